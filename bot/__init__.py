@@ -1,0 +1,1 @@
+"""Bucketside: a chat bot with which a household makes wine from kits together."""

@@ -1,0 +1,189 @@
+"""What can be said or done about wine in a house: one union, `Act`.
+
+Understanding produces acts, the log stores them, `bucketside understand` and `bucketside log` print them.
+There is no second vocabulary of commands or events.
+"""
+
+from datetime import datetime
+from typing import Any, Literal
+
+import msgspec
+
+StepName = Literal[
+    "sanitise",
+    "mix",
+    "pitch",
+    "stir",
+    "degas",
+    "stabilise",
+    "fine",
+    "rack",
+    "top_up",
+    "filter",
+    "bottle",
+    "label",
+]
+Colour = Literal["red", "white", "rosé"]
+Unit = Literal["g", "ml", "l", "tsp", "tablet", "sachet"]
+About = Literal[
+    "abv",
+    "stage",
+    "next",
+    "ready_to_rack",
+    "ready_to_bottle",
+    "finish_time",
+    "readings",
+    "chart",
+    "temperature",
+    "cost",
+    "stock",
+    "who",
+    "additions",
+    "overview",
+    "help",
+    "reckon",
+]
+Reason = Literal["drank", "gave", "broke", "found"]
+
+
+class _Said(msgspec.Struct, frozen=True, kw_only=True, tag_field="do"):
+    """What every act has: `of`, the batch's (else the vessel's) name, and `at`, when not now (aware)."""
+
+    of: str | None = None
+    at: datetime | None = None
+
+
+class Gravity(_Said, frozen=True, kw_only=True, tag="gravity"):
+    """A hydrometer reading as read: specific gravity (0.980-1.200), with the sample's temperature if told."""
+
+    sg: float
+    temp_c: float | None = None
+
+
+class Temperature(_Said, frozen=True, kw_only=True, tag="temperature"):
+    """The batch's temperature in °C."""
+
+    temp_c: float
+
+
+class Ph(_Said, frozen=True, kw_only=True, tag="ph"):
+    """A pH reading."""
+
+    ph: float
+
+
+class Acidity(_Said, frozen=True, kw_only=True, tag="acidity"):
+    """Titratable acidity in g/l as tartaric acid."""
+
+    g_per_l: float
+
+
+class Volume(_Said, frozen=True, kw_only=True, tag="volume"):
+    """How much is in there, in litres."""
+
+    litres: float
+
+
+class Addition(_Said, frozen=True, kw_only=True, tag="addition"):
+    """Something put in: sulphite, sorbate, finings, sugar, yeast, nutrient, acid, water, oak, tannin,
+    bentonite, `sachet N`, or as written."""
+
+    what: str
+    amount: float | None = None
+    unit: Unit | None = None
+
+
+class Step(_Said, frozen=True, kw_only=True, tag="step"):
+    """A chore done. `to` is the vessel of a transfer, `bottles` the count when bottling."""
+
+    step: StepName
+    to: str | None = None
+    bottles: int | None = None
+
+
+class Begin(_Said, frozen=True, kw_only=True, tag="begin"):
+    """A new batch: its name, volume (litres), the kit's own length (days), colour and vessel."""
+
+    name: str | None = None
+    litres: float | None = None
+    days: int | None = None
+    colour: Colour | None = None
+    vessel: str | None = None
+
+
+class Bottles(_Said, frozen=True, kw_only=True, tag="bottles"):
+    """A signed change of the bottles at home."""
+
+    change: int
+    reason: Reason | None = None
+
+
+class Note(_Said, frozen=True, kw_only=True, tag="note"):
+    """Free words worth keeping."""
+
+    text: str
+
+
+class Nickname(_Said, frozen=True, kw_only=True, tag="nickname"):
+    """The household's own word for a batch or a vessel (`of`)."""
+
+    name: str
+
+
+class Question(_Said, frozen=True, kw_only=True, tag="question"):
+    """Something asked. For `about="reckon"`, `reckon` names the sum in the catalogue and `given` its keys."""
+
+    about: About
+    reckon: str | None = None
+    given: dict[str, float | str] | None = None
+
+
+class Undo(_Said, frozen=True, kw_only=True, tag="undo"):
+    """Strike out what was written last."""
+
+
+class Reminder(_Said, frozen=True, kw_only=True, tag="reminder"):
+    """An answer to a reminder, or a plan: done, later (`until`), mine. `step` where it is known."""
+
+    action: Literal["done", "later", "mine"]
+    until: datetime | None = None
+    step: StepName | None = None
+
+
+Act = (
+    Gravity
+    | Temperature
+    | Ph
+    | Acidity
+    | Volume
+    | Addition
+    | Step
+    | Begin
+    | Bottles
+    | Note
+    | Nickname
+    | Question
+    | Undo
+    | Reminder
+)
+
+# Left out of the JSON when there is nothing to say; every other field is shown, null or not.
+_SILENT_WHEN_NONE = frozenset({"at", "temp_c", "to", "bottles", "until", "reckon", "given"})
+
+
+def to_plain(act: Act) -> dict[str, Any]:
+    """The act as plain JSON values, times in ISO 8601 with their offset."""
+    plain: dict[str, Any] = msgspec.to_builtins(act, builtin_types=(datetime,))
+    if isinstance(act, Reminder) and act.step is None:
+        del plain["step"]
+    return {
+        key: value.isoformat() if isinstance(value, datetime) else value
+        for key, value in plain.items()
+        if value is not None or key not in _SILENT_WHEN_NONE
+    }
+
+
+def from_plain(plain: object) -> Act:
+    """The act that `to_plain` wrote. Raises msgspec.ValidationError when it is none."""
+    act: Act = msgspec.convert(plain, type=Act)
+    return act

@@ -1,0 +1,1 @@
+"""The outside world: Telegram, a terminal, the clock. No decisions here."""

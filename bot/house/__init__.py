@@ -1,0 +1,1 @@
+"""One household: one transaction a message, one row a reminder."""

@@ -1,0 +1,1 @@
+"""Typed answers to what people see. Pure: text and bytes out."""

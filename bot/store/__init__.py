@@ -1,0 +1,1 @@
+"""What is kept: tables, the unit of work, migrations."""

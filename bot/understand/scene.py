@@ -1,0 +1,80 @@
+"""What understanding needs to know of a house: names, units, and each batch's recent readings."""
+
+from collections.abc import Mapping
+from datetime import date, datetime
+from typing import Any, Literal
+from zoneinfo import ZoneInfo
+
+import msgspec
+
+from bot.cellar.acts import Act, Colour, StepName
+
+GALLON_LITRES = {"imperial": 4.54609, "us": 3.785411784}
+
+
+class SceneVessel(msgspec.Struct, frozen=True, kw_only=True):
+    """A bucket or demijohn, with the household's own words for it."""
+
+    name: str
+    nicknames: tuple[str, ...] = ()
+    litres: float | None = None
+
+
+class SceneBatch(msgspec.Struct, frozen=True, kw_only=True):
+    """A batch under way or bottled. `readings` are (when, SG as read), oldest first."""
+
+    name: str
+    nicknames: tuple[str, ...] = ()
+    colour: Colour | None = None
+    vessel: str | None = None
+    litres: float | None = None
+    started: datetime | None = None
+    readings: tuple[tuple[datetime, float], ...] = ()
+    sugar_added: tuple[datetime, ...] = ()
+    bottled: date | None = None
+    bottles_left: int | None = None
+
+
+class Recent(msgspec.Struct, frozen=True, kw_only=True):
+    """An entry that stands in the log, for corrections: the act, who said it and when."""
+
+    act: Act
+    by: str
+    said_at: datetime
+
+
+class ReplyTo(msgspec.Struct, frozen=True, kw_only=True):
+    """What the message replies to: a batch's or vessel's name, and a reminder's step."""
+
+    of: str | None = None
+    step: StepName | None = None
+
+
+class Scene(msgspec.Struct, frozen=True, kw_only=True):
+    """The house as a message sees it. `recent` is newest first; empty where nothing is known."""
+
+    name: str = "home"
+    timezone: str = "UTC"
+    language: str = "en"
+    temperature_unit: Literal["C", "F"] = "C"
+    volume_unit: str = "L"
+    gallon: Literal["imperial", "us"] = "imperial"
+    members: tuple[str, ...] = ()
+    vessels: tuple[SceneVessel, ...] = ()
+    batches: tuple[SceneBatch, ...] = ()
+    recent: tuple[Recent, ...] = ()
+
+    @property
+    def zone(self) -> ZoneInfo:
+        return ZoneInfo(self.timezone)
+
+    @property
+    def under_way(self) -> tuple[SceneBatch, ...]:
+        """The batches not bottled yet."""
+        return tuple(batch for batch in self.batches if batch.bottled is None)
+
+
+def scene_from_json(plain: Mapping[str, Any]) -> Scene:
+    """A house file's scene; vessels may be plain names. Raises msgspec.ValidationError."""
+    vessels = [{"name": item} if isinstance(item, str) else item for item in plain.get("vessels", ())]
+    return msgspec.convert({**plain, "vessels": vessels}, type=Scene)

@@ -1,0 +1,53 @@
+"""What understanding returns."""
+
+from enum import StrEnum
+from typing import Any, Literal
+
+import msgspec
+
+from bot.cellar.acts import Act, to_plain
+
+
+class Doubt(StrEnum):
+    """Why a message is asked about instead of written down."""
+
+    WHICH_BATCH = "which_batch"
+    WHICH_VESSEL = "which_vessel"
+    UNKNOWN_VESSEL = "unknown_vessel"
+    UNKNOWN_BATCH = "unknown_batch"
+    OUT_OF_RANGE = "out_of_range"
+    SLIPPED_DIGIT = "slipped_digit"
+    RISING = "rising"
+    FALLING_FAST = "falling_fast"
+    OTHER_CURVE = "other_curve"
+    ODD_TEMPERATURE = "odd_temperature"
+    ODD_DOSE = "odd_dose"
+    TOO_MANY_BOTTLES = "too_many_bottles"
+    VESSEL_BUSY = "vessel_busy"
+    FUTURE = "future"
+    NOTHING_TO_CORRECT = "nothing_to_correct"
+    HALF_UNDERSTOOD = "half_understood"
+    UNSURE = "unsure"
+    NAME_REFUSED = "name_refused"
+    NOT_UNDERSTOOD = "not_understood"
+
+
+class Verdict(msgspec.Struct, frozen=True, kw_only=True):
+    """`act`: do `acts`. `ask`: offer `options` (each a whole list of acts that one button stands for),
+    and say what the `doubt` is; `about` is the word or number it hangs on. `ignore`: stay silent."""
+
+    verdict: Literal["act", "ask", "ignore"]
+    acts: tuple[Act, ...] = ()
+    why: str = ""
+    doubt: Doubt | None = None
+    options: tuple[tuple[Act, ...], ...] = ()
+    about: str | None = None
+
+    def to_plain(self) -> dict[str, Any]:
+        """The contract's output line."""
+        return {
+            "verdict": self.verdict,
+            "acts": [to_plain(act) for act in self.acts],
+            "why": self.why,
+            **({"doubt": self.doubt.value} if self.doubt else {}),
+        }
