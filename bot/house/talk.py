@@ -1,7 +1,6 @@
 """What passes between a chat service and a house: `Incoming` one way, `Letter` the other."""
 
 from datetime import datetime
-from typing import Literal, Protocol
 
 import msgspec
 
@@ -55,18 +54,3 @@ class Letter(msgspec.Struct, frozen=True, kw_only=True):
     reply_to: int | None = None
     thread_id: int | None = None
     edits: int | None = None
-
-
-class Sender(Protocol):
-    """A chat service, as the house sees it."""
-
-    def send(self, letter: Letter) -> int:
-        """Delivers it and returns the chat's message id. Raises `Undeliverable` or any passing error."""
-        ...
-
-
-class Undeliverable(Exception):
-    """The letter can never be delivered (blocked, removed, chat gone): the reason is its text."""
-
-
-DeliveryKind = Literal["reply", "reminder"]
