@@ -249,9 +249,14 @@ def _expect(player: _Player, number: int, line: str) -> None:
     expected = line[2 if negated else 1 :].strip()
     if not expected:
         raise ScriptError("nothing is expected here")
-    holds = (
-        not player.heard if expected == "-" and not negated else matches(expected, player.heard) != negated
-    )
+    texts = [message.text for message in player.heard]
+    if negated:
+        holds = not _matches(expected, texts)
+    elif expected == "-":
+        holds = not player.heard
+    else:
+        shown = [part for message in player.heard for part in (*message.buttons, *message.files)]
+        holds = _matches(expected, texts + shown)
     if not holds:
         raise FailedError(number, line, player.heard)
 
