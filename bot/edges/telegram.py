@@ -1,0 +1,346 @@
+"""Telegram: updates in, messages out.
+
+Every update is committed to the inbox before the platform is told that we have it: the next getUpdates,
+with a higher offset, is what confirms a batch. Only then is it parsed and handled. So neither a crash nor an
+update that nobody can parse loses or holds up any other.
+"""
+
+import asyncio
+import json
+import logging
+import re
+from collections.abc import Awaitable, Callable, Coroutine, Sequence
+from contextlib import suppress
+from datetime import datetime
+from typing import Any, Protocol, TypeVar
+from urllib.parse import urlencode
+
+import msgspec
+from telegram import Bot
+from telegram.error import Conflict, InvalidToken, RetryAfter, TelegramError
+from telegram.request import HTTPXRequest
+
+from bot.edges.telegram_clerk import Clerk, outline
+from bot.edges.telegram_pace import Pace, Pauses
+from bot.edges.telegram_reading import ALLOWED_UPDATES, LARGEST_WHOLE, Skip, press_id, read_update
+from bot.edges.telegram_sending import CHATS_AT_ONCE, Outbox, Postman, TokenRefusedError, seconds
+from bot.house.talk import Incoming
+
+__all__ = ["Desk", "Doorway", "TelegramEdge", "TokenRefusedError"]
+
+log = logging.getLogger(__name__)
+
+T = TypeVar("T")
+
+PLATFORM = "https://api.telegram.org"
+POLL_SECONDS = 50
+GRACE_SECONDS = 8.0
+"""How long a stop waits for what has begun; the rest is in the database and goes on at the next start."""
+
+ATTEMPTS = 3
+
+
+class Desk(Outbox, Protocol):
+    """What this edge asks of the house: plain functions, called one at a time."""
+
+    def take_in(self, updates: Sequence[tuple[int, str]], now: datetime) -> None:
+        """Commits raw updates to the inbox; known ids are ignored."""
+
+    def waiting(self) -> list[tuple[int, str]]:
+        """Raw updates that are not handled yet, oldest first."""
+        ...
+
+    def handle(self, incoming: Incoming, now: datetime) -> None:
+        """One transaction: the update done, its entries, its letters."""
+
+    def set_aside(self, update_id: int, why: str, now: datetime) -> None:
+        """An update of no use, done with its reason."""
+
+    def wake(self, now: datetime) -> datetime | None:
+        """Puts what is due in the outbox; returns the next moment at which something is due."""
+        ...
+
+
+class Doorway(Protocol):
+    """Another way in than long polling: listens where the platform calls, and gives updates to `take_in`."""
+
+    url: str
+    secret: str
+
+    async def listen(self, take_in: Callable[[bytes], Awaitable[None]], opened: asyncio.Event) -> None:
+        """Listens until cancelled. `take_in` raises ValueError for what is no update."""
+
+
+class TelegramEdge:
+    """The bot in Telegram. `run` works until it is told to stop.
+
+    `api_url` is the Bot API's address when it is not the platform's own. `clock` says what time it is for the
+    house. `on_change` is called after something was handled: what is due next may have changed, so the alarm
+    should call `wake`. `paced=False` and a small `first_pause` (s) are for tests.
+
+    Raises TokenRefusedError for a token that cannot be one, ValueError for an `api_url` that cannot be one.
+    """
+
+    def __init__(
+        self,
+        desk: Desk,
+        token: str,
+        api_url: str | None,
+        clock: Callable[[], datetime],
+        on_change: Callable[[], None],
+        *,
+        doorway: Doorway | None = None,
+        paced: bool = True,
+        first_pause: float = 1.0,
+    ) -> None:
+        if re.fullmatch(r"[A-Za-z0-9:_-]+", token) is None:
+            raise TokenRefusedError("this cannot be a bot's token")
+        if api_url is not None and not api_url.startswith(("http://", "https://")):
+            raise ValueError("the Bot API's address must begin with http:// or https://")
+        address = (api_url or PLATFORM).rstrip("/")
+        self._polling = HTTPXRequest(connection_pool_size=1, read_timeout=POLL_SECONDS + 15.0)
+        sending = HTTPXRequest(connection_pool_size=CHATS_AT_ONCE + 4, read_timeout=20.0, pool_timeout=10.0)
+        self._bot = Bot(token, request=sending, get_updates_request=self._polling, base_url=f"{address}/bot")
+        self._desk = desk
+        self._clock = clock
+        self._on_change = on_change
+        self._doorway = doorway
+        self._first_pause = first_pause
+        self._clerk = Clerk(first_pause)
+        pace = Pace() if paced else None
+        self._postman = Postman(self._bot, desk, self._clerk, clock, pace, first_pause)
+        self._arrived = asyncio.Event()
+        self._closing = False
+        self._acknowledging: set[asyncio.Task[None]] = set()
+        self.username = ""
+        self.reads_groups: bool | None = None
+        """Whether the bot sees all that is written in its groups; None until it has been asked."""
+
+    async def run(self, stop: asyncio.Event) -> None:
+        """Works until `stop` is set, then finishes what has begun, within ten seconds.
+
+        Raises TokenRefusedError when the platform does not know the token.
+        """
+        for talkative, level in (("httpx", "WARNING"), ("httpcore", "WARNING"), ("telegram", "CRITICAL")):
+            logging.getLogger(talkative).setLevel(level)  # they write addresses with the token, and bodies
+        tasks = [asyncio.create_task(self._introduce())]
+        try:
+            await _until(stop, tasks)
+            if not stop.is_set():
+                receiving = asyncio.create_task(
+                    self._listen(self._doorway) if self._doorway else self._poll()
+                )
+                handling = asyncio.create_task(self._handle_what_waits())
+                sending = asyncio.create_task(self._postman.run())
+                tasks += [receiving, handling, sending]
+                await _until(stop, tasks[1:])
+                await self._finish(receiving, handling, sending)
+        finally:
+            for task in tasks:
+                task.cancel()
+            await asyncio.gather(*tasks, return_exceptions=True)
+            self._clerk.close()
+            await self._bot.shutdown()
+
+    async def wake(self) -> datetime | None:
+        """Sends what is due by now; returns the next moment at which something is due."""
+        following = await self._clerk.once(self._desk.wake, self._clock())
+        self._postman.post()
+        return following
+
+    async def _finish(self, *tasks: asyncio.Task[None]) -> None:
+        receiving, handling, sending = tasks
+        try:
+            async with asyncio.timeout(GRACE_SECONDS):
+                receiving.cancel()  # an update that is not committed is not confirmed: it comes again
+                await asyncio.wait([receiving])
+                self._closing = True
+                self._arrived.set()
+                await handling
+                self._postman.finish()
+                await sending
+                await asyncio.gather(*self._acknowledging)
+        except TimeoutError:
+            log.warning("stopped with something left to do; it is kept for the next start")
+
+    async def _introduce(self) -> None:
+        """Asks who we are, until the platform answers."""
+        await self._insist("reach the platform", self._bot.initialize)
+        self.username = self._bot.username
+        self.reads_groups = bool(self._bot.bot.can_read_all_group_messages)
+        if self._doorway is None:
+            await self._insist("switch to long polling", self._bot.delete_webhook)
+        log.info("connected as @%s", self.username)
+
+    async def _insist(self, what: str, request: Callable[[], Coroutine[Any, Any, T]]) -> T:
+        pauses = Pauses(self._first_pause)
+        while True:
+            try:
+                return await request()
+            except InvalidToken:
+                raise TokenRefusedError("the platform refuses the token") from None
+            except TelegramError as error:
+                pause = pauses.next()
+                if pauses.count == 1:
+                    log.warning("cannot %s yet (%s); trying again", what, type(error).__name__)
+                await asyncio.sleep(max(pause, _asked_pause(error)))
+
+    async def _poll(self) -> None:
+        pauses = Pauses(self._first_pause)
+        offset: int | None = None
+        while True:
+            try:
+                batch = await self._fetch(offset)
+            except InvalidToken:
+                raise TokenRefusedError("the platform refuses the token") from None
+            except (TelegramError, msgspec.DecodeError) as error:
+                pause = pauses.next()
+                if pauses.count == 1:
+                    log.warning("updates cannot be fetched (%s); trying again", _why_not(error))
+                await asyncio.sleep(max(pause, _asked_pause(error)))
+                continue
+            if pauses.over():
+                log.info("updates are fetched again")
+            if batch:
+                await self._clerk.surely(self._desk.take_in, batch, self._clock())
+                self._arrived.set()
+                offset = max(update_id for update_id, _ in batch) + 1
+
+    async def _fetch(self, offset: int | None) -> list[tuple[int, str]]:
+        """The next batch, as it came. The library's own method parses it whole or not at all."""
+        query: dict[str, object] = {"timeout": POLL_SECONDS, "allowed_updates": json.dumps(ALLOWED_UPDATES)}
+        if offset is not None:
+            query["offset"] = offset
+        payload = await self._polling.retrieve(f"{self._bot.base_url}/getUpdates?{urlencode(query)}")
+        updates = msgspec.json.decode(payload, type=_Batch).result
+        batch = [entry for raw in updates if (entry := _entry(bytes(raw))) is not None]
+        if len(batch) < len(updates):
+            log.warning("%d updates without a usable id were left out", len(updates) - len(batch))
+            if not batch:
+                raise msgspec.DecodeError("no update has a usable id")
+        return batch
+
+    async def _listen(self, doorway: Doorway) -> None:
+        opened = asyncio.Event()
+        listening = asyncio.create_task(doorway.listen(self._take_in_one, opened))
+        try:
+            await _until(opened, [listening])
+            await self._insist(
+                "register the webhook",
+                lambda: self._bot.set_webhook(
+                    doorway.url,
+                    secret_token=doorway.secret,
+                    allowed_updates=ALLOWED_UPDATES,
+                    max_connections=1,  # one at a time keeps the order
+                ),
+            )
+            await listening
+        finally:
+            listening.cancel()
+            await asyncio.gather(listening, return_exceptions=True)
+
+    async def _take_in_one(self, payload: bytes) -> None:
+        entry = _entry(payload)
+        if entry is None:
+            raise ValueError("this is not an update")
+        await self._clerk.once(self._desk.take_in, [entry], self._clock())
+        self._arrived.set()
+
+    async def _handle_what_waits(self) -> None:
+        while True:
+            self._arrived.clear()
+            waiting = await self._clerk.surely(self._desk.waiting)
+            for update_id, raw in waiting:
+                await self._handle(update_id, raw)
+            if waiting:
+                self._on_change()
+            elif self._closing:
+                return
+            else:
+                await self._arrived.wait()
+
+    async def _handle(self, update_id: int, raw: str) -> None:
+        try:
+            plain = json.loads(raw)
+        except (ValueError, RecursionError) as error:
+            await self._set_aside(update_id, f"not readable: {type(error).__name__}")
+            return
+        incoming = read_update(plain, self.username, self._bot.id, self._clock())
+        if isinstance(incoming, Skip):
+            await self._set_aside(update_id, incoming.why)
+        else:
+            await self._attempt(incoming, raw)
+            self._postman.post(answered_chat=incoming.chat_id)
+        pressed = press_id(plain)
+        if pressed is not None:
+            task = asyncio.create_task(self._acknowledge(pressed))
+            self._acknowledging.add(task)
+            task.add_done_callback(self._acknowledging.discard)
+
+    async def _attempt(self, incoming: Incoming, raw: str) -> None:
+        """Has it handled; after three failures that are its own fault it is set aside."""
+        pauses = Pauses(self._first_pause)
+        failures = 0
+        while failures < ATTEMPTS:
+            try:
+                await self._clerk.once(self._desk.handle, incoming, self._clock())
+                return
+            except Exception as error:
+                fault = outline(error)
+            # Taking a known update in changes nothing, but it fails when the database does.
+            try:
+                await self._clerk.once(self._desk.take_in, [(incoming.update_id, raw)], self._clock())
+            except Exception as error:
+                self._clerk.trouble(error)
+            else:
+                failures += 1
+                log.error("update %d could not be handled: %s", incoming.update_id, fault)
+            await asyncio.sleep(pauses.next())
+        await self._set_aside(incoming.update_id, f"failed {ATTEMPTS} times: {fault}")
+
+    async def _set_aside(self, update_id: int, why: str) -> None:
+        log.info("update %d is set aside: %s", update_id, why)
+        await self._clerk.surely(self._desk.set_aside, update_id, why, self._clock())
+
+    async def _acknowledge(self, query_id: str) -> None:
+        """Stops the pressed button's waiting sign; it is no loss when that fails."""
+        with suppress(TelegramError):
+            await self._bot.answer_callback_query(query_id)
+
+
+class _Batch(msgspec.Struct):
+    result: list[msgspec.Raw]
+
+
+class _Numbered(msgspec.Struct):
+    update_id: int
+
+
+def _entry(raw: bytes) -> tuple[int, str] | None:
+    """An update's id and its JSON as it came; None when it has no id that can be stored."""
+    try:
+        update_id = msgspec.json.decode(raw, type=_Numbered).update_id
+    except (msgspec.DecodeError, RecursionError):
+        return None
+    return (update_id, raw.decode(errors="replace")) if 0 <= update_id <= LARGEST_WHOLE else None
+
+
+def _asked_pause(error: Exception) -> float:
+    return seconds(error.retry_after) if isinstance(error, RetryAfter) else 0.0
+
+
+def _why_not(error: Exception) -> str:
+    if isinstance(error, Conflict):
+        return "another program fetches them with the same token"
+    return type(error).__name__
+
+
+async def _until(stop: asyncio.Event, tasks: Sequence[asyncio.Task[None]]) -> None:
+    """Waits for the stop or for the first task to end; raises what that one raised."""
+    stopping = asyncio.create_task(stop.wait())
+    try:
+        done, _ = await asyncio.wait([stopping, *tasks], return_when=asyncio.FIRST_COMPLETED)
+        for task in done - {stopping}:
+            await task
+    finally:
+        stopping.cancel()

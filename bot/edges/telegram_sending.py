@@ -1,0 +1,286 @@
+"""Letters out: in order within a chat, several chats at once, at the platform's pace."""
+
+import asyncio
+import html
+import logging
+import os
+import re
+from collections.abc import Callable
+from contextlib import suppress
+from datetime import datetime, timedelta
+from time import monotonic
+from typing import Protocol, TypeVar
+
+import msgspec
+from telegram import Bot, InlineKeyboardButton, InlineKeyboardMarkup, LinkPreviewOptions, ReplyParameters
+from telegram.constants import ParseMode
+from telegram.error import BadRequest, ChatMigrated, Forbidden, InvalidToken, RetryAfter, TelegramError
+
+from bot.edges.telegram_clerk import Clerk, outline
+from bot.edges.telegram_pace import Pace, Pauses
+from bot.house.talk import Button, Letter
+
+log = logging.getLogger(__name__)
+
+T = TypeVar("T")
+
+os.environ.setdefault("PTB_TIMEDELTA", "true")  # else the library warns whenever it reads a waiting time
+
+CHATS_AT_ONCE = 8
+LONG_LABEL = 12
+BUTTONS_A_ROW = 3
+
+# What the platform says (compared in lower case) when a letter cannot go as it is.
+_BAD_MARKUP = "can't parse entities"
+_NOT_CHANGED = "message is not modified"
+_NOT_EDITABLE = ("message to edit not found", "message can't be edited")
+_NO_THREAD = "message thread not found"
+
+
+class Outbox(Protocol):
+    """The desk, as the sender sees it."""
+
+    def unsent(self, now: datetime) -> list[Letter]:
+        """Oldest first; replies before reminders within a chat."""
+        ...
+
+    def sent(self, letter_id: int, message_id: int, now: datetime) -> None:
+        """It was delivered, as this message of the chat."""
+
+    def refused(self, letter_id: int, why: str, now: datetime) -> None:
+        """It can never be delivered."""
+
+    def moved(self, chat_id: int, new_chat_id: int, now: datetime) -> None:
+        """The chat goes on under a new id."""
+
+
+class TokenRefusedError(Exception):
+    """The platform does not know this bot: the token is wrong or was withdrawn."""
+
+
+class _PassingError(Exception):
+    """Not delivered now; the same letter may well go later."""
+
+
+class Postman:
+    """Takes what is unsent from the outbox to the platform and marks it.
+
+    A letter is marked after it was delivered: a crash between the two repeats one message.
+    """
+
+    def __init__(
+        self,
+        bot: Bot,
+        outbox: Outbox,
+        clerk: Clerk,
+        clock: Callable[[], datetime],
+        pace: Pace | None,
+        first_pause: float,
+    ) -> None:
+        self._bot = bot
+        self._outbox = outbox
+        self._clerk = clerk
+        self._clock = clock
+        self._pace = pace
+        self._first_pause = first_pause
+        self._queues: dict[int, list[Letter]] = {}
+        self._waited_for: dict[int, None] = {}
+        self._under_way: dict[int, asyncio.Task[None]] = {}
+        self._done: set[int] = set()
+        self._resting: dict[int, float] = {}
+        self._pauses: dict[int, Pauses] = {}
+        self._look = True
+        self._finishing = False
+        self._fatal: TokenRefusedError | None = None
+        self._stirred = asyncio.Event()
+
+    def post(self, answered_chat: int | None = None) -> None:
+        """There may be something to send. Chats in which somebody waits go first."""
+        if answered_chat is not None:
+            self._waited_for[answered_chat] = None
+        self._look = True
+        self._stirred.set()
+
+    def finish(self) -> None:
+        """Sends what may go at once, then lets `run` end."""
+        self._finishing = True
+        self.post()
+
+    async def run(self) -> None:
+        """Sends until told to finish. Raises TokenRefusedError when the platform refuses the token."""
+        try:
+            while True:
+                self._stirred.clear()
+                if self._look:
+                    await self._look_in()
+                wait = self._set_out()
+                if self._fatal is not None:
+                    raise self._fatal
+                if self._finishing and not self._under_way and not self._look:
+                    return
+                with suppress(TimeoutError):
+                    await asyncio.wait_for(self._stirred.wait(), wait)
+        finally:
+            tasks = list(self._under_way.values())
+            for task in tasks:
+                task.cancel()
+            await asyncio.gather(*tasks, return_exceptions=True)
+
+    async def _look_in(self) -> None:
+        self._look = False
+        letters = await self._clerk.surely(self._outbox.unsent, self._clock())
+        # One that was marked while the outbox was being read may still be among these.
+        self._done &= {letter.letter_id for letter in letters}
+        self._queues.clear()
+        for letter in letters:
+            if letter.letter_id not in self._done:
+                self._queues.setdefault(letter.chat_id, []).append(letter)
+        for gone in self._waited_for.keys() - self._queues.keys():
+            del self._waited_for[gone]
+
+    def _set_out(self) -> float | None:
+        """Starts all that may start now; returns after how many seconds another one may."""
+        now = monotonic()
+        soonest: float | None = None
+        waited_for = [chat_id for chat_id in self._waited_for if chat_id in self._queues]
+        for chat_id in [*waited_for, *(c for c in self._queues if c not in self._waited_for)]:
+            if len(self._under_way) >= CHATS_AT_ONCE:
+                return None
+            if chat_id in self._under_way:
+                continue
+            ready_at = self._resting.get(chat_id, now)
+            if self._pace is not None:
+                ready_at = max(ready_at, self._pace.ready_at(chat_id))
+            if ready_at > now:
+                soonest = min(soonest, ready_at - now) if soonest is not None else ready_at - now
+                continue
+            if self._pace is not None:
+                self._pace.note(chat_id, now)
+            letter = self._queues[chat_id][0]
+            self._under_way[chat_id] = asyncio.create_task(self._deliver(letter))
+        return soonest
+
+    async def _deliver(self, letter: Letter) -> None:
+        chat_id, letter_id = letter.chat_id, letter.letter_id
+        try:
+            await self._take(letter)
+        except RetryAfter as error:
+            self._rest(chat_id, seconds(error.retry_after))
+            log.warning("a chat must wait %s before its next message", error.retry_after)
+        except _PassingError as error:
+            pauses = self._pauses.setdefault(chat_id, Pauses(self._first_pause))
+            if pauses.count == 0:
+                log.warning("letter %d could not be delivered yet (%s); trying again", letter_id, error)
+            self._rest(chat_id, pauses.next())
+        except TokenRefusedError as error:
+            self._fatal = error
+        else:
+            self._resting.pop(chat_id, None)
+            if self._pauses.pop(chat_id, None) is not None:
+                log.info("letter %d was delivered after all", letter_id)
+        finally:
+            del self._under_way[chat_id]
+            self._stirred.set()
+
+    def _rest(self, chat_id: int, seconds: float) -> None:
+        self._resting[chat_id] = monotonic() + seconds
+
+    async def _take(self, letter: Letter) -> None:
+        """Delivers it and marks it, as sent or as refused."""
+        try:
+            message_id = await self._send(letter)
+        except RetryAfter:
+            raise
+        except ChatMigrated as error:
+            await self._clerk.surely(self._outbox.moved, letter.chat_id, error.new_chat_id, self._clock())
+            self.post()
+            raise _PassingError("the chat has a new id") from None
+        except InvalidToken:
+            raise TokenRefusedError("the platform refuses the token") from None
+        except (Forbidden, BadRequest) as error:
+            log.warning("letter %d is refused: %s", letter.letter_id, error.message)
+            await self._mark(letter, self._outbox.refused, error.message)
+        except TelegramError as error:
+            raise _PassingError(type(error).__name__) from None
+        except Exception as error:
+            # A fault of ours, after which nobody knows whether it arrived: rather once than for ever.
+            log.error("letter %d went wrong: %s", letter.letter_id, outline(error))
+            await self._mark(letter, self._outbox.refused, type(error).__name__)
+        else:
+            await self._mark(letter, self._outbox.sent, message_id)
+
+    async def _mark(self, letter: Letter, mark: Callable[[int, T, datetime], None], what: T) -> None:
+        self._done.add(letter.letter_id)
+        queue = self._queues.get(letter.chat_id, [])
+        queue[:] = [other for other in queue if other.letter_id != letter.letter_id]
+        if not queue:
+            self._queues.pop(letter.chat_id, None)
+            self._waited_for.pop(letter.chat_id, None)
+        await self._clerk.surely(mark, letter.letter_id, what, self._clock())
+
+    async def _send(self, letter: Letter) -> int:
+        """Delivers it, if need be in a lesser form, and returns the message's id."""
+        plain = False
+        while True:
+            try:
+                return await self._hand_over(letter, plain)
+            except BadRequest as error:
+                why = error.message.lower()
+                if letter.edits is not None and _NOT_CHANGED in why:
+                    return letter.edits
+                if _BAD_MARKUP in why and not plain:
+                    log.error("letter %d has bad markup; sending it as plain text", letter.letter_id)
+                    plain = True
+                elif letter.edits is not None and any(said in why for said in _NOT_EDITABLE):
+                    letter = msgspec.structs.replace(letter, edits=None)
+                elif letter.thread_id is not None and _NO_THREAD in why:
+                    letter = msgspec.structs.replace(letter, thread_id=None)
+                else:
+                    raise
+
+    async def _hand_over(self, letter: Letter, plain: bool) -> int:
+        text = without_markup(letter.html) if plain else letter.html
+        parse_mode = None if plain else ParseMode.HTML
+        keyboard = InlineKeyboardMarkup(button_rows(letter.buttons)) if letter.buttons else None
+        no_preview = LinkPreviewOptions(is_disabled=True)
+        if letter.edits is not None:
+            await self._bot.edit_message_text(
+                text,
+                chat_id=letter.chat_id,
+                message_id=letter.edits,
+                parse_mode=parse_mode,
+                reply_markup=keyboard,
+                link_preview_options=no_preview,
+            )
+            return letter.edits
+        reply = None
+        if letter.reply_to is not None:
+            reply = ReplyParameters(letter.reply_to, allow_sending_without_reply=True)
+        message = await self._bot.send_message(
+            letter.chat_id,
+            text,
+            parse_mode=parse_mode,
+            reply_markup=keyboard,
+            reply_parameters=reply,
+            message_thread_id=letter.thread_id,
+            link_preview_options=no_preview,
+        )
+        return message.message_id
+
+
+def button_rows(buttons: tuple[Button, ...]) -> list[list[InlineKeyboardButton]]:
+    """One button a row when a label is long, else up to three."""
+    long = any(len(button.label) > LONG_LABEL for button in buttons)
+    width = 1 if long else BUTTONS_A_ROW
+    keys = [InlineKeyboardButton(button.label, callback_data=button.data) for button in buttons]
+    return [keys[start : start + width] for start in range(0, len(keys), width)]
+
+
+def without_markup(marked: str) -> str:
+    """The text that the markup stands for, tags or no tags."""
+    return html.unescape(re.sub(r"</?[A-Za-z][^>]*>", "", marked))
+
+
+def seconds(pause: int | float | timedelta) -> float:
+    """A waiting time as the library gives it, in seconds."""
+    return pause.total_seconds() if isinstance(pause, timedelta) else float(pause)
