@@ -1,0 +1,79 @@
+"""The scales on which a must's sugar is read, and specific gravity between them, all at 20 °C.
+
+SG is specific gravity 20/20: density over water's density, both at 20 °C and in vacuum. All functions raise
+BadInput outside their range.
+"""
+
+from bot.science.density import WATER_20, sucrose_density, sucrose_fraction
+from bot.science.limits import Range
+
+SG = Range(0.97, 1.40)
+MUST_SG = Range(1.0, 1.40)
+BRIX = Range(-8.0, 78.0, "% by mass")
+OECHSLE = Range(-30.0, 400.0, "°Oe")
+BAUME = Range(-4.5, 41.5, "°Bé")
+DENSITY = Range(0.97 * WATER_20, 1.40 * WATER_20, "kg/m3")
+
+_BAUME_MODULUS = 145.0
+
+
+def sg_from_brix(brix: float) -> float:
+    """SG of a sugar solution of `brix` % sucrose by mass. Source: ICUMSA polynomial."""
+    return sucrose_density(BRIX.check(brix, "Brix") / 100.0, 20.0) / WATER_20
+
+
+def sg_from_plato(plato: float) -> float:
+    """SG from degrees Plato, which are % sucrose by mass as Brix are."""
+    return sg_from_brix(BRIX.check(plato, "Plato"))
+
+
+def sg_from_oechsle(oechsle: float) -> float:
+    """SG from degrees Oechsle: thousandths above water. Definition of the scale (20/20)."""
+    return 1.0 + OECHSLE.check(oechsle, "Oechsle") / 1000.0
+
+
+def sg_from_baume(baume: float) -> float:
+    """SG from degrees Baumé for liquids heavier than water, modulus 145. Definition of the scale."""
+    return _BAUME_MODULUS / (_BAUME_MODULUS - BAUME.check(baume, "Baumé"))
+
+
+def sg_from_density(density_kg_m3: float) -> float:
+    """SG from the density at 20 °C in kg/m3."""
+    return DENSITY.check(density_kg_m3, "the density") / WATER_20
+
+
+def brix_from_sg(sg: float) -> float:
+    """% sucrose by mass (Brix, Plato) of a sugar solution of this SG; negative below 1."""
+    return 100.0 * sucrose_fraction(SG.check(sg, "the gravity") * WATER_20)
+
+
+def oechsle_from_sg(sg: float) -> float:
+    """Degrees Oechsle."""
+    return (SG.check(sg, "the gravity") - 1.0) * 1000.0
+
+
+def baume_from_sg(sg: float) -> float:
+    """Degrees Baumé (modulus 145); negative below 1."""
+    return _BAUME_MODULUS * (1.0 - 1.0 / SG.check(sg, "the gravity"))
+
+
+def extract_g_l(sg: float) -> float:
+    """Dissolved matter of a liquid without alcohol, g/l at 20 °C as sucrose. Source: ICUMSA polynomial."""
+    density = SG.check(sg, "the gravity") * WATER_20
+    return sucrose_fraction(density) * density
+
+
+def sg_from_extract(extract: float) -> float:
+    """SG of a solution holding `extract` g/l of sucrose at 20 °C: `extract_g_l` turned round."""
+    EXTRACT.check(extract, "the extract")
+    sg = 1.0 + 0.000385 * extract
+    for _ in range(20):
+        w = extract / (sg * WATER_20)
+        closer = sucrose_density(w, 20.0) / WATER_20
+        if abs(closer - sg) < 1e-13:
+            break
+        sg = closer
+    return sg
+
+
+EXTRACT = Range(extract_g_l(SG.lo), extract_g_l(SG.hi), "g/l")

@@ -1,0 +1,152 @@
+"""Alcohol by volume from gravities, with its honest band and what the trade's short rules say."""
+
+import math
+from dataclasses import dataclass
+
+from bot.science.balance import EXTRACT_PER_ALCOHOL, Wine, fermented, fermented_share, must
+from bot.science.density import ETHANOL_20, WATER_20
+from bot.science.gravity import brix_from_sg, extract_g_l, sg_from_brix
+from bot.science.hydrometer import OG, READING, liquid_read
+from bot.science.limits import BadInput, Range
+
+SUGAR_ADDED = Range(0.0, 200.0, "g/l")
+RESOLUTION = Range(0.0, 0.005)
+YIELD_SPREAD = 0.026
+"""Relative half-width of the strength for the same two gravities: yeasts and musts differ in yield, by about
+0.3 % vol at 11.4 (the spread of the mass-based rules in use)."""
+
+SUGAR_FREE_EXTRACT = 25.0
+"""Acids, glycerol, salts and colour in g/l, counted as sucrose: the extract of a bone-dry wine. White wines
+of the open Wine Quality data (Cortez et al. 2009) hold 16-24 g/l, reds 25-37 (5-95 %)."""
+SUGAR_FREE_LEAST, SUGAR_FREE_MOST = 16.0, 37.0
+
+_LEAST_EXTRACT = -10.0
+_RISE_TAKEN_AS_NONE = 0.002
+_DRY = (0.85, 0.88, 0.91)
+
+
+@dataclass(frozen=True, slots=True)
+class Strength:
+    """A strength in % vol at 20 °C with its band, and what else the balance tells.
+
+    `og` and `fg` are the gravities used: corrected, SG 20/20, `og` with all sugar added on the way. Extract
+    is in g/l counted as sucrose. The attenuations are fractions: `attenuation` of the gravity, as the trade
+    has it (over 1 for a dry wine), `real_attenuation` of the extract. `rules` are what shorter rules say.
+    """
+
+    abv: float
+    low: float
+    high: float
+    og: float
+    fg: float
+    real_extract_g_l: float
+    residual_sugar_g_l: float
+    residual_sugar_low: float
+    residual_sugar_high: float
+    attenuation: float
+    real_attenuation: float
+    rules: tuple[tuple[str, float], ...]
+
+
+def alcohol_by_volume(
+    og: float,
+    fg: float,
+    *,
+    og_temp_c: float | None = None,
+    fg_temp_c: float | None = None,
+    calibration_c: float = 20.0,
+    sugar_added_g_l: float = 0.0,
+    resolution_sg: float = 0.001,
+) -> Strength:
+    """The strength of a wine from its gravity before (`og`, 1.000-1.200) and now (`fg`, 0.970-1.200).
+
+    Readings as the hydrometer shows them: with a sample temperature (°C, 0-40) they are corrected, without
+    one they were taken at `calibration_c`. `sugar_added_g_l`: sucrose fed on the way, grams per litre of
+    must. Mass balance of Balling closed with Tabarié's relation, OIML R 22 and the ICUMSA sugar table. The
+    band holds `resolution_sg` for each reading and the spread of yields. Raises BadInput outside the
+    ranges, when the gravity has risen, and when no fermentation of that must can end so low.
+    """
+    OG.check(og, "the gravity before fermenting")
+    READING.check(fg, "the gravity now")
+    SUGAR_ADDED.check(sugar_added_g_l, "the sugar added")
+    RESOLUTION.check(resolution_sg, "the hydrometer's resolution")
+    begun = _with_sugar(max(1.0, liquid_read(og, og_temp_c, calibration_c).sg), sugar_added_g_l)
+    now = liquid_read(fg, fg_temp_c, calibration_c, og=min(begun, OG.hi))
+    ended = now.sg
+    if ended > begun + _RISE_TAKEN_AS_NONE:
+        raise BadInput(
+            f"fg needs to be no higher than og, not {ended:.4f} after {begun:.4f}: "
+            "a gravity rises only when sugar goes in (sugar_added_g_l)"
+        )
+    wine = _wine_of(begun, ended)
+    if wine.extract < _LEAST_EXTRACT:
+        raise BadInput(
+            f"fg needs to be one that a must of {begun:.3f} can reach, {lowest_gravity(begun):.3f} or more, "
+            f"not {ended:.3f}: please read both again"
+        )
+    abv = wine.abv
+    by_reading = math.hypot(
+        _wine_of(begun + resolution_sg, ended).abv - abv, abv - _wine_of(begun, ended + resolution_sg).abv
+    )
+    spread = math.hypot(by_reading, YIELD_SPREAD * abv)
+    extract = max(0.0, wine.extract)
+    used = EXTRACT_PER_ALCOHOL * abv * ETHANOL_20 / 100.0
+    return Strength(
+        abv=abv,
+        low=max(0.0, abv - spread),
+        high=abv + spread,
+        og=begun,
+        fg=ended,
+        real_extract_g_l=extract,
+        residual_sugar_g_l=max(0.0, extract - SUGAR_FREE_EXTRACT),
+        residual_sugar_low=max(0.0, extract - SUGAR_FREE_MOST),
+        residual_sugar_high=max(0.0, extract - SUGAR_FREE_LEAST),
+        attenuation=(begun - ended) / (begun - 1.0) if begun > ended else 0.0,
+        real_attenuation=used / (used + extract) if used > 0.0 else 0.0,
+        rules=_short_rules(begun, ended, wine),
+    )
+
+
+def potential_alcohol(og: float, expected_fg: float | None = None) -> tuple[float, float, float]:
+    """The strength in % vol that a must of `og` (SG 20/20) can reach: figure, low, high.
+
+    At `expected_fg` where that is known; else dry, which is when 88 % (85-91) of the extract has fermented:
+    the rest is acids, salts and what the yeast makes beside alcohol. Raises BadInput as `alcohol_by_volume`.
+    """
+    OG.check(og, "the gravity before fermenting")
+    if expected_fg is not None:
+        strength = alcohol_by_volume(og, expected_fg)
+        return strength.abv, strength.low, strength.high
+    shallow, dry, deep = (fermented_share(og, share).abv for share in _DRY)
+    spread = YIELD_SPREAD * dry
+    return dry, max(0.0, dry - math.hypot(dry - shallow, spread)), dry + math.hypot(deep - dry, spread)
+
+
+def lowest_gravity(og: float) -> float:
+    """The SG at which a must of `og` would hold alcohol and water alone: no wine ends lower."""
+    return fermented_share(OG.check(og, "the gravity before fermenting"), 1.0).sg
+
+
+def _wine_of(og: float, fg: float) -> Wine:
+    return fermented(og, fg) if fg < og else Wine(0.0, must(max(1.0, fg)).w)
+
+
+def _with_sugar(og: float, grams_per_litre: float) -> float:
+    """The gravity that a must of `og` has with so much sucrose more per litre."""
+    if grams_per_litre == 0.0:
+        return og
+    mass = og * WATER_20
+    sugar = brix_from_sg(og) / 100.0 * mass
+    return sg_from_brix(100.0 * (sugar + grams_per_litre) / (mass + grams_per_litre))
+
+
+def _short_rules(og: float, fg: float, wine: Wine) -> tuple[tuple[str, float], ...]:
+    """What shorter rules say: a course's one factor, Balling's linear form, the EU's 16.83 g/l."""
+    original, apparent = brix_from_sg(og), brix_from_sg(fg)
+    real = 0.1808 * original + 0.8192 * apparent
+    by_mass = (original - real) / (EXTRACT_PER_ALCOHOL - 0.010665 * original)
+    return (
+        ("131.25 × (OG − FG)", 131.25 * (og - fg)),
+        ("Balling, linear", by_mass * fg * WATER_20 / ETHANOL_20),
+        ("16.83 g/l of sugar a per cent", (extract_g_l(og) - wine.extract) / 16.83),
+    )
