@@ -1,0 +1,74 @@
+"""Kit plans as data: one TOML file a plan in `plans/`, read once.
+
+A plan is an ordered list of steps. A step waits for the one before it, for so many hours, and for its gate:
+
+- `og`       the starting gravity is written down
+- `settled`  the gravity has stopped: readings that agree over 48 hours, low enough for a finished wine
+- `sg_at_most`  the latest gravity is at most the step's `sg`
+
+`key` names a plan and its version ("kit-14@1"): a batch keeps the plan it began with, so a change of steps
+is a new file with the next version.
+"""
+
+import tomllib
+from functools import cache
+from importlib import resources
+from typing import Literal
+
+import msgspec
+
+from bot.cellar.acts import StepName
+
+Gate = Literal["og", "settled", "sg_at_most"]
+
+
+class PlanStep(msgspec.Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
+    """One chore. `does` is the act that does it; None for a time of waiting (fermenting, clearing)."""
+
+    id: str
+    title: str
+    does: StepName | Literal["gravity"] | None = None
+    how: str = ""
+    caution: str = ""
+    gate: Gate | None = None
+    sg: float | None = None
+    wait_hours: float = 0
+    met_by: tuple[str, ...] = ()
+    """Additions that count as this step being done."""
+    into: str = ""
+    """What the batch goes into, where the step is a transfer: a word for people."""
+
+
+class Plan(msgspec.Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
+    """A kit's way from box to bottle. Temperatures in °C."""
+
+    key: str
+    title: str
+    days: int
+    ferment_c: tuple[float, float]
+    pitch_c: tuple[float, float]
+    steps: tuple[PlanStep, ...]
+
+    def step(self, step_id: str) -> PlanStep:
+        """Raises KeyError for an id that is not in the plan."""
+        for step in self.steps:
+            if step.id == step_id:
+                return step
+        raise KeyError(step_id)
+
+
+@cache
+def built_in() -> tuple[Plan, ...]:
+    """The generic plans, shortest kit first. Raises msgspec.ValidationError on a file not of the form."""
+    folder = resources.files("bot.cellar") / "plans"
+    plans = [
+        msgspec.convert(tomllib.loads(item.read_text(encoding="utf-8")), type=Plan)
+        for item in folder.iterdir()
+        if item.name.endswith(".toml")
+    ]
+    return tuple(sorted(plans, key=lambda plan: plan.days))
+
+
+def plan_for(days: int) -> Plan:
+    """The generic plan nearest to a kit's own length in days; the longer one on a tie (waiting is safe)."""
+    return min(built_in(), key=lambda plan: (abs(plan.days - days), -plan.days))

@@ -1,0 +1,252 @@
+"""How far a batch is: which steps of its plan are behind it, which is next, and what holds it up.
+
+Everything here is worked out from the view and the plan; nothing is stored. Only `stage` needs the time.
+"""
+
+from datetime import datetime, timedelta
+from itertools import pairwise
+from typing import Literal
+
+import msgspec
+
+from bot.cellar.acts import StepName
+from bot.cellar.log import Added, BatchView, Chore, Reading
+from bot.cellar.plans import Plan, PlanStep
+from bot.science.gravity import correct_gravity
+
+SETTLED_OVER = timedelta(hours=48)
+"""Readings must agree over at least this long before the gravity counts as stopped."""
+
+SETTLED_WITHIN = 0.001
+"""How far apart (SG) agreeing readings may be: one division of a hobby hydrometer."""
+
+FINISHED_BELOW = 1.002
+"""Above this SG a steady gravity is no proof of a finished dry wine. Of the dry reds in an open data set
+(UCI Wine Quality, Cortez and others 2009), 95 % lie below 1.0015."""
+
+FALLS_AGAIN = 0.002
+"""A later reading this far (SG) below a settled gravity says that it is fermenting again."""
+
+CLEARLY_FALLEN = 0.005
+"""A fall (SG) that no misreading explains: the yeast is at work."""
+
+LOW_ENOUGH_TO_STABILISE = 1.010
+"""Above this SG an addition of sulphite or finings belongs to the start, not to the stabilising
+(common practice, no source)."""
+
+StageWord = Literal[
+    "setting up",
+    "ready for the yeast",
+    "fermenting",
+    "fermented out",
+    "clearing",
+    "ready to bottle",
+    "bottled",
+]
+
+
+class Stage(msgspec.Struct, frozen=True, kw_only=True):
+    """Where a batch stands. `step` is the next chore or the wait it is in (None when all is done);
+    `ready` is when that can be done, None while a gate holds it; `gate` names the gate that does."""
+
+    word: StageWord
+    step: PlanStep | None
+    ready: datetime | None
+    gate: str | None = None
+
+
+class Settled(msgspec.Struct, frozen=True, kw_only=True):
+    """Proof that the gravity has stopped: the agreeing readings, first and last."""
+
+    first: Reading
+    last: Reading
+
+
+def true_sg(view: BatchView, reading: Reading) -> float:
+    """The reading at 20 °C, where its temperature was told; else as read. SG 20/20."""
+    if reading.temp_c is None:
+        return reading.sg
+    start = view.starting
+    og = start.sg if start is not None and start.entry != reading.entry else None
+    return correct_gravity(reading.sg, reading.temp_c, og=og)
+
+
+def settled(view: BatchView) -> Settled | None:
+    """The first run of readings after the yeast that proves the gravity has stopped.
+
+    None while there is no proof, and again when a later reading shows that it has begun to fall once more.
+    """
+    found: Settled | None = None
+    run: list[Reading] = []
+    for reading in view.readings:
+        sg = true_sg(view, reading)
+        if found is not None and sg < true_sg(view, found.last) - FALLS_AGAIN:
+            found, run = None, []
+        run = [*_agreeing_tail(view, run, sg), reading]
+        if found is None and sg <= FINISHED_BELOW and reading.at - run[0].at >= SETTLED_OVER:
+            found = Settled(first=run[0], last=reading)
+    return found
+
+
+def _agreeing_tail(view: BatchView, run: list[Reading], sg: float) -> list[Reading]:
+    """The latest readings of the run that all agree with `sg` and one another."""
+    tail: list[Reading] = []
+    low = high = sg
+    for reading in reversed(run):
+        value = true_sg(view, reading)
+        low, high = min(low, value), max(high, value)
+        if high - low > SETTLED_WITHIN + 1e-9:
+            break
+        tail.insert(0, reading)
+    return tail
+
+
+def agreeing_since(view: BatchView) -> datetime:
+    """When the run of readings that agree with the latest one began. The view must have a reading."""
+    latest = view.readings[-1]
+    tail = _agreeing_tail(view, list(view.readings[:-1]), true_sg(view, latest))
+    return tail[0].at if tail else latest.at
+
+
+def fall_per_day(view: BatchView) -> float | None:
+    """How fast the gravity fell between the last two readings at least six hours apart, SG a day."""
+    for earlier, later in pairwise(reversed(view.readings)):
+        later, earlier = earlier, later
+        days = (later.at - earlier.at) / timedelta(days=1)
+        if days >= 0.25:
+            return (true_sg(view, earlier) - true_sg(view, later)) / days
+    return None
+
+
+Event = Chore | Added | Reading
+
+
+def steps_done(view: BatchView, plan: Plan) -> dict[str, Event]:
+    """Which steps of the plan were done, and by which fact.
+
+    A chore said out of order counts all the same: what was done was done. A second racking belongs to the
+    plan's next racking, not to the one behind.
+    """
+    done: dict[str, Event] = {}
+    place = {step.id: number for number, step in enumerate(plan.steps)}
+    furthest = -1
+    events: list[Event] = [*view.chores, *view.additions]
+    if view.starting is not None:
+        events.append(view.starting)
+    for event in sorted(events, key=lambda event: (event.at, event.entry)):
+        fits = [s for s in plan.steps if s.id not in done and _does(view, s, event)]
+        chosen = next((s for s in fits if place[s.id] > furthest), fits[0] if fits else None)
+        if chosen is not None:
+            done[chosen.id] = event
+            furthest = max(furthest, place[chosen.id])
+    if view.pitched_at is None and (fallen := _first_fall(view)) is not None:
+        pitch = next((s for s in plan.steps if s.does == "pitch"), None)
+        if pitch is not None:
+            done.setdefault(pitch.id, fallen)
+    return done
+
+
+def _first_fall(view: BatchView) -> Reading | None:
+    """The first reading clearly below the first one: yeast is at work, whether or not anybody said so."""
+    return next((r for r in view.readings if true_sg(view, r) <= view.readings[0].sg - CLEARLY_FALLEN), None)
+
+
+def _does(view: BatchView, step: PlanStep, event: Event) -> bool:
+    if isinstance(event, Chore):
+        return step.does == event.step
+    if isinstance(event, Reading):
+        return step.does == "gravity"
+    if event.what not in step.met_by:
+        return False
+    return step.does == "pitch" or _late_enough(view, event.at)
+
+
+def _late_enough(view: BatchView, moment: datetime) -> bool:
+    pitched = view.pitched_at
+    if pitched is None or moment < pitched:
+        return False
+    before = [r for r in view.readings if pitched < r.at <= moment]
+    return bool(before) and true_sg(view, before[-1]) <= LOW_ENOUGH_TO_STABILISE
+
+
+def gate_opened(view: BatchView, step: PlanStep) -> datetime | None:
+    """When the step's gate opened; None while it holds. A step without a gate was open from the start."""
+    if step.gate is None:
+        return view.begun_at
+    if step.gate == "og":
+        return view.starting.at if view.starting else None
+    if step.gate == "settled":
+        proof = settled(view)
+        return proof.last.at if proof else None
+    low = [r for r in view.readings if step.sg is not None and true_sg(view, r) <= step.sg + 1e-9]
+    return low[0].at if low else None
+
+
+class Place(msgspec.Struct, frozen=True, kw_only=True):
+    """The first chore that is not behind the batch, whatever the time: `waits` are the waits before it,
+    `ready` the moment it can be done (None while the gate of `held` holds), `behind` what lies before."""
+
+    chore: PlanStep | None
+    waits: tuple[PlanStep, ...]
+    ready: datetime | None
+    behind: tuple[PlanStep, ...]
+    held: PlanStep | None = None
+
+
+def place_in_plan(view: BatchView, plan: Plan) -> Place:
+    """Where the batch is in its plan, by facts alone."""
+    done = steps_done(view, plan)
+    order = [step.id for step in plan.steps]
+    furthest = max((order.index(step_id) for step_id in done), default=-1)
+    ready = done[order[furthest]].at if furthest >= 0 else view.begun_at
+    waits: list[PlanStep] = []
+    held: PlanStep | None = None
+    chore: PlanStep | None = None
+    for step in plan.steps[furthest + 1 :]:
+        ready += timedelta(hours=step.wait_hours)
+        opened = gate_opened(view, step)
+        if opened is None:
+            held = held or step
+        else:
+            ready = max(ready, opened)
+        if step.does is not None:
+            chore = step
+            break
+        waits.append(step)
+    return Place(
+        chore=chore,
+        waits=tuple(waits),
+        ready=None if held else ready,
+        held=held,
+        behind=plan.steps[: furthest + 1],
+    )
+
+
+def stage(view: BatchView, plan: Plan, now: datetime) -> Stage:
+    """Where the batch stands at `now`."""
+    place = place_in_plan(view, plan)
+    waiting = next((step for step in place.waits if step is place.held or step.wait_hours), None)
+    in_wait = place.held is not None or (place.ready is not None and now < place.ready)
+    step = waiting if waiting is not None and in_wait else place.chore
+    return Stage(
+        word=_word(view, place, step, in_wait),
+        step=step,
+        ready=place.ready,
+        gate=place.held.gate if place.held else None,
+    )
+
+
+def _word(view: BatchView, place: Place, step: PlanStep | None, in_wait: bool) -> StageWord:
+    if view.bottled_at is not None:
+        return "bottled"
+    if not _past(place, "pitch"):
+        return "ready for the yeast" if step and step.does == "pitch" and not in_wait else "setting up"
+    if settled(view) is None:
+        return "fermenting"
+    if step is None or step.does == "bottle":
+        return "ready to bottle"
+    return "clearing" if _past(place, "fine") else "fermented out"
+
+
+def _past(place: Place, chore: StepName) -> bool:
+    return any(step.does == chore for step in place.behind)

@@ -1,0 +1,140 @@
+"""The append-only log."""
+
+from collections.abc import Iterator, Sequence
+from datetime import datetime
+from typing import Any
+
+import msgspec
+from sqlalchemy import Connection, Row, func, insert, select
+
+from bot.cellar.acts import Act, from_plain, to_plain
+from bot.cellar.log import Entry
+from bot.store.people import MemberRow
+from bot.store.tables import Household, LogLine, Member
+
+
+class Source(msgspec.Struct, frozen=True, kw_only=True):
+    """The message an entry came from."""
+
+    chat_id: int
+    message_id: int
+    update_id: int | None
+
+
+class LogRow(msgspec.Struct, frozen=True, kw_only=True):
+    """A log line of any household, for reading the whole log."""
+
+    household: str
+    chat_id: int
+    update_id: int | None
+    entry: Entry
+
+
+class Logbook:
+    """Entries are written and read; nothing is changed or deleted."""
+
+    def __init__(self, connection: Connection) -> None:
+        self.connection = connection
+
+    def entries(self, household_id: int) -> list[Entry]:
+        """The household's whole log, oldest first."""
+        rows = self.connection.execute(
+            select(*_ENTRY)
+            .join(Member, Member.id == LogLine.member_id)
+            .where(LogLine.household_id == household_id)
+            .order_by(LogLine.id)
+        )
+        return [_entry(row) for row in rows]
+
+    def entries_of_message(self, household_id: int, chat_id: int, message_id: int) -> list[Entry]:
+        rows = self.connection.execute(
+            select(*_ENTRY)
+            .join(Member, Member.id == LogLine.member_id)
+            .where(
+                LogLine.household_id == household_id,
+                LogLine.chat_id == chat_id,
+                LogLine.message_id == message_id,
+            )
+            .order_by(LogLine.id)
+        )
+        return [_entry(row) for row in rows]
+
+    def sources(self, household_id: int, entries: Sequence[int]) -> dict[int, Source]:
+        """Which message each of these entries came from."""
+        rows = self.connection.execute(
+            select(LogLine.id, LogLine.chat_id, LogLine.message_id, LogLine.update_id).where(
+                LogLine.household_id == household_id, LogLine.id.in_(entries)
+            )
+        )
+        return {r.id: Source(chat_id=r.chat_id, message_id=r.message_id, update_id=r.update_id) for r in rows}
+
+    def write(
+        self,
+        household_id: int,
+        act: Act,
+        member: MemberRow,
+        source: Source,
+        *,
+        said_at: datetime,
+        at: datetime,
+        batch: int | None = None,
+        strikes: int | None = None,
+    ) -> Entry:
+        """Appends an entry."""
+        found = self.connection.execute(
+            insert(LogLine)
+            .values(
+                household_id=household_id,
+                batch=batch,
+                strikes=strikes,
+                act=to_plain(act),
+                member_id=member.id,
+                said_at=said_at,
+                at=at,
+                chat_id=source.chat_id,
+                message_id=source.message_id,
+                update_id=source.update_id,
+            )
+            .returning(LogLine.id)
+        ).scalar_one()
+        return Entry(
+            entry=found, act=act, by=member.name, said_at=said_at, at=at, batch=batch, strikes=strikes
+        )
+
+    def whole_log(self, household_name: str | None = None) -> Iterator[LogRow]:
+        """Every entry of every household (or of those of that name), oldest first."""
+        query = (
+            select(*_ENTRY, Household.name.label("household"), LogLine.chat_id, LogLine.update_id)
+            .join(Member, Member.id == LogLine.member_id)
+            .join(Household, Household.id == LogLine.household_id)
+            .order_by(LogLine.id)
+        )
+        if household_name is not None:
+            query = query.where(func.lower(Household.name) == household_name.lower())
+        for row in self.connection.execute(query):
+            yield LogRow(
+                household=row.household, chat_id=row.chat_id, update_id=row.update_id, entry=_entry(row)
+            )
+
+
+_ENTRY = (
+    LogLine.id,
+    LogLine.act,
+    LogLine.said_at,
+    LogLine.at,
+    LogLine.batch,
+    LogLine.strikes,
+    Member.name.label("by"),
+)
+
+
+def _entry(row: Row[*tuple[Any, ...]]) -> Entry:
+    return Entry(
+        entry=row.id,
+        act=from_plain(row.act),
+        by=row.by,
+        said_at=row.said_at,
+        at=row.at,
+        batch=row.batch,
+        strikes=row.strikes,
+    )

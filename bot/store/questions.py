@@ -1,0 +1,102 @@
+"""Questions that the bot asked back."""
+
+from collections.abc import Sequence
+from datetime import datetime
+from typing import Any
+
+import msgspec
+from sqlalchemy import Connection, Row, insert, select, update
+
+from bot.cellar.acts import Act, from_plain, to_plain
+from bot.store.logbook import Source
+from bot.store.people import MemberRow
+from bot.store.tables import Asked
+
+
+class AskedRow(msgspec.Struct, frozen=True, kw_only=True):
+    """An open question; each option is a list of acts."""
+
+    id: int
+    message_id: int
+    member_id: int
+    said_at: datetime
+    options: tuple[tuple[Act, ...], ...]
+
+
+class Questions:
+    """Open until answered, replaced or expired."""
+
+    def __init__(self, connection: Connection) -> None:
+        self.connection = connection
+
+    def ask(
+        self,
+        household_id: int,
+        source: Source,
+        member: MemberRow,
+        options: Sequence[Sequence[Act]],
+        *,
+        said_at: datetime,
+        until: datetime,
+    ) -> int:
+        found = self.connection.execute(
+            insert(Asked)
+            .values(
+                household_id=household_id,
+                chat_id=source.chat_id,
+                message_id=source.message_id,
+                member_id=member.id,
+                said_at=said_at,
+                options=[[to_plain(act) for act in option] for option in options],
+                until=until,
+            )
+            .returning(Asked.id)
+        )
+        return found.scalar_one()
+
+    def open_question(self, household_id: int, chat_id: int, now: datetime) -> AskedRow | None:
+        """The chat's latest question that is neither answered nor expired."""
+        row = self.connection.execute(
+            select(*_ASKED)
+            .where(
+                Asked.household_id == household_id,
+                Asked.chat_id == chat_id,
+                Asked.closed_at.is_(None),
+                Asked.until >= now,
+            )
+            .order_by(Asked.id.desc())
+            .limit(1)
+        ).one_or_none()
+        return _asked(row) if row else None
+
+    def question(self, household_id: int, asked_id: int, now: datetime) -> AskedRow | None:
+        """That question, when it is neither answered nor expired."""
+        row = self.connection.execute(
+            select(*_ASKED).where(
+                Asked.household_id == household_id,
+                Asked.id == asked_id,
+                Asked.closed_at.is_(None),
+                Asked.until >= now,
+            )
+        ).one_or_none()
+        return _asked(row) if row else None
+
+    def close_questions(self, household_id: int, chat_id: int, now: datetime) -> None:
+        self.connection.execute(
+            update(Asked)
+            .where(Asked.household_id == household_id, Asked.chat_id == chat_id, Asked.closed_at.is_(None))
+            .values(closed_at=now)
+        )
+
+
+_ASKED = (Asked.id, Asked.message_id, Asked.member_id, Asked.said_at, Asked.options)
+
+
+def _asked(row: Row[*tuple[Any, ...]]) -> AskedRow:
+    return AskedRow(
+        id=row.id,
+        message_id=row.message_id,
+        member_id=row.member_id,
+        said_at=row.said_at,
+        options=tuple(tuple(from_plain(act) for act in option) for option in row.options),
+    )

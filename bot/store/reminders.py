@@ -1,0 +1,105 @@
+"""Reminders: rows derived from the views. That nothing is there twice is the database's own constraint."""
+
+from collections.abc import Sequence
+from datetime import datetime
+from typing import Any, Literal
+
+import msgspec
+from sqlalchemy import Connection, Row, delete, insert, select, update
+
+from bot.store.tables import ReminderLine
+
+State = Literal["planned", "said", "answered", "withdrawn"]
+
+
+class ReminderRow(msgspec.Struct, frozen=True, kw_only=True):
+    """A reminder: `due` is when it falls due, `ring_at` that moment moved to a decent hour."""
+
+    id: int
+    household_id: int
+    batch: int
+    step: str
+    due: datetime
+    ring_at: datetime
+    state: State
+    outbox_id: int | None
+
+
+class Reminders:
+    """Planned, said, answered or withdrawn: a row that was said is never said again."""
+
+    def __init__(self, connection: Connection) -> None:
+        self.connection = connection
+
+    def of_household(self, household_id: int) -> list[ReminderRow]:
+        rows = self.connection.execute(
+            select(*_REMINDER).where(ReminderLine.household_id == household_id).order_by(ReminderLine.id)
+        )
+        return [_reminder(row) for row in rows]
+
+    def reminder(self, household_id: int, reminder_id: int) -> ReminderRow | None:
+        row = self.connection.execute(
+            select(*_REMINDER).where(
+                ReminderLine.household_id == household_id, ReminderLine.id == reminder_id
+            )
+        ).one_or_none()
+        return _reminder(row) if row else None
+
+    def plan(
+        self, household_id: int, batch: int, step: str, due: datetime, ring_at: datetime, state: State
+    ) -> None:
+        self.connection.execute(
+            insert(ReminderLine).values(
+                household_id=household_id, batch=batch, step=step, due=due, ring_at=ring_at, state=state
+            )
+        )
+
+    def forget(self, reminder_ids: Sequence[int]) -> None:
+        """Withdraws reminders that were never said: nothing refers to them."""
+        if reminder_ids:
+            self.connection.execute(delete(ReminderLine).where(ReminderLine.id.in_(reminder_ids)))
+
+    def mark(self, reminder_id: int, state: State, outbox_id: int | None = None) -> None:
+        values: dict[str, Any] = {"state": state}
+        if outbox_id is not None:
+            values["outbox_id"] = outbox_id
+        self.connection.execute(update(ReminderLine).where(ReminderLine.id == reminder_id).values(**values))
+
+    def ring_at(self, reminder_id: int, moment: datetime) -> None:
+        self.connection.execute(
+            update(ReminderLine).where(ReminderLine.id == reminder_id).values(ring_at=moment)
+        )
+
+    def ringing(self, now: datetime) -> list[ReminderRow]:
+        """What is to be said by now, household by household."""
+        rows = self.connection.execute(
+            select(*_REMINDER)
+            .where(ReminderLine.state == "planned", ReminderLine.ring_at <= now)
+            .order_by(ReminderLine.household_id, ReminderLine.ring_at, ReminderLine.id)
+        )
+        return [_reminder(row) for row in rows]
+
+    def next_ring(self) -> datetime | None:
+        """When something rings next, in any household."""
+        return self.connection.execute(
+            select(ReminderLine.ring_at)
+            .where(ReminderLine.state == "planned")
+            .order_by(ReminderLine.ring_at)
+            .limit(1)
+        ).scalar_one_or_none()
+
+
+_REMINDER = (
+    ReminderLine.id,
+    ReminderLine.household_id,
+    ReminderLine.batch,
+    ReminderLine.step,
+    ReminderLine.due,
+    ReminderLine.ring_at,
+    ReminderLine.state,
+    ReminderLine.outbox_id,
+)
+
+
+def _reminder(row: Row[*tuple[Any, ...]]) -> ReminderRow:
+    return ReminderRow(**row._mapping)

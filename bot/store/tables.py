@@ -1,0 +1,196 @@
+"""The tables. The log is append-only; what can be computed from it is in no table.
+
+Times are stored in UTC and come back aware. A reminder's batch is 0 for the house itself, so that the
+database's own uniqueness holds for it too (NULLs never clash).
+"""
+
+from datetime import UTC, datetime
+from typing import Any, ClassVar
+
+from sqlalchemy import (
+    JSON,
+    BigInteger,
+    DateTime,
+    ForeignKey,
+    Index,
+    Integer,
+    MetaData,
+    String,
+    Text,
+    UniqueConstraint,
+)
+from sqlalchemy.engine import Dialect
+from sqlalchemy.orm import DeclarativeBase, Mapped, mapped_column
+from sqlalchemy.types import TypeDecorator
+
+NAMES = {
+    "ix": "ix_%(table_name)s_%(column_0_N_name)s",
+    "uq": "uq_%(table_name)s_%(column_0_N_name)s",
+    "fk": "fk_%(table_name)s_%(column_0_name)s_%(referred_table_name)s",
+    "pk": "pk_%(table_name)s",
+}
+
+
+class Moment(TypeDecorator[datetime]):
+    """An aware time, kept in UTC: SQLite knows no zones."""
+
+    impl = DateTime(timezone=True)
+    cache_ok = True
+
+    def process_bind_param(self, value: datetime | None, dialect: Dialect) -> datetime | None:
+        if value is None:
+            return None
+        if value.tzinfo is None:
+            raise ValueError("a time without its zone cannot be stored")
+        return value.astimezone(UTC)
+
+    def process_result_value(self, value: datetime | None, dialect: Dialect) -> datetime | None:
+        if value is None:
+            return None
+        return value.astimezone(UTC) if value.tzinfo else value.replace(tzinfo=UTC)
+
+
+class Table(DeclarativeBase):
+    """What all tables share."""
+
+    metadata = MetaData(naming_convention=NAMES)
+    type_annotation_map: ClassVar = {datetime: Moment, dict[str, Any]: JSON, list[Any]: JSON}
+
+
+Id = BigInteger().with_variant(Integer, "sqlite")
+
+
+class Household(Table):
+    """A family, and how it likes things told."""
+
+    __tablename__ = "households"
+    id: Mapped[int] = mapped_column(Id, primary_key=True)
+    name: Mapped[str] = mapped_column(String(120))
+    timezone: Mapped[str] = mapped_column(String(64))
+    language: Mapped[str] = mapped_column(String(8), default="en")
+    gallon: Mapped[str] = mapped_column(String(8), default="imperial")
+    volume_unit: Mapped[str] = mapped_column(String(8), default="L")
+    temperature_unit: Mapped[str] = mapped_column(String(1), default="C")
+    created_at: Mapped[datetime]
+
+
+class Chat(Table):
+    """A chat in which the household talks: its group, or one member's private chat."""
+
+    __tablename__ = "chats"
+    chat_id: Mapped[int] = mapped_column(BigInteger, primary_key=True, autoincrement=False)
+    household_id: Mapped[int] = mapped_column(ForeignKey("households.id"), index=True)
+    private: Mapped[bool] = mapped_column(default=False)
+    unreachable: Mapped[str | None] = mapped_column(Text)
+
+
+class Member(Table):
+    """A person in a household."""
+
+    __tablename__ = "members"
+    __table_args__ = (UniqueConstraint("household_id", "person_id"),)
+    id: Mapped[int] = mapped_column(Id, primary_key=True)
+    household_id: Mapped[int] = mapped_column(ForeignKey("households.id"))
+    person_id: Mapped[int] = mapped_column(BigInteger, index=True)
+    name: Mapped[str] = mapped_column(String(120))
+    joined_at: Mapped[datetime]
+
+
+class Vessel(Table):
+    """A bucket or demijohn."""
+
+    __tablename__ = "vessels"
+    __table_args__ = (UniqueConstraint("household_id", "name"),)
+    id: Mapped[int] = mapped_column(Id, primary_key=True)
+    household_id: Mapped[int] = mapped_column(ForeignKey("households.id"))
+    name: Mapped[str] = mapped_column(String(60))
+    litres: Mapped[float | None]
+
+
+class LogLine(Table):
+    """An entry of the append-only log. `batch` is the line that began the batch, `strikes` the line that
+    this one strikes out; `chat_id` and `message_id` say which message it came from."""
+
+    __tablename__ = "log"
+    __table_args__ = (Index("ix_log_household_id_id", "household_id", "id"),)
+    id: Mapped[int] = mapped_column(Id, primary_key=True)
+    household_id: Mapped[int] = mapped_column(ForeignKey("households.id"))
+    batch: Mapped[int | None] = mapped_column(ForeignKey("log.id"))
+    strikes: Mapped[int | None] = mapped_column(ForeignKey("log.id"))
+    act: Mapped[dict[str, Any]]
+    member_id: Mapped[int] = mapped_column(ForeignKey("members.id"))
+    said_at: Mapped[datetime]
+    at: Mapped[datetime]
+    chat_id: Mapped[int] = mapped_column(BigInteger)
+    message_id: Mapped[int] = mapped_column(BigInteger)
+    update_id: Mapped[int | None] = mapped_column(BigInteger)
+
+
+class Asked(Table):
+    """A question that the bot asked back: each option is a whole list of acts that one button stands for."""
+
+    __tablename__ = "asked"
+    id: Mapped[int] = mapped_column(Id, primary_key=True)
+    household_id: Mapped[int] = mapped_column(ForeignKey("households.id"))
+    chat_id: Mapped[int] = mapped_column(BigInteger, index=True)
+    message_id: Mapped[int] = mapped_column(BigInteger)
+    member_id: Mapped[int] = mapped_column(ForeignKey("members.id"))
+    said_at: Mapped[datetime]
+    options: Mapped[list[Any]]
+    until: Mapped[datetime]
+    closed_at: Mapped[datetime | None]
+
+
+class InboxLine(Table):
+    """An update as it came in, kept before the chat service is told that it was received."""
+
+    __tablename__ = "inbox"
+    __table_args__ = (Index("ix_inbox_done_at_update_id", "done_at", "update_id"),)
+    update_id: Mapped[int] = mapped_column(BigInteger, primary_key=True, autoincrement=False)
+    raw: Mapped[str] = mapped_column(Text)
+    received_at: Mapped[datetime]
+    done_at: Mapped[datetime | None]
+    why: Mapped[str | None] = mapped_column(Text)
+
+
+class OutboxLine(Table):
+    """A message to a chat, to be sent after the commit that wrote it. `buttons` are label and press;
+    `refers` is what the message is about, for replies to it. `closed_at` is set once sent or refused."""
+
+    __tablename__ = "outbox"
+    __table_args__ = (
+        Index("ix_outbox_closed_at_id", "closed_at", "id"),
+        Index("ix_outbox_chat_id_sent_as", "chat_id", "sent_as"),
+    )
+    id: Mapped[int] = mapped_column(Id, primary_key=True)
+    household_id: Mapped[int | None] = mapped_column(ForeignKey("households.id"))
+    chat_id: Mapped[int] = mapped_column(BigInteger)
+    thread_id: Mapped[int | None] = mapped_column(BigInteger)
+    html: Mapped[str] = mapped_column(Text)
+    buttons: Mapped[list[Any]]
+    refers: Mapped[dict[str, Any]]
+    reply_to: Mapped[int | None] = mapped_column(BigInteger)
+    edits: Mapped[int | None] = mapped_column(BigInteger)
+    is_reminder: Mapped[bool] = mapped_column(default=False)
+    created_at: Mapped[datetime]
+    closed_at: Mapped[datetime | None]
+    sent_as: Mapped[int | None] = mapped_column(BigInteger)
+    refused: Mapped[str | None] = mapped_column(Text)
+
+
+class ReminderLine(Table):
+    """Something due, derived from the views. `ring_at` is `due` moved to a decent hour."""
+
+    __tablename__ = "reminders"
+    __table_args__ = (
+        UniqueConstraint("household_id", "batch", "step", "due"),
+        Index("ix_reminders_state_ring_at", "state", "ring_at"),
+    )
+    id: Mapped[int] = mapped_column(Id, primary_key=True)
+    household_id: Mapped[int] = mapped_column(ForeignKey("households.id"))
+    batch: Mapped[int] = mapped_column(BigInteger)
+    step: Mapped[str] = mapped_column(String(60))
+    due: Mapped[datetime]
+    ring_at: Mapped[datetime]
+    state: Mapped[str] = mapped_column(String(10))
+    outbox_id: Mapped[int | None] = mapped_column(ForeignKey("outbox.id"))

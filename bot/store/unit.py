@@ -1,0 +1,42 @@
+"""The unit of work: one transaction over everything that is kept."""
+
+from collections.abc import Iterator
+from contextlib import contextmanager
+
+from sqlalchemy import Connection, Engine
+
+from bot.store.logbook import Logbook
+from bot.store.people import People
+from bot.store.postbox import Postbox
+from bot.store.questions import Questions
+from bot.store.reminders import Reminders
+
+
+class Unit:
+    """One transaction, with the queries in it by name."""
+
+    def __init__(self, connection: Connection) -> None:
+        self.people = People(connection)
+        self.log = Logbook(connection)
+        self.questions = Questions(connection)
+        self.post = Postbox(connection)
+        self.reminders = Reminders(connection)
+
+
+class Units:
+    """The factory of units of work over one engine."""
+
+    def __init__(self, engine: Engine) -> None:
+        self.engine = engine
+
+    @contextmanager
+    def begin(self) -> Iterator[Unit]:
+        """A writing transaction: all of it is committed, or none."""
+        with self.engine.begin() as connection:
+            yield Unit(connection)
+
+    @contextmanager
+    def read(self) -> Iterator[Unit]:
+        """A reading transaction; it holds up no writer."""
+        with self.engine.connect().execution_options(only_read=True) as connection, connection.begin():
+            yield Unit(connection)
