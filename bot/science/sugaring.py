@@ -1,0 +1,117 @@
+"""Sugar put in: before fermenting for strength, afterwards for taste."""
+
+from collections.abc import Callable
+from typing import NamedTuple
+
+from bot.science.balance import EXTRACT_PER_ALCOHOL, Wine, must
+from bot.science.balance import wine as wine_of
+from bot.science.density import ETHANOL_20, WATER_20, ethanol_fraction, sucrose_fraction
+from bot.science.gravity import sg_from_extract
+from bot.science.hydrometer import OG, READING
+from bot.science.limits import LITRES, STRENGTH, BadInput, Range
+from bot.science.root import find_root
+from bot.science.strength import LEAST_EXTRACT, potential_alcohol
+
+RISE = Range(0.0, 10.0, "% vol", "a yeast that meets more sugar at once may stop")
+SWEETNESS = Range(0.0, 250.0, "g/l")
+
+SUGAR_PER_PERCENT = EXTRACT_PER_ALCOHOL * ETHANOL_20 / 100.0
+"""Grams of sucrose per litre of finished wine and % vol (Balling): 16.31. The law's 16.83 g of must sugar are
+15.99 g of sucrose, cellar practice counts 17."""
+_CLOSE_SG = 1e-9
+_CLOSE_L = 1e-12
+_LITRES_PER_GRAM = 0.00058
+"""What a gram of fermented sugar adds to a wine's volume: the alcohol it becomes, 0.484 g at 1.2 ml/g."""
+
+
+class Sugared(NamedTuple):
+    """Grams of sucrose, and the batch once it is dissolved. `sg_after` is None where nothing tells it."""
+
+    grams: float
+    litres_after: float
+    sg_after: float | None
+    abv_after: float
+
+
+def sugar_for_gravity(litres: float, sg_from: float, sg_to: float) -> Sugared:
+    """Sucrose that lifts a must from one SG (20/20) to another. Mass is conserved; no heat, no fermentation.
+
+    Raises BadInput outside the ranges and when `sg_to` is lower.
+    """
+    LITRES.check(litres, "the must")
+    READING.check(sg_from, "the gravity now")
+    OG.check(sg_to, "the gravity wanted")
+    if sg_to < sg_from:
+        raise BadInput(f"sg_to needs at least sg_from, {sg_from:g}, not {sg_to:g}: sugar only lifts it")
+    before = must(sg_from)
+    if sg_to - sg_from < _CLOSE_SG:
+        return _sugared(before, litres, litres, 0.0)
+    mass = litres * before.density(20.0)
+
+    def grams_for(after: float) -> float:
+        return after * sg_to * WATER_20 - mass
+
+    def too_dense(after: float) -> float:
+        return _thinned(before, litres, after, grams_for(after)).sg - sg_to
+
+    after = find_root(too_dense, litres, 2.5 * litres, _CLOSE_L * litres)
+    return _sugared(before, litres, after, grams_for(after))
+
+
+def sugar_for_strength(litres: float, abv_rise: float, sg_from: float | None = None) -> Sugared:
+    """Sucrose that makes the wine `abv_rise` % vol stronger, once it has all fermented (Balling's yield).
+
+    With `sg_from`, the must's SG now, the thinning of the strength it would have had anyway is made good too.
+    Raises BadInput outside the ranges.
+    """
+    LITRES.check(litres, "the must")
+    RISE.check(abv_rise, "the rise")
+    anyway = 0.0 if sg_from is None else potential_alcohol(OG.check(sg_from, "the gravity now"))[0]
+    per_gram = 1.0 / SUGAR_PER_PERCENT
+    grams = abv_rise * litres / (per_gram - (anyway + abv_rise) * _LITRES_PER_GRAM)
+    must_now = must(1.0 if sg_from is None else sg_from)
+    after = _room_for(must_now, litres, lambda _: grams)
+    sugared = _sugared(must_now, litres, after, grams)
+    return sugared if sg_from is not None else sugared._replace(sg_after=None)
+
+
+def sweetening(litres: float, sg_from: float, sugar_g_l: float, abv: float) -> Sugared:
+    """Sucrose that gives a finished wine `sugar_g_l` more sugar, counted in the sweetened wine.
+
+    The volume it takes up thins the alcohol. Raises BadInput outside the ranges.
+    """
+    LITRES.check(litres, "the wine")
+    READING.check(sg_from, "the gravity now")
+    SWEETNESS.check(sugar_g_l, "the sugar wanted")
+    before = wine_of(sg_from, STRENGTH.check(abv, "the strength"))
+    if before.extract < LEAST_EXTRACT:
+        alone = Wine(before.p, 0.0).sg
+        raise BadInput(f"sg_from needs {alone:.3f} or more: {abv:g} % vol of alcohol alone floats that high")
+    after = _room_for(before, litres, lambda v: sugar_g_l * v)
+    return _sugared(before, litres, after, sugar_g_l * after)
+
+
+def _room_for(before: Wine, litres: float, grams: Callable[[float], float]) -> float:
+    """Litres once the sugar is dissolved, its grams depending on them: mass is conserved, density
+    Tabarié's."""
+    mass = litres * before.density(20.0)
+
+    def left_over(after: float) -> float:
+        sugar = grams(after)
+        return mass + sugar - after * _thinned(before, litres, after, sugar).density(20.0)
+
+    if grams(litres) <= 0.0:
+        return litres
+    return find_root(left_over, litres, 1.5 * litres, _CLOSE_L * litres)
+
+
+def _thinned(before: Wine, litres: float, after: float, grams: float) -> Wine:
+    """What was `litres` and is now `after` litres with `grams` of sucrose more."""
+    p = ethanol_fraction(before.abv * litres / after) if before.p else 0.0
+    sugar = sg_from_extract((before.extract * litres + grams) / after)
+    return Wine(p, sucrose_fraction(sugar * WATER_20))
+
+
+def _sugared(before: Wine, litres: float, after: float, grams: float) -> Sugared:
+    mass = litres * before.density(20.0) + grams
+    return Sugared(grams, after, mass / after / WATER_20, before.abv * litres / after)
