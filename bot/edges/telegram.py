@@ -280,23 +280,25 @@ class TelegramEdge:
     async def _attempt(self, incoming: Incoming, raw: str) -> None:
         """Has it handled; after three failures that are its own fault it is set aside."""
         pauses = Pauses(self._first_pause)
-        failures = 0
+        update_id, failures = incoming.update_id, 0
         while failures < ATTEMPTS:
             try:
                 await self._clerk.once(self._desk.handle, incoming, self._clock())
                 return
             except Exception as error:
                 fault = outline(error)
-            # Taking a known update in changes nothing, but it fails when the database does.
-            try:
-                await self._clerk.once(self._desk.take_in, [(incoming.update_id, raw)], self._clock())
+            try:  # a write that must work, or else it is the database that fails
+                if failures + 1 < ATTEMPTS:
+                    await self._clerk.once(self._desk.take_in, [(update_id, raw)], self._clock())
+                else:
+                    why = f"failed {ATTEMPTS} times: {fault}"
+                    await self._clerk.once(self._desk.set_aside, update_id, why, self._clock())
             except Exception as error:
                 self._clerk.trouble(error)
             else:
                 failures += 1
-                log.error("update %d could not be handled: %s", incoming.update_id, fault)
+                log.error("update %d could not be handled: %s", update_id, fault)
             await asyncio.sleep(pauses.next())
-        await self._set_aside(incoming.update_id, f"failed {ATTEMPTS} times: {fault}")
 
     async def _set_aside(self, update_id: int, why: str) -> None:
         log.info("update %d is set aside: %s", update_id, why)

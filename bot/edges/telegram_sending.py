@@ -118,8 +118,11 @@ class Postman:
                     raise self._fatal
                 if self._finishing and not self._under_way and not self._look:
                     return
-                with suppress(TimeoutError):
-                    await asyncio.wait_for(self._stirred.wait(), wait)
+                with suppress(
+                    TimeoutError
+                ):  # not wait_for: in Python 3.11 that one can swallow a cancellation
+                    async with asyncio.timeout(wait):
+                        await self._stirred.wait()
         finally:
             tasks = list(self._under_way.values())
             for task in tasks:
