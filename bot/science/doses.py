@@ -11,8 +11,7 @@ Salt = Literal["potassium", "sodium"]
 PH = Range(
     2.7,
     4.0,
-    "pH",
-    "wines lie there, and above 4 so little sulphite is active that no sane amount protects; "
+    because="wine lies there, and above 4 no sane amount of sulphite or sorbate protects it; "
     "bring the pH down first",
 )
 FREE_TARGET = Range(0.0, 150.0, "mg/l", "more is tasted, stings and nears what the law allows in total")

@@ -7,12 +7,11 @@ BadInput outside their range.
 from bot.science.density import WATER_20, sucrose_density, sucrose_fraction
 from bot.science.limits import Range
 
-SG = Range(0.97, 1.40)
-MUST_SG = Range(1.0, 1.40)
+SG = Range(0.97, 1.40, "SG", form=".3f")
 BRIX = Range(-8.0, 78.0, "% by mass")
 OECHSLE = Range(-30.0, 400.0, "°Oe")
 BAUME = Range(-4.5, 41.5, "°Bé")
-DENSITY = Range(0.97 * WATER_20, 1.40 * WATER_20, "kg/m3")
+DENSITY = Range(SG.lo * WATER_20, SG.hi * WATER_20, "kg/m3", form=".1f")
 
 _BAUME_MODULUS = 145.0
 

@@ -14,8 +14,8 @@ GLASS_PER_K = 25e-6
 CALIBRATIONS = (20.0, 15.56)
 """The calibration temperatures in use, °C: 20/20 and 60/60 °F."""
 
-READING = Range(0.97, 1.2, "(SG, written like 1.080)")
-OG = Range(1.0, 1.2, "(SG, written like 1.080)")
+READING = Range(0.97, 1.2, "SG", form=".3f")
+OG = Range(1.0, 1.2, "SG", form=".3f")
 SAMPLE_TEMP = Range(0.0, 40.0, "°C", "the density tables end there, so let a hot sample cool")
 
 _SIXTY_FAHRENHEIT = 15.0 + 5.0 / 9.0

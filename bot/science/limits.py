@@ -8,12 +8,14 @@ class BadInput(ValueError):
 
 
 class Range(NamedTuple):
-    """A closed interval of a quantity with its unit ("" for a ratio) and why it ends where it does."""
+    """A closed interval of a quantity with its unit ("" for a ratio), why it ends there, how it is
+    written."""
 
     lo: float
     hi: float
     unit: str = ""
     because: str = ""
+    form: str = "g"
 
     def check(self, value: float, what: str) -> float:
         """The value itself. Raises BadInput outside the range and for anything that is no finite number."""
@@ -24,7 +26,7 @@ class Range(NamedTuple):
 
     def __str__(self) -> str:
         unit = f" {self.unit}" if self.unit else ""
-        return f"{self.lo:g} to {self.hi:g}{unit}"
+        return f"{self.lo:{self.form}} to {self.hi:{self.form}}{unit}"
 
 
 def shown(value: object) -> str:

@@ -9,7 +9,7 @@ from bot.science.root import find_root
 HAVE_LITRES = Range(0.0, 2000.0, "litres")
 WATER_TEMP = Range(0.0, 100.0, "°C")
 TARGET_TEMP = Range(1.0, 60.0, "°C")
-HAVE_SG = Range(1.0, 1.4, "(SG, written like 1.080)")
+HAVE_SG = Range(1.0, 1.4, "SG", form=".3f")
 
 _WATER_HEAT = 4184.0
 _CLOSE_K = 0.005

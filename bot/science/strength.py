@@ -27,7 +27,7 @@ _RISE_TAKEN_AS_NONE = 0.002
 _DRY = (0.85, 0.88, 0.91)
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True)
 class Strength:
     """A strength in % vol at 20 °C with its band, and what else the balance tells.
 
