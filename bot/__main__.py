@@ -3,16 +3,78 @@
 import argparse
 import sys
 from collections.abc import Sequence
+from pathlib import Path
 
 
 def main(argv: Sequence[str] | None = None) -> int:
-    """Runs a subcommand and returns its exit status."""
+    """Runs a subcommand and returns its exit status: 2 for wrong input or settings."""
+    words = list(sys.argv[1:] if argv is None else argv)
+    if words[:1] == ["reckon"]:
+        from bot.science.reckon import run
+
+        status, out, err = run(words[1:])
+        sys.stdout.write(out)
+        sys.stderr.write(err)
+        return status
+    given = _parser().parse_args(words)
+    if given.command == "understand":
+        return _understand(given.house)
+    return _with_everything(given)
+
+
+def _parser() -> argparse.ArgumentParser:
     parser = argparse.ArgumentParser(
         prog="bucketside", description="A household makes wine from kits together, in one chat."
     )
-    parser.add_subparsers(dest="command", required=True)
-    parser.parse_args(argv)
+    commands = parser.add_subparsers(dest="command", required=True, metavar="COMMAND")
+    trying = commands.add_parser("try", help="a chat in this terminal, or a conversation script")
+    trying.add_argument("--data", type=Path, metavar="DIR", help="the data folder")
+    trying.add_argument("--script", type=Path, metavar="FILE", help="play this conversation and end")
+    commands.add_parser("serve", help="the bot on Telegram, until it is stopped")
+    logging = commands.add_parser("log", help="print what was written down")
+    logging.add_argument("--json", action="store_true", help="one JSON object a line")
+    logging.add_argument("--household", metavar="NAME", help="only this household")
+    understanding = commands.add_parser(
+        "understand", help="what messages mean: JSON Lines in, JSON Lines out"
+    )
+    understanding.add_argument("--house", type=Path, required=True, metavar="HOUSE.json")
+    commands.add_parser("reckon", help="a sum: NAME key=value ... [--json]", add_help=False)
+    return parser
+
+
+def _understand(house: Path) -> int:
+    import json
+
+    import msgspec
+
+    from bot.understand import command
+    from bot.understand.scene import scene_from_json
+
+    try:
+        scene = scene_from_json(json.loads(house.read_text(encoding="utf-8")))
+    except (OSError, ValueError, TypeError, AttributeError, msgspec.ValidationError) as error:
+        print(f"bucketside: the house file {house} cannot be used: {error}", file=sys.stderr)
+        return 2
+    for line in command(sys.stdin, scene):
+        sys.stdout.write(line + "\n")
+        sys.stdout.flush()
     return 0
+
+
+def _with_everything(given: argparse.Namespace) -> int:
+    from bot import wiring
+
+    try:
+        if given.command == "serve":
+            return wiring.serve()
+        if given.command == "log":
+            return wiring.print_log(given.json, given.household)
+        if given.script is not None:
+            return wiring.play_script(given.script, given.data)
+        return wiring.try_it(given.data)
+    except (wiring.SettingsError, wiring.StoreError) as error:
+        print(f"bucketside: {error}", file=sys.stderr)
+        return 2
 
 
 if __name__ == "__main__":

@@ -102,13 +102,15 @@ class Step(_Said, frozen=True, kw_only=True, tag="step"):
 
 
 class Begin(_Said, frozen=True, kw_only=True, tag="begin"):
-    """A new batch: its name, volume (litres), the kit's own length (days), colour and vessel."""
+    """A new batch: its name, volume (litres), the kit's own length (days), colour and vessel. `plan` is the
+    key of the plan it follows, set when it is written down."""
 
     name: str | None = None
     litres: float | None = None
     days: int | None = None
     colour: Colour | None = None
     vessel: str | None = None
+    plan: str | None = None
 
 
 class Bottles(_Said, frozen=True, kw_only=True, tag="bottles"):
@@ -139,7 +141,9 @@ class Question(_Said, frozen=True, kw_only=True, tag="question"):
 
 
 class Undo(_Said, frozen=True, kw_only=True, tag="undo"):
-    """Strike out what was written last."""
+    """Strike out what was written last, or the entry of that number."""
+
+    entry: int | None = None
 
 
 class Reminder(_Said, frozen=True, kw_only=True, tag="reminder"):
@@ -168,7 +172,7 @@ Act = (
 )
 
 # Left out of the JSON when there is nothing to say; every other field is shown, null or not.
-_SILENT_WHEN_NONE = frozenset({"at", "temp_c", "to", "bottles", "until", "reckon", "given"})
+_SILENT_WHEN_NONE = frozenset({"at", "temp_c", "to", "bottles", "until", "reckon", "given", "plan", "entry"})
 
 
 def to_plain(act: Act) -> dict[str, Any]:

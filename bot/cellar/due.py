@@ -45,6 +45,8 @@ class Due(msgspec.Struct, frozen=True, kw_only=True):
     exact: bool = False
     whose: str | None = None
     of: str | None = None
+    minutes: float | None = None
+    """How long a timer ran."""
 
 
 def due_for(view: BatchView, plan: Plan) -> list[Due]:
@@ -59,7 +61,14 @@ def due_for(view: BatchView, plan: Plan) -> list[Due]:
 def due_for_house(house: HouseView, contact: timedelta = CONTACT) -> list[Due]:
     """What belongs to no batch: sanitisers' contact times, and plans that named no batch."""
     contacts = [
-        Due(batch=0, step=f"contact {chore.entry}", at=chore.at + contact, kind="contact", exact=True)
+        Due(
+            batch=0,
+            step=f"contact {chore.entry}",
+            at=chore.at + contact,
+            kind="contact",
+            exact=True,
+            minutes=contact / timedelta(minutes=1),
+        )
         for chore in house.sanitised
     ]
     asked = [

@@ -124,6 +124,7 @@ class BatchView(msgspec.Struct, frozen=True, kw_only=True):
     days: int
     litres: float | None
     vessel: str | None
+    plan: str | None = None
     colour: Colour | None = None
     nicknames: tuple[str, ...] = ()
     readings: tuple[Reading, ...] = ()
@@ -216,7 +217,8 @@ def standing(entries: Sequence[Entry]) -> list[Entry]:
 def fold(entries: Sequence[Entry]) -> HouseView:
     """What the house looks like after these entries."""
     stand = standing(entries)
-    builders = {e.entry: _Builder(e, e.act) for e in stand if isinstance(e.act, Begin)}
+    # A corrected Begin keeps the batch that the first one began.
+    builders = {_batch(e): _Builder(e, e.act) for e in stand if isinstance(e.act, Begin)}
     loose: list[Entry] = []
     sanitised: list[Chore] = []
     vessel_nicknames: dict[str, tuple[str, ...]] = {}
@@ -237,6 +239,10 @@ def fold(entries: Sequence[Entry]) -> HouseView:
         sanitised=tuple(sanitised),
         loose=tuple(loose),
     )
+
+
+def _batch(e: Entry) -> int:
+    return e.entry if e.batch is None else e.batch
 
 
 def _adopter(e: Entry, builders: dict[int, "_Builder"]) -> "_Builder | None":
@@ -318,13 +324,14 @@ class _Builder:
     def view(self) -> BatchView:
         left = None if self.made is None else max(0, self.made + self.change)
         return BatchView(
-            batch=self.begun.entry,
+            batch=_batch(self.begun),
             name=self.begin.name or f"batch {self.begun.entry}",
             begun_at=self.begun.at,
             begun_by=self.begun.by,
             days=self.begin.days or DEFAULT_DAYS,
             litres=self.litres,
             vessel=self.vessel,
+            plan=self.begin.plan,
             colour=self.begin.colour,
             nicknames=tuple(self.nicknames),
             readings=tuple(self.readings),

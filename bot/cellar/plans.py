@@ -49,6 +49,11 @@ class Plan(msgspec.Struct, frozen=True, kw_only=True, forbid_unknown_fields=True
     pitch_c: tuple[float, float]
     steps: tuple[PlanStep, ...]
 
+    @property
+    def version(self) -> int:
+        """The number behind the @ of the key."""
+        return int(self.key.rpartition("@")[2])
+
     def step(self, step_id: str) -> PlanStep:
         """Raises KeyError for an id that is not in the plan."""
         for step in self.steps:
@@ -70,5 +75,11 @@ def built_in() -> tuple[Plan, ...]:
 
 
 def plan_for(days: int) -> Plan:
-    """The generic plan nearest to a kit's own length in days; the longer one on a tie (waiting is safe)."""
-    return min(built_in(), key=lambda plan: (abs(plan.days - days), -plan.days))
+    """The generic plan nearest to a kit's own length in days, newest version; on a tie the longer one, since
+    waiting is safe."""
+    return min(built_in(), key=lambda plan: (abs(plan.days - days), -plan.days, -plan.version))
+
+
+def plan_of(key: str | None, days: int) -> Plan:
+    """The plan that a batch began with; the generic one for its days where none was written down."""
+    return next((plan for plan in built_in() if plan.key == key), None) or plan_for(days)

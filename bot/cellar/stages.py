@@ -12,7 +12,8 @@ import msgspec
 from bot.cellar.acts import StepName
 from bot.cellar.log import Added, BatchView, Chore, Reading
 from bot.cellar.plans import Plan, PlanStep
-from bot.science.gravity import correct_gravity
+from bot.science.hydrometer import correct_gravity
+from bot.science.limits import BadInput
 
 SETTLED_OVER = timedelta(hours=48)
 """Readings must agree over at least this long before the gravity counts as stopped."""
@@ -63,12 +64,15 @@ class Settled(msgspec.Struct, frozen=True, kw_only=True):
 
 
 def true_sg(view: BatchView, reading: Reading) -> float:
-    """The reading at 20 °C, where its temperature was told; else as read. SG 20/20."""
+    """The reading at 20 °C, where a temperature that can be corrected was told; else as read. SG 20/20."""
     if reading.temp_c is None:
         return reading.sg
     start = view.starting
     og = start.sg if start is not None and start.entry != reading.entry else None
-    return correct_gravity(reading.sg, reading.temp_c, og=og)
+    try:
+        return correct_gravity(reading.sg, reading.temp_c, og=og)
+    except BadInput:
+        return reading.sg
 
 
 def settled(view: BatchView) -> Settled | None:

@@ -1,7 +1,7 @@
 """Conversation scripts: a whole household conversation as text, played against any chat.
 
 The lines are: `house:`, `@`, `+`, `ana: ...`, `ana [label]: ...`, `ana edits label: ...`, `ana replies
-label|bot: ...`, `ana taps "..."`, `ana privately: ...`, `restart`, `> ...`, `>! ...`, `> -` and `# comment`.
+label|bot: ...`, `ana taps "..."`, `ana privately: ...`, `restart`, `off until TIME`, `> ...`, `>! ...`, `> -` and `# comment`.
 """
 
 import re
@@ -93,10 +93,16 @@ class _Player:
     opened: bool = False
 
     def __post_init__(self) -> None:
-        self.now = self._local(DEFAULT_START)
+        self.now = self.local(DEFAULT_START)
 
-    def _local(self, naive: datetime) -> datetime:
+    def local(self, naive: datetime) -> datetime:
         return naive.replace(tzinfo=ZoneInfo(self.house.timezone)).astimezone(UTC)
+
+    def moment(self, words: str) -> datetime:
+        try:
+            return self.local(datetime.fromisoformat(words.strip()))
+        except ValueError as error:
+            raise ScriptError(f"no such time: {words.strip()}") from error
 
     def _listen(self) -> None:
         for message in self.chat.heard():
@@ -140,6 +146,7 @@ class _Player:
         self._listen()
 
 
+_OFF = re.compile(r"off until\s+(.+)$")
 _DURATION = re.compile(r"(\d+)\s*([dhm])")
 _MEMBER = r"(?P<who>[^\W\d][\w'’-]*)"
 _TAPS = re.compile(_MEMBER + r'\s+taps\s+"(?P<label>[^"]+)"$')
@@ -217,12 +224,9 @@ def _one(player: _Player, number: int, line: str) -> None:
         if player.opened:
             raise ScriptError("`house:` comes first")
         player.house = _read_house(line.removeprefix("house:"))
-        player.now = player._local(DEFAULT_START)
+        player.now = player.local(DEFAULT_START)
     elif line.startswith("@"):
-        try:
-            moment = player._local(datetime.fromisoformat(line[1:].strip()))
-        except ValueError as error:
-            raise ScriptError(f"no such time: {line[1:].strip()}") from error
+        moment = player.moment(line[1:])
         if not player.opened:
             player.now = moment
         player.begin_step(line)
@@ -234,6 +238,10 @@ def _one(player: _Player, number: int, line: str) -> None:
         player.begin_step(line)
         days, hours, minutes = (sum(int(n) for n, unit in amounts if unit == u) for u in "dhm")
         player.move_to(now + timedelta(days=days, hours=hours, minutes=minutes))
+    elif found := _OFF.match(line):
+        player.begin_step(line)
+        player.now = player.moment(found[1])
+        player.act(lambda: chat.restart(player.now))
     elif line == "restart":
         player.begin_step(line)
         player.act(lambda: chat.restart(now))

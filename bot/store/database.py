@@ -27,8 +27,8 @@ def sqlite_url(path: Path) -> str:
     return f"sqlite:///{path}"
 
 
-def open_engine(url: str) -> Engine:
-    """An engine on a database of the newest schema, migrated if it was older.
+def open_engine(url: str, *, only_read: bool = False) -> Engine:
+    """An engine on a database of the newest schema, migrated if it was older (not when `only_read`).
 
     Raises StoreError when the database is unreachable, corrupt, not ours, or newer than this program; the
     file is then left as it was.
@@ -37,13 +37,13 @@ def open_engine(url: str) -> Engine:
         parsed = make_url(url)
         path = parsed.database if parsed.get_backend_name() == "sqlite" else None
         if path and path != ":memory:":
-            _look_first(Path(path))
+            _look_first(Path(path), must_exist=only_read)
         engine = _engine(url)
     except (ArgumentError, NoSuchModuleError, ModuleNotFoundError) as error:
         raise StoreError(f"that is no database address I can use: {error}") from error
     try:
         with engine.begin() as connection:
-            _migrate(connection)
+            _migrate(connection, only_look=only_read)
     except DBAPIError as error:
         engine.dispose()
         raise StoreError(f"the database cannot be opened: {_first_line(error)}") from error
@@ -80,9 +80,11 @@ def _begin_immediate(connection: Connection) -> None:
     connection.exec_driver_sql("BEGIN" if readonly else "BEGIN IMMEDIATE")
 
 
-def _look_first(path: Path) -> None:
+def _look_first(path: Path, *, must_exist: bool) -> None:
     """Looks at an SQLite file read-only, before anything could write to it."""
     if not path.exists():
+        if must_exist:
+            raise StoreError(f"there is no log at {path} yet")
         if not path.parent.is_dir():
             raise StoreError(f"there is no folder {path.parent}")
         return
@@ -127,12 +129,14 @@ def _refuse_newer(revisions: list[str]) -> None:
             ) from error
 
 
-def _migrate(connection: Connection) -> None:
+def _migrate(connection: Connection, *, only_look: bool) -> None:
     current = list(MigrationContext.configure(connection).get_current_heads())
     _refuse_newer(current)
     scripts = _scripts()
     if current == scripts.get_heads():
         return
+    if only_look:
+        raise StoreError("the database is of an older schema: start the bot once, that brings it up to date")
     config = Config()
     config.set_main_option("script_location", str(Path(__file__).parent / "migrations"))
     config.attributes["connection"] = connection

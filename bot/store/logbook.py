@@ -3,6 +3,7 @@
 from collections.abc import Iterator, Sequence
 from datetime import datetime
 from typing import Any
+from zoneinfo import ZoneInfo
 
 import msgspec
 from sqlalchemy import Connection, Row, func, insert, select
@@ -25,6 +26,7 @@ class LogRow(msgspec.Struct, frozen=True, kw_only=True):
     """A log line of any household, for reading the whole log."""
 
     household: str
+    zone: ZoneInfo
     chat_id: int
     update_id: int | None
     entry: Entry
@@ -101,10 +103,16 @@ class Logbook:
             entry=found, act=act, by=member.name, said_at=said_at, at=at, batch=batch, strikes=strikes
         )
 
-    def whole_log(self, household_name: str | None = None) -> Iterator[LogRow]:
+    def all_entries(self, household_name: str | None = None) -> Iterator[LogRow]:
         """Every entry of every household (or of those of that name), oldest first."""
         query = (
-            select(*_ENTRY, Household.name.label("household"), LogLine.chat_id, LogLine.update_id)
+            select(
+                *_ENTRY,
+                Household.name.label("household"),
+                Household.timezone,
+                LogLine.chat_id,
+                LogLine.update_id,
+            )
             .join(Member, Member.id == LogLine.member_id)
             .join(Household, Household.id == LogLine.household_id)
             .order_by(LogLine.id)
@@ -113,7 +121,11 @@ class Logbook:
             query = query.where(func.lower(Household.name) == household_name.lower())
         for row in self.connection.execute(query):
             yield LogRow(
-                household=row.household, chat_id=row.chat_id, update_id=row.update_id, entry=_entry(row)
+                household=row.household,
+                zone=ZoneInfo(row.timezone),
+                chat_id=row.chat_id,
+                update_id=row.update_id,
+                entry=_entry(row),
             )
 
 

@@ -135,7 +135,18 @@ class Postbox:
         ).one_or_none()
         return _sent(row) if row else None
 
-    def latest_sent(self, chat_id: int) -> SentRow | None:
+    def letter(self, household_id: int, chat_id: int, letter_id: int) -> SentRow | None:
+        """That letter, when it went to that chat of that household."""
+        row = self.connection.execute(
+            select(OutboxLine.id, OutboxLine.html, OutboxLine.buttons, OutboxLine.refers).where(
+                OutboxLine.household_id == household_id,
+                OutboxLine.chat_id == chat_id,
+                OutboxLine.id == letter_id,
+            )
+        ).one_or_none()
+        return _sent(row) if row else None
+
+    def latest(self, chat_id: int) -> SentRow | None:
         """The bot's latest message in that chat, sent or on its way."""
         row = self.connection.execute(
             select(OutboxLine.id, OutboxLine.html, OutboxLine.buttons, OutboxLine.refers)

@@ -54,7 +54,7 @@ class Questions:
         )
         return found.scalar_one()
 
-    def open_question(self, household_id: int, chat_id: int, now: datetime) -> AskedRow | None:
+    def open(self, household_id: int, chat_id: int, now: datetime) -> AskedRow | None:
         """The chat's latest question that is neither answered nor expired."""
         row = self.connection.execute(
             select(*_ASKED)
@@ -81,7 +81,14 @@ class Questions:
         ).one_or_none()
         return _asked(row) if row else None
 
-    def close_questions(self, household_id: int, chat_id: int, now: datetime) -> None:
+    def close(self, household_id: int, asked_id: int, now: datetime) -> None:
+        self.connection.execute(
+            update(Asked)
+            .where(Asked.household_id == household_id, Asked.id == asked_id)
+            .values(closed_at=now)
+        )
+
+    def close_all(self, household_id: int, chat_id: int, now: datetime) -> None:
         self.connection.execute(
             update(Asked)
             .where(Asked.household_id == household_id, Asked.chat_id == chat_id, Asked.closed_at.is_(None))

@@ -29,6 +29,10 @@ class Units:
     def __init__(self, engine: Engine) -> None:
         self.engine = engine
 
+    def close(self) -> None:
+        """Lets go of the database's connections."""
+        self.engine.dispose()
+
     @contextmanager
     def begin(self) -> Iterator[Unit]:
         """A writing transaction: all of it is committed, or none."""

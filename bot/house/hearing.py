@@ -1,0 +1,184 @@
+"""A text message: settings, "why?", an answer to an open question, or something to understand."""
+
+from collections.abc import Sequence
+from datetime import timedelta
+
+import msgspec
+
+from bot.cellar.acts import Gravity, Temperature, Undo
+from bot.house import setup, writing
+from bot.house.turn import Press, Turn
+from bot.house.writing import Author
+from bot.say import answers, asking
+from bot.say.manner import said
+from bot.store.questions import AskedRow
+from bot.understand import asks_why, pick, understand
+from bot.understand.scene import ReplyTo
+from bot.understand.verdict import Doubt, Verdict
+
+ASK_FOR = timedelta(hours=1)
+"""A question that the bot asked back expires quietly after this long."""
+
+_MOST_BUTTONS = 6
+_LONGEST_LABEL = 40
+
+
+def hear(turn: Turn, *, hears_all: bool = True) -> None:
+    """Takes a message to its end: something is written and answered, something is asked, or silence."""
+    if setup.command(turn, hears_all=hears_all) or _why(turn) or _answers_question(turn):
+        return
+    follow(turn, _understood(turn, turn.incoming.text or ""))
+
+
+def amend(turn: Turn) -> None:
+    """A message was edited: what it says now takes the place of what it said."""
+    home, incoming = turn.home, turn.incoming
+    struck = {entry.strikes for entry in home.entries if entry.strikes is not None}
+    standing = [
+        entry
+        for entry in turn.unit.log.entries_of_message(home.id, incoming.chat_id, incoming.message_id)
+        if entry.entry not in struck and not isinstance(entry.act, Undo)
+    ]
+    old = tuple(entry.entry for entry in standing)
+    verdict = _understood(turn, incoming.text or "", without=old)
+    answered = turn.unit.post.answer_to(incoming.chat_id, incoming.message_id)
+    turn = msgspec.structs.replace(turn, strikes=old, edits=answered)
+    if verdict.verdict == "ignore" and old:
+        writing.undo(turn, old)
+    elif not old or tuple(entry.act for entry in standing) != verdict.acts:
+        follow(turn, verdict)
+
+
+def follow(turn: Turn, verdict: Verdict) -> None:
+    """Does what the verdict says."""
+    if verdict.verdict == "act":
+        turn.unit.questions.close_all(turn.home.id, turn.incoming.chat_id, turn.now)
+        writing.carry_out(turn, verdict.acts)
+    elif verdict.verdict == "ask":
+        _ask(turn, verdict)
+
+
+def _understood(turn: Turn, text: str, without: Sequence[int] = ()) -> Verdict:
+    incoming = turn.incoming
+    to_bot, replying_to = _replied(turn)
+    verdict = understand(
+        text,
+        turn.home.scene(without),
+        incoming.sent_at,
+        by=turn.member.name,
+        replying_to=replying_to,
+        addressed=incoming.addressed or to_bot or incoming.private,
+        forwarded=incoming.forwarded,
+    )
+    return _with_temperature(turn, verdict)
+
+
+def _replied(turn: Turn) -> tuple[bool, ReplyTo | None]:
+    """Whether the message replies to the bot, and what it is about."""
+    incoming = turn.incoming
+    if incoming.reply_to is None:
+        return False, None
+    sent = turn.unit.post.sent_message(incoming.chat_id, incoming.reply_to)
+    if sent is not None:
+        of, step = sent.refers.get("of"), sent.refers.get("step")
+        return True, ReplyTo(of=of, step=step) if of or step else None
+    entries = turn.unit.log.entries_of_message(turn.home.id, incoming.chat_id, incoming.reply_to)
+    of = next((entry.act.of for entry in entries if entry.act.of), None)
+    return False, ReplyTo(of=of) if of else None
+
+
+def _with_temperature(turn: Turn, verdict: Verdict) -> Verdict:
+    """A bare temperature in reply to a gravity is the temperature of that sample."""
+    incoming = turn.incoming
+    if len(verdict.acts) != 1 or incoming.reply_to is None or verdict.verdict != "act":
+        return verdict
+    (act,) = verdict.acts
+    entries = turn.unit.log.entries_of_message(turn.home.id, incoming.chat_id, incoming.reply_to)
+    sent = turn.unit.post.sent_message(incoming.chat_id, incoming.reply_to)
+    ids = {entry.entry for entry in entries} | set(sent.refers.get("entries", ()) if sent else ())
+    struck = {entry.strikes for entry in turn.home.entries}
+    read = [
+        entry
+        for entry in turn.home.entries
+        if entry.entry in ids and entry.entry not in struck and isinstance(entry.act, Gravity)
+    ]
+    if not isinstance(act, Temperature) or len(read) != 1 or read[0].act.of != act.of:
+        return verdict
+    whole = msgspec.structs.replace(read[0].act, temp_c=act.temp_c, at=read[0].at)
+    return Verdict(verdict="act", acts=(Undo(entry=read[0].entry), whole), why=verdict.why)
+
+
+def _why(turn: Turn) -> bool:
+    """Answers "why?" with the working of the answer replied to, else of the bot's latest."""
+    incoming = turn.incoming
+    if not asks_why(incoming.text or "", turn.home.row.language):
+        return False
+    if incoming.reply_to is not None:
+        sent = turn.unit.post.sent_message(incoming.chat_id, incoming.reply_to)
+    else:
+        sent = turn.unit.post.latest(incoming.chat_id)
+    working = sent.refers.get("why") if sent is not None else None
+    if working is None:
+        return False
+    turn.reply(said(working))
+    return True
+
+
+def _answers_question(turn: Turn) -> bool:
+    """Whether the text answers the question that is open in this chat; then it is carried out."""
+    question = turn.unit.questions.open(turn.home.id, turn.incoming.chat_id, turn.now)
+    text = turn.incoming.text or ""
+    if question is None or turn.incoming.forwarded:
+        return False
+    chosen = pick(text, question.options, turn.home.scene())
+    if chosen is None:
+        return False
+    _carry(turn, question, chosen)
+    return True
+
+
+def _carry(turn: Turn, question: AskedRow, chosen: int) -> None:
+    turn.unit.questions.close(turn.home.id, question.id, turn.now)
+    author = next((m for m in turn.home.members if m.id == question.member_id), turn.member)
+    writing.carry_out(turn, question.options[chosen], Author(member=author, said_at=question.said_at))
+
+
+def _ask(turn: Turn, verdict: Verdict) -> None:
+    """Asks back with a button for each candidate, or says in a line what to write instead."""
+    doubt = verdict.doubt or Doubt.NOT_UNDERSTOOD
+    html = writing.doubt_words(turn, doubt.value, verdict.acts, verdict.about)
+    options = [option for option in verdict.options[:_MOST_BUTTONS] if option]
+    if not options or doubt in _ONE_LINE:
+        turn.reply(html)
+        return
+    turn.unit.questions.close_all(turn.home.id, turn.incoming.chat_id, turn.now)
+    asked = turn.unit.questions.ask(
+        turn.home.id,
+        turn.source,
+        turn.member,
+        options,
+        said_at=turn.incoming.sent_at,
+        until=turn.now + ASK_FOR,
+    )
+    buttons: list[Press] = [
+        (
+            asking.choice(option, options, turn.home.manner)[:_LONGEST_LABEL],
+            {"press": "choose", "asked": asked, "option": number, "strikes": list(turn.strikes)},
+        )
+        for number, option in enumerate(options)
+    ]
+    buttons.append((answers.LEAVE_OUT, {"press": "drop", "asked": asked}))
+    turn.reply(html, buttons)
+
+
+_ONE_LINE = frozenset(
+    {
+        Doubt.OUT_OF_RANGE,
+        Doubt.UNKNOWN_VESSEL,
+        Doubt.UNKNOWN_BATCH,
+        Doubt.VESSEL_BUSY,
+        Doubt.FUTURE,
+        Doubt.NAME_REFUSED,
+        Doubt.NOT_UNDERSTOOD,
+    }
+)

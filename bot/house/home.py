@@ -1,0 +1,130 @@
+"""What one transaction knows of a household, loaded once and kept in step with what it writes."""
+
+from collections.abc import Collection
+from datetime import datetime
+from zoneinfo import ZoneInfo
+
+import msgspec
+
+from bot.cellar.acts import Act
+from bot.cellar.log import BatchView, Entry, HouseView, fold, standing
+from bot.cellar.plans import Plan, plan_of
+from bot.cellar.stages import true_sg
+from bot.say.manner import Manner
+from bot.store.logbook import Source
+from bot.store.people import HouseholdRow, MemberRow
+from bot.store.unit import Unit
+from bot.understand.scene import Recent, Scene, SceneBatch, SceneVessel
+
+_RECENT = 8
+
+
+class Home:
+    """A household inside one transaction."""
+
+    def __init__(self, unit: Unit, row: HouseholdRow, now: datetime) -> None:
+        self.unit, self.row, self.now = unit, row, now
+        self.entries = unit.log.entries(row.id)
+        self.view: HouseView = fold(self.entries)
+        self.vessels = unit.people.vessels(row.id)
+        self.members = unit.people.members(row.id)
+
+    @property
+    def id(self) -> int:
+        return self.row.id
+
+    @property
+    def zone(self) -> ZoneInfo:
+        return ZoneInfo(self.row.timezone)
+
+    @property
+    def manner(self) -> Manner:
+        return Manner(
+            zone=self.zone,
+            now=self.now,
+            temperature_unit=self.row.temperature_unit,
+            volume_unit=self.row.volume_unit,
+            gallon=self.row.gallon,
+        )
+
+    def plan(self, view: BatchView) -> Plan:
+        return plan_of(view.plan, view.days)
+
+    def write(
+        self,
+        act: Act,
+        member: MemberRow,
+        source: Source,
+        *,
+        said_at: datetime,
+        batch: int | None = None,
+        strikes: int | None = None,
+    ) -> Entry:
+        """Appends an entry and brings the view up to date."""
+        at = act.at if act.at is not None else said_at
+        entry = self.unit.log.write(
+            self.id, act, member, source, said_at=said_at, at=at, batch=batch, strikes=strikes
+        )
+        self.entries.append(entry)
+        self.view = fold(self.entries)
+        return entry
+
+    def batch_of(self, act: Act) -> int | None:
+        """The batch that an act's `of` means now."""
+        view = self.view.named(act.of)
+        return view.batch if view is not None else None
+
+    def settle(self, **settings: str) -> None:
+        """Changes settings."""
+        self.unit.people.settle(self.id, **settings)
+        self.row = self.unit.people.household(self.id)
+
+    def add_vessel(self, name: str, litres: float | None = None) -> None:
+        self.unit.people.add_vessel(self.id, name, litres)
+        self.vessels = self.unit.people.vessels(self.id)
+
+    def scene(self, without: Collection[int] = ()) -> Scene:
+        """The house as a message sees it; `without` these entries, when the message is to replace them."""
+        entries = [entry for entry in self.entries if entry.entry not in without]
+        view = fold(entries) if without else self.view
+        stand = sorted(standing(entries), key=lambda entry: entry.entry)
+        return msgspec.convert(
+            {
+                "name": self.row.name,
+                "timezone": self.row.timezone,
+                "language": self.row.language,
+                "temperature_unit": self.row.temperature_unit,
+                "volume_unit": self.row.volume_unit,
+                "gallon": self.row.gallon,
+                "members": tuple(member.name for member in self.members),
+                "vessels": tuple(
+                    SceneVessel(
+                        name=vessel.name,
+                        nicknames=view.vessel_nicknames.get(vessel.name, ()),
+                        litres=vessel.litres,
+                    )
+                    for vessel in self.vessels
+                ),
+                "batches": tuple(self._scene_batch(batch) for batch in view.batches),
+                "recent": tuple(
+                    Recent(entry=entry.entry, act=entry.act, by=entry.by, said_at=entry.said_at)
+                    for entry in reversed(stand[-_RECENT:])
+                ),
+            },
+            type=Scene,
+        )
+
+    def _scene_batch(self, view: BatchView) -> SceneBatch:
+        bottled = view.bottled_at
+        return SceneBatch(
+            name=view.name,
+            nicknames=view.nicknames,
+            colour=view.colour,
+            vessel=view.vessel,
+            litres=view.litres,
+            started=view.begun_at,
+            readings=tuple((reading.at, true_sg(view, reading)) for reading in view.readings),
+            sugar_added=tuple(added.at for added in view.additions if added.what == "sugar"),
+            bottled=bottled.astimezone(self.zone).date() if bottled else None,
+            bottles_left=view.bottles_left,
+        )

@@ -1,0 +1,137 @@
+"""A household's set-up and settings: at most three questions, each with a default that may simply stand."""
+
+import re
+from collections.abc import Callable
+from zoneinfo import ZoneInfo, ZoneInfoNotFoundError
+
+from bot.house import reminders
+from bot.house.turn import Press, Turn
+from bot.say import welcome
+from bot.say.answers import HELP
+
+_UNITS: dict[str, dict[str, str]] = {
+    "litres, °C": {"volume_unit": "L", "gallon": "imperial", "temperature_unit": "C"},
+    "imperial gallons, °C": {"volume_unit": "gal", "gallon": "imperial", "temperature_unit": "C"},
+    "US gallons, °F": {"volume_unit": "gal", "gallon": "us", "temperature_unit": "F"},
+}
+_VESSEL = re.compile(r"(?P<name>\w[\w' -]*?)(?:\s+(?P<litres>\d+(?:[.,]\d+)?)\s*l(?:itres?)?)?$", re.I)
+
+
+def greet(turn: Turn, *, hears_all: bool = True) -> None:
+    """Says hello and asks the first question."""
+    turn.reply(welcome.HELLO if hears_all else f"{welcome.HELLO}\n{welcome.HIDDEN}")
+    turn.reply(welcome.ask_zone(turn.home.row.timezone), (("Yes", {"press": "setup", "asked": "zone"}),))
+
+
+def pressed(turn: Turn, asked: str, choice: str) -> None:
+    """Takes an answer to a set-up question and goes on to the next."""
+    if asked == "zone":
+        buttons: list[Press] = [
+            (label, {"press": "setup", "asked": "units", "choice": label}) for label in _UNITS
+        ]
+        turn.reply(welcome.ask_units(), buttons)
+    elif asked == "units":
+        turn.home.settle(**_UNITS[choice])
+        turn.reply(
+            welcome.ask_members(turn.home.row.name),
+            (
+                ("I'm in", {"press": "setup", "asked": "members"}),
+                ("That's all", {"press": "setup", "asked": "end"}),
+            ),
+        )
+    elif asked == "members":
+        turn.reply(
+            f"{welcome.ask_members(turn.home.row.name)}\n✓ {', '.join(_names(turn))}",
+            (
+                ("I'm in", {"press": "setup", "asked": "members"}),
+                ("That's all", {"press": "setup", "asked": "end"}),
+            ),
+        )
+    else:
+        turn.reply(_settings(turn))
+
+
+def command(turn: Turn, *, hears_all: bool = True) -> bool:
+    """Carries out a settings command; False when the text is none."""
+    text = (turn.incoming.text or "").strip()
+    if not text.startswith("/"):
+        return False
+    word, _, rest = text.partition(" ")
+    if word == "/start":
+        greet(turn, hears_all=hears_all)
+        return True
+    run = _COMMANDS.get(word)
+    if run is None:
+        return False
+    turn.reply(run(turn, rest.strip()))
+    return True
+
+
+def _help(turn: Turn, rest: str) -> str:
+    return HELP
+
+
+def _zone(turn: Turn, rest: str) -> str:
+    try:
+        zone = ZoneInfo(rest)
+    except (ZoneInfoNotFoundError, ValueError, OSError):
+        return welcome.no_such_zone(rest)
+    turn.home.settle(timezone=zone.key)
+    reminders.replan(turn.home)
+    return _settings(turn)
+
+
+def _units(turn: Turn, rest: str) -> str:
+    low = rest.lower()
+    wanted: dict[str, str] = {}
+    if "gal" in low:
+        wanted |= {"volume_unit": "gal", "gallon": "us" if re.search(r"\bus\b", low) else "imperial"}
+    elif re.search(r"\bl(itres?)?\b", low):
+        wanted["volume_unit"] = "L"
+    if found := re.search(r"(?:^|[\s°,])([cf])\b", low):
+        wanted["temperature_unit"] = found[1].upper()
+    if not wanted:
+        return welcome.UNITS_LIKE
+    turn.home.settle(**wanted)
+    return _settings(turn)
+
+
+def _vessel(turn: Turn, rest: str) -> str:
+    found = _VESSEL.match(rest)
+    known = {vessel.name.casefold() for vessel in turn.home.vessels}
+    if found is None:
+        return welcome.VESSEL_LIKE
+    name = found["name"].strip()
+    if name.casefold() in known:
+        return welcome.vessel_known(name)
+    turn.home.add_vessel(name, float(found["litres"].replace(",", ".")) if found["litres"] else None)
+    return welcome.vessel_added(name)
+
+
+def _house(turn: Turn, rest: str) -> str:
+    return _settings(turn)
+
+
+def _names(turn: Turn) -> list[str]:
+    return [member.name for member in turn.home.members]
+
+
+def _settings(turn: Turn) -> str:
+    row = turn.home.row
+    return welcome.settled(
+        row.timezone,
+        row.gallon,
+        row.temperature_unit,
+        row.volume_unit,
+        ", ".join(_names(turn)),
+        ", ".join(vessel.name for vessel in turn.home.vessels),
+    )
+
+
+_COMMANDS: dict[str, Callable[[Turn, str], str]] = {
+    "/help": _help,
+    "/zone": _zone,
+    "/units": _units,
+    "/vessel": _vessel,
+    "/house": _house,
+}

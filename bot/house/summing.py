@@ -1,0 +1,51 @@
+"""Sums asked in the chat: the batch's own figures fill in what the question left out."""
+
+from collections.abc import Mapping
+
+from bot.cellar.acts import Question
+from bot.cellar.answers import strength_so_far
+from bot.cellar.log import BatchView
+from bot.cellar.stages import true_sg
+from bot.house.home import Home
+from bot.say.sums import in_short, missing
+from bot.science.limits import BadInput
+from bot.science.reckon import CATALOGUE, reckon, why
+
+
+def reckoned(home: Home, question: Question) -> tuple[str, str | None]:
+    """The answer in words, and its working for "why?"."""
+    name = question.reckon or ""
+    given: dict[str, float | str] = dict(question.given or {})
+    view = home.view.named(question.of)
+    if view is None and len(home.view.under_way) == 1 and question.of is not None:
+        view = home.view.under_way[0]
+    if view is not None and name in CATALOGUE:
+        wanted = {key.name for key in CATALOGUE[name].keys}
+        own = {key: value for key, value in figures(view).items() if key in wanted}
+        given = {**own, **given}
+    try:
+        found = reckon(name, given)
+    except BadInput as error:
+        return missing(str(error)), None
+    return in_short(found, view.name if view is not None else None), why(found)
+
+
+def figures(view: BatchView) -> Mapping[str, float | str]:
+    """What the batch's log knows, by the catalogue's names and units."""
+    found: dict[str, float | str] = {}
+    strength = strength_so_far(view)
+    if view.litres is not None:
+        found["litres"] = view.litres
+    if view.ph:
+        found["ph"] = view.ph[-1].value
+    if view.temperatures:
+        found["temp_c"] = view.temperatures[-1].value
+    if view.colour in ("red", "white"):
+        found["colour"] = view.colour
+    if strength is not None:
+        found |= {"abv": strength.abv, "og": strength.og, "fg": strength.fg}
+    if view.latest is not None:
+        found["sg_from"] = true_sg(view, view.latest)
+    if view.acidity:
+        found["ta_from"] = view.acidity[-1].value
+    return found

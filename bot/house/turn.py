@@ -1,0 +1,50 @@
+"""One message's turn: who speaks, in which house, and how the bot answers there."""
+
+from collections.abc import Mapping, Sequence
+from datetime import datetime
+from typing import Any
+
+import msgspec
+
+from bot.house.home import Home
+from bot.house.talk import Incoming
+from bot.store.logbook import Source
+from bot.store.people import MemberRow
+from bot.store.postbox import Outgoing
+from bot.store.unit import Unit
+
+Press = tuple[str, dict[str, Any]]
+
+
+class Turn(msgspec.Struct, frozen=True, kw_only=True):
+    """What everything that answers a message needs. `strikes` are the entries that this message replaces;
+    `edits` is the bot's own message to change instead of sending a new one."""
+
+    unit: Unit
+    home: Home
+    member: MemberRow
+    incoming: Incoming
+    now: datetime
+    strikes: tuple[int, ...] = ()
+    edits: int | None = None
+
+    @property
+    def source(self) -> Source:
+        return Source(
+            chat_id=self.incoming.chat_id,
+            message_id=self.incoming.message_id,
+            update_id=self.incoming.update_id,
+        )
+
+    def reply(self, html: str, buttons: Sequence[Press] = (), refers: Mapping[str, Any] | None = None) -> int:
+        """Answers in the chat where the message came from."""
+        letter = Outgoing(
+            chat_id=self.incoming.chat_id,
+            html=html,
+            buttons=tuple(buttons),
+            refers=dict(refers or {}),
+            thread_id=self.incoming.thread_id,
+            reply_to=None if self.edits else self.incoming.message_id,
+            edits=self.edits,
+        )
+        return self.unit.post.post(self.home.id, letter, self.now)

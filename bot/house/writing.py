@@ -1,0 +1,251 @@
+"""Acts carried out: facts into the log, questions answered, things struck out, in one answer."""
+
+from collections.abc import Sequence
+from datetime import datetime, timedelta
+from typing import Any
+
+import msgspec
+
+from bot.cellar.acts import (
+    Act,
+    Addition,
+    Begin,
+    Bottles,
+    Gravity,
+    Question,
+    Reminder,
+    Step,
+    Temperature,
+    Undo,
+    Volume,
+)
+from bot.cellar.advice import cautions
+from bot.cellar.answers import StrengthAnswer, answer, batch_answer, strength_answer
+from bot.cellar.bounds import objection
+from bot.cellar.log import BatchView, Entry, standing
+from bot.cellar.plans import plan_for
+from bot.house import promising, summing
+from bot.house.turn import Press, Turn
+from bot.say import answers as say_answers
+from bot.say import asking
+from bot.say.cautions import caution
+from bot.say.facts import HOW_MANY, KEPT_FOR_LATER, NOTHING_TO_STRIKE, back_in, noted, struck
+from bot.say.manner import name
+from bot.store.people import MemberRow
+
+_OWN_FIRST = timedelta(minutes=10)
+_MOVES_ON = (Gravity, Step, Addition, Begin, Temperature, Volume, Bottles)
+
+
+class Author(msgspec.Struct, frozen=True, kw_only=True):
+    """Who said it and when: not the one who pressed the button, when they differ."""
+
+    member: MemberRow
+    said_at: datetime
+
+
+def carry_out(turn: Turn, acts: Sequence[Act], author: Author | None = None) -> None:
+    """Does all the acts of one message, or none, and answers once."""
+    author = author or Author(member=turn.member, said_at=turn.incoming.sent_at)
+    for act in acts:
+        refused = objection(act, turn.home.view, [v.name for v in turn.home.vessels], turn.now)
+        if refused is not None:
+            kind, about = refused
+            turn.reply(doubt_words(turn, kind, (act,), about), refers=_about(act))
+            return
+    report = _Report(turn)
+    facts = [act for act in acts if not isinstance(act, Question | Undo | Reminder)]
+    replaced = list(turn.strikes)
+    for act in acts:
+        if isinstance(act, Question):
+            report.answered(act)
+        elif isinstance(act, Reminder):
+            report.lines.append(promising.promise(turn, act, author.member, author.said_at))
+        elif isinstance(act, Undo) and facts:
+            replaced += _last_said(turn, act)
+        elif isinstance(act, Undo):
+            _strike(turn, report, _last_said(turn, act))
+        else:
+            strikes = replaced.pop(0) if replaced else None
+            report.wrote(write(turn, act, author, strikes), replaces=strikes is not None)
+    for entry in replaced:
+        _strike_one(turn, entry)
+    report.send()
+
+
+def write(turn: Turn, act: Act, author: Author, strikes: int | None = None) -> Entry:
+    """Appends one fact."""
+    home = turn.home
+    batch = home.batch_of(act)
+    if isinstance(act, Begin):
+        batch = _begun_before(turn, strikes)
+        act = _completed(turn, act, batch)
+    return home.write(act, author.member, turn.source, said_at=author.said_at, batch=batch, strikes=strikes)
+
+
+def _begun_before(turn: Turn, strikes: int | None) -> int | None:
+    """The batch that a corrected Begin goes on with."""
+    old = next((entry for entry in turn.home.entries if entry.entry == strikes), None)
+    return (old.batch or old.entry) if old is not None and isinstance(old.act, Begin) else None
+
+
+def _completed(turn: Turn, act: Begin, batch: int | None) -> Begin:
+    """The batch with a name that is free and the plan it will keep."""
+    taken = {view.name.casefold() for view in turn.home.view.batches if view.batch != batch}
+    wanted = act.name or act.colour or "batch"
+    free, number = wanted, 2
+    while free.casefold() in taken:
+        free, number = f"{wanted} {number}", number + 1
+    return msgspec.structs.replace(act, name=free, of=free, plan=plan_for(act.days or 14).key)
+
+
+def undo(turn: Turn, entries: Sequence[int]) -> None:
+    """Strikes out just these entries, those that still stand, and says so."""
+    report = _Report(turn)
+    stand = {entry.entry for entry in standing(turn.home.entries)}
+    _strike(turn, report, [entry for entry in entries if entry in stand])
+    report.send()
+
+
+def _last_said(turn: Turn, act: Undo) -> list[int]:
+    """The entries that "undo" means: the one named, else those of the message replied to, else of the last
+    message: the speaker's own when it is fresh, else anybody's."""
+    home, incoming = turn.home, turn.incoming
+    stand = [entry for entry in standing(home.entries) if not isinstance(entry.act, Undo)]
+    stand.sort(key=lambda entry: entry.entry)
+    if act.entry is not None:
+        return [entry.entry for entry in stand if entry.entry == act.entry]
+    if incoming.reply_to is not None:
+        replied = turn.unit.log.entries_of_message(home.id, incoming.chat_id, incoming.reply_to)
+        sent = turn.unit.post.sent_message(incoming.chat_id, incoming.reply_to)
+        ids = {entry.entry for entry in replied} | set(sent.refers.get("entries", ()) if sent else ())
+        if found := [entry.entry for entry in stand if entry.entry in ids]:
+            return found
+    if not stand:
+        return []
+    own = [e for e in stand if e.by == turn.member.name and turn.now - e.said_at <= _OWN_FIRST]
+    last = (own or stand)[-1]
+    sources = turn.unit.log.sources(home.id, [entry.entry for entry in stand])
+    where = (sources[last.entry].chat_id, sources[last.entry].message_id)
+    return [
+        entry.entry
+        for entry in stand
+        if (sources[entry.entry].chat_id, sources[entry.entry].message_id) == where
+    ]
+
+
+def _strike_one(turn: Turn, entry: int) -> Entry:
+    batch = next((e.batch for e in turn.home.entries if e.entry == entry), None)
+    return turn.home.write(
+        Undo(), turn.member, turn.source, said_at=turn.incoming.sent_at, batch=batch, strikes=entry
+    )
+
+
+def _strike(turn: Turn, report: "_Report", entries: Sequence[int]) -> None:
+    known = {entry.entry: entry for entry in turn.home.entries}
+    if not entries:
+        report.lines.append(NOTHING_TO_STRIKE)
+        return
+    undone = []
+    for entry in entries:
+        undone.append(_strike_one(turn, entry).entry)
+        old = known[entry]
+        if isinstance(old.act, Undo) and old.strikes is not None:
+            report.lines.append(back_in(known[old.strikes].act, turn.home.manner))
+        else:
+            report.lines.append(struck(old, turn.home.manner))
+    again = any(isinstance(known[entry].act, Undo) for entry in entries)
+    report.buttons.append(("Undo" if again else "Put it back", {"press": "undo", "entries": undone}))
+
+
+def doubt_words(turn: Turn, kind: str, acts: Sequence[Act], about: str | None) -> str:
+    """What is said of a doubt, with what this house has."""
+    home = turn.home
+    view = home.view.named(acts[0].of) if acts else None
+    return asking.doubt(
+        kind,
+        acts,
+        home.manner,
+        about=about,
+        last=view.latest.sg if view is not None and view.latest is not None else None,
+        vessels=[vessel.name for vessel in home.vessels],
+        batches=[batch.name for batch in home.view.under_way],
+    )
+
+
+def _about(act: Act) -> dict[str, Any]:
+    return {"of": act.of} if act.of else {}
+
+
+class _Report:
+    """The one answer to a message: facts, then cautions, then where that leaves the batch."""
+
+    def __init__(self, turn: Turn) -> None:
+        self.turn = turn
+        self.lines: list[str] = []
+        self.notes: list[str] = []
+        self.buttons: list[Press] = []
+        self.entries: list[int] = []
+        self.touched: dict[int, bool] = {}
+        self.why: str | None = None
+        self.of: str | None = None
+
+    def wrote(self, entry: Entry, *, replaces: bool) -> None:
+        home = self.turn.home
+        self.lines.append(noted(entry.act, home.manner, replaces=replaces))
+        self.entries.append(entry.entry)
+        batch = entry.entry if isinstance(entry.act, Begin) and entry.batch is None else entry.batch
+        view = home.view.batch(batch) if batch is not None else None
+        if view is None:
+            if not home.view.batches:
+                self.notes.append(KEPT_FOR_LATER)
+            return
+        self.of = view.name
+        if isinstance(entry.act, _MOVES_ON):
+            self.touched[view.batch] = isinstance(entry.act, Gravity)
+        plan = home.plan(view)
+        self.notes += [caution(found, plan, home.manner) for found in cautions(view, plan, entry)]
+        if isinstance(entry.act, Step):
+            self._after_step(entry.act, view)
+
+    def _after_step(self, act: Step, view: BatchView) -> None:
+        if act.step == "bottle" and act.bottles is None:
+            self.notes.append(HOW_MANY)
+
+    def answered(self, question: Question) -> None:
+        home = self.turn.home
+        if question.about == "reckon":
+            words, self.why = summing.reckoned(home, question)
+            self.lines.append(words)
+            return
+        found = answer(question, home.view, self.turn.now)
+        self.lines.append(say_answers.answer(found, home.manner))
+        if isinstance(found, StrengthAnswer):
+            self.why = say_answers.why_strength(found)
+        self.of = self.of or question.of
+
+    def send(self) -> None:
+        turn, home = self.turn, self.turn.home
+        for batch, fresh in self.touched.items():
+            view = home.view.batch(batch)
+            if view is None:
+                continue
+            found = batch_answer(view, turn.now, "next")
+            label = f"{name(view.name)}: " if len(self.touched) > 1 else ""
+            if fresh:
+                self.notes.append(label + say_answers.stage_line(found, home.manner, fresh=True))
+                label = ""
+            if following := say_answers.next_line(found, home.manner):
+                self.notes.append(label + following)
+            if len(self.touched) == 1 and say_answers.how(found) and found.stage.gate != "settled":
+                self.buttons.append(("How?", {"press": "how", "batch": batch}))
+            if found.strength is not None:
+                self.why = say_answers.why_strength(strength_answer(view))
+        if self.entries:
+            self.buttons.append(("Undo", {"press": "undo", "entries": self.entries}))
+        refers = {"of": self.of, "entries": self.entries, "why": self.why}
+        turn.reply(
+            "\n".join([*self.lines, *self.notes]),
+            self.buttons,
+            {key: value for key, value in refers.items() if value},
+        )

@@ -1,0 +1,88 @@
+"""What the bot says when it must ask back: one short question or one short line, never both."""
+
+from collections.abc import Sequence
+
+import msgspec
+
+from bot.cellar.acts import Act, Begin, Bottles, Gravity, Note, Step, Temperature
+from bot.say.facts import fact
+from bot.say.manner import Manner, name, said, sg
+
+TWO_EXAMPLES = "Try <code>sg 1.012 bucket 2</code> or <code>what's next?</code>"
+
+_WORDS = {
+    "which_batch": "Which one is {fact} for?",
+    "which_vessel": "Which vessel is that?",
+    "unknown_vessel": "I know no {about} here. There is: {vessels}.",
+    "unknown_batch": "I know no batch called {about}. There is: {batches}.",
+    "slipped_digit": "{fact}? The last was {last}. Did a digit slip?",
+    "rising": "{fact}? That is higher than {last}, and no sugar went in.",
+    "falling_fast": "{fact}? That is a big fall from {last} in the time.",
+    "other_curve": "{fact}? That looks more like another batch.",
+    "odd_temperature": "{fact}? No room has that.",
+    "odd_dose": "{fact}? That is several times what it takes. The pack's dose goes first.",
+    "too_many_bottles": "{fact}? I count fewer than that at home.",
+    "vessel_busy": "{about} is in use. Move that batch first, or name another vessel.",
+    "future": "That time is still to come. Write it again when it is done, or give the time it was done.",
+    "nothing_to_correct": "What shall I correct? Reply to the message, or write it whole: <code>sg 1.014 bucket 2</code>",
+    "half_understood": "Did you mean: {fact}?",
+    "unsure": "Did you mean: {fact}?",
+    "name_refused": "“{about}” would be taken for a number or a word I use. Choose another name, like <code>call bucket 2 Big Blue</code>",
+    "not_understood": "I did not get that. " + TWO_EXAMPLES,
+}
+_RANGES: tuple[tuple[type, str], ...] = (
+    (Gravity, "A gravity is between 0.980 and 1.200, like <code>sg 1.012 bucket 2</code>."),
+    (Temperature, "A temperature is between -5 and 110 °C, like <code>21c bucket 2</code>."),
+)
+_OUT_OF_RANGE = "That number is out of range ({about}). A gravity is 0.980-1.200, a temperature -5 to 110 °C: <code>sg 1.012, 21c, bucket 2</code>"
+
+
+def doubt(
+    kind: str,
+    acts: Sequence[Act],
+    manner: Manner,
+    *,
+    about: str | None = None,
+    last: float | None = None,
+    vessels: Sequence[str] = (),
+    batches: Sequence[str] = (),
+) -> str:
+    """The question or the line for a doubt. `last` is the batch's last gravity, where it matters."""
+    if kind == "out_of_range":
+        shown = next((text for type_, text in _RANGES if any(isinstance(act, type_) for act in acts)), None)
+        return shown or _OUT_OF_RANGE.format(about=said(about or "?"))
+    if kind == "unknown_batch" and not batches:
+        return "There is no batch yet. Begin one: <code>new batch: plum, red, 23 l in bucket 2, 14 day kit</code>"
+    if kind in ("half_understood", "unsure") and not acts:
+        kind = "not_understood"
+    first = acts[0] if acts else None
+    told = ""
+    if first is not None:
+        told = fact(_bare(first) if kind == "which_batch" else first, manner)
+    return _WORDS.get(kind, _WORDS["not_understood"]).format(
+        fact=told or "that",
+        about=name(about) if about else "such vessel",
+        last=sg(last) if last is not None else "the last one",
+        vessels=said(", ".join(vessels)) or "none yet",
+        batches=said(", ".join(batches)) or "none yet",
+    )
+
+
+def _bare(act: Act) -> Act:
+    """The act without its batch."""
+    return msgspec.structs.replace(act, of=None)
+
+
+def choice(option: Sequence[Act], options: Sequence[Sequence[Act]], manner: Manner) -> str:
+    """What a button says: the batch alone where only that differs, else the fact."""
+    first = option[0]
+    others = [other[0] for other in options if other is not option]
+    if first.of and others and all(_bare(other) == _bare(first) for other in others):
+        return first.of
+    if isinstance(first, Gravity):
+        same = all(isinstance(other, Gravity) and other.of == first.of for other in others)
+        return f"Yes, {sg(first.sg)}" if same else f"{first.of or ''} {sg(first.sg)}".strip()
+    if isinstance(first, Step | Begin | Note | Bottles) or len(option) > 1:
+        return "Yes"
+    plain = fact(first, manner).replace("<b>", "").replace("</b>", "")
+    return plain if len(plain) <= 40 else "Yes"

