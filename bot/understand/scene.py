@@ -36,8 +36,9 @@ class SceneBatch(msgspec.Struct, frozen=True, kw_only=True):
 
 
 class Recent(msgspec.Struct, frozen=True, kw_only=True):
-    """An entry that stands in the log, for corrections: the act, who said it and when."""
+    """An entry that stands in the log, for corrections: its number, the act, who said it and when."""
 
+    entry: int | None = None
     act: Act
     by: str
     said_at: datetime

@@ -12,7 +12,6 @@ ID = sa.BigInteger().with_variant(sa.Integer(), "sqlite")
 
 
 def upgrade() -> None:
-
     op.create_table(
         "households",
         sa.Column("id", ID, nullable=False),
@@ -42,12 +41,10 @@ def upgrade() -> None:
         sa.Column("household_id", ID, nullable=False),
         sa.Column("private", sa.Boolean(), nullable=False),
         sa.Column("unreachable", sa.Text(), nullable=True),
-        sa.ForeignKeyConstraint(
-            ["household_id"], ["households.id"], name="fk_chats_household_id_households"
-        ),
+        sa.ForeignKeyConstraint(["household_id"], ["households.id"], name="fk_chats_household_id_households"),
         sa.PrimaryKeyConstraint("chat_id", name="pk_chats"),
     )
-        batch_op.create_index(batch_"ix_chats_household_id", ["household_id"], unique=False)
+    op.create_index("ix_chats_household_id", "chats", ["household_id"])
 
     op.create_table(
         "members",
@@ -62,7 +59,7 @@ def upgrade() -> None:
         sa.PrimaryKeyConstraint("id", name="pk_members"),
         sa.UniqueConstraint("household_id", "person_id", name="uq_members_household_id_person_id"),
     )
-        batch_op.create_index(batch_"ix_members_person_id", ["person_id"], unique=False)
+    op.create_index("ix_members_person_id", "members", ["person_id"])
 
     op.create_table(
         "outbox",
@@ -111,13 +108,11 @@ def upgrade() -> None:
         sa.Column("options", sa.JSON(), nullable=False),
         sa.Column("until", Moment(timezone=True), nullable=False),
         sa.Column("closed_at", Moment(timezone=True), nullable=True),
-        sa.ForeignKeyConstraint(
-            ["household_id"], ["households.id"], name="fk_asked_household_id_households"
-        ),
+        sa.ForeignKeyConstraint(["household_id"], ["households.id"], name="fk_asked_household_id_households"),
         sa.ForeignKeyConstraint(["member_id"], ["members.id"], name="fk_asked_member_id_members"),
         sa.PrimaryKeyConstraint("id", name="pk_asked"),
     )
-        batch_op.create_index(batch_"ix_asked_chat_id", ["chat_id"], unique=False)
+    op.create_index("ix_asked_chat_id", "asked", ["chat_id"])
 
     op.create_table(
         "log",
@@ -133,9 +128,7 @@ def upgrade() -> None:
         sa.Column("message_id", sa.BigInteger(), nullable=False),
         sa.Column("update_id", sa.BigInteger(), nullable=True),
         sa.ForeignKeyConstraint(["batch"], ["log.id"], name="fk_log_batch_log"),
-        sa.ForeignKeyConstraint(
-            ["household_id"], ["households.id"], name="fk_log_household_id_households"
-        ),
+        sa.ForeignKeyConstraint(["household_id"], ["households.id"], name="fk_log_household_id_households"),
         sa.ForeignKeyConstraint(["member_id"], ["members.id"], name="fk_log_member_id_members"),
         sa.ForeignKeyConstraint(["strikes"], ["log.id"], name="fk_log_strikes_log"),
         sa.PrimaryKeyConstraint("id", name="pk_log"),
