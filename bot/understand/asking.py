@@ -1,0 +1,139 @@
+"""Clauses to questions."""
+
+from bot.cellar.acts import About, Question
+from bot.understand import moods
+from bot.understand.clauses import DEGREES, Clause, reads_gravity
+from bot.understand.drafts import Draft
+from bot.understand.spans import Span
+
+# Where a clause could ask several things, the more telling one comes first.
+_ORDER: tuple[About, ...] = (
+    "help",
+    "chart",
+    "abv",
+    "ready_to_rack",
+    "ready_to_bottle",
+    "additions",
+    "readings",
+    "cost",
+    "stock",
+    "who",
+    "temperature",
+    "finish_time",
+    "next",
+    "overview",
+    "stage",
+)
+_NO_BATCH = frozenset({"help", "overview"})
+
+
+def question(clause: Clause) -> Draft | None:
+    """The question that a clause asks, if it is one the bot can answer."""
+    asked = moods.asks(clause)
+    spans = clause.spans
+    about, score = _about(clause, asked=asked)
+    if about is None:
+        return None
+    for span in spans:
+        if span.has("question") or span.has("topic") or span.has("step") or span.has("measure") or span.has("put"):
+            span.used = True
+    refs = [] if about == "help" else clause.refs
+    return Draft(Question(about=about), score, "nothing", refs=list(refs))
+
+
+def _about(clause: Clause, *, asked: bool) -> tuple[About | None, float]:
+    spans = clause.spans
+    tags = [tag for span in spans for tag in span.tags if tag.kind == "question"]
+    plain = {tag.value for tag in tags if tag.form == ""}
+    weak = {tag.value for tag in tags if tag.form == "weak"}
+    topics = {tag.value for span in spans for tag in span.tags if tag.kind == "topic"}
+    if not asked and not plain and not (weak and clause.refs):
+        return None, 0.0
+    if not asked and any(span.qty is not None and reads_gravity(span.qty) for span in spans):
+        plain -= {"stage", "finish_time", "temperature", "readings"}
+        if not plain:
+            return None, 0.0
+    step = _step(clause)
+    when = any(span.fold in {"when", "whens", "soon"} for span in spans)
+    done = any(span.has("step", "done") for span in spans)
+    if asked and step is not None and ("who" in plain or "turn" in topics or _anyone(clause)):
+        return "who", 1.8
+    if asked and "additions" not in plain and _adds(clause):
+        return ("who", 1.8) if "who" in plain and not _anyone(clause) else ("additions", 1.8)
+    if "ready_to_rack" in plain or "ready_to_bottle" in plain:
+        return ("ready_to_rack" if "ready_to_rack" in plain else "ready_to_bottle"), 2.2
+    if asked and step in ("rack", "bottle") and "who" not in plain and _may(clause):
+        return ("ready_to_rack" if step == "rack" else "ready_to_bottle"), 1.6 + (0.4 if step == "rack" else 0.2)
+    if asked and step is not None and (when or "next" in plain):
+        return "next", 1.4
+    if asked and step is not None and done and not plain:
+        return "stage", 1.4
+    if asked and step is not None and _may(clause):
+        return "next", 1.4
+    if "much" in topics and "abv" in plain:
+        return "abv", 1.8
+    for about in _ORDER:
+        if about in plain:
+            return about, 1.6
+    if asked:
+        found = _by_topic(clause, topics, weak)
+        if found[0] is not None:
+            return found
+    for about in _ORDER:
+        if about in weak and (clause.refs or asked):
+            return about, 0.9
+    return None, 0.0
+
+
+def _by_topic(clause: Clause, topics: set[str], weak: set[str]) -> tuple[About | None, float]:
+    spans = clause.spans
+    what = any(span.is_("mood", "ask") or span.is_("mood", "want") for span in spans[:3])
+    if any(span.qty is not None and span.qty.unit in DEGREES for span in spans):
+        return "temperature", 0.8
+    if clause.means("measure", "temperature"):
+        return "temperature", 1.4
+    if any(clause.means("measure", name) for name in ("gravity", "ph", "acidity")):
+        return "readings", 1.6
+    if any(span.qty is not None and reads_gravity(span.qty) for span in spans):
+        return "readings", 0.6
+    if "strong" in topics:
+        return "abv", 0.8
+    if "cost" in topics:
+        return "cost", 0.8
+    if "stock" in topics and clause.refs:
+        return "stock", 1.2
+    if "finish_time" in topics and (clause.refs or clause.any("batchword")):
+        return "finish_time", 0.8
+    if "stage" in topics and clause.refs:
+        return "stage", 0.8
+    if what and clause.refs and any(span.fold in {"at", "on", "reading"} for span in spans):
+        return "readings", 0.6
+    return None, 0.0
+
+
+def _step(clause: Clause) -> str | None:
+    for span in clause.spans:
+        if span.has("step"):
+            return span.value("step")
+    return None
+
+
+def _may(clause: Clause) -> bool:
+    """ "Can we", "should I", "ready to", "be racked yet", "time to"."""
+    return any(_modal(span) for span in clause.spans)
+
+
+def _modal(span: Span) -> bool:
+    words = {"can", "could", "should", "shall", "when", "whens", "do", "is", "are", "will", "must", "may", "ready", "does"}
+    return span.fold in words or span.is_("topic", "ready") or span.is_("mood", "plan")
+
+
+def _anyone(clause: Clause) -> bool:
+    return any(span.fold in {"anyone", "anybody", "someone", "somebody", "you"} for span in clause.spans)
+
+
+def _adds(clause: Clause) -> bool:
+    """ "Did we put campden in", "how much sulphite has gone in", "have we added"."""
+    put = clause.any("put")
+    future = any(span.fold in {"should", "shall", "when", "need", "needs", "can", "could", "to"} for span in clause.spans)
+    return put and not future and (clause.any("substance") or any(s.fold in {"what", "whats"} for s in clause.spans))

@@ -1,0 +1,239 @@
+"""Messages that begin a batch, give a nickname, or keep a note: the ones that carry somebody's own words."""
+
+from collections.abc import Sequence
+
+from bot.cellar.acts import Begin, Colour, Nickname, Note
+from bot.understand.clauses import VOLUMES
+from bot.understand.drafts import Draft
+from bot.understand.lexicon import Lexicon
+from bot.understand.names import Ref
+from bot.understand.readings import litres
+from bot.understand.scan import Token, fold, scan, tidy
+from bot.understand.scene import Scene
+from bot.understand.spans import Span
+from bot.understand.verdict import Doubt
+
+LONGEST_NAME = 40
+_MOST_WORDS = 4
+_JOINTS = frozenset({":", "-", ",", "=", ">", "."})
+
+
+class OwnWords:
+    """Reads begin, nickname and note, which keep the writer's own spelling."""
+
+    def __init__(self, scene: Scene, tokens: Sequence[Token], text: str, words: Lexicon) -> None:
+        self.scene = scene
+        self.tokens = tokens
+        self.text = text
+        self.words = words
+
+    def said(self, first: Span, last: Span) -> str:
+        """The text from one span to another, as written."""
+        return self.text[self.tokens[first.lo].start : self.tokens[last.hi - 1].end]
+
+    # ------------------------------------------------------------------ notes
+
+    def note(self, spans: Sequence[Span]) -> Draft | None:
+        """ "Note plum: smells of pears" - from a line that starts with a word for note."""
+        start = _skip_small(spans, 0)
+        if start >= len(spans) or not spans[start].is_("mood", "note"):
+            return None
+        index = start + 1
+        ref: Ref | None = None
+        while index < len(spans):
+            span = spans[index]
+            if span.ref is not None and ref is None:
+                ref = span.ref
+            elif (span.fold in {"for", "on", "about", "the", "to", "re", "in", "of", "our", "my", "that"} and ref is None) or (span.kind == "mark" and span.fold in _JOINTS) or (span.has("batchword", None) and ref is not None and index + 1 < len(spans) and _joint(spans[index + 1])):
+                pass
+            else:
+                break
+            index += 1
+            if _joint(spans[index - 1]):
+                break
+        colon = any(_joint(span) for span in spans[start + 1 : index])
+        if ref is None and not colon and spans[start].fold in {"note", "notes", "memo"}:
+            return None
+        while index < len(spans) and _joint(spans[index]):
+            index += 1
+        if index >= len(spans):
+            return Draft(Note(text=""), 2.0, "nothing", [ref] if ref else [], doubt=Doubt.HALF_UNDERSTOOD)
+        if ref is None:
+            ref = next((span.ref for span in spans[index:] if span.ref is not None), None)
+        text = self.text[self.tokens[spans[index].lo].start :].strip()
+        return Draft(Note(text=text), 3.0, "nothing", [ref] if ref is not None else [])
+
+    # ------------------------------------------------------------------ beginnings
+
+    def begin(self, spans: Sequence[Span]) -> Draft | None:
+        """ "New batch: elder red, 23 litres in bucket 3, 14 day kit", in one message."""
+        at = next((index for index, span in enumerate(spans) if span.has("begin")), None)
+        if at is None:
+            return None
+        strong = any(span.has("begin", "strong") for span in spans)
+        before = spans[:at]
+        if any(_mood(span, "negation", "unreal", "plan", "aux", "ask") for span in before):
+            return None
+        vessel = next((span.ref for span in spans if span.ref is not None and _is_vessel(span.ref)), None)
+        volume = next((span.qty for span in spans if span.qty is not None and span.qty.unit in VOLUMES), None)
+        days = self._days(spans)
+        kit = any(span.has("kitword") or span.has("batchword") for span in spans)
+        if not strong and not ((vessel is not None) + (volume is not None) + (days is not None) + kit >= 2):
+            return None
+        name, last = self._name(spans, at)
+        colour = self._colour(spans, name)
+        if name is not None and fold(name) in {"red", "white", "rose", "new"}:
+            name = None
+        amount = litres(volume.value, volume.unit, self.scene) if volume else None
+        act = Begin(name=name, litres=amount, days=days, colour=colour, vessel=vessel.name if vessel else None)
+        draft = Draft(act, 3.0 if strong else 2.0, "nothing")
+        draft.moments = [span.moment for span in spans if span.moment is not None]
+        draft.to = vessel
+        if amount is not None and not 0 < amount <= 1000:
+            draft.doubt, draft.about = Doubt.OUT_OF_RANGE, volume.text if volume else None
+        if days is not None and not 1 <= days <= 400:
+            draft.doubt, draft.about = Doubt.OUT_OF_RANGE, str(days)
+        if name is not None and refused(name, self.words, self.scene):
+            draft.doubt, draft.about = Doubt.NAME_REFUSED, name
+        return draft
+
+    def _days(self, spans: Sequence[Span]) -> int | None:
+        for span in spans:
+            if span.qty is not None and span.qty.unit in ("day", "week", "month"):
+                factor = {"day": 1, "week": 7, "month": 30}[span.qty.unit]
+                return round(span.qty.value * factor)
+        return None
+
+    def _colour(self, spans: Sequence[Span], name: str | None) -> Colour | None:
+        for span in spans:
+            value = span.value("colour")
+            if value is not None:
+                return value  # type: ignore[return-value]
+        if name is not None:
+            for token in scan(tidy(name)):
+                for tag in self.words.tags(token.fold):
+                    if tag.kind == "colour":
+                        return tag.value  # type: ignore[return-value]
+        return None
+
+    def _name(self, spans: Sequence[Span], at: int) -> tuple[str | None, int]:
+        """The name that the batch is given: after "called", else the first words that are nothing else."""
+        called = next((i for i, span in enumerate(spans) if span.is_("mood", "call") or span.has("naming")), None)
+        if called is not None and called + 1 < len(spans):
+            found = self._run(spans, called + 1)
+            if found[0]:
+                return found
+        index = at + 1
+        while index < len(spans):
+            found = self._run(spans, index)
+            if found[0]:
+                return found
+            index = max(found[1], index + 1)
+        return None, len(spans)
+
+    def _run(self, spans: Sequence[Span], at: int) -> tuple[str | None, int]:
+        index = at
+        while index < len(spans) and (spans[index].has("filler") or _joint(spans[index]) or spans[index].has("mood")):
+            index += 1
+        first = index
+        while index < len(spans) and index - first < _MOST_WORDS and _names(spans[index]):
+            index += 1
+        while index > first and (spans[index - 1].has("kitword") or spans[index - 1].has("batchword")):
+            index -= 1
+        words = list(spans[first:index])
+        if not words or not any(span.kind == "word" or span.has("substance") or _is_batch(span) for span in words):
+            if len(words) == 1 and words[0].has("colour"):
+                return None, index
+            return None, index
+        return self.said(words[0], words[-1])[:LONGEST_NAME], index
+
+    # ------------------------------------------------------------------ nicknames
+
+    def nickname(self, spans: Sequence[Span]) -> Draft | None:
+        """ "Call bucket 2 Big Blue": learned only when told."""
+        at = next((index for index, span in enumerate(spans) if span.is_("mood", "call")), None)
+        if at is None or any(_mood(span, "negation") for span in spans):
+            return None
+        refs = [(index, span) for index, span in enumerate(spans) if span.ref is not None]
+        if not refs or any(span.qty is not None and span.qty.unit is not None for span in spans):
+            return None
+        place, target = refs[0]
+        assert target.ref is not None
+        start = max(place, at) + 1
+        while start < len(spans) and (spans[start].has("as") or spans[start].fold in {"the", "batch", '"', ":", "'"}):
+            start += 1
+        end = start
+        while end < len(spans) and not (spans[end].kind in ("line",) or spans[end].fold in {".", "!", "?", ";", ",", '"'}):
+            end += 1
+        while end > start and spans[end - 1].fold in {"please", "pls", "now", "from", "on", "then"}:
+            end -= 1
+        if end <= start or end - start > _MOST_WORDS + 1 or place > at + 3:
+            return None
+        name = self.said(spans[start], spans[end - 1]).strip(" \"'")
+        own = place < at and not any(span.kind == "word" for span in spans[:at])
+        if not (place > at or own) or not name:
+            return None
+        draft = Draft(Nickname(name=name[:LONGEST_NAME]), 2.5, "anything", [target.ref])
+        if refused(name, self.words, self.scene):
+            draft.doubt, draft.about = Doubt.NAME_REFUSED, name
+        return draft
+
+
+def refused(name: str, words: Lexicon, scene: Scene) -> bool:
+    """Whether a name would be taken for a number or a word of the grammar, or is somebody else's already."""
+    tokens = [token for token in scan(tidy(name)) if token.kind != "mark"]
+    if not tokens or len(name) > LONGEST_NAME or any(token.kind in ("phone", "link", "date") for token in tokens):
+        return True
+    taken = {fold(other) for batch in scene.batches for other in (batch.name, *batch.nicknames)}
+    taken |= {fold(other) for vessel in scene.vessels for other in (vessel.name, *vessel.nicknames)}
+    if fold(name) in taken:
+        return True
+    if all(token.kind == "num" for token in tokens):
+        return True
+    kinds = {"step", "measure", "unit", "vessel", "undo", "mood", "question", "put", "correct", "number", "bottles", "begin"}
+    kinds |= {"substance", "amount", "batchword"}
+    if len(tokens) == 1:
+        return any(tag.kind in kinds for tag in words.tags(tokens[0].fold)) or _only_filler(tokens[0].fold, words)
+    vessel = any(tag.kind == "vessel" for tag in words.tags(tokens[0].fold))
+    return vessel and tokens[-1].kind == "num"
+
+
+def _only_filler(word: str, words: Lexicon) -> bool:
+    return any(tag.kind == "filler" and tag.value == "link" for tag in words.tags(word))
+
+
+def _mood(span: Span, *values: str) -> bool:
+    return any(tag.kind == "mood" and tag.value in values for tag in span.tags)
+
+
+def _joint(span: Span) -> bool:
+    return span.kind == "mark" and span.fold in _JOINTS
+
+
+def _is_vessel(ref: Ref) -> bool:
+    return ref.kind in ("vessel", "unknown")
+
+
+def _is_batch(span: Span) -> bool:
+    return span.ref is not None and span.ref.kind in ("batch", "colour")
+
+
+def _names(span: Span) -> bool:
+    """Whether a span can be part of a new batch's name."""
+    if span.kind == "word":
+        return True
+    if span.ref is not None:
+        return _is_batch(span)
+    if span.kind != "phrase":
+        return False
+    return span.has("colour") or span.has("kitword") or span.has("batchword", None) or span.has("substance") or (
+        span.has("chatter")
+    )
+
+
+def _skip_small(spans: Sequence[Span], at: int) -> int:
+    while at < len(spans) and (spans[at].kind == "mark" or spans[at].is_("filler", "social")):
+        if spans[at].is_("mood", "note"):
+            break
+        at += 1
+    return at

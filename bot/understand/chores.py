@@ -1,0 +1,350 @@
+"""Clauses to things done: steps, additions, and bottles drunk, given, broken or found."""
+
+from collections.abc import Sequence
+
+from bot.cellar.acts import Addition, Bottles, Reason, Step, StepName, Unit
+from bot.understand import moods
+from bot.understand.clauses import DOSES, Clause, reads_gravity
+from bot.understand.drafts import Draft
+from bot.understand.readings import litres
+from bot.understand.scan import Token
+from bot.understand.scene import Scene
+from bot.understand.spans import Quantity, Span
+from bot.understand.verdict import Doubt
+
+_GRAMS = {"g": 1.0, "kg": 1000.0, "mg": 0.001, "oz": 28.349523125, "lb": 453.59237}
+_LOOSE = frozenset({"yeast", "water", "sugar", "acid", "oak"})
+_VESSEL_FIRST = frozenset({"sanitise"})
+MOST_BOTTLES = 400
+
+
+def amount_of(quantity: Quantity, scene: Scene) -> tuple[float, Unit | None]:
+    """An amount in the contract's units: grams, millilitres, litres, teaspoons, tablets, sachets."""
+    unit = quantity.unit
+    value = quantity.value
+    if unit in _GRAMS:
+        return _neat(value * _GRAMS[unit]), "g"
+    if unit == "tbsp":
+        return _neat(value * 3), "tsp"
+    if unit in ("cl", "ml"):
+        return _neat(value * (10 if unit == "cl" else 1)), "ml"
+    if unit in ("litre", "gallon", "pint"):
+        return litres(value, unit, scene), "l"
+    if unit == "tsp":
+        return _neat(value), "tsp"
+    if unit == "tablet":
+        return _neat(value), "tablet"
+    if unit == "sachet":
+        return _neat(value), "sachet"
+    return _neat(value), None
+
+
+def _neat(value: float) -> float:
+    return round(value, 3)
+
+
+class Chores:
+    """Reads what was done in a clause."""
+
+    def __init__(self, scene: Scene, tokens: Sequence[Token], text: str, weights: dict[str, float]) -> None:
+        self.scene = scene
+        self.tokens = tokens
+        self.text = text
+        self.weights = weights
+
+    # ------------------------------------------------------------------ additions
+
+    def additions(self, clause: Clause, *, anchored: bool) -> list[tuple[int, Draft]]:
+        """What was put in. Marks the amounts that it takes, so that nothing else reads them."""
+        spans = clause.spans
+        if clause.means("step", "top_up") or self._stepwise(clause):
+            return []
+        put = any(span.has("put", "done") for span in spans)
+        found: list[tuple[int, Draft]] = []
+        for index, span in enumerate(spans):
+            what = self._what(spans, index)
+            if what is None or span.used:
+                continue
+            amount = self._amount(spans, index)
+            into = anchored or bool(clause.refs)
+            enough = put or (into and (amount is not None or self._in(spans, index)))
+            if what in _LOOSE and amount is None and not put:
+                enough = False
+            if not enough:
+                continue
+            span.used = True
+            value, unit = amount if amount else (None, None)
+            if unit is None and value is not None and what == "sulphite" and _tablets(span.fold):
+                unit = "tablet"
+            score = (0.8 if what in _LOOSE else 1.5) + (0.6 if put else 0.0) + (0.4 if amount else 0.0)
+            draft = Draft(Addition(what=what, amount=value, unit=unit), score, "batch")
+            if value is not None and value <= 0:
+                draft.doubt, draft.about = Doubt.OUT_OF_RANGE, f"{value:g}"
+            found.append((index, draft))
+        if not found and put and not any(span.has("substance") for span in spans):
+            odd = self._as_written(clause)
+            if odd:
+                found.append(odd)
+        return found
+
+    def _stepwise(self, clause: Clause) -> bool:
+        return any(span.has("step", "done") and span.has("step") and "yeast" in span.fold for span in clause.spans)
+
+    def _what(self, spans: Sequence[Span], at: int) -> str | None:
+        span = spans[at]
+        if span.has("packet") or (span.qty is None and span.is_("unit", "sachet")):
+            after = spans[at + 1] if at + 1 < len(spans) else None
+            if after and after.qty and after.qty.unit is None and after.qty.value in range(1, 21) and not after.used:
+                after.used = True
+                return f"sachet {int(after.qty.value)}"
+            if after and after.kind == "word" and len(after.fold) == 1:
+                after.used = True
+                return f"sachet {after.fold.upper()}"
+            return None
+        return span.value("substance") if span.qty is None else None
+
+    def _amount(self, spans: Sequence[Span], at: int) -> tuple[float, Unit | None] | None:
+        left = self._amount_left(spans, at)
+        return left if left else self._amount_right(spans, at)
+
+    def _amount_left(self, spans: Sequence[Span], at: int) -> tuple[float, Unit | None] | None:
+        unit: str | None = None
+        strange = 0
+        for span in reversed(spans[:at]):
+            if span.used and span.qty is not None:
+                return None
+            if span.qty is not None:
+                if span.qty.unit in DOSES or (span.qty.unit is None and not reads_gravity(span.qty)):
+                    span.used = True
+                    return amount_of(span.qty if span.qty.unit else span.qty._replace(unit=unit), self.scene)
+                return None
+            if span.has("amount") and (unit is not None or not span.has("filler") or strange == 0):
+                span.used = True
+                return amount_of(Quantity(float(span.value("amount") or 1), unit, 0, False, span.fold), self.scene)
+            if span.has("unit") and unit is None and span.value("unit") in DOSES:
+                unit = span.value("unit")
+                continue
+            if span.has("put") or span.has("substance") or span.ref is not None or span.kind == "mark":
+                break
+            if not span.has("filler"):
+                strange += 1
+                if strange > 1:
+                    break
+        return amount_of(Quantity(1.0, unit, 0, False, ""), self.scene) if unit else None
+
+    def _amount_right(self, spans: Sequence[Span], at: int) -> tuple[float, Unit | None] | None:
+        for index in range(at + 1, len(spans)):
+            span = spans[index]
+            if span.has("substance"):
+                return None
+            if span.qty is not None and not span.used and span.qty.unit in DOSES:
+                if self._goes_with_next(spans, index):
+                    return None
+                span.used = True
+                return amount_of(span.qty, self.scene)
+        return None
+
+    def _goes_with_next(self, spans: Sequence[Span], at: int) -> bool:
+        for span in spans[at + 1 : at + 3]:
+            if span.has("substance"):
+                return True
+            if not span.has("filler"):
+                return False
+        return False
+
+    def _in(self, spans: Sequence[Span], at: int) -> bool:
+        """Whether the thing is said to be in something: "finings in the plum", "sachet 3 is in the plum"."""
+        after = [span.fold for span in spans[at + 1 : at + 6]]
+        return "in" in after or "into" in after or "to" in after[:2]
+
+    def _as_written(self, clause: Clause) -> tuple[int, Draft] | None:
+        """Something the grammar has no word for: kept as written when it is one plain thing."""
+        spans = clause.spans
+        start = next(index for index, span in enumerate(spans) if span.has("put", "done"))
+        thing: list[Span] = []
+        count: Span | None = None
+        vague = False
+        for span in spans[start + 1 :]:
+            if span.ref is not None or span.kind == "mark" or span.fold in {"in", "into", "to", "on", "at", "for"}:
+                break
+            if span.qty is not None:
+                if reads_gravity(span.qty) or span.qty.unit not in (*DOSES, None):
+                    return None
+                count = span
+            elif span.has("vague"):
+                vague = True
+            elif span.kind == "word":
+                thing.append(span)
+            elif span.has("chatter"):
+                return None
+        if vague or (count is not None and not thing):
+            if count is not None:
+                count.used = True
+            if not vague and count is None:
+                return None
+            about = " ".join(span.fold for span in thing) or "that"
+            return start, Draft(Addition(what=about), 1.2, "batch", doubt=Doubt.HALF_UNDERSTOOD, about=about)
+        if not 1 <= len(thing) <= 3 or not clause.refs:
+            return None
+        lo, hi = self.tokens[thing[0].lo].start, self.tokens[thing[-1].hi - 1].end
+        for span in thing:
+            span.used = True
+        what = self.text[lo:hi].casefold()
+        value, unit = (None, None)
+        if count is not None and count.qty is not None:
+            count.used = True
+            value, unit = amount_of(count.qty, self.scene)
+        draft = Draft(Addition(what=what, amount=value, unit=unit), 1.0, "batch")
+        if value is not None and unit is None:
+            draft.doubt, draft.about = Doubt.HALF_UNDERSTOOD, what
+        return start, draft
+
+    # ------------------------------------------------------------------ steps
+
+    def steps(self, clause: Clause) -> list[tuple[int, Draft]]:
+        """The chores that the clause says are done."""
+        spans = clause.spans
+        found: list[tuple[int, Draft]] = []
+        for index, span in enumerate(spans):
+            name = self._step(spans, index)
+            if name is None or span.used:
+                continue
+            if moods.denied(clause, index) or moods.unreal(clause, index):
+                continue
+            doubt: Doubt | None = None
+            if not span.has("step", "done") and not span.has("move"):
+                if not self._told_as_done(spans, index):
+                    if not span.has("step", "ing") or moods.planned(clause, index):
+                        continue
+                    doubt = Doubt.UNSURE
+            elif moods.planned(clause, index):
+                continue
+            span.used = True
+            draft = self._step_draft(clause, index, name)
+            if draft:
+                draft.doubt = draft.doubt or doubt
+                found.append((index, draft))
+        return found
+
+    def _step(self, spans: Sequence[Span], at: int) -> StepName | None:
+        span = spans[at]
+        if span.has("move"):
+            after = spans[at + 1 :]
+            goes = any(
+                item.ref is not None and item.ref.kind in ("vessel", "unknown", "kind") and _led(after, place)
+                for place, item in enumerate(after)
+            )
+            return "rack" if goes and any(item.ref is not None for item in spans) else None
+        value = span.value("step")
+        if value == "stir" and any(item.has("substance") for item in spans[at + 1 :]):
+            return None
+        return value  # type: ignore[return-value]
+
+    def _told_as_done(self, spans: Sequence[Span], at: int) -> bool:
+        """ "Have now stir", "did rack", "done the degassing"."""
+        before = spans[:at]
+        return any(span.is_("mood", "have") for span in before) and not any(span.fold == "to" for span in before)
+
+    def _step_draft(self, clause: Clause, at: int, name: StepName) -> Draft | None:
+        spans = clause.spans
+        span = spans[at]
+        score = self.weights.get(name, 0.8) + (0.5 if " " in span.fold else 0.0)
+        draft = Draft(Step(step=name), score, "anything" if name in _VESSEL_FIRST else "batch")
+        refs = [(index, item) for index, item in enumerate(spans) if item.ref is not None]
+        if name == "rack":
+            for place, (index, item) in enumerate(refs):
+                assert item.ref is not None
+                if index > at and item.ref.kind in ("vessel", "unknown", "kind") and _led(spans, index):
+                    draft.to = item.ref
+                    del refs[place]
+                    break
+            else:
+                lost = [item for index, item in enumerate(spans) if item.has("vague") and index > at]
+                if lost and any(item.fold in {"into", "to", "onto"} for item in spans[at:]):
+                    draft.doubt, draft.about = Doubt.WHICH_VESSEL, lost[0].fold
+            refs = refs[:1] if draft.to is not None and len(refs) > 1 and _from_vessel(spans, refs) else refs
+            if draft.to is not None:
+                draft.score += 0.7
+        draft.refs = [item.ref for _, item in refs if item.ref is not None]
+        if name == "bottle":
+            self._count(spans, draft)
+        return draft
+
+    def _count(self, spans: Sequence[Span], draft: Draft) -> None:
+        for span in spans:
+            quantity = span.qty
+            if quantity is None or span.used or quantity.unit not in (None, "bottle"):
+                continue
+            if quantity.decimals == 0 and 1 <= quantity.value <= MOST_BOTTLES and not quantity.signed:
+                span.used = True
+                draft.act = Step(step="bottle", bottles=int(quantity.value))
+                draft.score += 0.5
+                return
+
+    # ------------------------------------------------------------------ bottles
+
+    def bottles(self, clause: Clause, *, wine: bool) -> list[tuple[int, Draft]]:
+        """Bottles drunk, given away, broken or found."""
+        spans = clause.spans
+        at = next((index for index, span in enumerate(spans) if span.has("bottles")), None)
+        signed = next((s for s in spans if s.qty is not None and s.qty.signed and s.qty.unit in (None, "bottle")), None)
+        if (at is None and signed is None) or moods.denied(clause, at) or moods.unreal(clause, at):
+            return []
+        if moods.planned(clause, at) or any(_other_unit(span.qty) for span in spans):
+            return []
+        reason: Reason | None = None
+        if at is not None:
+            reason = spans[at].value("bottles")  # type: ignore[assignment]
+        count = self._bottle_count(spans, at)
+        if count is None or not (wine or clause.refs):
+            return []
+        said_bottle = any(span.is_("unit", "bottle") or (span.qty and span.qty.unit == "bottle") for span in spans)
+        change = -abs(count) if reason != "found" else abs(count)
+        if reason is None:
+            change = count
+        score = 0.5 + (0.7 if said_bottle else 0.3) if at is not None else 0.5
+        draft = Draft(Bottles(change=change, reason=reason), score, "bottled")
+        if at is not None:
+            spans[at].used = True
+        return [(at or 0, draft)]
+
+    def _bottle_count(self, spans: Sequence[Span], at: int | None) -> int | None:
+        for span in spans:
+            if span.qty is not None and span.qty.unit in (None, "bottle") and not span.used:
+                if span.qty.decimals or not 1 <= abs(span.qty.value) <= MOST_BOTTLES:
+                    return None
+                span.used = True
+                return int(span.qty.value)
+        for index, span in enumerate(spans):
+            if at is not None and index > at and span.has("amount"):
+                value = float(span.value("amount") or 1)
+                nouns = spans[index + 1 : index + 3]
+                fits = any(item.is_("unit", "bottle") or item.ref is not None for item in nouns)
+                if value.is_integer() and (fits or value > 1):
+                    span.used = True
+                    return int(value)
+        return None
+
+
+def _tablets(fold: str) -> bool:
+    return "tab" in fold or "campden" in fold or "camden" in fold
+
+
+def _other_unit(quantity: Quantity | None) -> bool:
+    return quantity is not None and (quantity.unit not in (None, "bottle", "day", "week", "month") or reads_gravity(quantity))
+
+
+def _led(spans: Sequence[Span], at: int) -> bool:
+    """Whether a name stands after "into", "to" and the like."""
+    for span in reversed(spans[max(0, at - 3) : at]):
+        if span.ref is not None:
+            return False
+        if span.fold in {"into", "to", "onto", "in", "2", "over to", "->", ">", "→"}:
+            return True
+    return False
+
+
+def _from_vessel(spans: Sequence[Span], refs: Sequence[tuple[int, Span]]) -> bool:
+    """ "The plum from bucket 2": a second name that only says where it was."""
+    index = refs[1][0]
+    return any(span.fold in {"from", "off", "out"} for span in spans[max(0, index - 3) : index])

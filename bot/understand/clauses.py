@@ -1,0 +1,244 @@
+"""Spans to clauses: the pieces of a message that each say one thing, with their mood."""
+
+from collections.abc import Iterable, Sequence
+
+from bot.understand.names import Ref
+from bot.understand.scene import Scene
+from bot.understand.spans import Quantity, Span
+from bot.understand.times import Moment
+
+_HARD = frozenset(".;!?")
+_SOFT = frozenset(",/&+|()~•*–")
+SCALES = frozenset({"brix", "plato", "oechsle", "baume"})
+DEGREES = frozenset({"celsius", "fahrenheit", "degree"})
+VOLUMES = frozenset({"litre", "gallon", "ml", "cl", "pint"})
+DOSES = frozenset({"g", "kg", "mg", "oz", "lb", "tsp", "tbsp", "tablet", "sachet", "ml", "litre", "cl", "pint"})
+
+
+class Clause:
+    """A piece of a message. `asked` when it ends in a question mark."""
+
+    __slots__ = ("_heads", "asked", "hard", "spans")
+
+    def __init__(self, spans: list[Span], *, asked: bool = False, hard: bool = False) -> None:
+        self.spans = spans
+        self.asked = asked
+        self.hard = hard
+        """Whether a full stop or a new line came before it."""
+
+    def __repr__(self) -> str:
+        return f"Clause({self.spans}{' ?' if self.asked else ''})"
+
+    def each(self, kind: str, form: str | None = None) -> list[Span]:
+        """Its spans that can mean something of a kind (and form)."""
+        return [span for span in self.spans if span.has(kind, form)]
+
+    def any(self, kind: str, form: str | None = None) -> bool:
+        """Whether one of its spans can mean something of a kind (and form)."""
+        return any(span.has(kind, form) for span in self.spans)
+
+    def means(self, kind: str, value: str) -> bool:
+        """Whether one of its spans can mean just this."""
+        return any(span.is_(kind, value) for span in self.spans)
+
+    @property
+    def refs(self) -> list[Ref]:
+        """The batches and vessels it names, in order."""
+        return [span.ref for span in self.spans if span.ref is not None]
+
+    @property
+    def moments(self) -> list[Moment]:
+        """The times it names, in order."""
+        return [span.moment for span in self.spans if span.moment is not None]
+
+    @property
+    def quantities(self) -> list[Quantity]:
+        """Its numbers, in order."""
+        return [span.qty for span in self.spans if span.qty is not None]
+
+    def words(self) -> list[Span]:
+        """Its words that mean nothing to the grammar."""
+        return [span for span in self.spans if span.kind == "word"]
+
+    def clean(self) -> bool:
+        """Whether all in it is a name, a time, a small word or the name of a measure."""
+        return all(
+            span.kind in ("ref", "time", "mark", "line")
+            or span.has("filler")
+            or span.has("measure")
+            or span.has("batchword")
+            or span.has("hedge")
+            for span in self.spans
+        ) and not any(span.has("mood", "negation") for span in self.spans)
+
+    def has_head(self) -> bool:
+        """Whether something in it could be a fact or a question by itself."""
+        return any(_is_head(span) for span in self.spans)
+
+    def only_degrees(self) -> bool:
+        """A temperature and small words only: the sample's, when a gravity came just before."""
+        heads = [span for span in self.spans if _is_head(span)]
+        return (
+            len(heads) == 1
+            and heads[0].qty is not None
+            and heads[0].qty.unit in DEGREES
+            and not self.refs
+            and all(span in heads or span.kind == "mark" or span.has("filler") or span.has("measure") for span in self.spans)
+        )
+
+    def only_amount(self) -> bool:
+        """A number (with a unit) and small words only."""
+        return len(self.quantities) == 1 and all(
+            span.qty is not None or span.kind in ("mark", "time") or span.has("filler") or span.has("unit")
+            for span in self.spans
+        )
+
+
+_HEADS = ("step", "substance", "packet", "question", "undo", "begin")
+
+
+def _is_head(span: Span) -> bool:
+    if span.qty is not None:
+        return True
+    return any(tag.kind in _HEADS and tag.form != "weak" for tag in span.tags) or span.has("put", "done")
+
+
+def reads_gravity(quantity: Quantity) -> bool:
+    """Whether a number looks like a gravity by itself: 1.012, 0.998, .998, 1012."""
+    if quantity.unit in SCALES:
+        return True
+    if quantity.unit is not None or quantity.signed:
+        return False
+    if quantity.decimals >= 3:
+        return 0.9 <= quantity.value < 1.3
+    return quantity.decimals == 0 and 960 <= quantity.value <= 1200
+
+
+def colours(spans: Sequence[Span], scene: Scene) -> None:
+    """Turns a colour into a name where the house has such a batch and no other thing is painted with it."""
+    have = {batch.colour for batch in scene.batches}
+    for index, span in enumerate(spans):
+        colour = span.value("colour")
+        if span.kind != "phrase" or colour not in have or colour is None:
+            continue
+        after = spans[index + 1] if index + 1 < len(spans) else None
+        if after is not None and (after.kind == "word" or after.has("chatter")):
+            continue
+        span.ref = Ref("colour", colour, 1.5)
+        span.kind = "ref"
+
+
+def split(spans: Sequence[Span]) -> list[Clause]:
+    """The clauses of a message, in order."""
+    pieces = _pieces(spans)
+    clauses: list[Clause] = []
+    for piece in pieces:
+        if clauses and _belongs(clauses[-1], piece):
+            clauses[-1].spans.extend(piece.spans)
+            clauses[-1].asked = clauses[-1].asked or piece.asked
+        else:
+            clauses.append(piece)
+    return [part for clause in clauses for part in _parts(clause)]
+
+
+def _pieces(spans: Sequence[Span]) -> list[Clause]:
+    pieces: list[Clause] = []
+    current: list[Span] = []
+    hard = True
+
+    def close(*, asked: bool = False) -> None:
+        nonlocal current
+        if current:
+            pieces.append(Clause(current, asked=asked, hard=hard))
+            current = []
+        elif asked and pieces:
+            pieces[-1].asked = True
+
+    for span in spans:
+        if span.kind == "line" or (span.kind == "mark" and span.fold in _HARD):
+            close(asked=span.fold == "?")
+            hard = True
+        elif (span.kind == "mark" and span.fold in _SOFT) or span.has("join"):
+            close()
+            hard = False
+            if span.has("join") and len(span.tags) > 1:
+                current.append(span)
+        else:
+            current.append(span)
+            continue
+        if not pieces:
+            hard = True
+    close()
+    return pieces
+
+
+def _belongs(before: Clause, piece: Clause) -> bool:
+    """Whether a piece only completes the clause before it."""
+    if before.asked:
+        return False
+    if not before.has_head():
+        if not before.clean() or not (before.refs or before.moments or before.any("measure")):
+            return False
+        if piece.refs and before.refs and not (_only(before, "ref") and not piece.hard):
+            return False
+        if piece.hard and before.any("measure") and not before.refs:
+            return False
+        return piece.has_head() or piece.clean()
+    if not piece.has_head():
+        if piece.hard or not piece.clean():
+            return False
+        if piece.refs:
+            return not before.refs or not before.quantities
+        return bool(piece.spans)
+    if piece.only_degrees():
+        return any(reads_gravity(quantity) for quantity in before.quantities) and not any(
+            quantity.unit in DEGREES for quantity in before.quantities
+        )
+    if piece.only_amount() and not piece.refs:
+        unit = piece.quantities[0].unit
+        if before.means("step", "bottle") and unit in (None, "bottle") and not reads_gravity(piece.quantities[0]):
+            return not before.quantities
+        if before.any("substance") and not piece.hard and unit in DOSES:
+            return not before.quantities
+    return False
+
+
+def _only(clause: Clause, kind: str) -> bool:
+    return all(span.kind == kind or span.kind == "mark" or span.has("filler") for span in clause.spans)
+
+
+def _measured(spans: Iterable[Span]) -> bool:
+    return any(
+        span.qty is not None and (reads_gravity(span.qty) or span.qty.unit in DEGREES or span.qty.unit in VOLUMES)
+        for span in spans
+    )
+
+
+def _parts(clause: Clause) -> list[Clause]:
+    """A clause that says two things of two batches without a comma: "b1 1062 b2 1011"."""
+    parts: list[list[Span]] = [[]]
+    for span in clause.spans:
+        current = parts[-1]
+        done = _measured(current) and any(item.ref is not None for item in current)
+        begins = span.ref is not None or (span.qty is not None and reads_gravity(span.qty) and _gravity_in(current))
+        if done and begins and _complete(current, span):
+            parts.append([])
+        parts[-1].append(span)
+    if len(parts) > 1 and not _measured(parts[-1]) and not Clause(parts[-1]).has_head():
+        last = parts.pop()
+        parts[-1].extend(last)
+    return [
+        Clause(part, asked=clause.asked, hard=clause.hard and index == 0) for index, part in enumerate(parts)
+    ]
+
+
+def _gravity_in(spans: Iterable[Span]) -> bool:
+    return any(span.qty is not None and reads_gravity(span.qty) for span in spans)
+
+
+def _complete(spans: Sequence[Span], following: Span) -> bool:
+    """Whether the clause so far names its batch and its value, so that `following` starts another."""
+    if following.ref is None:
+        return True
+    first = next(span for span in spans if span.ref is not None or (span.qty is not None))
+    return first.ref is not None or sum(span.ref is not None for span in spans) >= 1

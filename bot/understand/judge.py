@@ -1,0 +1,309 @@
+"""From a message to a verdict: every reading of it weighed, doubtful ones asked about, chatter left alone."""
+
+from collections.abc import Sequence
+from datetime import datetime
+from functools import lru_cache
+
+from bot.cellar.acts import Act, Question, Reminder, Undo
+from bot.understand import asking, moods, replies, weigh
+from bot.understand.beginnings import OwnWords
+from bot.understand.chores import Chores
+from bot.understand.clauses import DEGREES, DOSES, VOLUMES, Clause, colours, reads_gravity, split
+from bot.understand.drafts import Draft
+from bot.understand.lexicon import lexicon
+from bot.understand.names import Ref, names_of
+from bot.understand.readings import Readings
+from bot.understand.scan import Token, scan, tidy
+from bot.understand.scene import ReplyTo, Scene
+from bot.understand.settle import Settler
+from bot.understand.spans import Reader, Span
+from bot.understand.sums import sum_asked
+from bot.understand.targets import Targets
+from bot.understand.verdict import Doubt, Verdict
+
+IGNORE = Verdict(verdict="ignore", why="people talking to each other")
+_REPLY_BONUS, _ADDRESSED_BONUS = 1.2, 1.2
+
+
+def understand(
+    text: str,
+    scene: Scene,
+    sent_at: datetime,
+    *,
+    by: str | None = None,
+    replying_to: ReplyTo | None = None,
+    addressed: bool = False,
+    forwarded: bool = False,
+) -> Verdict:
+    """What a message means in a house: what to write down, what to ask, or nothing. `sent_at` is aware."""
+    message = _Message(text, scene, sent_at, by, replying_to, addressed)
+    if forwarded:
+        verdict = IGNORE
+    else:
+        verdict = message.verdict()
+    if verdict.verdict == "ignore" and message.addressed:
+        return Verdict(verdict="ask", why="it is for the bot, but not understood", doubt=Doubt.NOT_UNDERSTOOD)
+    return verdict
+
+
+@lru_cache(maxsize=256)
+def _reader(language: str, names: object) -> Reader:
+    from bot.understand.names import Names
+
+    assert isinstance(names, Names)
+    return Reader(lexicon(language), names)
+
+
+class _Message:
+    def __init__(
+        self,
+        text: str,
+        scene: Scene,
+        sent_at: datetime,
+        by: str | None,
+        replying_to: ReplyTo | None,
+        addressed: bool,
+    ) -> None:
+        self.text = tidy(text)
+        self.scene = scene
+        self.sent_at = sent_at
+        self.by = by
+        self.replying_to = replying_to
+        self.words = lexicon(scene.language)
+        self.names = names_of(scene)
+        self.targets = Targets(scene, self.names)
+        tokens = scan(self.text)
+        self.tokens, slash = _without_address(tokens, addressed=addressed)
+        self.addressed = addressed or slash
+        self.spans = _reader(scene.language, self.names).label(self.tokens)
+        colours(self.spans, scene)
+        self.own = OwnWords(scene, self.tokens, self.text, self.words)
+        self.settler = Settler(scene, sent_at, self.targets, self.targets.named(replying_to.of if replying_to else None))
+
+    @property
+    def anchored(self) -> bool:
+        """Whether something beside the words says that the message is for the bot."""
+        return self.addressed or (self.replying_to is not None and self.replying_to.of is not None)
+
+    def verdict(self) -> Verdict:
+        spans = self.spans
+        if not spans:
+            return IGNORE
+        if replies.takes_back(spans):
+            return Verdict(verdict="act", acts=(Undo(),), why="takes back what was written last")
+        for read in (self.own.note, self.own.begin, self.own.nickname):
+            draft = read(spans)
+            if draft is not None:
+                return self.settler.verdict([draft], [])
+        if self.replying_to is not None and self.replying_to.step is not None:
+            answer = replies.reminder_reply(Clause(list(spans)), self.replying_to, self.sent_at, self.scene)
+            if answer is not None:
+                return self.settler.verdict([answer], [])
+        corrected, rest = replies.corrects(spans)
+        if corrected:
+            verdict = self._correction(rest)
+            if verdict is not None:
+                return verdict
+        asked = sum_asked(spans, self.scene, self.targets)
+        if asked is not None:
+            return self.settler.verdict([asked], [])
+        return self._statements(spans)
+
+    # ------------------------------------------------------------------ corrections
+
+    def _correction(self, rest: list[Span]) -> Verdict | None:
+        rest = replies.without_denied(rest)
+        clauses = split(rest)
+        drafts, _, half = self._drafts(clauses, correcting=True)
+        refs = [span.ref for span in rest if span.ref is not None]
+        entry = replies.last_entry(self.scene, self.sent_at, self.by, self.replying_to)
+        chat = weigh.chatter(rest) + 0.3 * sum(span.kind == "word" for span in rest)
+        if chat >= 1.0 and not refs and not self.anchored:
+            return None
+        if not drafts and (not refs or len(rest) > 6):
+            return None
+        return self.settler.correction(drafts, refs, entry)
+
+    # ------------------------------------------------------------------ statements and questions
+
+    def _statements(self, spans: Sequence[Span]) -> Verdict:
+        clauses = split(spans)
+        drafts, scores, half = self._drafts(clauses)
+        kept: list[Draft] = []
+        unsure = False
+        for draft, score in zip(drafts, scores, strict=True):
+            if score >= weigh.SURE:
+                kept.append(draft)
+            elif score >= weigh.PERHAPS:
+                unsure = True
+                draft.doubt = draft.doubt or Doubt.UNSURE
+                kept.append(draft)
+            elif draft.clause is not None and _meaty(draft.clause) and not weigh.chatter(draft.clause.spans):
+                half.append(draft.clause)
+        if unsure and all(draft.doubt is Doubt.UNSURE for draft in kept) and not self.anchored:
+            top = max(score for score in scores)
+            if top < weigh.PERHAPS:
+                return IGNORE
+        if not kept:
+            return IGNORE
+        return self.settler.verdict(kept, half)
+
+    def _drafts(
+        self, clauses: list[Clause], *, correcting: bool = False
+    ) -> tuple[list[Draft], list[float], list[Clause]]:
+        """All drafts in the order written, the score of each, and clauses that were only half understood."""
+        chores = Chores(self.scene, self.tokens, self.text, self.words.weights)
+        readings = Readings(self.scene)
+        whole = [ref for clause in clauses for ref in clause.refs]
+        wine = any(clause.any("batchword") for clause in clauses)
+        drafts: list[Draft] = []
+        half: list[Clause] = []
+        carried: str | None = None
+        carried_moments: list = []
+        for position, clause in enumerate(clauses):
+            anchored = self.anchored or bool(whole)
+            found = self._clause(clause, chores, readings, carried, anchored=anchored, wine=wine or bool(whole))
+            if not found and clause.clean():
+                measure = next((span.value("measure") for span in clause.spans if span.has("measure")), None)
+                carried = measure or carried
+                if not clause.refs:
+                    carried_moments = clause.moments or carried_moments
+            if not found and _meaty(clause) and not weigh.chatter(clause.spans) and not moods.unreal(clause):
+                half.append(clause)
+            for draft in found:
+                draft.clause = clause
+                own = draft.refs or [ref for ref in clause.refs if ref != draft.to]
+                own = _undenied(clause, own)
+                draft.refs = own or self._inherited(clauses, position, draft)
+                if not draft.moments:
+                    draft.moments = clause.moments or carried_moments
+                drafts.append(draft)
+        scores = [self._score(draft, clauses, drafts) for draft in drafts]
+        return drafts, scores, half
+
+    def _clause(
+        self, clause: Clause, chores: Chores, readings: Readings, carried: str | None, *, anchored: bool, wine: bool
+    ) -> list[Draft]:
+        question = asking.question(clause)
+        if question is not None:
+            extra = [] if clause.asked or moods.asks(clause) else readings.read(clause, None, anchored=anchored)
+            return [*(draft for _, draft in extra), question]
+        planned = replies.plan(clause, self.sent_at, self.scene)
+        if planned is not None:
+            return [planned]
+        if clause.asked or moods.asks(clause):
+            return []
+        found: list[tuple[int, Draft]] = []
+        at_bottles = chores.bottles(clause, wine=wine) if self._bottled(clause) else []
+        found += at_bottles
+        blocked = moods.denied(clause) or moods.planned(clause) or moods.unreal(clause)
+        if not blocked and not at_bottles:
+            found += chores.additions(clause, anchored=anchored)
+        found += chores.steps(clause)
+        if not at_bottles:
+            read = readings.read(clause, carried, anchored=anchored)
+            found += [(place, draft) for place, draft in read if not _hypothetical(clause, place)]
+        found.sort(key=lambda item: item[0])
+        return [draft for _, draft in found]
+
+    def _bottled(self, clause: Clause) -> bool:
+        """Whether a clause may be about bottles at home: they are named, or nothing under way is."""
+        if not any(batch.bottled is not None for batch in self.scene.batches):
+            return any(span.is_("unit", "bottle") for span in clause.spans) and bool(clause.refs)
+        for ref in clause.refs:
+            targets = self.targets.of(ref, bottled=True)
+            if any(target.batch is not None and target.batch.bottled is not None for target in targets):
+                return True
+        named = any(ref.kind in ("batch", "vessel", "unknown") for ref in clause.refs)
+        said = any(span.is_("unit", "bottle") or (span.qty and span.qty.unit == "bottle") for span in clause.spans)
+        return said or (not named and clause.any("bottles") and not clause.refs)
+
+    def _inherited(self, clauses: Sequence[Clause], position: int, draft: Draft) -> list[Ref]:
+        """The batch named last before a clause, else the first after it in the same sentence."""
+        if draft.needs == "nothing" and isinstance(draft.act, Question) and draft.act.about in ("help", "overview"):
+            return []
+        if isinstance(draft.act, Reminder):
+            return []
+        for clause in reversed(clauses[:position]):
+            refs = _undenied(clause, clause.refs)
+            if refs:
+                return refs[:1] if refs[0].kind != "every" else refs
+        for clause in clauses[position + 1 :]:
+            if clause.hard:
+                break
+            if clause.refs and not clause.quantities:
+                return clause.refs[:1]
+            if clause.refs and not draft.clause_has_quantity:
+                return clause.refs[:1]
+        return []
+
+    def _score(self, draft: Draft, clauses: Sequence[Clause], drafts: Sequence[Draft]) -> float:
+        clause = draft.clause
+        assert clause is not None
+        score = draft.score - weigh.against(clause, clauses)
+        own = [ref.sure for ref in draft.refs]
+        if own:
+            score += max(own) if any(ref in clause.refs for ref in draft.refs) else min(max(own), 1.3)
+        elif self.replying_to is not None and self.replying_to.of is not None:
+            score += _REPLY_BONUS
+        elif draft.needs in ("batch", "anything") and len(self.scene.under_way) == 1:
+            score += 0.5
+        if self.addressed:
+            score += _ADDRESSED_BONUS
+        real = [span for span in self.spans if span.kind not in ("mark", "line") and not span.has("filler")]
+        if len(real) == 1 and not draft.refs:
+            score += 1.0
+        return score
+
+
+def _hypothetical(clause: Clause, place: int) -> bool:
+    """ "Should be 1.010 by Friday", "if it hits 1.000": no reading."""
+    return moods.unreal(clause) or moods.planned(clause, place) or moods.denied(clause, place) and not _again(clause)
+
+
+def _again(clause: Clause) -> bool:
+    return False
+
+
+def _undenied(clause: Clause, refs: list[Ref]) -> list[Ref]:
+    """Leaves out a batch that "not" stands before: "not the white, the plum"."""
+    denied: set[Ref] = set()
+    for index, span in enumerate(clause.spans):
+        if span.ref is not None:
+            before = [item.fold for item in clause.spans[max(0, index - 2) : index]]
+            if "not" in before:
+                denied.add(span.ref)
+    kept = [ref for ref in refs if ref not in denied]
+    return kept
+
+
+def _meaty(clause: Clause) -> bool:
+    """Whether a clause that gave nothing holds a value or an addition that the bot should have read."""
+    for span in clause.spans:
+        if span.qty is None or span.used:
+            continue
+        if reads_gravity(span.qty) or span.qty.unit in DEGREES or span.qty.unit in VOLUMES or span.qty.unit in DOSES:
+            return True
+    return any(ref.kind == "unknown" and ref.sure > 1 for ref in clause.refs)
+
+
+def _without_address(tokens: Sequence[Token], *, addressed: bool) -> tuple[list[Token], bool]:
+    """The tokens without a leading "@name" and the marks of a slash form, and whether it was one."""
+    kept = list(tokens)
+    slash = False
+    if len(kept) > 1 and kept[0].fold == "/" and kept[1].glued and kept[1].kind == "word":
+        slash = True
+        end = 2
+        if len(kept) > 3 and kept[2].fold == "@" and kept[2].glued:
+            end = 4
+        kept = [kept[1], *kept[end:]]
+    at = 0
+    while at + 1 < len(kept):
+        if kept[at].fold == "@" and kept[at + 1].kind == "word" and kept[at + 1].glued and (at == 0 or addressed):
+            end = at + 2
+            while end < len(kept) and kept[end].glued and (kept[end].fold == "_" or kept[end].kind == "word"):
+                end += 1
+            del kept[at:end]
+        else:
+            at += 1
+    return kept, slash

@@ -1,0 +1,64 @@
+"""The mood of a clause: a fact, a plan, a wish, a denial, or a question."""
+
+from bot.understand.clauses import Clause
+from bot.understand.spans import Span
+
+_FIRST_PLACE = 3
+
+
+def first_words(clause: Clause) -> list[Span]:
+    """The spans that a clause begins with, past greetings, names and marks."""
+    return [
+        span
+        for span in clause.spans
+        if span.kind != "mark" and not (span.has("filler") and len(span.tags) == 1 and span.is_("filler", "social"))
+    ][:_FIRST_PLACE]
+
+
+def denied(clause: Clause, at: int | None = None) -> bool:
+    """Whether a "not" stands before a place in the clause (anywhere, when no place is given)."""
+    spans = clause.spans if at is None else clause.spans[:at]
+    return any(span.is_("mood", "negation") for span in spans)
+
+
+def planned(clause: Clause, at: int | None = None) -> bool:
+    """Whether the clause speaks of what somebody is going to do."""
+    spans = clause.spans if at is None else clause.spans[:at]
+    return any(span.is_("mood", "plan") for span in spans)
+
+
+def unreal(clause: Clause, at: int | None = None) -> bool:
+    """Whether the clause speaks of what may, should or would be, or of what somebody else says."""
+    spans = clause.spans if at is None else clause.spans[:at]
+    return any(span.is_("mood", "unreal") for span in spans)
+
+
+def asks(clause: Clause) -> bool:
+    """Whether the clause is a question: by its mark, or by its first words."""
+    if clause.asked:
+        return True
+    opening = [
+        span for span in first_words(clause) if span.ref is None and span.kind != "time" and not span.has("join")
+    ]
+    if not opening:
+        return False
+    first = opening[0]
+    if first.is_("mood", "ask") or first.is_("mood", "want"):
+        return True
+    if first.is_("mood", "aux"):
+        return _turned_round(clause, first)
+    return any(tag.kind == "question" and tag.form == "" for tag in first.tags)
+
+
+def _turned_round(clause: Clause, first: Span) -> bool:
+    """ "Is the plum", "can we": a helping verb before who or what it is about, which makes a question."""
+    at = clause.spans.index(first)
+    after = clause.spans[at + 1 :]
+    if not after:
+        return False
+    following = after[0]
+    if at > 0 and clause.spans[at - 1].ref is not None:
+        return False
+    if first.fold in {"have", "had", "was", "were", "will", "ready"} and not following.is_("mood", "subject"):
+        return False
+    return following.ref is not None or following.is_("mood", "subject")

@@ -1,0 +1,204 @@
+"""Whether a value can be true of its batch: against the curve so far, the volume, and what is left."""
+
+from collections.abc import Sequence
+from datetime import datetime
+from typing import NamedTuple
+
+from bot.cellar.acts import Act, Addition, Bottles, Gravity, Step, Temperature
+from bot.understand.scene import Scene, SceneBatch
+from bot.understand.targets import Target
+from bot.understand.verdict import Doubt
+
+RISE = 0.002
+FALL_A_DAY = 0.030
+ROOM_C = (0.0, 45.0)
+FAR, NEAR = 0.025, 0.006
+"""How far from its own curve a reading must be, and how near to another's, to be taken for the other's."""
+MISREAD = 0.004
+"""Two readings close together in time may differ by this much through reading alone."""
+
+# The most of each in one go that makes sense, for each litre. Common practice, no source: each is several
+# times what kits and recipes ask for. A tablet is taken as 0.44 g of sulphite, a teaspoon as 5 g, a sachet of
+# yeast or finings as the kit's own.
+_MOST_PER_LITRE: dict[str, dict[str, float]] = {
+    "sulphite": {"g": 0.35, "tsp": 0.07, "tablet": 0.6, "sachet": 0.2},
+    "sorbate": {"g": 1.2, "tsp": 0.3, "sachet": 0.2},
+    "yeast": {"g": 3.0, "tsp": 0.6, "sachet": 0.3},
+    "nutrient": {"g": 3.0, "tsp": 0.6, "sachet": 0.3, "tablet": 1.0},
+    "finings": {"g": 4.0, "ml": 12.0, "sachet": 0.3, "tsp": 0.8},
+    "bentonite": {"g": 6.0, "tsp": 1.2, "sachet": 0.3},
+    "sugar": {"g": 200.0, "tsp": 40.0},
+    "acid": {"g": 8.0, "tsp": 1.6, "ml": 40.0},
+    "tannin": {"g": 1.5, "tsp": 0.4, "ml": 5.0, "sachet": 0.3},
+    "oak": {"g": 15.0, "sachet": 0.3},
+    "water": {"l": 1.0, "ml": 1000.0},
+}
+_USUAL_LITRES = 23.0
+
+
+class Concern(NamedTuple):
+    """Why an act is doubtful, and what was likely meant instead: acts, each with its `of`."""
+
+    doubt: Doubt
+    about: str
+    likely: tuple[Act, ...] = ()
+
+
+def expected(batch: SceneBatch, when: datetime) -> float | None:
+    """About where the batch's curve is at a time; None when nothing was ever read."""
+    readings = [reading for reading in batch.readings if reading[0] <= when] or list(batch.readings[:1])
+    if not readings:
+        return None
+    last_at, last = readings[-1]
+    days = max(0.0, (when - last_at).total_seconds() / 86400)
+    fall = 0.008
+    if len(readings) > 1:
+        before_at, before = readings[-2]
+        span = max((last_at - before_at).total_seconds() / 86400, 0.25)
+        fall = min(max((before - last) / span, 0.0), 0.02)
+    floor = min(last, 0.992)
+    left = max(last - floor, 0.0)
+    return last - left * (1 - 2 ** (-days * fall / max(left, 0.004) * 1.4)) if left else last
+
+
+def distance(batch: SceneBatch, sg: float, when: datetime) -> float:
+    """How far a gravity is from a batch's curve; far when nothing is known of it."""
+    where = expected(batch, when)
+    if where is None:
+        return 0.05
+    off = abs(where - sg)
+    return off + (0.03 if rises(batch, sg, when) else 0.0)
+
+
+def rises(batch: SceneBatch, sg: float, when: datetime) -> bool:
+    """Whether a gravity is above an earlier reading, with no sugar added since."""
+    earlier = [reading for reading in batch.readings if reading[0] <= when]
+    if not earlier:
+        return False
+    last_at, last = earlier[-1]
+    if any(last_at <= added <= when for added in batch.sugar_added):
+        return False
+    return sg > last + RISE + 1e-9
+
+
+def falls_fast(batch: SceneBatch, sg: float, when: datetime) -> bool:
+    """Whether the gravity would have dropped faster than any kit does."""
+    earlier = [reading for reading in batch.readings if reading[0] <= when]
+    if not earlier:
+        return False
+    last_at, last = earlier[-1]
+    days = (when - last_at).total_seconds() / 86400
+    return last - sg > max(FALL_A_DAY * days, MISREAD) + 1e-9
+
+
+def concern(act: Act, target: Target, scene: Scene, when: datetime, *, sweetened: bool) -> Concern | None:
+    """What is doubtful about an act, if anything. `sweetened`: sugar goes in with this very message."""
+    if isinstance(act, Gravity):
+        return _gravity(act, target, scene, when, sweetened=sweetened)
+    if isinstance(act, Temperature):
+        return _temperature(act, target)
+    if isinstance(act, Addition):
+        return _addition(act, target)
+    if isinstance(act, Bottles):
+        return _bottles(act, target, scene)
+    if isinstance(act, Step) and act.to is not None:
+        busy = next((batch for batch in scene.under_way if batch.vessel == act.to), None)
+        if busy is not None:
+            return Concern(Doubt.VESSEL_BUSY, act.to)
+    return None
+
+
+def _gravity(act: Gravity, target: Target, scene: Scene, when: datetime, *, sweetened: bool) -> Concern | None:
+    batch = target.batch
+    if act.temp_c is not None and not ROOM_C[0] <= act.temp_c <= 100:
+        return Concern(Doubt.ODD_TEMPERATURE, f"{act.temp_c:g}")
+    if batch is None:
+        return None
+    said = f"{act.sg:.3f}" if round(act.sg, 3) == act.sg else f"{act.sg:g}"
+    if batch.bottled is not None:
+        return Concern(Doubt.UNSURE, said)
+    rising = not sweetened and rises(batch, act.sg, when)
+    falling = falls_fast(batch, act.sg, when)
+    others = _others_curve(act.sg, batch, scene.under_way, when)
+    if others is not None:
+        likely = (_of(act, others.name),)
+        return Concern(Doubt.RISING if rising else Doubt.OTHER_CURVE, said, likely)
+    if not rising and not falling:
+        return None
+    meant = slipped(act.sg, batch, when)
+    if meant is not None:
+        return Concern(Doubt.SLIPPED_DIGIT, said, (Gravity(of=act.of, at=act.at, sg=meant, temp_c=act.temp_c),))
+    return Concern(Doubt.RISING if rising else Doubt.FALLING_FAST, said)
+
+
+def _of(act: Gravity, name: str) -> Gravity:
+    return Gravity(of=name, at=act.at, sg=act.sg, temp_c=act.temp_c)
+
+
+def _others_curve(
+    sg: float, batch: SceneBatch, under_way: Sequence[SceneBatch], when: datetime
+) -> SceneBatch | None:
+    if distance(batch, sg, when) <= FAR or not batch.readings:
+        return None
+    near = [
+        other
+        for other in under_way
+        if other.name != batch.name and other.readings and distance(other, sg, when) <= NEAR
+    ]
+    return min(near, key=lambda other: distance(other, sg, when)) if near else None
+
+
+def slipped(sg: float, batch: SceneBatch, when: datetime) -> float | None:
+    """The gravity that was likely meant, one wrong or two swapped digits away, on the batch's curve."""
+    where = expected(batch, when)
+    if where is None:
+        return None
+    digits = f"{sg:.3f}".replace(".", "")
+    tries: set[str] = set()
+    for place in range(len(digits)):
+        tries.update(digits[:place] + digit + digits[place + 1 :] for digit in "0123456789")
+        if place + 1 < len(digits):
+            tries.add(digits[:place] + digits[place + 1] + digits[place] + digits[place + 2 :])
+    fitting = [
+        value
+        for value in (int(text) / 1000 for text in tries)
+        if 0.98 <= value <= 1.2
+        and value != sg
+        and not rises(batch, value, when)
+        and not falls_fast(batch, value, when)
+        and abs(value - where) <= 0.015
+    ]
+    return min(fitting, key=lambda value: abs(value - where)) if fitting else None
+
+
+def _temperature(act: Temperature, target: Target) -> Concern | None:
+    if ROOM_C[0] <= act.temp_c <= ROOM_C[1]:
+        return None
+    return Concern(Doubt.ODD_TEMPERATURE, f"{act.temp_c:g}")
+
+
+def _addition(act: Addition, target: Target) -> Concern | None:
+    if act.amount is None:
+        return None
+    said = f"{act.amount:g}{f' {act.unit}' if act.unit else ''}"
+    volume = target.batch.litres if target.batch and target.batch.litres else _USUAL_LITRES
+    if target.batch is not None and target.batch.bottled is not None:
+        return Concern(Doubt.UNSURE, said)
+    limits = _MOST_PER_LITRE.get(act.what)
+    if limits is None:
+        return Concern(Doubt.ODD_DOSE, said) if act.unit == "g" and act.amount > 100 * volume else None
+    unit = act.unit or ("tablet" if act.what == "sulphite" else None)
+    if unit is None or unit not in limits:
+        return None
+    return Concern(Doubt.ODD_DOSE, said) if act.amount > limits[unit] * volume + 1 else None
+
+
+def _bottles(act: Bottles, target: Target, scene: Scene) -> Concern | None:
+    batch = target.batch
+    if batch is None:
+        return None
+    if batch.bottled is None:
+        return Concern(Doubt.UNSURE, batch.name)
+    if batch.bottles_left is not None and act.change < 0 and -act.change > batch.bottles_left:
+        return Concern(Doubt.TOO_MANY_BOTTLES, f"{-act.change}")
+    return None

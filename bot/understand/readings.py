@@ -1,0 +1,224 @@
+"""Clauses to measured values: gravity, temperature, pH, acidity, volume."""
+
+from collections.abc import Sequence
+
+from bot.cellar.acts import Acidity, Act, Gravity, Ph, Temperature, Volume
+from bot.science.gravity import sg_from_baume, sg_from_brix, sg_from_oechsle, sg_from_plato
+from bot.science.limits import BadInput
+from bot.understand.clauses import DEGREES, SCALES, VOLUMES, Clause, reads_gravity
+from bot.understand.drafts import Draft
+from bot.understand.scene import GALLON_LITRES, Scene
+from bot.understand.spans import Quantity, Span
+from bot.understand.verdict import Doubt
+
+SG_RANGE = (0.980, 1.200)
+TEMP_RANGE = (-5.0, 110.0)
+PH_RANGE = (2.0, 5.0)
+PINT_LITRES = {"imperial": 0.56826125, "us": 0.473176473}
+
+_SAMPLE_C = (5.0, 45.0)
+_FROM_SCALE = {
+    "brix": sg_from_brix,
+    "plato": sg_from_plato,
+    "oechsle": sg_from_oechsle,
+    "baume": sg_from_baume,
+}
+
+
+def celsius(value: float, unit: str | None, scene: Scene) -> float:
+    """Degrees Celsius to one decimal; without a unit, in the house's own."""
+    fahrenheit = unit == "fahrenheit" or (unit in (None, "degree") and scene.temperature_unit == "F")
+    return round((value - 32.0) / 1.8 if fahrenheit else value, 1)
+
+
+def litres(value: float, unit: str | None, scene: Scene) -> float:
+    """Litres to two decimals; gallons and pints as the house counts them."""
+    if unit == "gallon":
+        value *= GALLON_LITRES[scene.gallon]
+    elif unit == "pint":
+        value *= PINT_LITRES[scene.gallon]
+    elif unit == "ml":
+        value /= 1000
+    elif unit == "cl":
+        value /= 100
+    return round(value, 2)
+
+
+def gravity(quantity: Quantity) -> float | None:
+    """The specific gravity that a number stands for, whatever its scale; None when it is out of all reason."""
+    value = quantity.value
+    if quantity.unit in SCALES:
+        try:
+            return round(_FROM_SCALE[quantity.unit](value), 4)
+        except BadInput:
+            return None
+    if quantity.decimals == 0 and value >= 900:
+        value /= 1000
+    return round(value, 4)
+
+
+class Readings:
+    """Reads the measured values of a clause."""
+
+    def __init__(self, scene: Scene) -> None:
+        self.scene = scene
+
+    def read(self, clause: Clause, carried: str | None, *, anchored: bool) -> list[tuple[int, Draft]]:
+        """Drafts with the place of each in the clause. `carried` is a measure named for the lines below it;
+        `anchored` that the message is for the bot or names a batch nearby."""
+        spans = clause.spans
+        found: list[tuple[int, Draft]] = []
+        anchored = anchored or bool(clause.refs)
+        for index, span in enumerate(spans):
+            if span.qty is None or span.used:
+                continue
+            measure = self._measure(spans, index) or (carried if span.qty.unit is None else None)
+            draft = self._one(span.qty, measure, clause, index, anchored=anchored)
+            if draft is not None:
+                span.used = True
+                found.append((index, draft))
+        return self._with_sample(found, spans)
+
+    def _measure(self, spans: Sequence[Span], at: int) -> str | None:
+        """The measure named nearest before a number, else just after it."""
+        for span in reversed(spans[:at]):
+            if span.qty is not None:
+                break
+            if span.has("measure"):
+                return span.value("measure")
+        for span in spans[at + 1 : at + 3]:
+            if span.qty is not None:
+                break
+            if span.has("measure"):
+                return span.value("measure")
+        return None
+
+    def _one(
+        self, quantity: Quantity, measure: str | None, clause: Clause, at: int, *, anchored: bool
+    ) -> Draft | None:
+        if quantity.unit in DEGREES or (measure == "temperature" and quantity.unit is None):
+            if measure != "temperature" or not reads_gravity(quantity):
+                return self._temperature(quantity, named=measure == "temperature")
+        if measure == "ph" and quantity.unit is None and not reads_gravity(quantity):
+            return self._ph(quantity)
+        if measure == "acidity" and (quantity.unit in (None, "g_per_l", "percent")) and not reads_gravity(quantity):
+            return self._acidity(quantity)
+        if quantity.unit in VOLUMES:
+            if measure == "volume" or anchored:
+                amount = litres(quantity.value, quantity.unit, self.scene)
+                if not 0 < amount <= 1000:
+                    return Draft(Volume(litres=amount), 1.0, "anything", doubt=Doubt.OUT_OF_RANGE, about=quantity.text)
+                return Draft(Volume(litres=amount), 1.2 if measure == "volume" else 0.8, "anything")
+            return None
+        if measure == "volume" and quantity.unit is None and not reads_gravity(quantity) and anchored:
+            return Draft(Volume(litres=litres(quantity.value, self._house_volume(), self.scene)), 1.2, "anything")
+        return self._gravity(quantity, measure, clause, at, anchored=anchored)
+
+    def _house_volume(self) -> str:
+        return "gallon" if self.scene.volume_unit.lower().startswith("gal") else "litre"
+
+    def _gravity(
+        self, quantity: Quantity, measure: str | None, clause: Clause, at: int, *, anchored: bool
+    ) -> Draft | None:
+        named = measure == "gravity"
+        if quantity.unit not in SCALES and quantity.unit is not None:
+            return None
+        if quantity.signed and not named:
+            return None
+        sg = gravity(quantity)
+        score = 1.5 if named else 0.0
+        if quantity.unit in SCALES:
+            score += 1.5
+            if sg is None:
+                return None
+        elif reads_gravity(quantity):
+            if quantity.decimals == 0 and not (named or anchored or quantity.spoken):
+                return None
+            score += 1.5 if quantity.decimals >= 3 else 1.0
+        elif quantity.decimals in (1, 2) and sg is not None and 0.98 <= sg <= 1.13 and (named or anchored):
+            score += 0.7
+        elif quantity.decimals == 2 and 9.8 <= quantity.value < 12.0 and (named or anchored):
+            meant = round(quantity.value / 10, 4)
+            return Draft(
+                Gravity(sg=meant),
+                score + 0.5,
+                "anything",
+                doubt=Doubt.SLIPPED_DIGIT,
+                about=quantity.text,
+                likely=(Gravity(sg=meant),),
+            )
+        elif named or (anchored and quantity.decimals >= 3):
+            return self._odd_gravity(quantity, score + 0.5)
+        else:
+            return None
+        if sg is None or not SG_RANGE[0] <= sg <= SG_RANGE[1]:
+            return self._odd_gravity(quantity, score)
+        return Draft(Gravity(sg=sg), score, "anything")
+
+    def _odd_gravity(self, quantity: Quantity, score: float) -> Draft | None:
+        """A number said to be a gravity that none can be: asked about, never written down."""
+        points = quantity.value
+        if quantity.decimals == 0 and 1 <= points <= 130:
+            meant = Gravity(sg=round(1 + points / 1000, 4))
+            return Draft(meant, score, "anything", doubt=Doubt.UNSURE, about=quantity.text, likely=(meant,))
+        return Draft(
+            Gravity(sg=round(quantity.value, 4)), score, "anything", doubt=Doubt.OUT_OF_RANGE, about=quantity.text
+        )
+
+    def _temperature(self, quantity: Quantity, *, named: bool) -> Draft:
+        degrees = celsius(quantity.value, quantity.unit, self.scene)
+        draft = Draft(Temperature(temp_c=degrees), 0.9 if named else 0.6, "anything")
+        if not TEMP_RANGE[0] <= degrees <= TEMP_RANGE[1]:
+            draft.doubt, draft.about = Doubt.ODD_TEMPERATURE, quantity.text
+        if quantity.unit in (None, "degree"):
+            other = "fahrenheit" if self.scene.temperature_unit == "C" else "celsius"
+            draft.likely = (Temperature(temp_c=celsius(quantity.value, other, self.scene)),)
+        return draft
+
+    def _ph(self, quantity: Quantity) -> Draft:
+        draft = Draft(Ph(ph=quantity.value), 1.5, "anything")
+        if not PH_RANGE[0] <= quantity.value <= PH_RANGE[1]:
+            draft.doubt, draft.about = Doubt.OUT_OF_RANGE, quantity.text
+        return draft
+
+    def _acidity(self, quantity: Quantity) -> Draft:
+        per_litre = round(quantity.value * 10, 4) if quantity.unit == "percent" else quantity.value
+        draft = Draft(Acidity(g_per_l=per_litre), 1.5, "anything")
+        if not 0.5 <= per_litre <= 25:
+            draft.doubt, draft.about = Doubt.OUT_OF_RANGE, quantity.text
+        return draft
+
+    def _with_sample(self, found: list[tuple[int, Draft]], spans: Sequence[Span]) -> list[tuple[int, Draft]]:
+        """Gives the temperature that was said with a gravity to it: "1.012 at 21"."""
+        gravities = [(index, draft) for index, draft in found if isinstance(draft.act, Gravity)]
+        if len(gravities) != 1:
+            return found
+        index, reading = gravities[0]
+        sample: tuple[int, Act] | None = None
+        for place, draft in found:
+            if isinstance(draft.act, Temperature) and draft.doubt is None:
+                sample = (place, draft.act)
+        if sample is None:
+            bare = self._bare_sample(spans, index)
+            if bare is not None:
+                sample = (index, bare)
+        if sample is None or not isinstance(reading.act, Gravity) or not isinstance(sample[1], Temperature):
+            return found
+        reading.act = Gravity(sg=reading.act.sg, temp_c=sample[1].temp_c)
+        reading.likely = tuple(
+            Gravity(sg=act.sg, temp_c=sample[1].temp_c) if isinstance(act, Gravity) else act for act in reading.likely
+        )
+        reading.score += 0.5
+        return [(place, draft) for place, draft in found if not isinstance(draft.act, Temperature)]
+
+    def _bare_sample(self, spans: Sequence[Span], at: int) -> Temperature | None:
+        """ "@ 22" after a gravity: a number without a unit that a sample's temperature can be."""
+        for before, span in zip(spans[at:], spans[at + 1 :], strict=False):
+            if span.qty is None or span.used or span.qty.unit is not None or span.qty.decimals > 1:
+                continue
+            if before.fold in {"@", "at", "/", ","} or before.qty is not None:
+                degrees = celsius(span.qty.value, None, self.scene)
+                if _SAMPLE_C[0] <= degrees <= _SAMPLE_C[1]:
+                    span.used = True
+                    return Temperature(temp_c=degrees)
+        return None

@@ -1,0 +1,422 @@
+"""Drafts to a verdict: which batch each is about, when it was, and whether it can be true."""
+
+from collections.abc import Sequence
+from datetime import datetime, timedelta
+
+import msgspec
+
+from bot.cellar.acts import (
+    Act,
+    Addition,
+    Begin,
+    Bottles,
+    Gravity,
+    Nickname,
+    Note,
+    Question,
+    Reminder,
+    Step,
+    Temperature,
+    Undo,
+)
+from bot.understand import plausible, replies
+from bot.understand.clauses import Clause
+from bot.understand.drafts import Draft
+from bot.understand.names import Ref
+from bot.understand.scene import Recent, Scene
+from bot.understand.targets import Target, Targets
+from bot.understand.times import Moment, resolve, together
+from bot.understand.verdict import Doubt, Verdict
+
+_SLACK = timedelta(minutes=10)
+_BATCHLESS = frozenset({"help", "overview", "stock", "cost", "who", "reckon"})
+
+_WHY = {
+    Doubt.WHICH_BATCH: "nobody said which batch",
+    Doubt.WHICH_VESSEL: "it is not clear which vessel",
+    Doubt.UNKNOWN_VESSEL: "there is no such vessel here",
+    Doubt.UNKNOWN_BATCH: "there is no such batch here",
+    Doubt.OUT_OF_RANGE: "that number is out of range",
+    Doubt.SLIPPED_DIGIT: "a digit may have slipped",
+    Doubt.RISING: "gravity does not rise by itself",
+    Doubt.FALLING_FAST: "that is a very fast fall",
+    Doubt.OTHER_CURVE: "that fits another batch better",
+    Doubt.ODD_TEMPERATURE: "that is an odd temperature for wine",
+    Doubt.ODD_DOSE: "that is far more than such a volume takes",
+    Doubt.TOO_MANY_BOTTLES: "that is more bottles than are left",
+    Doubt.VESSEL_BUSY: "that vessel is in use",
+    Doubt.FUTURE: "that time is still to come",
+    Doubt.NOTHING_TO_CORRECT: "there is nothing in sight to correct",
+    Doubt.HALF_UNDERSTOOD: "only a part of it was understood",
+    Doubt.UNSURE: "it may not have been meant for the bot",
+    Doubt.NAME_REFUSED: "that cannot be a name",
+    Doubt.NOT_UNDERSTOOD: "it is for the bot, but not understood",
+}
+
+
+class _Settled:
+    """One draft with its act complete, or the choices that are open."""
+
+    __slots__ = ("about", "acts", "choices", "doubt", "likely")
+
+    def __init__(self, acts: list[Act]) -> None:
+        self.acts = acts
+        self.choices: list[Act] = []
+        self.doubt: Doubt | None = None
+        self.about: str | None = None
+        self.likely: list[Act] = []
+
+
+class Settler:
+    """Settles the drafts of one message."""
+
+    def __init__(self, scene: Scene, sent_at: datetime, targets: Targets, replied: Target | None) -> None:
+        self.scene = scene
+        self.sent_at = sent_at
+        self.targets = targets
+        self.replied = replied
+
+    def verdict(self, drafts: Sequence[Draft], half: Sequence[Clause]) -> Verdict:
+        """What to do with the drafts; `half` are clauses that nothing was made of."""
+        sweetened = any(isinstance(draft.act, Addition) and draft.act.what == "sugar" for draft in drafts)
+        shared = self._shared(drafts)
+        settled = shared or [self._settle(draft, sweetened=sweetened) for draft in drafts]
+        self._clashes(settled)
+        doubtful = [item for item in settled if item.doubt is not None]
+        acts = tuple(act for item in settled for act in (item.choices or item.acts))
+        if not doubtful and not half:
+            return Verdict(verdict="act", acts=acts, why=_summary(acts))
+        if not doubtful:
+            return Verdict(
+                verdict="ask", acts=acts, why=_WHY[Doubt.HALF_UNDERSTOOD], doubt=Doubt.HALF_UNDERSTOOD, options=(acts,)
+            )
+        first = next((item for item in doubtful if item.doubt is not Doubt.WHICH_BATCH), doubtful[0])
+        assert first.doubt is not None
+        return Verdict(
+            verdict="ask",
+            acts=acts,
+            why=_WHY[first.doubt],
+            doubt=first.doubt,
+            options=_options(settled),
+            about=first.about,
+        )
+
+    # ------------------------------------------------------------------ one draft
+
+    def _settle(self, draft: Draft, *, sweetened: bool) -> _Settled:
+        act = draft.act
+        if isinstance(act, Begin):
+            return self._begin(draft)
+        at, doubt = self._when(draft)
+        targets = self._targets(draft)
+        result = _Settled([])
+        if draft.doubt in (Doubt.OUT_OF_RANGE, Doubt.NAME_REFUSED):
+            result.doubt, result.about = draft.doubt, draft.about
+            return result
+        to: str | None = None
+        if draft.to is not None and isinstance(act, Step):
+            goal = draft.to
+            if goal.kind == "vessel":
+                to = goal.name
+            else:
+                to, result.doubt, result.about = self._goal(goal)
+            act = msgspec.structs.replace(act, to=to)
+        if draft.doubt is Doubt.HALF_UNDERSTOOD and isinstance(act, Addition | Note):
+            result.doubt, result.about = draft.doubt, draft.about
+            return result
+        if not targets:
+            return self._open(draft, act, at, doubt, result, sweetened=sweetened)
+        for target in targets:
+            if target.doubt is not None:
+                result.doubt, result.about = result.doubt or target.doubt, result.about or target.about
+                if target.choices:
+                    result.choices += [_about(act, of, at) for of in target.choices]
+                else:
+                    result.acts.append(_about(act, None, at))
+                continue
+            told = _about(act, target.of, at)
+            result.acts.append(told)
+            worry = plausible.concern(told, target, self.scene, at or self.sent_at, sweetened=sweetened)
+            if worry is not None and result.doubt is None:
+                result.doubt, result.about = worry.doubt, worry.about
+                result.likely = list(worry.likely) or [
+                    _about(other, target.of, at)
+                    for other in draft.likely
+                    if plausible.concern(
+                        _about(other, target.of, at), target, self.scene, at or self.sent_at, sweetened=sweetened
+                    )
+                    is None
+                ]
+        if result.doubt is None and (draft.doubt or doubt):
+            result.doubt, result.about = draft.doubt or doubt, draft.about
+        return result
+
+    def _open(
+        self, draft: Draft, act: Act, at: datetime | None, doubt: Doubt | None, result: _Settled, *, sweetened: bool
+    ) -> _Settled:
+        """A draft that names no batch."""
+        if draft.needs == "nothing" or isinstance(act, Undo):
+            result.acts.append(_about(act, act.of, at))
+            result.doubt, result.about = draft.doubt or doubt, draft.about
+            return result
+        if draft.needs == "bottled":
+            names = [batch.name for batch in self.scene.batches if batch.bottled is not None]
+        else:
+            names = self._ranked(act, at or self.sent_at)
+        result.doubt, result.about = draft.doubt or result.doubt or Doubt.WHICH_BATCH, draft.about
+        if isinstance(act, Step) and act.step == "sanitise":
+            result.acts.append(_about(act, None, at))
+            result.doubt = draft.doubt or doubt
+            return result
+        if not names:
+            result.acts.append(_about(act, None, at))
+        else:
+            result.choices = [_about(act, name, at) for name in names]
+        return result
+
+    def _ranked(self, act: Act, when: datetime) -> list[str]:
+        """The batches under way, those that the value fits first."""
+        batches = list(self.scene.under_way)
+        if isinstance(act, Gravity):
+            batches.sort(key=lambda batch: plausible.distance(batch, act.sg, when))
+        return [batch.name for batch in batches]
+
+    def _targets(self, draft: Draft) -> list[Target]:
+        bottled = draft.needs == "bottled" or (
+            isinstance(draft.act, Question) and draft.act.about == "stock"
+        ) or (isinstance(draft.act, Step) and draft.act.step == "label")
+        found: list[Target] = []
+        for ref in draft.refs:
+            if isinstance(draft.act, Step) and draft.act.step == "sanitise" and ref.kind == "vessel":
+                target_list: tuple[Target, ...] = (self.targets.vessel(ref.name),)
+            else:
+                target_list = self.targets.of(ref, bottled=bottled)
+            for target in target_list:
+                if target.of is None or all(other.of != target.of for other in found):
+                    found.append(target)
+        if isinstance(draft.act, Question):
+            return self._asked(draft.act, found)
+        if isinstance(draft.act, Note | Reminder) and draft.act.of is None:
+            if not found and isinstance(draft.act, Note):
+                found = self._only()
+            return found[:1]
+        if isinstance(draft.act, Reminder | Undo):
+            return []
+        if len(found) > 1 and isinstance(draft.act, Gravity) and not any(ref.kind == "every" for ref in draft.refs):
+            plain = [target for target in found if target.batch is not None]
+            found = plain[:1] or found[:1]
+        if found:
+            return found
+        if self.replied is not None:
+            return [self.replied]
+        if draft.needs == "bottled":
+            bottled_batches = [batch for batch in self.scene.batches if batch.bottled is not None]
+            return [self.targets.batch(bottled_batches[0])] if len(bottled_batches) == 1 else []
+        if isinstance(draft.act, Step) and draft.act.step == "sanitise":
+            return []
+        return self._only()
+
+    def _only(self) -> list[Target]:
+        """The one batch under way."""
+        under_way = self.scene.under_way
+        return [self.targets.batch(under_way[0])] if len(under_way) == 1 else []
+
+    def _asked(self, act: Question, found: list[Target]) -> list[Target]:
+        if act.of is not None or act.about in ("help", "overview"):
+            return []
+        if found:
+            if len(found) > 1:
+                return found if all(target.doubt is None for target in found) else found[:1]
+            return found
+        if self.replied is not None:
+            return [self.replied]
+        return [] if act.about in _BATCHLESS else self._only()
+
+    def _goal(self, ref: Ref) -> tuple[str | None, Doubt | None, str | None]:
+        """The vessel of a transfer that was not named outright."""
+        if ref.kind == "unknown":
+            return None, Doubt.UNKNOWN_VESSEL, ref.name
+        vessels = self.targets.names.of_kind(ref.name)
+        free = [name for name in vessels if name not in self.targets.in_vessel]
+        if len(vessels) == 1 or len(free) == 1:
+            return (free or list(vessels))[0], None, None
+        return None, Doubt.WHICH_VESSEL, ref.name
+
+    def _when(self, draft: Draft) -> tuple[datetime | None, Doubt | None]:
+        """`at`, when it is not now, and the doubt about a time still to come."""
+        if isinstance(draft.act, Question | Reminder | Note | Nickname | Undo):
+            return None, None
+        return when(draft.moments, self.sent_at, self.scene)
+
+    def _begin(self, draft: Draft) -> _Settled:
+        act = draft.act
+        at, doubt = self._when(draft)
+        result = _Settled([_about(act, None, at)])
+        result.doubt, result.about = draft.doubt or doubt, draft.about
+        if draft.doubt in (Doubt.OUT_OF_RANGE, Doubt.NAME_REFUSED):
+            result.acts = []
+            return result
+        if draft.to is not None and result.doubt is None:
+            if draft.to.kind == "unknown":
+                result.doubt, result.about = Doubt.UNKNOWN_VESSEL, draft.to.name
+                assert isinstance(act, Begin)
+                result.acts = [_about(msgspec.structs.replace(act, vessel=None), None, at)]
+            elif draft.to.name in self.targets.in_vessel:
+                result.doubt, result.about = Doubt.VESSEL_BUSY, draft.to.name
+        if result.doubt is None and isinstance(act, Begin) and act.name is None:
+            result.doubt = Doubt.HALF_UNDERSTOOD
+        return result
+
+    # ------------------------------------------------------------------ several drafts
+
+    def _shared(self, drafts: Sequence[Draft]) -> list[_Settled] | None:
+        """ "Did both: 1.066 and 1.012": each value to the batch whose curve it fits, and asked about."""
+        batches = list(self.scene.under_way)
+        values = [draft for draft in drafts if isinstance(draft.act, Gravity)]
+        if len(values) != len(drafts) or len(values) < 2 or len(values) != len(batches):
+            return None
+        if not all(not draft.refs or draft.refs[0].kind == "every" for draft in drafts):
+            return None
+        left = list(batches)
+        settled: list[_Settled] = []
+        for draft in values:
+            assert isinstance(draft.act, Gravity)
+            sg = draft.act.sg
+            best = min(left, key=lambda batch: plausible.distance(batch, sg, self.sent_at))
+            left.remove(best)
+            item = _Settled([_about(draft.act, best.name, None)])
+            item.doubt = Doubt.WHICH_BATCH
+            settled.append(item)
+        return settled
+
+    def _clashes(self, settled: Sequence[_Settled]) -> None:
+        """Two gravities of one batch at one time cannot both be meant."""
+        seen: dict[tuple[type, str | None, datetime | None], Act] = {}
+        for item in settled:
+            for act in item.acts:
+                if not isinstance(act, Gravity | Temperature) or act.of is None:
+                    continue
+                key = (type(act), act.of, act.at)
+                if key in seen and item.doubt is None:
+                    item.doubt, item.about = Doubt.UNSURE, act.of
+                seen[key] = act
+
+    # ------------------------------------------------------------------ corrections
+
+    def correction(self, drafts: Sequence[Draft], refs: Sequence[Ref], entry: Recent | None) -> Verdict:
+        """A message that puts an earlier one right."""
+        of: str | None = None
+        for ref in refs:
+            targets = self.targets.of(ref)
+            if len(targets) == 1 and targets[0].of is not None:
+                of = of or targets[0].of
+        if entry is not None:
+            told: list[Act] = []
+            for draft in drafts:
+                at, _ = self._when(draft)
+                told.append(_about(draft.act, of, at))
+            right = replies.put_right(entry, told, of)
+            if right is not None:
+                return self._checked(right, drafts)
+        acts = tuple(
+            act for draft in drafts for item in [self._settle(draft, sweetened=False)] for act in item.choices or item.acts
+        )
+        return Verdict(
+            verdict="ask",
+            acts=acts,
+            why=_WHY[Doubt.NOTHING_TO_CORRECT],
+            doubt=Doubt.NOTHING_TO_CORRECT,
+            options=tuple((act,) for act in acts),
+        )
+
+    def _checked(self, right: tuple[Act, ...], drafts: Sequence[Draft]) -> Verdict:
+        """A correction whose new value must be as likely as any other."""
+        new = right[-1]
+        target = self.targets.named(new.of)
+        if any(draft.doubt is Doubt.OUT_OF_RANGE for draft in drafts):
+            return Verdict(verdict="ask", why=_WHY[Doubt.OUT_OF_RANGE], doubt=Doubt.OUT_OF_RANGE, about=drafts[0].about)
+        worry = None
+        if target is not None:
+            old = self._without_last(target)
+            worry = plausible.concern(new, old, self.scene, new.at or self.sent_at, sweetened=False)
+        if worry is None:
+            return Verdict(verdict="act", acts=right, why="puts the last entry right")
+        return Verdict(
+            verdict="ask",
+            acts=right,
+            why=_WHY[worry.doubt],
+            doubt=worry.doubt,
+            options=(right, *((Undo(), other) for other in worry.likely)),
+            about=worry.about,
+        )
+
+    def _without_last(self, target: Target) -> Target:
+        """The batch as it was before the entry that is being put right."""
+        entry = self.scene.recent[0] if self.scene.recent else None
+        if target.batch is None or entry is None or not isinstance(entry.act, Gravity):
+            return target
+        readings = target.batch.readings
+        if entry.act.of == target.of and readings and readings[-1][1] == entry.act.sg:
+            return target._replace(batch=msgspec.structs.replace(target.batch, readings=readings[:-1]))
+        return target
+
+
+def when(moments: Sequence[Moment], sent_at: datetime, scene: Scene) -> tuple[datetime | None, Doubt | None]:
+    """When a fact was, None for now; with the doubt when that is still to come."""
+    moment = together(moments)
+    if moment is None:
+        return None, None
+    at = resolve(moment, sent_at, scene.zone, "past")
+    if at is None:
+        return None, None
+    if at > sent_at + _SLACK:
+        vague = not moment.exact and (moment.days == 0 or moment.days is None) and moment.day is None
+        return (None, None) if vague else (at, Doubt.FUTURE)
+    if not moment.exact and at.astimezone(scene.zone).date() == sent_at.astimezone(scene.zone).date():
+        return (at, None) if moment.part is not None else (None, None)
+    return at, None
+
+
+def _about(act: Act, of: str | None, at: datetime | None) -> Act:
+    if isinstance(act, Question | Reminder | Undo | Note | Nickname):
+        return msgspec.structs.replace(act, of=of)
+    return msgspec.structs.replace(act, of=of, at=at)
+
+
+def _options(settled: Sequence[_Settled]) -> tuple[tuple[Act, ...], ...]:
+    """What the buttons stand for: one whole list of acts each."""
+    width = max((len(item.choices) for item in settled), default=0)
+    if width:
+        names = [act.of for item in settled for act in item.choices]
+        ordered = list(dict.fromkeys(names))
+        return tuple(
+            tuple(
+                act
+                for item in settled
+                for act in (
+                    [choice for choice in item.choices if choice.of == name] if item.choices else item.acts
+                )
+            )
+            for name in ordered
+        )
+    said = tuple(act for item in settled for act in item.acts)
+    if not said:
+        return ()
+    options = [said]
+    for index, item in enumerate(settled):
+        for likely in item.likely:
+            swapped: list[Act] = []
+            for other_index, other in enumerate(settled):
+                swapped += [likely] if other_index == index else other.acts
+            options.append(tuple(swapped))
+    return tuple(dict.fromkeys(options)) if all(_hashable(act) for act in said) else tuple(options)
+
+
+def _hashable(act: Act) -> bool:
+    return not isinstance(act, Question) or act.given is None
+
+
+def _summary(acts: Sequence[Act]) -> str:
+    kinds = [type(act).__name__.lower() for act in acts]
+    names = sorted({act.of for act in acts if act.of})
+    return " and ".join(dict.fromkeys(kinds)) + (f" of {', '.join(names)}" if names else "")
