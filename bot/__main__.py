@@ -13,8 +13,9 @@ def main(argv: Sequence[str] | None = None) -> int:
         from bot.science.reckon import run
 
         status, out, err = run(words[1:])
-        sys.stdout.write(out)
-        sys.stderr.write(err)
+        for text, stream in ((out, sys.stdout), (err, sys.stderr)):
+            if text:
+                print(text, file=stream)
         return status
     given = _parser().parse_args(words)
     if given.command == "understand":

@@ -24,6 +24,7 @@ from bot.cellar.acts import (
     Step,
     StepName,
     Temperature,
+    Undo,
     Volume,
 )
 
@@ -230,7 +231,7 @@ def fold(entries: Sequence[Entry]) -> HouseView:
             builder.take(e)
         elif isinstance(e.act, Nickname) and e.act.of:
             vessel_nicknames[e.act.of] = (*vessel_nicknames.get(e.act.of, ()), e.act.name)
-        else:
+        elif not isinstance(e.act, Begin | Undo):
             loose.append(e)
     views = sorted((builder.view() for builder in builders.values()), key=lambda v: (v.begun_at, v.batch))
     return HouseView(

@@ -167,7 +167,8 @@ def _ask(turn: Turn, verdict: Verdict) -> None:
         )
         for number, option in enumerate(options)
     ]
-    buttons.append((answers.LEAVE_OUT, {"press": "drop", "asked": asked}))
+    no = answers.NEITHER if len(options) > 1 else answers.NO
+    buttons.append((no, {"press": "drop", "asked": asked}))
     turn.reply(html, buttons)
 
 

@@ -22,18 +22,20 @@ from bot.cellar.acts import (
 from bot.cellar.advice import cautions
 from bot.cellar.answers import StrengthAnswer, answer, batch_answer, strength_answer
 from bot.cellar.bounds import objection
-from bot.cellar.log import BatchView, Entry, standing
+from bot.cellar.due import CONTACT
+from bot.cellar.log import Entry, standing
 from bot.cellar.plans import plan_for
 from bot.house import promising, summing
 from bot.house.turn import Press, Turn
 from bot.say import answers as say_answers
 from bot.say import asking
 from bot.say.cautions import caution
-from bot.say.facts import HOW_MANY, KEPT_FOR_LATER, NOTHING_TO_STRIKE, back_in, noted, struck
+from bot.say.facts import HOW_MANY, KEPT_FOR_LATER, NOTHING_TO_STRIKE, SANITISER_RUNS, back_in, noted, struck
 from bot.say.manner import name
 from bot.store.people import MemberRow
 
 _OWN_FIRST = timedelta(minutes=10)
+_BEFORE_THE_YEAST = ("setting up", "ready for the yeast")
 _MOVES_ON = (Gravity, Step, Addition, Begin, Temperature, Volume, Bottles)
 
 
@@ -194,6 +196,8 @@ class _Report:
         home = self.turn.home
         self.lines.append(noted(entry.act, home.manner, replaces=replaces))
         self.entries.append(entry.entry)
+        if isinstance(entry.act, Step):
+            self._after_step(entry, entry.act)
         batch = entry.entry if isinstance(entry.act, Begin) and entry.batch is None else entry.batch
         view = home.view.batch(batch) if batch is not None else None
         if view is None:
@@ -205,12 +209,13 @@ class _Report:
             self.touched[view.batch] = isinstance(entry.act, Gravity)
         plan = home.plan(view)
         self.notes += [caution(found, plan, home.manner) for found in cautions(view, plan, entry)]
-        if isinstance(entry.act, Step):
-            self._after_step(entry.act, view)
 
-    def _after_step(self, act: Step, view: BatchView) -> None:
+    def _after_step(self, entry: Entry, act: Step) -> None:
         if act.step == "bottle" and act.bottles is None:
             self.notes.append(HOW_MANY)
+        if act.step == "sanitise" and entry.at + CONTACT > self.turn.now:
+            at = self.turn.home.manner.clock(entry.at + CONTACT)
+            self.notes.append(SANITISER_RUNS.format(at=at, minutes=round(CONTACT / timedelta(minutes=1))))
 
     def answered(self, question: Question) -> None:
         home = self.turn.home
@@ -232,8 +237,9 @@ class _Report:
                 continue
             found = batch_answer(view, turn.now, "next")
             label = f"{name(view.name)}: " if len(self.touched) > 1 else ""
-            if fresh:
-                self.notes.append(label + say_answers.stage_line(found, home.manner, fresh=True))
+            if fresh and found.stage.word not in _BEFORE_THE_YEAST:
+                line = say_answers.stage_line(found, home.manner, fresh=True)
+                self.notes.append(label + line[0].upper() + line[1:])
                 label = ""
             if following := say_answers.next_line(found, home.manner):
                 self.notes.append(label + following)

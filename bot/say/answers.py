@@ -27,7 +27,7 @@ HELP = (
     "<code>what's next?</code> · <code>how strong is the plum?</code>\n"
     "<code>undo</code> strikes out the last thing. Reply <code>why?</code> for the working."
 )
-LEAVE_OUT = "Neither"
+NO, NEITHER = "No", "Neither"
 LEFT_OUT = "Right, nothing written down."
 _LAST = 8
 

@@ -52,6 +52,9 @@ STEP_TO_DO = {
 }
 NOTHING_TO_STRIKE = "There is nothing left to strike out."
 HOW_MANY = "How many bottles? Tell me like: <code>bottled 29</code>"
+SANITISER_RUNS = (
+    "I will say at {at} when {minutes} minutes are up. The time on the sanitiser's pack goes first."
+)
 KEPT_FOR_LATER = (
     "Kept. Begin its batch within a day and it counts:\n"
     "<code>new batch: plum, red, 23 l in bucket 2, 14 day kit</code>"
@@ -142,8 +145,8 @@ def _dose(act: Addition) -> str:
 
 
 def _reminder(act: Reminder, manner: Manner) -> str:
-    chore = STEP_TO_DO[act.step] if act.step else "it"
-    until = f" {manner.when(act.until)}" if act.until is not None else ""
+    chore = STEP_TO_DO[act.step] if act.step else "the reminder"
+    until = f" for {manner.when(act.until)}" if act.until is not None else ""
     if act.action == "mine":
-        return f"{chore} is taken{until}"
-    return f"{chore} put off{until}" if act.action == "later" else f"{chore} done"
+        return f"{chore} is taken on{until}"
+    return f"{chore} put off{until.replace(' for ', ' until ')}" if act.action == "later" else f"{chore} done"

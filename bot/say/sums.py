@@ -1,13 +1,13 @@
 """Sums in a line or two."""
 
 from bot.say.manner import name, said
-from bot.science.reckon import Reckoned, in_words
+from bot.science.reckon import Reckoned
 
 
 def in_short(found: Reckoned, batch: str | None) -> str:
-    """The figure, and for which batch."""
+    """The figure, for which batch, and the caution where it can hurt."""
     subject = f"{name(batch)}: " if batch else ""
-    return subject + said(in_words(found))
+    return subject + "\n".join(said(line) for line in (found.answer, *found.cautions))
 
 
 def missing(text: str) -> str:

@@ -1,0 +1,106 @@
+"""What falls due is derived from facts alone: the same facts, the same dues."""
+
+from datetime import timedelta
+
+import pytest
+
+from bot.cellar.acts import Reminder
+from bot.cellar.due import CONTACT, Due, due_for, due_for_house, next_reading
+from bot.cellar.log import fold
+from bot.cellar.plans import plan_for
+from tests.cellar.batches import Story, fermented_out, hours
+
+
+def dues(story: Story) -> dict[str, Due]:
+    view = story.view
+    return {due.step: due for due in due_for(view, plan_for(view.days))}
+
+
+def test_a_first_look_two_days_after_the_yeast() -> None:
+    story = Story()
+    story.begin()
+    story.sg(1.080, 0)
+    story.step("pitch", 2)
+    assert dues(story)["reading"].at == hours(50)
+
+
+@pytest.mark.parametrize(
+    ("second", "third", "in_days"),
+    [
+        ((48, 1.040), None, 2.0),  # 0.020 a day: two days to 1.000
+        ((48, 1.070), None, 3.0),  # slow: never longer than three days
+        ((48, 1.010), None, 1.0),  # fast: never sooner than a day
+        ((48, 0.995), None, 2.0),  # low: agreeing 48 hours later would be proof
+        ((48, 0.995), (96, 0.994), None),
+    ],
+)
+def test_the_next_reading_comes_when_it_tells_most(
+    second: tuple[float, float], third: tuple[float, float] | None, in_days: float | None
+) -> None:
+    story = Story()
+    story.begin()
+    story.sg(1.080, 0)
+    story.step("pitch", 0)
+    story.sg(second[1], second[0])
+    if third:
+        story.sg(third[1], third[0])
+    expected = None if in_days is None else hours(second[0]) + timedelta(days=in_days)
+    assert next_reading(story.view, plan_for(14)) == expected
+
+
+def test_a_chore_that_could_be_done_at_once_is_brought_up_a_day_later() -> None:
+    story = fermented_out()
+    assert dues(story)["rack"].at == hours(150 + 24)
+    story.step("rack", 151)
+    assert "rack" not in dues(story)
+    assert dues(story)["stabilise"].at == hours(151 + 24)
+
+
+def test_after_a_wait_it_is_due_to_the_minute() -> None:
+    story = fermented_out()
+    for number, step in enumerate(("rack", "stabilise", "degas", "fine")):
+        story.step(step, 151 + number)  # type: ignore[arg-type]
+    due = dues(story)["bottle"]
+    assert due.at == hours(154 + 96)
+    assert due.chore == "bottle"
+
+
+def test_undoing_what_caused_it_withdraws_it() -> None:
+    story = fermented_out()
+    assert "rack" in dues(story)
+    story.undo(story.view.readings[-1].entry)
+    assert "rack" not in dues(story)
+    assert "reading" in dues(story)
+
+
+def test_later_moves_it_and_mine_names_who() -> None:
+    story = fermented_out()
+    story.tell(Reminder(action="later", step="rack", until=hours(200), of="plum"), 175)
+    assert dues(story)["rack"].at == hours(200)
+    story.tell(Reminder(action="mine", step="rack", of="plum"), 176, by="bo")
+    assert dues(story)["rack"].whose == "bo"
+
+
+def test_a_plan_for_something_else_is_brought_up_at_its_time() -> None:
+    story = fermented_out()
+    number = story.tell(Reminder(action="mine", step="top_up", until=hours(180), of="plum"), 155)
+    asked = dues(story)[f"asked {number}"]
+    assert (asked.at, asked.whose, asked.chore) == (hours(180), "ana", "top_up")
+    story.step("top_up", 170)
+    assert f"asked {number}" not in dues(story)
+
+
+def test_each_sanitising_has_its_contact_time() -> None:
+    story = Story()
+    story.begin()
+    story.step("sanitise", 0)
+    (due,) = due_for_house(fold(story.entries))
+    assert (due.at, due.exact) == (hours(0) + CONTACT, True)
+
+
+def test_nothing_is_due_once_it_is_labelled() -> None:
+    story = fermented_out()
+    story.step("bottle", 300, bottles=29)
+    assert "label" in dues(story)
+    story.step("label", 301)
+    assert dues(story) == {}

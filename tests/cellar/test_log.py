@@ -1,0 +1,161 @@
+"""The fold: a pure function of the entries that stand, whatever order they came in."""
+
+from datetime import timedelta
+from random import Random
+
+import msgspec
+from hypothesis import given
+from hypothesis import strategies as st
+
+from bot.cellar.acts import Act, Addition, Begin, Bottles, Gravity, Note, Step, Temperature, Undo, Volume
+from bot.cellar.log import Entry, HouseView, fold, struck_out
+from tests.cellar.batches import START, Story, hours
+
+FACTS: st.SearchStrategy[Act] = st.one_of(
+    st.builds(Gravity, sg=st.floats(0.98, 1.2), of=st.just("plum")),
+    st.builds(Temperature, temp_c=st.floats(-5, 110), of=st.just("plum")),
+    st.builds(Volume, litres=st.floats(1, 100), of=st.just("plum")),
+    st.builds(Addition, what=st.sampled_from(["sugar", "yeast", "sorbate"]), of=st.just("plum")),
+    st.builds(Step, step=st.sampled_from(["mix", "pitch", "rack", "degas"]), of=st.just("plum")),
+    st.builds(Note, text=st.text(max_size=20), of=st.just("plum")),
+    st.builds(Bottles, change=st.integers(-3, 3), of=st.just("plum")),
+)
+
+
+def entries_of(facts: list[tuple[Act, int]]) -> list[Entry]:
+    story = Story()
+    story.begin()
+    for act, at in facts:
+        story.tell(act, at)
+    return story.entries
+
+
+def without_numbers(view: HouseView) -> str:
+    """The view as text, entry numbers left out."""
+
+    def strip(value: object) -> object:
+        if isinstance(value, dict):
+            return {key: strip(item) for key, item in value.items() if key != "entry"}
+        return [strip(item) for item in value] if isinstance(value, list | tuple) else value
+
+    return repr(strip(msgspec.to_builtins(view)))
+
+
+@given(
+    st.lists(st.tuples(FACTS, st.integers(1, 500)), unique_by=lambda fact: fact[1]),
+    st.randoms(use_true_random=False),
+)
+def test_a_fact_told_late_falls_into_its_place(facts: list[tuple[Act, int]], random: Random) -> None:
+    shuffled = list(facts)
+    random.shuffle(shuffled)
+    assert without_numbers(fold(entries_of(facts))) == without_numbers(fold(entries_of(shuffled)))
+
+
+@given(st.lists(st.tuples(FACTS, st.integers(0, 500)), min_size=1))
+def test_undo_of_the_last_gives_exactly_what_was_before(facts: list[tuple[Act, int]]) -> None:
+    before = entries_of(facts[:-1])
+    after = entries_of(facts)
+    last = after[-1]
+    undone = Entry(
+        entry=last.entry + 1, act=Undo(), by="bo", said_at=last.said_at, at=last.at, strikes=last.entry
+    )
+    assert fold([*after, undone]) == fold(before)
+    put_back = Entry(
+        entry=last.entry + 2, act=Undo(), by="bo", said_at=last.said_at, at=last.at, strikes=undone.entry
+    )
+    assert fold([*after, undone, put_back]) == fold(after)
+
+
+@given(st.lists(st.tuples(FACTS, st.integers(0, 500))))
+def test_the_fold_leaves_the_entries_alone(facts: list[tuple[Act, int]]) -> None:
+    entries = entries_of(facts)
+    copy = list(entries)
+    fold(entries)
+    assert entries == copy
+
+
+def test_a_correction_takes_the_place_of_what_it_strikes() -> None:
+    story = Story()
+    story.begin()
+    wrong = story.sg(1.012, 10)
+    right = story.tell(Gravity(sg=1.014, of="plum"), 11, strikes=wrong)
+    assert [reading.sg for reading in story.view.readings] == [1.014]
+    assert struck_out(story.entries) == {wrong: right}
+    story.undo(right, 12)
+    assert [reading.sg for reading in story.view.readings] == [1.012]
+
+
+def test_a_corrected_beginning_keeps_the_batch() -> None:
+    story = Story()
+    first = story.begin()
+    story.sg(1.080, 1)
+    story.entries.append(
+        Entry(
+            entry=3,
+            act=Begin(of="damson", name="damson", vessel="bucket 2"),
+            by="ana",
+            said_at=hours(2),
+            at=hours(0),
+            batch=first,
+            strikes=first,
+        )
+    )
+    assert (story.view.name, story.view.batch) == ("damson", first)
+    assert [reading.sg for reading in story.view.readings] == [1.080]
+
+
+def test_a_reading_before_its_batch_was_begun_is_taken_in() -> None:
+    story = Story()
+    story.tell(Gravity(sg=1.080, of="bucket 2"), 0, batch=None)
+    story.tell(Gravity(sg=1.090, of="bucket 1"), 0, batch=None)
+    story.entries.append(
+        Entry(
+            entry=3,
+            act=Begin(of="plum", name="plum", vessel="bucket 2"),
+            by="ana",
+            said_at=hours(1),
+            at=hours(1),
+        )
+    )
+    house = fold(story.entries)
+    assert [reading.sg for reading in house.batches[0].readings] == [1.080]
+    assert [entry.entry for entry in house.loose] == [2]
+
+
+def test_names_nicknames_and_vessels_find_a_batch() -> None:
+    story = Story()
+    story.begin(vessel="bucket 2")
+    house = fold(story.entries)
+    assert house.named("PLUM") is house.named("bucket 2")
+    assert house.named("damson") is None
+    assert house.in_vessel("bucket 2") is not None
+    story.step("bottle", 300, bottles=30)
+    bottled = fold(story.entries)
+    assert bottled.in_vessel("bucket 2") is None
+    assert bottled.named("plum") is not None
+
+
+def test_bottles_left_never_fall_below_none() -> None:
+    story = Story()
+    story.begin()
+    story.step("bottle", 300, bottles=2)
+    story.tell(Bottles(change=-5, of="plum"), 301)
+    assert (story.view.bottles_made, story.view.bottles_left) == (2, 0)
+
+
+def test_the_start_counts_only_when_it_was_early_and_high_enough() -> None:
+    story = Story()
+    story.begin()
+    story.step("pitch", 0)
+    story.sg(1.060, 13)
+    assert story.view.starting is None
+    under_way = Story()
+    under_way.begin()
+    under_way.sg(1.020, 0)
+    assert under_way.view.starting is None
+    fresh = Story()
+    fresh.begin()
+    fresh.step("pitch", 0)
+    fresh.sg(1.080, 11)
+    assert fresh.view.starting is not None
+    assert fresh.view.starting.at - START == timedelta(hours=11)

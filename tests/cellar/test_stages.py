@@ -1,0 +1,153 @@
+"""Stages and gates. The 48 hours of agreeing readings and the one-point tolerance are the project's rule;
+the other limits are named, with their source, where they stand in `bot.cellar.stages`."""
+
+import pytest
+
+from bot.cellar.plans import plan_for
+from bot.cellar.stages import fall_per_day, settled, stage, true_sg
+from tests.cellar.batches import Story, fermented_out, hours
+
+
+def word(story: Story, at: float) -> str:
+    return stage(story.view, plan_for(story.view.days), hours(at)).word
+
+
+def next_step(story: Story, at: float) -> str | None:
+    step = stage(story.view, plan_for(story.view.days), hours(at)).step
+    return step.id if step else None
+
+
+def test_a_whole_batch_step_by_step() -> None:
+    story = Story()
+    story.begin(14)
+    assert (word(story, 0), next_step(story, 0)) == ("setting up", "sanitise")
+    story.step("sanitise", 0)
+    story.step("mix", 1)
+    assert (word(story, 1), next_step(story, 1)) == ("setting up", "og")
+    story.sg(1.080, 1)
+    assert (word(story, 1), next_step(story, 1)) == ("ready for the yeast", "pitch")
+    story.step("pitch", 2)
+    assert (word(story, 3), next_step(story, 3)) == ("fermenting", "ferment")
+    story.sg(1.030, 50)
+    story.sg(0.995, 100)
+    assert word(story, 120) == "fermenting"
+    story.sg(0.994, 150)
+    assert (word(story, 150), next_step(story, 150)) == ("fermented out", "rack")
+    story.step("rack", 151, to="bucket 3")
+    assert story.view.vessel == "bucket 3"
+    story.add("sorbate", 152)
+    assert next_step(story, 152) == "degas"
+    story.step("degas", 153)
+    story.step("fine", 154)
+    assert (word(story, 155), next_step(story, 155)) == ("clearing", "clear")
+    assert (word(story, 154 + 96), next_step(story, 154 + 96)) == ("ready to bottle", "bottle")
+    story.step("bottle", 260, bottles=29)
+    assert (word(story, 260), next_step(story, 260)) == ("bottled", "label")
+    assert (story.view.bottles_made, story.view.vessel) == (29, None)
+    story.step("label", 261)
+    assert next_step(story, 261) is None
+
+
+def test_yeast_waits_for_the_starting_gravity() -> None:
+    story = Story()
+    story.begin()
+    story.step("sanitise", 0)
+    story.step("mix", 1)
+    found = stage(story.view, plan_for(14), hours(1))
+    assert found.step is not None
+    assert found.step.id == "og"
+
+
+@pytest.mark.parametrize(
+    ("readings", "proved"),
+    [
+        ([(100, 0.994), (148, 0.994)], True),
+        ([(100, 0.995), (148, 0.994)], True),
+        ([(100, 0.994), (147.9, 0.994)], False),  # not 48 hours
+        ([(100, 0.996), (148, 0.994)], False),  # two points apart
+        ([(100, 0.996), (124, 0.995), (172, 0.994)], True),  # the last two, over 48 hours
+        ([(100, 0.996), (124, 0.995), (148, 0.994)], False),  # creeping down
+        ([(100, 1.020), (200, 1.020)], False),  # stuck, not finished
+        ([(100, 0.994)], False),
+        ([(100, 0.994), (148, 0.994), (200, 0.994)], True),
+        ([(100, 0.998), (148, 0.998), (172, 0.994)], False),  # it has begun again
+    ],
+)
+def test_only_readings_that_agree_prove_the_end(readings: list[tuple[float, float]], proved: bool) -> None:
+    story = Story()
+    story.begin()
+    story.sg(1.080, 0)
+    story.step("pitch", 1)
+    for at, value in readings:
+        story.sg(value, at)
+    assert (settled(story.view) is not None) is proved
+
+
+def test_a_warm_sample_is_corrected_before_it_is_compared() -> None:
+    story = Story()
+    story.begin()
+    story.sg(1.080, 0)
+    story.step("pitch", 1)
+    warm = story.sg(0.992, 100, temp_c=27)
+    story.sg(0.994, 148, temp_c=20)
+    reading = next(r for r in story.view.readings if r.entry == warm)
+    assert true_sg(story.view, reading) == pytest.approx(0.994, abs=0.0005)
+    assert settled(story.view) is not None
+
+
+def test_a_second_racking_is_the_plans_second() -> None:
+    story = Story()
+    story.begin(30)
+    story.sg(1.090, 0)
+    story.step("pitch", 1)
+    story.sg(1.008, 160)
+    assert next_step(story, 160) == "first_rack"
+    story.step("rack", 161)
+    story.sg(0.995, 250)
+    story.sg(0.995, 300)
+    story.step("stabilise", 301)
+    story.step("degas", 302)
+    story.step("fine", 303)
+    assert next_step(story, 303 + 240) == "last_rack"
+    story.step("rack", 303 + 241)
+    assert next_step(story, 303 + 242) == "bottle"
+
+
+def test_yeast_at_work_shows_though_nobody_said_it_was_pitched() -> None:
+    story = Story()
+    story.begin()
+    story.sg(1.080, 0)
+    story.sg(1.050, 60)
+    assert word(story, 61) == "fermenting"
+
+
+def test_what_was_done_out_of_order_was_done() -> None:
+    story = Story()
+    story.begin()
+    story.step("bottle", 10, bottles=30)
+    assert word(story, 11) == "bottled"
+
+
+def test_sulphite_before_the_yeast_is_not_the_stabiliser() -> None:
+    story = Story()
+    story.begin()
+    story.add("sulphite", 0)
+    story.sg(1.080, 1)
+    assert next_step(story, 1) == "pitch"
+
+
+def test_the_fall_is_taken_over_at_least_six_hours() -> None:
+    story = Story()
+    story.begin()
+    story.sg(1.080, 0)
+    story.sg(1.060, 24)
+    story.sg(1.059, 25)
+    assert fall_per_day(story.view) == pytest.approx(0.020)
+
+
+def test_striking_out_the_proof_takes_it_back() -> None:
+    story = fermented_out()
+    assert settled(story.view) is not None
+    last = story.view.readings[-1].entry
+    story.undo(last, 160)
+    assert settled(story.view) is None
