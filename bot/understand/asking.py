@@ -44,7 +44,7 @@ def question(clause: Clause) -> Draft | None:
 def _about(clause: Clause, *, asked: bool) -> tuple[About | None, float]:
     spans = clause.spans
     tags = [tag for span in spans for tag in span.tags if tag.kind == "question"]
-    plain = {tag.value for tag in tags if tag.form == ""}
+    plain = {tag.value for tag in tags if tag.form == "plain"}
     weak = {tag.value for tag in tags if tag.form == "weak"}
     topics = {tag.value for span in spans for tag in span.tags if tag.kind == "topic"}
     if not asked and not plain and not (weak and clause.refs):
@@ -53,16 +53,19 @@ def _about(clause: Clause, *, asked: bool) -> tuple[About | None, float]:
         plain -= {"stage", "finish_time", "temperature", "readings"}
         if not plain:
             return None, 0.0
+    if clause.means("mood", "request"):
+        return None, 0.0
     step = _step(clause)
+    who = "who" in weak or "who" in plain
     when = any(span.fold in {"when", "whens", "soon"} for span in spans)
     done = any(span.has("step", "done") for span in spans)
-    if asked and step is not None and ("who" in plain or "turn" in topics or _anyone(clause)):
+    if asked and who and (step is not None or "turn" in topics or "readings" in plain):
         return "who", 1.8
     if asked and "additions" not in plain and _adds(clause):
-        return ("who", 1.8) if "who" in plain and not _anyone(clause) else ("additions", 1.8)
+        return ("who", 1.8) if who and not _anyone(clause) else ("additions", 1.8)
     if "ready_to_rack" in plain or "ready_to_bottle" in plain:
         return ("ready_to_rack" if "ready_to_rack" in plain else "ready_to_bottle"), 2.2
-    if asked and step in ("rack", "bottle") and "who" not in plain and _may(clause):
+    if asked and step in ("rack", "bottle") and not who and _may(clause):
         return ("ready_to_rack" if step == "rack" else "ready_to_bottle"), 1.6 + (0.4 if step == "rack" else 0.2)
     if asked and step is not None and (when or "next" in plain):
         return "next", 1.4
@@ -74,13 +77,13 @@ def _about(clause: Clause, *, asked: bool) -> tuple[About | None, float]:
         return "abv", 1.8
     for about in _ORDER:
         if about in plain:
-            return about, 1.6
+            return about, 2.0
     if asked:
         found = _by_topic(clause, topics, weak)
         if found[0] is not None:
             return found
     for about in _ORDER:
-        if about in weak and (clause.refs or asked):
+        if about in weak and about != "who" and (clause.refs or asked):
             return about, 0.9
     return None, 0.0
 

@@ -70,9 +70,9 @@ class OwnWords:
         at = next((index for index, span in enumerate(spans) if span.has("begin")), None)
         if at is None:
             return None
-        strong = any(span.has("begin", "strong") for span in spans)
+        strong = any(span.is_("begin", "strong") for span in spans)
         before = spans[:at]
-        if any(_mood(span, "negation", "unreal", "plan", "aux", "ask") for span in before):
+        if any(_mood(span, "negation", "unreal", "plan", "ask", "request") for span in before):
             return None
         vessel = next((span.ref for span in spans if span.ref is not None and _is_vessel(span.ref)), None)
         volume = next((span.qty for span in spans if span.qty is not None and span.qty.unit in VOLUMES), None)
@@ -138,10 +138,12 @@ class OwnWords:
         first = index
         while index < len(spans) and index - first < _MOST_WORDS and _names(spans[index]):
             index += 1
+        if first > at and index > first and _plain(spans[first - 1]) and spans[first].has("colour"):
+            first -= 1
         while index > first and (spans[index - 1].has("kitword") or spans[index - 1].has("batchword")):
             index -= 1
         words = list(spans[first:index])
-        if not words or not any(span.kind == "word" or span.has("substance") or _is_batch(span) for span in words):
+        if not words or not any(_telling(span) for span in words):
             if len(words) == 1 and words[0].has("colour"):
                 return None, index
             return None, index
@@ -229,6 +231,18 @@ def _names(span: Span) -> bool:
     return span.has("colour") or span.has("kitword") or span.has("batchword", None) or span.has("substance") or (
         span.has("chatter")
     )
+
+
+def _telling(span: Span) -> bool:
+    """Whether a span makes a name of what would else be a colour or a small word."""
+    if span.kind == "word" or span.has("substance") or _plain(span) or span.has("chatter"):
+        return True
+    return span.ref is not None and span.ref.kind == "batch"
+
+
+def _plain(span: Span) -> bool:
+    """A small word that a name may still begin with: "cellar red"."""
+    return span.is_("filler", "reading") or span.is_("filler", "social")
 
 
 def _skip_small(spans: Sequence[Span], at: int) -> int:

@@ -51,6 +51,8 @@ class Chores:
         self.tokens = tokens
         self.text = text
         self.weights = weights
+        self.reason_elsewhere: Reason | None = None
+        """Why bottles went, said in another clause: "minus one rosé, bo drank it"."""
 
     # ------------------------------------------------------------------ additions
 
@@ -59,14 +61,14 @@ class Chores:
         spans = clause.spans
         if clause.means("step", "top_up") or self._stepwise(clause):
             return []
-        put = any(span.has("put", "done") for span in spans)
+        put = any(span.is_("put", "done") for span in spans)
         found: list[tuple[int, Draft]] = []
         for index, span in enumerate(spans):
             what = self._what(spans, index)
             if what is None or span.used:
                 continue
             amount = self._amount(spans, index)
-            into = anchored or bool(clause.refs)
+            into = anchored or bool(clause.refs) or what not in _LOOSE
             enough = put or (into and (amount is not None or self._in(spans, index)))
             if what in _LOOSE and amount is None and not put:
                 enough = False
@@ -160,7 +162,7 @@ class Chores:
     def _as_written(self, clause: Clause) -> tuple[int, Draft] | None:
         """Something the grammar has no word for: kept as written when it is one plain thing."""
         spans = clause.spans
-        start = next(index for index, span in enumerate(spans) if span.has("put", "done"))
+        start = next(index for index, span in enumerate(spans) if span.is_("put", "done"))
         thing: list[Span] = []
         count: Span | None = None
         vague = False
@@ -302,6 +304,7 @@ class Chores:
         change = -abs(count) if reason != "found" else abs(count)
         if reason is None:
             change = count
+            reason = self.reason_elsewhere
         score = 0.5 + (0.7 if said_bottle else 0.3) if at is not None else 0.5
         draft = Draft(Bottles(change=change, reason=reason), score, "bottled")
         if at is not None:

@@ -2,6 +2,7 @@
 
 from collections.abc import Iterable, Sequence
 
+from bot.understand.lexicon import Tag
 from bot.understand.names import Ref
 from bot.understand.scene import Scene
 from bot.understand.spans import Quantity, Span
@@ -69,7 +70,7 @@ class Clause:
             or span.has("batchword")
             or span.has("hedge")
             for span in self.spans
-        ) and not any(span.has("mood", "negation") for span in self.spans)
+        ) and not any(span.is_("mood", "negation") for span in self.spans)
 
     def has_head(self) -> bool:
         """Whether something in it could be a fact or a question by itself."""
@@ -100,7 +101,7 @@ _HEADS = ("step", "substance", "packet", "question", "undo", "begin")
 def _is_head(span: Span) -> bool:
     if span.qty is not None:
         return True
-    return any(tag.kind in _HEADS and tag.form != "weak" for tag in span.tags) or span.has("put", "done")
+    return any(tag.kind in _HEADS and tag.form != "weak" for tag in span.tags) or span.is_("put", "done")
 
 
 def reads_gravity(quantity: Quantity) -> bool:
@@ -126,6 +127,11 @@ def colours(spans: Sequence[Span], scene: Scene) -> None:
             continue
         span.ref = Ref("colour", colour, 1.5)
         span.kind = "ref"
+    for before, span in zip(spans, spans[1:], strict=False):
+        if span.ref is not None and span.ref.kind == "kind" and before.ref is not None:
+            if before.ref.kind in ("colour", "batch"):
+                span.ref, span.kind = None, "phrase"
+                span.tags = (Tag("filler", "reading", ""),)
 
 
 def split(spans: Sequence[Span]) -> list[Clause]:
@@ -217,6 +223,8 @@ def _measured(spans: Iterable[Span]) -> bool:
 def _parts(clause: Clause) -> list[Clause]:
     """A clause that says two things of two batches without a comma: "b1 1062 b2 1011"."""
     parts: list[list[Span]] = [[]]
+    if clause.asked:
+        return [clause]
     for span in clause.spans:
         current = parts[-1]
         done = _measured(current) and any(item.ref is not None for item in current)

@@ -4,7 +4,7 @@ from collections.abc import Sequence
 from datetime import datetime
 from functools import lru_cache
 
-from bot.cellar.acts import Act, Question, Reminder, Undo
+from bot.cellar.acts import Act, Bottles, Question, Reminder, Undo
 from bot.understand import asking, moods, replies, weigh
 from bot.understand.beginnings import OwnWords
 from bot.understand.chores import Chores
@@ -89,7 +89,8 @@ class _Message:
         spans = self.spans
         if not spans:
             return IGNORE
-        if replies.takes_back(spans):
+        first, rest = _first_clause(spans)
+        if replies.takes_back(spans) or (replies.takes_back(first) and _remark(rest)):
             return Verdict(verdict="act", acts=(Undo(),), why="takes back what was written last")
         for read in (self.own.note, self.own.begin, self.own.nickname):
             draft = read(spans)
@@ -99,6 +100,8 @@ class _Message:
             answer = replies.reminder_reply(Clause(list(spans)), self.replying_to, self.sent_at, self.scene)
             if answer is not None:
                 return self.settler.verdict([answer], [])
+        if replies.takes_back(first) and rest:
+            return self._statements(rest, taken_back=True)
         corrected, rest = replies.corrects(spans)
         if corrected:
             verdict = self._correction(rest)
@@ -126,7 +129,7 @@ class _Message:
 
     # ------------------------------------------------------------------ statements and questions
 
-    def _statements(self, spans: Sequence[Span]) -> Verdict:
+    def _statements(self, spans: Sequence[Span], *, taken_back: bool = False) -> Verdict:
         clauses = split(spans)
         drafts, scores, half = self._drafts(clauses)
         kept: list[Draft] = []
@@ -144,18 +147,24 @@ class _Message:
             top = max(score for score in scores)
             if top < weigh.PERHAPS:
                 return IGNORE
+        if taken_back:
+            kept.insert(0, Draft(Undo(), 3.0, "nothing"))
         if not kept:
             return IGNORE
-        return self.settler.verdict(kept, half)
+        return self.settler.verdict(_without_headings(kept), half)
 
     def _drafts(
         self, clauses: list[Clause], *, correcting: bool = False
     ) -> tuple[list[Draft], list[float], list[Clause]]:
         """All drafts in the order written, the score of each, and clauses that were only half understood."""
         chores = Chores(self.scene, self.tokens, self.text, self.words.weights)
+        chores.reason_elsewhere = next(
+            (span.value("bottles") for clause in clauses for span in clause.spans if span.has("bottles")),
+            None,  # type: ignore[arg-type]
+        )
         readings = Readings(self.scene)
         whole = [ref for clause in clauses for ref in clause.refs]
-        wine = any(clause.any("batchword") for clause in clauses)
+        wine = any(span.is_("batchword", "batch") for clause in clauses for span in clause.spans)
         drafts: list[Draft] = []
         half: list[Clause] = []
         carried: str | None = None
@@ -188,7 +197,7 @@ class _Message:
         if question is not None:
             extra = [] if clause.asked or moods.asks(clause) else readings.read(clause, None, anchored=anchored)
             return [*(draft for _, draft in extra), question]
-        planned = replies.plan(clause, self.sent_at, self.scene)
+        planned = replies.plan(clause, self.sent_at, self.scene, self.words.weights)
         if planned is not None:
             return [planned]
         if clause.asked or moods.asks(clause):
@@ -240,7 +249,8 @@ class _Message:
     def _score(self, draft: Draft, clauses: Sequence[Clause], drafts: Sequence[Draft]) -> float:
         clause = draft.clause
         assert clause is not None
-        score = draft.score - weigh.against(clause, clauses)
+        mild = isinstance(draft.act, Bottles) and bool(draft.refs)
+        score = draft.score - weigh.against(clause, clauses, mild=mild)
         own = [ref.sure for ref in draft.refs]
         if own:
             score += max(own) if any(ref in clause.refs for ref in draft.refs) else min(max(own), 1.3)
@@ -250,10 +260,38 @@ class _Message:
             score += 0.5
         if self.addressed:
             score += _ADDRESSED_BONUS
+        if not own and any(span.is_("batchword", "batch") for span in clause.spans):
+            score += 0.8
         real = [span for span in self.spans if span.kind not in ("mark", "line") and not span.has("filler")]
         if len(real) == 1 and not draft.refs:
             score += 1.0
         return score
+
+
+def _without_headings(drafts: list[Draft]) -> list[Draft]:
+    """Leaves out a heading that only looks like a question: "Readings tonight:" above the readings."""
+
+    def heading(index: int, draft: Draft) -> bool:
+        if not isinstance(draft.act, Question) or draft.clause is None or draft.clause.asked or draft.clause.refs:
+            return False
+        if any(span.is_("mood", "ask") or span.is_("mood", "want") for span in draft.clause.spans):
+            return False
+        return any(not isinstance(other.act, Question) for other in drafts[index + 1 :])
+
+    return [draft for index, draft in enumerate(drafts) if not heading(index, draft)]
+
+
+def _first_clause(spans: Sequence[Span]) -> tuple[Sequence[Span], Sequence[Span]]:
+    """The spans up to the first mark that ends a clause, and those after it."""
+    for index, span in enumerate(spans):
+        if index and (span.kind == "line" or (span.kind == "mark" and span.fold in ",.;!-:")):
+            return spans[:index], spans[index + 1 :]
+    return spans, ()
+
+
+def _remark(spans: Sequence[Span]) -> bool:
+    """Whether some words hold no value, no name and no chore: only an excuse or the like."""
+    return all(span.qty is None and span.ref is None and not span.has("step") for span in spans)
 
 
 def _hypothetical(clause: Clause, place: int) -> bool:

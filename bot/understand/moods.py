@@ -47,7 +47,7 @@ def asks(clause: Clause) -> bool:
         return True
     if first.is_("mood", "aux"):
         return _turned_round(clause, first)
-    return any(tag.kind == "question" and tag.form == "" for tag in first.tags)
+    return any(tag.kind == "question" and tag.form == "plain" for tag in first.tags)
 
 
 def _turned_round(clause: Clause, first: Span) -> bool:

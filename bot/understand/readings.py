@@ -167,7 +167,7 @@ class Readings:
 
     def _temperature(self, quantity: Quantity, *, named: bool) -> Draft:
         degrees = celsius(quantity.value, quantity.unit, self.scene)
-        draft = Draft(Temperature(temp_c=degrees), 0.9 if named else 0.6, "anything")
+        draft = Draft(Temperature(temp_c=degrees), 1.5 if named else 0.6, "anything")
         if not TEMP_RANGE[0] <= degrees <= TEMP_RANGE[1]:
             draft.doubt, draft.about = Doubt.ODD_TEMPERATURE, quantity.text
         if quantity.unit in (None, "degree"):

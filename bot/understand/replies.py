@@ -18,7 +18,7 @@ _PLAN_HOUR = 10
 
 
 def takes_back(spans: Sequence[Span]) -> bool:
-    """Whether the message only says to strike out what was written last."""
+    """Whether these words only say to strike out what was written last."""
     if not any(span.has("undo") for span in spans):
         return False
     return all(
@@ -40,7 +40,7 @@ def corrects(spans: Sequence[Span]) -> tuple[bool, list[Span]]:
     if spans[0].fold == "*" and real and (real[0].qty is not None or real[0].ref is not None):
         return True, list(spans[1:])
     first = next((span for span in real if not span.is_("filler", "social") or span.has("correct")), real[0])
-    if first.has("correct", "strong") or (first.has("correct", "weak") and _short(real)):
+    if first.is_("correct", "strong") or (first.is_("correct", "weak") and _short(real)):
         rest = list(spans)
         while rest and (rest[0].kind == "mark" or rest[0].has("correct") or rest[0].is_("filler", "social")):
             rest = rest[1:]
@@ -50,10 +50,10 @@ def corrects(spans: Sequence[Span]) -> tuple[bool, list[Span]]:
 
 def _short(real: Sequence[Span]) -> bool:
     """A weak word like "sorry" corrects only when a value or name follows at once."""
-    after = [span for span in real if not span.has("correct", "weak") and not span.is_("filler", "social")]
+    after = [span for span in real if not span.is_("correct", "weak") and not span.is_("filler", "social")]
     if not after or len(after) > 5:
         return False
-    if any(span.has("correct", "strong") for span in real[:4]):
+    if any(span.is_("correct", "strong") for span in real[:4]):
         return True
     meaty = [span for span in after if span.qty is not None or span.ref is not None]
     return bool(meaty) and all(span.qty is not None or span.ref is not None or span.has("filler") for span in after)
@@ -151,7 +151,7 @@ def _lengths(spans: Sequence[Span]) -> list[Moment]:
     return found
 
 
-def plan(clause: Clause, sent_at: datetime, scene: Scene) -> Draft | None:
+def plan(clause: Clause, sent_at: datetime, scene: Scene, weights: dict[str, float]) -> Draft | None:
     """A chore that somebody takes on: "I'll do the racking", "will rack plum tomorrow"."""
     spans = clause.spans
     step = next((span for span in spans if span.has("step")), None)
@@ -163,7 +163,8 @@ def plan(clause: Clause, sent_at: datetime, scene: Scene) -> Draft | None:
     when = until(clause.moments, sent_at, scene)
     if mine and name is not None:
         act = Reminder(action="mine", until=when, step=name)
-        return Draft(act, 1.4, "nothing", refs=list(clause.refs))
+        score = 0.6 + weights.get(name, 0.8) + (0.3 if step is not None and step.has("step", "ing") else 0.0)
+        return Draft(act, score, "nothing", refs=list(clause.refs))
     if clause.means("mood", "later") and clause.any("mood") and any("remind" in span.fold for span in spans):
         act = Reminder(action="later", until=when, step=name)
         score = 1.0 + (0.8 if name else 0.0)

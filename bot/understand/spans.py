@@ -136,7 +136,7 @@ class Reader:
 
     def _is_amount(self, word: str) -> bool:
         """Whether a word after a number makes it an amount and not an hour."""
-        return any(tag.kind in ("unit", "substance", "vessel", "packet", "spoken") for tag in self._words.tags(word))
+        return any(tag.kind in ("unit", "substance", "vessel", "packet", "spoken", "number") for tag in self._words.tags(word))
 
     def _quantity(self, tokens: Sequence[Token], folds: Sequence[str], at: int) -> tuple[int, Quantity] | None:
         number = read_number(tokens, at, self._words)
