@@ -1,6 +1,7 @@
 """The command `bucketside`: arguments only; heavy imports where they are used."""
 
 import argparse
+import os
 import sys
 from collections.abc import Sequence
 from pathlib import Path
@@ -9,6 +10,16 @@ from pathlib import Path
 def main(argv: Sequence[str] | None = None) -> int:
     """Runs a subcommand and returns its exit status: 2 for wrong input or settings."""
     words = list(sys.argv[1:] if argv is None else argv)
+    try:
+        status = _run(words)
+        sys.stdout.flush()
+    except BrokenPipeError:  # whoever read us has had enough
+        os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
+        return 0
+    return status
+
+
+def _run(words: list[str]) -> int:
     if words[:1] == ["reckon"]:
         from bot.science.reckon import run
 

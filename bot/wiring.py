@@ -14,7 +14,7 @@ import msgspec
 from platformdirs import user_data_path
 from tzlocal import get_localzone_name
 
-from bot.cellar.acts import to_plain
+from bot.cellar.acts import Undo, to_plain
 from bot.cellar.log import struck_out
 from bot.edges import script
 from bot.edges.clock import Alarm, now
@@ -181,6 +181,7 @@ def print_log(as_json: bool, household: str | None) -> int:
             manner = Manner(zone=row.zone, now=now())
             gone = f"  (struck out by {struck[entry.entry]})" if entry.entry in struck else ""
             told = plain(fact(msgspec.structs.replace(entry.act, at=None), manner))
+            told += f" entry {entry.strikes}" if isinstance(entry.act, Undo) else ""
             print(
                 f"{entry.entry:>5}  {entry.at.astimezone(row.zone):%Y-%m-%d %H:%M}  {entry.by}: {told}{gone}"
             )

@@ -3,6 +3,7 @@
 from collections.abc import Callable
 from datetime import datetime
 from pathlib import Path
+from typing import cast
 
 import pytest
 
@@ -13,6 +14,7 @@ from bot.house.desk import Desk
 from bot.house.talk import Incoming
 from bot.store.database import open_engine, sqlite_url
 from bot.store.unit import Units
+from tests.edges.telegram_chat import TelegramChat
 
 SCRIPTS = sorted((Path(__file__).parent.parent / "fixtures" / "conversations").glob("*.txt"))
 
@@ -48,6 +50,11 @@ def test_on_sqlite(script: str, on_sqlite: OpenDesk) -> None:
 
 def test_on_postgresql(script: str, on_postgres: OpenDesk) -> None:
     play_and_close(script, ConsoleChat(on_postgres))
+
+
+def test_through_telegram(script: str, on_sqlite: OpenDesk) -> None:
+    with TelegramChat(on_sqlite, bury=lambda desk: cast("Desk", desk).close()) as chat:
+        play(script, chat)
 
 
 class RestartsAlways(ConsoleChat):

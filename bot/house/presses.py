@@ -18,8 +18,9 @@ from bot.store.postbox import SentRow
 
 def press(turn: Turn) -> None:
     """Carries out the pressed button; one that is not (or no longer) there does nothing."""
-    letter_id, _, number = (turn.incoming.press or "").partition(":")
-    if not (letter_id.isdecimal() and number.isdecimal()):
+    data = turn.incoming.press or ""
+    letter_id, _, number = data.partition(":")
+    if not (data.isascii() and letter_id.isdecimal() and number.isdecimal() and len(letter_id) < 19):
         return
     letter = turn.unit.post.letter(turn.home.id, turn.incoming.chat_id, int(letter_id))
     if letter is None or int(number) >= len(letter.buttons):

@@ -16,8 +16,8 @@ from bot.cellar.answers import (
     StrengthAnswer,
 )
 from bot.cellar.log import BatchView
-from bot.say.facts import STEP_DONE
-from bot.say.manner import Manner, amount, listed, name, percent, said, sg
+from bot.say.facts import STEP_DONE, dose
+from bot.say.manner import Manner, listed, name, percent, said, sg
 
 HELP = (
     "Just write what you did or read:\n"
@@ -68,7 +68,7 @@ def answer(found: Answer, manner: Manner) -> str:
 
 def batch(found: BatchAnswer, manner: Manner) -> str:
     """One batch: its stage and why, then what is next."""
-    return f"{name(found.view.name)}: {stage_line(found, manner)}\n{next_line(found, manner)}".strip()
+    return f"{name(found.view.name)} is {stage_line(found, manner)}\n{next_line(found, manner)}".strip()
 
 
 def stage_line(found: BatchAnswer, manner: Manner, *, fresh: bool = False) -> str:
@@ -252,9 +252,7 @@ def _history(found: HistoryAnswer, number: int, manner: Manner) -> str:
         lines = [f"{manner.when(m.at)}: {manner.temperature(m.value)}" for m in view.temperatures[-_LAST:]]
     elif found.about == "additions":
         for added in view.additions[-_LAST:]:
-            unit = f" {added.unit}" if added.unit else ""
-            dose = f" {amount(added.amount)}{unit}" if added.amount is not None else ""
-            lines.append(f"{manner.when(added.at)}: {said(added.what)}{dose} ({said(added.by)})")
+            lines.append(f"{manner.when(added.at)}: {dose(added)} ({said(added.by)})")
     else:
         lines = [
             f"{manner.when(c.at)}: {STEP_DONE[c.step]} ({said(c.by)})" for c in view.chores[-_LAST:]

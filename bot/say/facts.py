@@ -19,7 +19,7 @@ from bot.cellar.acts import (
     Undo,
     Volume,
 )
-from bot.cellar.log import Entry
+from bot.cellar.log import Added, Entry
 from bot.say.manner import Manner, amount, name, said, sg
 
 STEP_DONE = {
@@ -59,7 +59,7 @@ KEPT_FOR_LATER = (
     "Kept. Begin its batch within a day and it counts:\n"
     "<code>new batch: plum, red, 23 l in bucket 2, 14 day kit</code>"
 )
-_UNIT = {"tsp": " tsp", "g": " g", "ml": " ml", "l": " l"}
+_MEASURES = ("g", "ml", "l", "tsp")
 
 
 def fact(act: Act, manner: Manner) -> str:
@@ -98,7 +98,7 @@ def _words(act: Act, manner: Manner) -> str:
         case Volume():
             return manner.volume(act.litres)
         case Addition():
-            return f"added {_dose(act)}{said(act.what)}"
+            return f"added {dose(act)}"
         case Step():
             to = f" into {name(act.to)}" if act.to else ""
             count = f", {act.bottles} bottles" if act.bottles is not None else ""
@@ -134,14 +134,17 @@ def _begun(act: Begin, manner: Manner) -> str:
     return "begun: " + ", ".join(filter(None, parts))
 
 
-def _dose(act: Addition) -> str:
-    if act.amount is None:
-        return ""
-    if act.unit in _UNIT:
-        return f"{amount(act.amount)}{_UNIT[act.unit]} "
-    if act.unit is None:
-        return f"{amount(act.amount)} "
-    return f"{amount(act.amount)} {act.unit}{'s' * (act.amount != 1)} of "
+def dose(added: Addition | Added) -> str:
+    """An addition with its amount: "3 tablets of sulphite", "5 g yeast", "finings"."""
+    what = said(added.what)
+    if added.amount is None:
+        return what
+    number = amount(added.amount)
+    if added.unit is None:
+        return f"{number} {what}"
+    if added.unit in _MEASURES:
+        return f"{number} {added.unit} {what}"
+    return f"{number} {added.unit}{'s' * (added.amount != 1)} of {what}"
 
 
 def _reminder(act: Reminder, manner: Manner) -> str:
