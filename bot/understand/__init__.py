@@ -1,5 +1,12 @@
-"""A message and what the house looks like, to a verdict. Pure, deterministic, explainable."""
+"""A message and what the house looks like, to a verdict. Pure, deterministic, explainable.
 
+`understand` reads a message, `pick` an answer to a question that the bot asked, `command` whole files of
+messages. The steps, in order: scan (tokens), spans (names, times, quantities, phrases), clauses, drafts
+(readings, chores, asking, sums, beginnings, replies), weigh, settle (targets, times, plausible).
+"""
+
+from bot.understand.choosing import pick
 from bot.understand.judge import understand
+from bot.understand.window import command
 
-__all__ = ["understand"]
+__all__ = ["command", "pick", "understand"]

@@ -34,11 +34,19 @@ def question(clause: Clause) -> Draft | None:
     about, score = _about(clause, asked=asked)
     if about is None:
         return None
+    if about == "help" and not _only_help(clause):
+        return None
     for span in spans:
         if span.has("question") or span.has("topic") or span.has("step") or span.has("measure") or span.has("put"):
             span.used = True
     refs = [] if about == "help" else clause.refs
     return Draft(Question(about=about), score, "nothing", refs=list(refs))
+
+
+def _only_help(clause: Clause) -> bool:
+    """Whether a cry for help is all there is: "help me lift the sofa" is for somebody else."""
+    rest = [span for span in clause.spans if span.kind != "mark" and not span.is_("question", "help")]
+    return all(span.has("filler") or span.has("mood") or span.has("measure") for span in rest)
 
 
 def _about(clause: Clause, *, asked: bool) -> tuple[About | None, float]:
@@ -96,7 +104,7 @@ def _by_topic(clause: Clause, topics: set[str], weak: set[str]) -> tuple[About |
     if clause.means("measure", "temperature"):
         return "temperature", 1.4
     if any(clause.means("measure", name) for name in ("gravity", "ph", "acidity")):
-        return "readings", 1.6
+        return ("readings", 1.6) if clause.refs or spans[0].fold in {"what", "whats"} else (None, 0.0)
     if any(span.qty is not None and reads_gravity(span.qty) for span in spans):
         return "readings", 0.6
     if "strong" in topics:

@@ -12,6 +12,7 @@ from bot.understand.scan import Token, fold, scan, tidy
 from bot.understand.scene import Scene
 from bot.understand.spans import Span
 from bot.understand.verdict import Doubt
+from bot.understand.weigh import chatter
 
 LONGEST_NAME = 40
 _MOST_WORDS = 4
@@ -80,13 +81,22 @@ class OwnWords:
         kit = any(span.has("kitword") or span.has("batchword") for span in spans)
         if not strong and not ((vessel is not None) + (volume is not None) + (days is not None) + kit >= 2):
             return None
-        name, last = self._name(spans, at)
+        if chatter(spans) >= 1.5:
+            return None
+        name, _ = self._name(spans, at)
         colour = self._colour(spans, name)
         if name is not None and fold(name) in {"red", "white", "rose", "new"}:
             name = None
         amount = litres(volume.value, volume.unit, self.scene) if volume else None
         act = Begin(name=name, litres=amount, days=days, colour=colour, vessel=vessel.name if vessel else None)
+        told = (vessel is not None) + (volume is not None) + (days is not None)
+        introduced = at + 1 < len(spans) and (_joint(spans[at + 1]) or spans[at + 1].kind == "line")
+        named = any(span.is_("mood", "call") or span.has("naming") for span in spans)
+        if not told and not introduced and not named and name is None:
+            return None
         draft = Draft(act, 3.0 if strong else 2.0, "nothing")
+        if not told and not introduced and not named:
+            draft.doubt = Doubt.UNSURE
         draft.moments = [span.moment for span in spans if span.moment is not None]
         draft.to = vessel
         if amount is not None and not 0 < amount <= 1000:

@@ -305,7 +305,7 @@ class Chores:
         if reason is None:
             change = count
             reason = self.reason_elsewhere
-        score = 0.5 + (0.7 if said_bottle else 0.3) if at is not None else 0.5
+        score = 0.7 + (0.6 if said_bottle else 0.3) if at is not None else 0.5
         draft = Draft(Bottles(change=change, reason=reason), score, "bottled")
         if at is not None:
             spans[at].used = True

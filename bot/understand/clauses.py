@@ -123,9 +123,9 @@ def colours(spans: Sequence[Span], scene: Scene) -> None:
         if span.kind != "phrase" or colour not in have or colour is None:
             continue
         after = spans[index + 1] if index + 1 < len(spans) else None
-        if after is not None and (after.kind == "word" or after.has("chatter")):
+        if after is not None and after.has("chatter"):
             continue
-        span.ref = Ref("colour", colour, 1.5)
+        span.ref = Ref("colour", colour, 0.8 if after is not None and after.kind == "word" else 1.5)
         span.kind = "ref"
     for before, span in zip(spans, spans[1:], strict=False):
         if span.ref is not None and span.ref.kind == "kind" and before.ref is not None:

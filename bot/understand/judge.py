@@ -107,7 +107,7 @@ class _Message:
             verdict = self._correction(rest)
             if verdict is not None:
                 return verdict
-        asked = sum_asked(spans, self.scene, self.targets)
+        asked = sum_asked(spans, self.scene)
         if asked is not None:
             return self.settler.verdict([asked], [])
         return self._statements(spans)
@@ -151,7 +151,7 @@ class _Message:
             kept.insert(0, Draft(Undo(), 3.0, "nothing"))
         if not kept:
             return IGNORE
-        return self.settler.verdict(_without_headings(kept), half)
+        return self.settler.verdict(_without_doubles(_without_headings(kept)), half)
 
     def _drafts(
         self, clauses: list[Clause], *, correcting: bool = False
@@ -279,6 +279,18 @@ def _without_headings(drafts: list[Draft]) -> list[Draft]:
         return any(not isinstance(other.act, Question) for other in drafts[index + 1 :])
 
     return [draft for index, draft in enumerate(drafts) if not heading(index, draft)]
+
+
+def _without_doubles(drafts: list[Draft]) -> list[Draft]:
+    """Leaves out a question asked twice in one message."""
+    kept: list[Draft] = []
+    for draft in drafts:
+        twin = next((other for other in kept if isinstance(draft.act, Question) and other.act == draft.act), None)
+        if twin is None:
+            kept.append(draft)
+        elif twin.doubt is not None:
+            twin.doubt = draft.doubt
+    return kept
 
 
 def _first_clause(spans: Sequence[Span]) -> tuple[Sequence[Span], Sequence[Span]]:

@@ -47,6 +47,8 @@ def asks(clause: Clause) -> bool:
         return True
     if first.is_("mood", "aux"):
         return _turned_round(clause, first)
+    if first.opens and (first.has("question") or first.has("topic")):
+        return True
     return any(tag.kind == "question" and tag.form == "plain" for tag in first.tags)
 
 

@@ -26,7 +26,7 @@ class Quantity(NamedTuple):
 class Span:
     """A piece of the message that means one thing. `lo` and `hi` are its first and last-plus-one tokens."""
 
-    __slots__ = ("fold", "hi", "kind", "lo", "mended", "moment", "qty", "ref", "tags", "used")
+    __slots__ = ("fold", "hi", "kind", "lo", "mended", "moment", "opens", "qty", "ref", "tags", "used")
 
     def __init__(
         self,
@@ -51,6 +51,8 @@ class Span:
         self.moment = moment
         self.mended = mended
         self.used = False
+        self.opens = False
+        """Whether its first word is one that questions begin with."""
 
     def has(self, kind: str, form: str | None = None) -> bool:
         """Whether it can mean something of a kind (and form)."""
@@ -112,7 +114,11 @@ class Reader:
             tags = phrase[1] if phrase else ()
             return Span("qty", at, quantity[0], _said(folds, at, quantity[0]), qty=quantity[1], tags=tags)
         if phrase:
-            return Span("phrase", at, phrase[0], _said(folds, at, phrase[0]), tags=phrase[1])
+            span = Span("phrase", at, phrase[0], _said(folds, at, phrase[0]), tags=phrase[1])
+            span.opens = any(
+                tag.kind == "mood" and tag.value in ("ask", "aux") for tag in self._words.tags(folds[at])
+            )
+            return span
         if token.kind == "mark":
             return Span("mark", at, at + 1, token.fold)
         return self._mend(tokens, at)

@@ -1,13 +1,251 @@
-"""Questions that are sums: "abv from 1.080 to 0.994", "convert 20 brix"."""
+"""Questions that are sums: "abv from 1.080 to 0.994", "convert 20 brix", "hot water for 23 l at 21"."""
 
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 
+from bot.cellar.acts import Question
+from bot.understand.clauses import DEGREES, SCALES, VOLUMES, Clause, reads_gravity
 from bot.understand.drafts import Draft
+from bot.understand.moods import asks
+from bot.understand.readings import celsius, gravity, litres
 from bot.understand.scene import Scene
-from bot.understand.spans import Span
-from bot.understand.targets import Targets
+from bot.understand.spans import Quantity, Span
+
+Given = dict[str, float | str]
+_SCORE = 3.0
 
 
-def sum_asked(spans: Sequence[Span], scene: Scene, targets: Targets) -> Draft | None:
-    """The sum that a message asks for."""
+def sum_asked(spans: Sequence[Span], scene: Scene) -> Draft | None:
+    """The sum that a message asks for, with what was given for it in the catalogue's units."""
+    clause = Clause([span for span in spans if span.kind != "line"])
+    if clause.any("chatter") or not clause.quantities and not clause.refs:
+        return None
+    asked = _Asked(clause, scene)
+    for name, read in (
+        ("correct", asked.correct),
+        ("convert", asked.convert),
+        ("mix", asked.mix),
+        ("sweeten", asked.sweeten),
+        ("sugar", asked.sugar),
+        ("blend", asked.blend),
+        ("abv", asked.abv),
+        ("sulphite", asked.sulphite),
+        ("sorbate", asked.sorbate),
+        ("acid", asked.acid),
+        ("bottles", asked.bottles),
+        ("drinks", asked.drinks),
+        ("gas", asked.gas),
+    ):
+        given = read()
+        if given is not None:
+            refs = [] if "litres" in given and not clause.refs else clause.refs
+            return Draft(
+                Question(about="reckon", reckon=name, given=given), _SCORE, "nothing", refs=refs, clause=clause
+            )
     return None
+
+
+class _Asked:
+    """The numbers of a message by kind, and which sums they could be for."""
+
+    def __init__(self, clause: Clause, scene: Scene) -> None:
+        self.clause = clause
+        self.scene = scene
+        question = clause.asked or asks(clause)
+        self.much = clause.means("topic", "much") or (question and clause.means("topic", "need"))
+        self.need = self.much or clause.means("topic", "need")
+        self.gravities = self._all(lambda q: reads_gravity(q) and q.unit not in SCALES)
+        self.scales = self._all(lambda q: q.unit in SCALES)
+        self.degrees = self._all(lambda q: q.unit in DEGREES)
+        self.volumes = [litres(q.value, q.unit, scene) for q in self._all(lambda q: q.unit in VOLUMES)]
+        self.percents = [q.value for q in self._all(lambda q: q.unit == "percent")]
+        self.per_litre = [q.value for q in self._all(lambda q: q.unit == "g_per_l")]
+        self.put = clause.means("put", "done")
+
+    def _all(self, fits: Callable[[Quantity], bool]) -> list[Quantity]:
+        return [quantity for quantity in self.clause.quantities if fits(quantity)]
+
+    def _means(self, name: str) -> bool:
+        return self.clause.means("sum", name)
+
+    def _substance(self, name: str) -> bool:
+        return self.clause.means("substance", name)
+
+    def _after(self, measure: str) -> float | None:
+        """The plain number nearest after the name of a measure."""
+        spans = self.clause.spans
+        for index, span in enumerate(spans):
+            if not span.is_("measure", measure):
+                continue
+            for other in spans[index + 1 :]:
+                if other.qty is not None and other.qty.unit in (None, "percent", "g_per_l"):
+                    return other.qty.value
+                if other.qty is not None:
+                    break
+        return None
+
+    def _degrees(self) -> float | None:
+        """The temperature given, with a unit or bare after "at"."""
+        if self.degrees:
+            return celsius(self.degrees[0].value, self.degrees[0].unit, self.scene)
+        for before, span in zip(self.clause.spans, self.clause.spans[1:], strict=False):
+            plain = span.qty is not None and span.qty.unit is None and not reads_gravity(span.qty)
+            if plain and span.qty is not None and before.fold in {"at", "@", "to"} and 5 <= span.qty.value <= 110:
+                return celsius(span.qty.value, None, self.scene)
+        return None
+
+    def _sgs(self) -> list[float]:
+        return [value for value in (gravity(quantity) for quantity in self.gravities) if value is not None]
+
+    def _ph(self) -> float | None:
+        value = self._after("ph")
+        return value if value is not None and 2.0 <= value <= 5.0 else None
+
+    def _whole(self, given: Given) -> Given | None:
+        """The sum's keys, when there is a batch or a volume to reckon with."""
+        return given if "litres" in given or self.clause.refs else None
+
+    def _volume(self) -> Given:
+        return {"litres": self.volumes[0]} if self.volumes else {}
+
+    # ------------------------------------------------------------------ the sums
+
+    def correct(self) -> Given | None:
+        sgs, degrees = self._sgs(), self._degrees()
+        wants = self._means("correct") or (asks(self.clause) and not self.clause.refs)
+        if len(sgs) != 1 or degrees is None or not wants or self.clause.refs:
+            return None
+        return {"sg": sgs[0], "temp_c": degrees}
+
+    def convert(self) -> Given | None:
+        wants = self._means("convert") or (asks(self.clause) and not self.clause.refs)
+        if not wants or self.clause.refs:
+            return None
+        if len(self.scales) == 1 and self.scales[0].unit is not None:
+            return {self.scales[0].unit: self.scales[0].value}
+        sgs = self._sgs()
+        if len(sgs) == 1 and self._means("convert") and not self.need:
+            return {"sg": sgs[0]}
+        return None
+
+    def abv(self) -> Given | None:
+        wants = self._means("abv") or self.clause.means("question", "abv")
+        sgs = self._sgs()
+        if not wants:
+            return None
+        if len(sgs) == 2:
+            return {"og": max(sgs), "fg": min(sgs)}
+        if len(self.scales) == 1 and len(sgs) == 1:
+            og = gravity(self.scales[0])
+            return {"og": og, "fg": sgs[0]} if og is not None else None
+        return None
+
+    def mix(self) -> Given | None:
+        degrees = self._degrees()
+        if not self._means("mix") or degrees is None or not self.volumes:
+            return None
+        given: Given = {"to_l": self.volumes[0], "target_c": degrees}
+        return given
+
+    def sulphite(self) -> Given | None:
+        if not self._substance("sulphite") or not self.need or self.put:
+            return None
+        given = self._volume()
+        ph, degrees = self._ph(), self._degrees()
+        if ph is not None:
+            given["ph"] = ph
+        if self.percents:
+            given["abv"] = self.percents[0]
+        if degrees is not None and self.degrees:
+            given["temp_c"] = degrees
+        colour = next((span.value("colour") for span in self.clause.spans if span.has("colour")), None)
+        if colour in ("red", "white") and not self.clause.refs:
+            given["colour"] = colour
+        return self._whole(given)
+
+    def sorbate(self) -> Given | None:
+        if not self._substance("sorbate") or not self.need or self.put:
+            return None
+        given = self._volume()
+        ph = self._ph()
+        if ph is not None:
+            given["ph"] = ph
+        if self.percents:
+            given["abv"] = self.percents[0]
+        return self._whole(given)
+
+    def sugar(self) -> Given | None:
+        sgs = self._sgs()
+        if not self._substance("sugar") or not self.need or self.put or self._means("sweeten"):
+            return None
+        given = self._volume()
+        if len(sgs) == 2:
+            given |= {"sg_from": min(sgs), "sg_to": max(sgs)}
+        elif self.percents:
+            given["abv_rise"] = self.percents[0]
+        elif len(sgs) == 1 and self.clause.refs:
+            given["sg_to"] = sgs[0]
+        else:
+            return None
+        return self._whole(given)
+
+    def sweeten(self) -> Given | None:
+        if not self._means("sweeten") or not (self.need or self._substance("sugar")) or self.put:
+            return None
+        given = self._volume()
+        sgs = self._sgs()
+        if self.per_litre:
+            given["sugar_g_l"] = self.per_litre[0]
+        if len(sgs) >= 1:
+            given["sg_from"] = min(sgs)
+        if len(sgs) == 2:
+            given["sg_to"] = max(sgs)
+        return self._whole(given) if len(given) > 1 or self.clause.refs else None
+
+    def acid(self) -> Given | None:
+        wants = self._substance("acid") or self.clause.means("measure", "acidity")
+        plain = [q.value for q in self.clause.quantities if q.unit in (None, "g_per_l") and not reads_gravity(q)]
+        if not wants or not self.need or self.put or len(plain) < 2:
+            return None
+        return self._whole(self._volume() | {"ta_from": plain[0], "ta_to": plain[1]})
+
+    def blend(self) -> Given | None:
+        if not self._means("blend") or len(self.volumes) != 2 or len(self.percents) < 2:
+            return None
+        given: Given = {
+            "litres_a": self.volumes[0],
+            "abv_a": self.percents[0],
+            "litres_b": self.volumes[1],
+            "abv_b": self.percents[1],
+        }
+        if len(self.percents) > 2:
+            given["abv_target"] = self.percents[2]
+        return given
+
+    def bottles(self) -> Given | None:
+        if not (self._means("bottles") or (self.much and self.clause.means("unit", "bottle"))) or not self.volumes:
+            return None
+        given: Given = {"litres": self.volumes[0]}
+        sizes = [q.value for q in self.clause.quantities if q.unit == "cl"]
+        big = [value for value in self.volumes if value > 2]
+        if big:
+            given["litres"] = big[0]
+        if sizes:
+            given["size_cl"] = sizes[0]
+        lost = [value for value in self.volumes if value <= 2 and value != sizes]
+        if lost and self.clause.means("sum", "loss"):
+            given["loss_l"] = lost[-1]
+        return given
+
+    def drinks(self) -> Given | None:
+        amounts = [q for q in self.clause.quantities if q.unit in ("ml", "cl", "litre")]
+        if not self._means("drinks") or not self.percents or not amounts:
+            return None
+        return {"abv": self.percents[0], "ml": round(litres(amounts[0].value, amounts[0].unit, self.scene) * 1000, 1)}
+
+    def gas(self) -> Given | None:
+        if not self._means("gas") or not self.much:
+            return None
+        given = self._volume()
+        if self.per_litre:
+            given["sugar_g_l"] = self.per_litre[0]
+        return given if len(given) == 2 else None
