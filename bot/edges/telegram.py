@@ -76,7 +76,8 @@ class TelegramEdge:
 
     `api_url` is the Bot API's address when it is not the platform's own. `clock` says what time it is for the
     house. `on_change` is called after something was handled: what is due next may have changed, so the alarm
-    should call `wake`. `paced=False` and a small `first_pause` (s) are for tests.
+    should call `wake`. `on_introduced` is told, before anything is handled, whether the bot sees all that is
+    written in groups; `doorway` is the webhook, if not long polling. `paced=False` and a small `first_pause` (s) are for tests.
 
     Raises TokenRefusedError for a token that cannot be one, ValueError for an `api_url` that cannot be one.
     """
@@ -89,6 +90,7 @@ class TelegramEdge:
         clock: Callable[[], datetime],
         on_change: Callable[[], None],
         *,
+        on_introduced: Callable[[bool], None] = lambda reads_groups: None,
         doorway: Doorway | None = None,
         paced: bool = True,
         first_pause: float = 1.0,
@@ -104,6 +106,7 @@ class TelegramEdge:
         self._desk = desk
         self._clock = clock
         self._on_change = on_change
+        self._on_introduced = on_introduced
         self._doorway = doorway
         self._first_pause = first_pause
         self._clerk = Clerk(first_pause)
@@ -168,6 +171,7 @@ class TelegramEdge:
         await self._insist("reach the platform", self._bot.initialize)
         self.username = self._bot.username
         self.reads_groups = bool(self._bot.bot.can_read_all_group_messages)
+        self._on_introduced(self.reads_groups)
         if self._doorway is None:
             await self._insist("switch to long polling", self._bot.delete_webhook)
         log.info("connected as @%s", self.username)

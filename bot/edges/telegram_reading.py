@@ -149,14 +149,16 @@ def _membership(update_id: int, change: dict[str, Any], bot_id: int) -> Incoming
         return Skip("the bot was removed from the chat")
     if _present(before):
         return Skip("the bot's rights changed")
-    sender_id, sender_name = _person(change) or (0, "")
+    person = _person(change)
+    if person is None:
+        return Skip("no person added the bot")
     return Incoming(
         update_id=update_id,
         chat_id=chat.chat_id,
         private=False,
         chat_title=chat.title,
-        sender_id=sender_id,
-        sender_name=sender_name,
+        sender_id=person[0],
+        sender_name=person[1],
         message_id=0,
         sent_at=_moment(change.get("date")),
         joined=True,
