@@ -129,7 +129,7 @@ class World:
         self._faults: dict[str, list[Fault]] = defaultdict(list)
         self._gates: list[Gate] = []
         self._next_update = FIRST_UPDATE
-        self._next_message: dict[int, int] = defaultdict(lambda: 1)
+        self._next_message = 1  # one count for all chats, so that a number says which message is meant
         self._next_query = 1
 
     # People and chats
@@ -201,19 +201,25 @@ class World:
         self._news({"edited_message": copy.deepcopy(message)})
 
     @_locked
-    def tap(self, member: str, label: str, chat_id: int | None = None, message_id: int | None = None) -> int:
-        """A member presses a button; on the latest message that has it unless told. Returns the message's id."""
-        sender = self.member(member)
-        chat_id = sender["id"] if chat_id is None else chat_id
-        for (in_chat, number), message in sorted(self.messages.items(), reverse=True):
-            if in_chat != chat_id or message_id not in (None, number):
-                continue
+    def find_button(self, label: str, chat_id: int) -> tuple[int, str] | None:
+        """The latest message in a chat that has a button with this label, and the button's data."""
+        for (in_chat, number), message in sorted(self.messages.items(), key=lambda item: -item[0][1]):
             for row in message.get("reply_markup", {}).get("inline_keyboard", []):
                 for button in row:
-                    if button["text"].lower() == label.lower():
-                        self._press(sender, message, button["callback_data"])
-                        return number
-        raise LookupError(f"no message has a button {label!r}")
+                    if in_chat == chat_id and button["text"].lower() == label.lower():
+                        return number, button["callback_data"]
+        return None
+
+    @_locked
+    def tap(self, member: str, label: str, chat_id: int | None = None) -> int:
+        """A member presses a button on the latest message that has it. Returns the message's id."""
+        sender = self.member(member)
+        chat_id = sender["id"] if chat_id is None else chat_id
+        found = self.find_button(label, chat_id)
+        if found is None:
+            raise LookupError(f"no message has a button {label!r}")
+        self._press(sender, self.messages[chat_id, found[0]], found[1])
+        return found[0]
 
     @_locked
     def add_bot(self, member: str, title: str = "The cellar") -> int:
@@ -320,6 +326,11 @@ class World:
         """The calls of one method, oldest first."""
         return [call for call in self.calls if call.method == method]
 
+    @property
+    def newest_update(self) -> int:
+        """The id of the latest update."""
+        return self._next_update - 1
+
     @_locked
     def record(self, method: str, params: dict[str, Any], status: int) -> None:
         """Notes a call."""
@@ -348,8 +359,8 @@ class World:
         return message
 
     def _new_message(self, chat_id: int) -> dict[str, Any]:
-        number = self._next_message[chat_id]
-        self._next_message[chat_id] += 1
+        number = self._next_message
+        self._next_message += 1
         message = {"message_id": number, "date": self._date(), "chat": self.chats[chat_id]}
         self.messages[chat_id, number] = message
         return message

@@ -163,6 +163,7 @@ class Bench:
 
     def start(self, token: str | None = None) -> "Bench":
         """Starts an edge."""
+        assert self._thread is None, "it runs already"
         self.error = None
         self.edge = TelegramEdge(
             self.desk,

@@ -238,8 +238,11 @@ def test_an_old_webhook_does_not_stop_polling(bench: Bench) -> None:
 @pytest.mark.parametrize("reads", [True, False])
 def test_whether_it_reads_whole_groups_is_known(bench: Bench, reads: bool) -> None:
     bench.world.bot["can_read_all_group_messages"] = reads
-    assert bench.start().edge.reads_groups is None or bench.edge.reads_groups is reads
-    wait_until(lambda: bench.edge.reads_groups is not None, "introduced")
+    told: list[bool] = []
+    bench.options["on_introduced"] = told.append
+    bench.start()
+    wait_until(lambda: told, "introduced")
+    assert told == [reads]
     assert bench.edge.reads_groups is reads
 
 

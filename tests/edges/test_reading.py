@@ -222,6 +222,12 @@ def test_a_private_chat_that_opens_is_no_group() -> None:
     assert "private" in skipped(change({"status": "kicked"}, {"status": "member"}, chat=PRIVATE))
 
 
+def test_an_anonymous_admin_who_adds_the_bot_is_no_member() -> None:
+    anonymous = {"id": 1087968824, "is_bot": True, "first_name": "Group"}
+    update = change({"status": "left"}, {"status": "member"}, **{"from": anonymous})
+    assert "no person" in skipped(update)
+
+
 def test_a_move_is_told_even_when_no_person_is_named() -> None:
     for sender in (ANA, BOT, None):
         incoming = said(**{"from": sender}, migrate_to_chat_id=-1005)
