@@ -201,14 +201,23 @@ class World:
         self._news({"edited_message": copy.deepcopy(message)})
 
     @_locked
-    def find_button(self, label: str, chat_id: int) -> tuple[int, str] | None:
-        """The latest message in a chat that has a button with this label, and the button's data."""
-        for (in_chat, number), message in sorted(self.messages.items(), key=lambda item: -item[0][1]):
-            for row in message.get("reply_markup", {}).get("inline_keyboard", []):
-                for button in row:
-                    if in_chat == chat_id and button["text"].lower() == label.lower():
-                        return number, button["callback_data"]
-        return None
+    def find_button(self, label: str, *chat_ids: int) -> tuple[int, int, str] | None:
+        """Where a button with this label is: chat, message (the latest that has it) and the button's data.
+
+        One that has the label as a part of its own is taken when no label is the very same.
+        """
+        wanted = label.casefold()
+        found = [
+            (button["text"].casefold() == wanted, number, chat_id, button["callback_data"])
+            for (chat_id, number), message in self.messages.items()
+            for row in message.get("reply_markup", {}).get("inline_keyboard", [])
+            for button in row
+            if chat_id in chat_ids and wanted in button["text"].casefold()
+        ]
+        if not found:
+            return None
+        _, number, chat_id, data = max(found, key=lambda at: at[:2])
+        return chat_id, number, data
 
     @_locked
     def tap(self, member: str, label: str, chat_id: int | None = None) -> int:
@@ -218,8 +227,9 @@ class World:
         found = self.find_button(label, chat_id)
         if found is None:
             raise LookupError(f"no message has a button {label!r}")
-        self._press(sender, self.messages[chat_id, found[0]], found[1])
-        return found[0]
+        _, number, data = found
+        self._press(sender, self.messages[chat_id, number], data)
+        return number
 
     @_locked
     def add_bot(self, member: str, title: str = "The cellar") -> int:

@@ -89,11 +89,10 @@ class TelegramChat:
     def tap(self, member: str, label: str, now: datetime) -> None:
         """A member presses the button on the latest message that has it, here or in their private chat."""
         self._world.moment = now
-        places = (self._group, self._world.member(member)["id"])
-        found = [(at[0], chat) for chat in places if (at := self._world.find_button(label, chat))]
-        if not found:
+        found = self._world.find_button(label, self._group, self._world.member(member)["id"])
+        if found is None:
             raise LookupError(f"no message has a button {label!r}")
-        self._world.tap(member, label, max(found)[1])
+        self._world.tap(member, label, found[0])
         self._settle()
 
     def latest(self) -> int:

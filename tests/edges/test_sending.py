@@ -1,10 +1,12 @@
 """Letters out, over real HTTP: in order, marked once, refused kindly, one chat's trouble its own."""
 
 import logging
+import math
 from datetime import timedelta
 
 import pytest
 
+from bot.edges.telegram_pace import Pace
 from bot.edges.telegram_sending import button_rows, seconds, without_markup
 from bot.house.talk import Button
 from tests.botapi.markup import plain_text
@@ -199,6 +201,32 @@ def test_a_kill_between_sending_and_marking_repeats_that_message_only(bench: Ben
     bench.start()
     wait_until(lambda: not bench.recording.open_letters, "marked")
     assert bench.world.said(group) == ["one", "one", "two"]
+
+
+def test_a_chat_that_is_not_ready_is_passed_over(bench: Bench, monkeypatch: pytest.MonkeyPatch) -> None:
+    slow, quick = bench.world.group("slow"), bench.world.group("quick")
+    monkeypatch.setattr(Pace, "ready_at", lambda self, chat_id: math.inf if chat_id == slow else -math.inf)
+    bench.options["paced"] = True
+    for number in range(5):
+        bench.recording.put({"chat_id": slow, "html": f"{number}"})
+        bench.recording.put({"chat_id": quick, "html": f"{number}"})
+    bench.start()
+    wait_until(lambda: len(bench.world.said(quick)) == 5, "the other chat has its letters")
+    assert bench.stop() < 5, "what must wait is left for the next start"
+    assert bench.world.said(slow) == []
+    assert len(bench.recording.open_letters) == 5
+
+
+def test_every_message_counts_for_the_pace(bench: Bench, monkeypatch: pytest.MonkeyPatch) -> None:
+    noted: list[int] = []
+    monkeypatch.setattr(Pace, "note", lambda self, chat_id, now: noted.append(chat_id))
+    group = bench.world.group()
+    bench.options["paced"] = True
+    bench.start()
+    for number in range(3):
+        bench.post(chat_id=group, html=f"{number}")
+    wait_until(lambda: not bench.recording.open_letters, "sent")
+    assert noted == [group] * 3
 
 
 def test_at_most_eight_chats_at_once(bench: Bench) -> None:
