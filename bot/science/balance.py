@@ -8,6 +8,7 @@ School of Brewing).
 from typing import NamedTuple
 
 from bot.science.density import (
+    ETHANOL_20,
     WATER_20,
     ethanol_density,
     ethanol_fraction,
@@ -97,18 +98,25 @@ def fermented_share(og: float, share: float) -> Wine:
     if og <= 1.0:
         return must(og)
     original = sucrose_fraction(og * WATER_20)
+    in_must = original * og * WATER_20
 
-    def of(p: float) -> Wine:
-        used = EXTRACT_PER_ALCOHOL * p * ethanol_density(p, 20.0)
-        return Wine(p, sucrose_fraction(sg_from_extract(used * (1.0 - share) / share) * WATER_20))
+    def of(extract: float) -> Wine:
+        """The wine that holds, or held, so much extract in each of its litres."""
+        left = sucrose_fraction(sg_from_extract(extract * (1.0 - share)) * WATER_20)
+        return Wine(ethanol_fraction(_strength_from(extract * share)), left)
 
-    def excess(p: float) -> float:
-        wine = of(p)
-        alcohol = p * ethanol_density(p, 20.0)
+    def excess(extract: float) -> float:
+        wine = of(extract)
+        alcohol = extract * share / EXTRACT_PER_ALCOHOL
         mass = wine.density(20.0) + (CO2_PER_ALCOHOL + YEAST_PER_ALCOHOL) * alcohol
-        return wine.extract + EXTRACT_PER_ALCOHOL * alcohol - original * mass
+        return extract - original * mass
 
-    return of(find_root(excess, 0.0, _STRONGEST))
+    return of(find_root(excess, 0.9 * in_must, 1.2 * in_must))
+
+
+def _strength_from(extract: float) -> float:
+    """% vol from so much extract fermented in a litre of wine, g/l."""
+    return 100.0 * extract / EXTRACT_PER_ALCOHOL / ETHANOL_20
 
 
 def _extract_fraction(sg: float, spirit_density: float) -> float:

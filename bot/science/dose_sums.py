@@ -195,7 +195,9 @@ def _sugar(given: Given) -> Outcome:
     low = high = None
     if rise is not None and sg_to is None:
         dose = sugar_for_strength(litres, rise, sg_from)
-        formula = f"grams = {SUGAR_PER_PERCENT:.2f} g/l · % vol · litres after, 0.58 ml/g of added volume"
+        formula = (
+            f"about {SUGAR_PER_PERCENT:.2f} g/l a % vol (Balling), solved for the volume that the sugar adds"
+        )
         low, high = (dose.grams * grams / SUGAR_PER_PERCENT for grams in (15.99, 17.0))
         aim = f"raises the strength by {rise:g} % vol once fermented"
         if sg_from is None:

@@ -4,8 +4,9 @@ SG is specific gravity 20/20: density over water's density, both at 20 °C and i
 BadInput outside their range.
 """
 
-from bot.science.density import WATER_20, sucrose_density, sucrose_fraction
+from bot.science.density import SUCROSE_FRACTION, WATER_20, sucrose_density, sucrose_fraction
 from bot.science.limits import Range
+from bot.science.root import find_root
 
 SG = Range(0.97, 1.40, "SG", form=".3f")
 BRIX = Range(-8.0, 78.0, "% by mass")
@@ -65,14 +66,10 @@ def extract_g_l(sg: float) -> float:
 def sg_from_extract(extract: float) -> float:
     """SG of a solution holding `extract` g/l of sucrose at 20 °C: `extract_g_l` turned round."""
     EXTRACT.check(extract, "the extract")
-    sg = 1.0 + 0.000385 * extract
-    for _ in range(20):
-        w = extract / (sg * WATER_20)
-        closer = sucrose_density(w, 20.0) / WATER_20
-        if abs(closer - sg) < 1e-13:
-            break
-        sg = closer
-    return sg
+    w = find_root(
+        lambda w: w * sucrose_density(w, 20.0) - extract, SUCROSE_FRACTION.lo, SUCROSE_FRACTION.hi, 1e-14
+    )
+    return sucrose_density(w, 20.0) / WATER_20
 
 
 EXTRACT = Range(extract_g_l(SG.lo), extract_g_l(SG.hi), "g/l")

@@ -13,6 +13,7 @@ HAVE_SG = Range(1.0, 1.4, "SG", form=".3f")
 
 _WATER_HEAT = 4184.0
 _CLOSE_K = 0.005
+_NOTHING_KG = 1e-6
 
 
 class Mix(NamedTuple):
@@ -80,10 +81,10 @@ def mix_water(
         lower, upper = min(have_c, added_c), max(have_c, added_c)
         return find_root(lambda t: surplus(t, water_for(t), added_c), lower, upper, 1e-9)
 
-    if water_for(target_c) < 1e-6:
-        return Mix(0.0, 0.0, have_c, abs(have_c - target_c) < _CLOSE_K, have_sg)
     reached = min(max(target_c, reached_with(cold_c)), reached_with(hot_c))
     water = water_for(reached)
+    if water < _NOTHING_KG:
+        return Mix(0.0, 0.0, have_c, abs(have_c - target_c) < _CLOSE_K, have_sg)
     share = 0.0
     if hot_c > cold_c:
         short = -surplus(reached, water, cold_c)

@@ -24,7 +24,10 @@ LEAST_EXTRACT = -10.0
 """g/l: as much below nothing as misread gravities can make an extract look. Further down they are wrong."""
 
 _RISE_TAKEN_AS_NONE = 0.002
-_DRY = (0.85, 0.88, 0.91)
+DRY_SHARE = 0.88
+"""The part of a must's extract that has fermented when a wine is dry; the rest is acids, salts and by-products."""
+
+_DRY_BAND = (0.85, 0.91)
 
 
 @dataclass(frozen=True)
@@ -72,7 +75,7 @@ def alcohol_by_volume(
     READING.check(fg, "the gravity now")
     SUGAR_ADDED.check(sugar_added_g_l, "the sugar added")
     RESOLUTION.check(resolution_sg, "the hydrometer's resolution")
-    begun = _with_sugar(max(1.0, liquid_read(og, og_temp_c, calibration_c).sg), sugar_added_g_l)
+    begun = with_sugar(max(1.0, liquid_read(og, og_temp_c, calibration_c).sg), sugar_added_g_l)
     now = liquid_read(fg, fg_temp_c, calibration_c, og=min(begun, OG.hi))
     ended = now.sg
     if ended > begun + _RISE_TAKEN_AS_NONE:
@@ -103,7 +106,7 @@ def alcohol_by_volume(
         residual_sugar_g_l=max(0.0, extract - SUGAR_FREE_EXTRACT),
         residual_sugar_low=max(0.0, extract - SUGAR_FREE_MOST),
         residual_sugar_high=max(0.0, extract - SUGAR_FREE_LEAST),
-        attenuation=(begun - ended) / (begun - 1.0) if begun > ended else 0.0,
+        attenuation=(begun - ended) / (begun - 1.0) if begun > max(1.0, ended) else 0.0,
         real_attenuation=used / (used + extract) if used > 0.0 else 0.0,
         rules=_short_rules(begun, ended, wine),
     )
@@ -119,7 +122,7 @@ def potential_alcohol(og: float, expected_fg: float | None = None) -> tuple[floa
     if expected_fg is not None:
         strength = alcohol_by_volume(og, expected_fg)
         return strength.abv, strength.low, strength.high
-    shallow, dry, deep = (fermented_share(og, share).abv for share in _DRY)
+    shallow, dry, deep = (fermented_share(og, share).abv for share in (_DRY_BAND[0], DRY_SHARE, _DRY_BAND[1]))
     spread = YIELD_SPREAD * dry
     return dry, max(0.0, dry - math.hypot(dry - shallow, spread)), dry + math.hypot(deep - dry, spread)
 
@@ -133,8 +136,8 @@ def _wine_of(og: float, fg: float) -> Wine:
     return fermented(og, fg) if fg < og else Wine(0.0, must(max(1.0, fg)).w)
 
 
-def _with_sugar(og: float, grams_per_litre: float) -> float:
-    """The gravity that a must of `og` has with so much sucrose more per litre."""
+def with_sugar(og: float, grams_per_litre: float) -> float:
+    """The SG that a must of `og` (SG 20/20) has with so much sucrose more in each litre of it."""
     if grams_per_litre == 0.0:
         return og
     mass = og * WATER_20

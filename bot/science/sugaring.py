@@ -3,14 +3,14 @@
 from collections.abc import Callable
 from typing import NamedTuple
 
-from bot.science.balance import EXTRACT_PER_ALCOHOL, Wine, must
+from bot.science.balance import EXTRACT_PER_ALCOHOL, Wine, fermented_share, must
 from bot.science.balance import wine as wine_of
 from bot.science.density import ETHANOL_20, WATER_20, ethanol_fraction, sucrose_fraction
-from bot.science.gravity import sg_from_extract
+from bot.science.gravity import extract_g_l, sg_from_extract
 from bot.science.hydrometer import OG, READING
 from bot.science.limits import LITRES, STRENGTH, BadInput, Range
 from bot.science.root import find_root
-from bot.science.strength import LEAST_EXTRACT, potential_alcohol
+from bot.science.strength import DRY_SHARE, LEAST_EXTRACT, with_sugar
 
 RISE = Range(0.0, 10.0, "% vol", "a yeast that meets more sugar at once may stop")
 SWEETNESS = Range(0.0, 250.0, "g/l")
@@ -20,8 +20,9 @@ SUGAR_PER_PERCENT = EXTRACT_PER_ALCOHOL * ETHANOL_20 / 100.0
 15.99 g of sucrose, cellar practice counts 17."""
 _CLOSE_SG = 1e-9
 _CLOSE_L = 1e-12
-_LITRES_PER_GRAM = 0.00058
-"""What a gram of fermented sugar adds to a wine's volume: the alcohol it becomes, 0.484 g at 1.2 ml/g."""
+_NOTHING_G = 1e-7
+_NOTHING_ABV = 1e-6
+_MOST_G_L = 600.0
 
 
 class Sugared(NamedTuple):
@@ -59,19 +60,26 @@ def sugar_for_gravity(litres: float, sg_from: float, sg_to: float) -> Sugared:
 
 
 def sugar_for_strength(litres: float, abv_rise: float, sg_from: float | None = None) -> Sugared:
-    """Sucrose that makes the wine `abv_rise` % vol stronger, once it has all fermented (Balling's yield).
+    """Sucrose that makes the wine `abv_rise` % vol stronger, once it has all fermented (Balling's balance).
 
-    With `sg_from`, the must's SG now, the thinning of the strength it would have had anyway is made good too.
+    With `sg_from`, the must's SG now, the sugar also makes good for the strength that its own volume thins.
     Raises BadInput outside the ranges.
     """
     LITRES.check(litres, "the must")
     RISE.check(abv_rise, "the rise")
-    anyway = 0.0 if sg_from is None else potential_alcohol(OG.check(sg_from, "the gravity now"))[0]
-    per_gram = 1.0 / SUGAR_PER_PERCENT
-    grams = abv_rise * litres / (per_gram - (anyway + abv_rise) * _LITRES_PER_GRAM)
-    must_now = must(1.0 if sg_from is None else sg_from)
-    after = _room_for(must_now, litres, lambda _: grams)
-    sugared = _sugared(must_now, litres, after, grams)
+    sg = 1.0 if sg_from is None else OG.check(sg_from, "the gravity now")
+    extract = extract_g_l(sg)
+    anyway = fermented_share(sg, DRY_SHARE).abv
+
+    def too_strong(per_litre: float) -> float:
+        share = (DRY_SHARE * extract + per_litre) / (extract + per_litre)
+        return fermented_share(with_sugar(sg, per_litre), share).abv - anyway - abv_rise
+
+    per_litre = 0.0
+    if abv_rise > _NOTHING_ABV:
+        per_litre = find_root(too_strong, _NOTHING_G, _MOST_G_L, 1e-9)
+    before, grams = must(sg), per_litre * litres
+    sugared = _sugared(before, litres, _room_for(before, litres, lambda _: grams), grams)
     return sugared if sg_from is not None else sugared._replace(sg_after=None)
 
 
@@ -100,7 +108,7 @@ def _room_for(before: Wine, litres: float, grams: Callable[[float], float]) -> f
         sugar = grams(after)
         return mass + sugar - after * _thinned(before, litres, after, sugar).density(20.0)
 
-    if grams(litres) <= 0.0:
+    if grams(litres) < _NOTHING_G * litres:
         return litres
     return find_root(left_over, litres, 1.5 * litres, _CLOSE_L * litres)
 
