@@ -67,12 +67,17 @@ class ConsoleChat:
 
     def tap(self, member: str, label: str, now: datetime) -> None:
         wanted = label.casefold()
-        for shown in reversed(self._shown):
-            for words, data in shown.buttons:
-                if wanted in words.casefold():
-                    self.press(member, shown.message_id, data, now, chat_id=shown.chat_id)
-                    return
-        raise LookupError(f"no button says {label!r}")
+        buttons = [
+            (words.casefold(), data, shown)
+            for shown in reversed(self._shown)
+            for words, data in shown.buttons
+        ]
+        whole = [(data, shown) for words, data, shown in buttons if words == wanted]
+        part = [(data, shown) for words, data, shown in buttons if wanted in words]
+        if not whole and not part:
+            raise LookupError(f"no button says {label!r}")
+        data, shown = (whole or part)[0]
+        self.press(member, shown.message_id, data, now, chat_id=shown.chat_id)
 
     def press(self, member: str, message_id: int, data: str, now: datetime, *, chat_id: int = GROUP) -> None:
         """A member presses a button."""

@@ -8,5 +8,6 @@ messages. The steps, in order: scan (tokens), spans (names, times, quantities, p
 from bot.understand.choosing import pick
 from bot.understand.judge import understand
 from bot.understand.window import command
+from bot.understand.working import asks_why
 
-__all__ = ["command", "pick", "understand"]
+__all__ = ["asks_why", "command", "pick", "understand"]
