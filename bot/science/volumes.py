@@ -21,6 +21,7 @@ KCAL_PER_G_ALCOHOL, KCAL_PER_G_SUGAR = 7.0, 4.0
 """Energy factors of Reg. (EU) 1169/2011, Annex XIV."""
 
 _NOTHING = 1e-9
+_SAME_ABV = 1e-6
 _SUCROSE_TO_CO2 = 4 * 44.0095 / 342.297
 
 
@@ -83,9 +84,9 @@ def blend_to(litres_a: float, abv_a: float, litres_b: float, abv_b: float, abv_t
     low, high = sorted((abv_a, abv_b))
     if not low <= abv_target <= high:
         raise BadInput(f"abv_target needs {low:g} to {high:g} % vol, between the two, not {abv_target:g}")
-    if abv_a == abv_b:
+    if high - low < _SAME_ABV:
         return blend(litres_a, abv_a, litres_b, abv_b)
-    share_a = (p - p_b) / (p_a - p_b)
+    share_a = min(1.0, max(0.0, (p - p_b) / (p_a - p_b)))
     total = min(
         mass / share for mass, share in ((mass_a, share_a), (mass_b, 1.0 - share_a)) if share > _NOTHING
     )

@@ -8,7 +8,7 @@ import sys
 from typing import Any
 
 import pytest
-from hypothesis import given, settings
+from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
 from bot.science.dose_sums import near_half, scale_grams
@@ -200,7 +200,7 @@ VALUES = st.one_of(
 )
 
 
-@settings(max_examples=600)
+@settings(max_examples=600, suppress_health_check=[HealthCheck.too_slow])
 @given(st.data())
 def test_nothing_but_bad_input_is_ever_raised(data: st.DataObject) -> None:
     name = data.draw(st.sampled_from(NAMES))
@@ -210,7 +210,7 @@ def test_nothing_but_bad_input_is_ever_raised(data: st.DataObject) -> None:
     _reckons_or_refuses(name, given_)
 
 
-@settings(max_examples=1200)
+@settings(max_examples=1200, suppress_health_check=[HealthCheck.too_slow])
 @given(st.data())
 def test_whatever_the_ranges_allow_works_or_is_refused(data: st.DataObject) -> None:
     """Every key anywhere in its own range, edges included: figures are finite, or the refusal is one line."""
@@ -244,6 +244,7 @@ def _reckons_or_refuses(name: str, given_: dict[str, Any]) -> None:
     json.dumps(to_plain(done), allow_nan=False)
 
 
+@settings(suppress_health_check=[HealthCheck.too_slow])
 @given(st.one_of(st.none(), st.integers(), st.text(), st.binary(), st.lists(st.integers())))
 def test_an_unknown_name_is_refused(name: Any) -> None:
     with pytest.raises(BadInput, match="There is no sum called") as refused:
