@@ -99,6 +99,8 @@ class TelegramEdge:
             raise TokenRefusedError("this cannot be a bot's token")
         if api_url is not None and not api_url.startswith(("http://", "https://")):
             raise ValueError("the Bot API's address must begin with http:// or https://")
+        for talkative, level in (("httpx", "WARNING"), ("httpcore", "WARNING"), ("telegram", "CRITICAL")):
+            logging.getLogger(talkative).setLevel(level)  # they write addresses with the token, and bodies
         address = (api_url or PLATFORM).rstrip("/")
         self._polling = HTTPXRequest(connection_pool_size=1, read_timeout=POLL_SECONDS + 15.0)
         sending = HTTPXRequest(connection_pool_size=CHATS_AT_ONCE + 4, read_timeout=20.0, pool_timeout=10.0)
@@ -124,8 +126,6 @@ class TelegramEdge:
 
         Raises TokenRefusedError when the platform does not know the token.
         """
-        for talkative, level in (("httpx", "WARNING"), ("httpcore", "WARNING"), ("telegram", "CRITICAL")):
-            logging.getLogger(talkative).setLevel(level)  # they write addresses with the token, and bodies
         tasks = [asyncio.create_task(self._introduce())]
         try:
             await _until(stop, tasks)
