@@ -120,40 +120,57 @@ def play_script(path: Path, data_dir: Path | None) -> int:
 
 def serve() -> int:
     """The bot on Telegram, until SIGTERM or SIGINT."""
-    from bot.edges.telegram import TelegramEdge, TokenRefusedError
-    from bot.edges.webhook import Webhook
+    from bot.edges.telegram import TokenRefusedError
 
     logging.basicConfig(level=logging.INFO, format="%(asctime)s %(levelname)s %(name)s %(message)s")
     settings = read_settings()
     if settings.token is None:
         raise SettingsError("no token: set BUCKETSIDE_TOKEN or BUCKETSIDE_TOKEN_FILE")
-    doorway = None
-    if settings.webhook_url is not None:
-        doorway = Webhook(settings.webhook_url, settings.webhook_secret or "", settings.listen)
     desk = open_desk(_database(settings))
-    token, api_url = settings.token, settings.api_url
-
-    async def run() -> None:
-        stop = asyncio.Event()
-        loop = asyncio.get_running_loop()
-        for number in (signal.SIGTERM, signal.SIGINT):
-            loop.add_signal_handler(number, stop.set)
-        edge = TelegramEdge(desk, token, api_url, now, lambda: alarm.set(now()), doorway=doorway)
-        alarm = Alarm(edge.wake)
-        alarm.set(now())
-        alarm.start()
-        log.info("serving")
-        try:
-            await edge.run(stop)
-        finally:
-            alarm.stop()
-
     try:
-        asyncio.run(run())
+        asyncio.run(_serving(desk, settings, settings.token))
     except TokenRefusedError as error:
         raise SettingsError(str(error)) from error
+    finally:
+        desk.close()
     log.info("stopped")
     return 0
+
+
+async def _serving(desk: Desk, settings: Settings, token: str) -> None:
+    from bot.edges.telegram import TelegramEdge
+    from bot.edges.webhook import Webhook
+
+    stop = asyncio.Event()
+    for number in (signal.SIGTERM, signal.SIGINT):
+        asyncio.get_running_loop().add_signal_handler(number, stop.set)
+
+    def introduced(reads_groups: bool) -> None:
+        desk.hears_all = reads_groups
+
+    try:
+        doorway = None
+        if settings.webhook_url is not None:
+            doorway = Webhook(settings.webhook_url, settings.webhook_secret or "", settings.listen)
+        edge = TelegramEdge(
+            desk,
+            token,
+            settings.api_url,
+            now,
+            lambda: alarm.set(now()),
+            doorway=doorway,
+            on_introduced=introduced,
+        )
+    except ValueError as error:
+        raise SettingsError(str(error)) from error
+    alarm = Alarm(edge.wake)
+    alarm.set(now())
+    alarm.start()
+    log.info("serving")
+    try:
+        await edge.run(stop)
+    finally:
+        alarm.stop()
 
 
 def print_log(as_json: bool, household: str | None) -> int:

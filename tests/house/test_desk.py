@@ -130,13 +130,13 @@ def test_addressed_and_not_understood_is_one_line_with_two_examples(room: Room) 
 
 
 def test_a_stranger_in_private_gets_one_polite_line_and_no_data(room: Room) -> None:
-    room.say("new batch: plum, red, 23 l in bucket 2, 14 day kit")
+    room.say("new batch: heron, red, 23 l in bucket 2, 14 day kit")
     private = {"chat_id": 77, "private": True, "sender_id": 77, "sender_name": "zoe"}
-    answer = room.text("how's the plum?", **private)
+    answer = room.text("how's the heron?", **private)
     assert "one household" in answer
     assert "bucket" not in answer
     assert "wine log" in room.text("/start", **private)
-    assert "plum" not in room.text("overview", **private)
+    assert "heron" not in room.text("overview", **private)
 
 
 def test_a_member_in_private_sees_the_household(room: Room) -> None:

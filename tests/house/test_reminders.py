@@ -1,0 +1,207 @@
+"""Reminders: derived, said once, at a decent hour, whatever happens in between."""
+
+import threading
+from collections.abc import Iterator
+from datetime import UTC, datetime, timedelta
+from pathlib import Path
+from zoneinfo import ZoneInfo
+
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+
+from bot.cellar.acts import Step
+from bot.house.desk import Desk
+from bot.house.reminders import QUIET_FROM, QUIET_UNTIL, decent
+from bot.say.manner import plain
+from bot.store.database import open_engine, sqlite_url
+from bot.store.unit import Units
+from tests.house.test_desk import Room
+
+START = datetime(2026, 3, 1, 18, 0, tzinfo=UTC)
+
+JANUARY = datetime(2026, 1, 1, tzinfo=UTC)
+
+ZONES = st.sampled_from(
+    ["Europe/Berlin", "America/New_York", "Australia/Sydney", "Asia/Kolkata", "America/Santiago"]
+)
+
+
+@given(st.integers(0, 365 * 24 * 60).map(lambda minutes: JANUARY + timedelta(minutes=minutes)), ZONES)
+def test_a_decent_hour_is_never_quiet_and_never_far(moment: datetime, zone_name: str) -> None:
+    zone = ZoneInfo(zone_name)
+    found = decent(moment, zone)
+    assert QUIET_UNTIL <= found.astimezone(zone).time() < QUIET_FROM
+    assert timedelta(0) <= found - moment <= timedelta(hours=11, minutes=30)
+    if QUIET_UNTIL <= moment.astimezone(zone).time() < QUIET_FROM:
+        assert found == moment
+
+
+@pytest.mark.parametrize(
+    ("zone_name", "moment", "expected"),
+    [
+        # The night the clocks go forward and the night they go back: eight o'clock is eight o'clock.
+        ("Europe/London", datetime(2026, 3, 28, 23, 0, tzinfo=UTC), datetime(2026, 3, 29, 7, 0, tzinfo=UTC)),
+        (
+            "Europe/London",
+            datetime(2026, 10, 24, 22, 0, tzinfo=UTC),
+            datetime(2026, 10, 25, 8, 0, tzinfo=UTC),
+        ),
+        ("America/New_York", datetime(2026, 3, 8, 5, 0, tzinfo=UTC), datetime(2026, 3, 8, 12, 0, tzinfo=UTC)),
+        (
+            "Australia/Sydney",
+            datetime(2026, 10, 3, 13, 0, tzinfo=UTC),
+            datetime(2026, 10, 3, 21, 0, tzinfo=UTC),
+        ),
+    ],
+)
+def test_over_clock_changes(zone_name: str, moment: datetime, expected: datetime) -> None:
+    assert decent(moment, ZoneInfo(zone_name)) == expected
+
+
+@pytest.fixture
+def room(tmp_path: Path) -> Iterator[Room]:
+    units = Units(open_engine(sqlite_url(tmp_path / "house.db")))
+    room = Room(units)
+    room.now = START
+    yield room
+    units.close()
+
+
+def rung(room: Room, **later: float) -> list[str]:
+    """What the clock says when it is moved on in one go, as after a time switched off."""
+    room.now += timedelta(**later)
+    room.desk.wake(room.now)
+    return [plain(letter.html).splitlines()[0] for letter in room.deliver()]
+
+
+def begin(room: Room) -> None:
+    for text in (
+        "new batch: heron, red, 23 l in bucket 2, 14 day kit",
+        "sg 1.080 bucket 2",
+        "pitched the heron",
+    ):
+        room.say(text)
+
+
+def test_wake_says_when_to_wake_next(room: Room) -> None:
+    assert room.desk.wake(room.now) is None
+    begin(room)
+    assert room.desk.wake(room.now) == START + timedelta(hours=48)
+
+
+def test_it_is_said_once(room: Room) -> None:
+    begin(room)
+    assert len(rung(room, hours=48)) == 1
+    assert rung(room, minutes=1) == []
+    assert rung(room, days=3) == []
+
+
+def test_nothing_is_said_in_quiet_hours(room: Room) -> None:
+    room.now = START.replace(hour=22)
+    begin(room)
+    assert rung(room, hours=48) == []
+    assert len(rung(room, hours=10)) == 1
+
+
+def test_a_timer_rings_in_quiet_hours_too(room: Room) -> None:
+    room.now = START.replace(hour=23)
+    room.say("sanitised bucket 2")
+    assert rung(room, minutes=9) == []
+    assert rung(room, minutes=1) == [
+        "10 minutes are up: the sanitiser has had its contact time. Drain it; rinse only if its pack says so."
+    ]
+
+
+def test_a_timer_that_ran_out_long_ago_is_not_said(room: Room) -> None:
+    room.say("sanitised bucket 2")
+    assert rung(room, days=3) == []
+
+
+def test_a_timer_for_something_done_earlier_is_not_set(room: Room) -> None:
+    room.say("sanitised bucket 2 two hours ago")
+    assert rung(room, minutes=15) == []
+
+
+def test_what_was_missed_while_off_is_said_once_with_when_it_was_due(room: Room) -> None:
+    begin(room)
+    (said,) = rung(room, days=5)
+    assert "it was due" in said
+    assert rung(room, minutes=1) == []
+
+
+def test_undo_withdraws_what_it_caused_and_putting_back_brings_it_again(room: Room) -> None:
+    begin(room)
+    (struck,) = room.say("undo")
+    assert room.desk.wake(room.now) == START + timedelta(hours=24)  # the yeast is to be pitched
+    room.press(struck, "Put it back")
+    assert room.desk.wake(room.now) == START + timedelta(hours=48)
+
+
+def test_a_new_reading_moves_the_next(room: Room) -> None:
+    begin(room)
+    room.now += timedelta(hours=40)
+    room.say("sg 1.060 bucket 2")
+    assert rung(room, hours=8) == []
+    assert rung(room, days=2) == []
+    assert len(rung(room, days=1)) == 1
+
+
+def test_done_on_a_chore_writes_the_step(room: Room) -> None:
+    room.say("new batch: heron, red, 23 l in bucket 2, 14 day kit")
+    room.now += timedelta(hours=24)
+    room.desk.wake(room.now)
+    (letter,) = room.deliver()
+    assert [button.label for button in letter.buttons] == ["Done", "Later", "I'll do it"]
+    (answer,) = room.press(letter, "Done", sender_id=2, sender_name="bo")
+    assert answer.edits is not None
+    assert "Done, bo" in answer.html
+    with room.units.read() as unit:
+        entry = list(unit.log.all_entries())[-1].entry
+    assert (entry.by, entry.act) == ("bo", Step(step="sanitise", of="heron"))
+    assert room.press(letter, "Done") == []  # a second press finds it answered
+
+
+def test_done_on_a_reading_asks_for_the_number(room: Room) -> None:
+    begin(room)
+    room.now += timedelta(hours=48)
+    room.desk.wake(room.now)
+    (letter,) = room.deliver()
+    (answer,) = room.press(letter, "Done")
+    assert "What does it read?" in answer.html
+    assert "SG 1.040" in room.text("1.040", reply_to=answer.edits)
+
+
+def test_later_puts_it_off_to_a_decent_hour(room: Room) -> None:
+    room.now = START.replace(hour=20)
+    begin(room)
+    room.now += timedelta(hours=48)
+    room.desk.wake(room.now)
+    (letter,) = room.deliver()
+    (answer,) = room.press(letter, "Later")
+    assert "tomorrow 08:00" in answer.html
+    assert rung(room, hours=11) == []
+    assert len(rung(room, hours=1)) == 1
+
+
+def test_ill_do_it_is_shown_to_all(room: Room) -> None:
+    begin(room)
+    room.now += timedelta(hours=48)
+    room.desk.wake(room.now)
+    (letter,) = room.deliver()
+    (answer,) = room.press(letter, "I'll do it", sender_id=2, sender_name="bo")
+    assert "bo will do it" in answer.html
+    assert [button.label for button in answer.buttons] == ["Done", "Later"]
+
+
+def test_two_processes_say_it_once(room: Room) -> None:
+    begin(room)
+    now = START + timedelta(hours=48)
+    desks = [Desk(Units(room.units.engine), timezone="UTC") for _ in range(4)]
+    threads = [threading.Thread(target=desk.wake, args=(now,)) for desk in desks]
+    for thread in threads:
+        thread.start()
+    for thread in threads:
+        thread.join()
+    room.now = now
+    assert len(room.deliver()) == 1
