@@ -4,6 +4,7 @@ from bot.cellar.acts import About, Question
 from bot.understand import moods
 from bot.understand.clauses import DEGREES, Clause, reads_gravity
 from bot.understand.drafts import Draft
+from bot.understand.names import Ref
 from bot.understand.spans import Span
 
 # Where a clause could ask several things, the more telling one comes first.
@@ -39,8 +40,18 @@ def question(clause: Clause) -> Draft | None:
     for span in spans:
         if span.has("question") or span.has("topic") or span.has("step") or span.has("measure") or span.has("put"):
             span.used = True
-    refs = [] if about == "help" else clause.refs
-    return Draft(Question(about=about), score, "nothing", refs=list(refs))
+    refs = [] if about == "help" else _meant(clause)
+    return Draft(Question(about=about), score, "nothing", refs=refs)
+
+
+def _meant(clause: Clause) -> list[Ref]:
+    """The batches a question is about, without the vessel that something would go to."""
+    return [
+        span.ref
+        for index, span in enumerate(clause.spans)
+        if span.ref is not None
+        and not (index and span.ref.kind == "vessel" and clause.spans[index - 1].fold in {"to", "into"} and index > 2)
+    ]
 
 
 def _only_help(clause: Clause) -> bool:
@@ -74,7 +85,7 @@ def _about(clause: Clause, *, asked: bool) -> tuple[About | None, float]:
     if "ready_to_rack" in plain or "ready_to_bottle" in plain:
         return ("ready_to_rack" if "ready_to_rack" in plain else "ready_to_bottle"), 2.2
     if asked and step in ("rack", "bottle") and not who and _may(clause):
-        return ("ready_to_rack" if step == "rack" else "ready_to_bottle"), 1.6 + (0.4 if step == "rack" else 0.2)
+        return ("ready_to_rack" if step == "rack" else "ready_to_bottle"), 2.0
     if asked and step is not None and (when or "next" in plain):
         return "next", 1.4
     if asked and step is not None and done and not plain:

@@ -71,7 +71,8 @@ class OwnWords:
         at = next((index for index, span in enumerate(spans) if span.has("begin")), None)
         if at is None:
             return None
-        strong = any(span.is_("begin", "strong") for span in spans)
+        explicit = any(span.is_("begin", "explicit") for span in spans)
+        strong = explicit or any(span.is_("begin", "strong") for span in spans)
         before = spans[:at]
         if any(_mood(span, "negation", "unreal", "plan", "ask", "request") for span in before):
             return None
@@ -79,24 +80,32 @@ class OwnWords:
         volume = next((span.qty for span in spans if span.qty is not None and span.qty.unit in VOLUMES), None)
         days = self._days(spans)
         kit = any(span.has("kitword") or span.has("batchword") for span in spans)
-        if not strong and not ((vessel is not None) + (volume is not None) + (days is not None) + kit >= 2):
-            return None
         if chatter(spans) >= 1.5:
             return None
         name, _ = self._name(spans, at)
+        if name is None and at:
+            name, _ = self._run(spans[:at], 0)
         colour = self._colour(spans, name)
         if name is not None and fold(name) in {"red", "white", "rose", "new"}:
             name = None
         amount = litres(volume.value, volume.unit, self.scene) if volume else None
         act = Begin(name=name, litres=amount, days=days, colour=colour, vessel=vessel.name if vessel else None)
         told = (vessel is not None) + (volume is not None) + (days is not None)
+        if not strong and (not told or told + kit + (name is not None) < 2):
+            return None
         introduced = at + 1 < len(spans) and (_joint(spans[at + 1]) or spans[at + 1].kind == "line")
         named = any(span.is_("mood", "call") or span.has("naming") for span in spans)
         if not told and not introduced and not named and name is None:
-            return None
+            small = all(_plain(span) or span.has("filler") or span.kind == "mark" for span in (*before, *spans[at + 1 :]))
+            return Draft(Begin(), 3.0, "nothing", doubt=Doubt.HALF_UNDERSTOOD) if explicit and small else None
         draft = Draft(act, 3.0 if strong else 2.0, "nothing")
-        if not told and not introduced and not named:
+        after = spans[at + 1].fold if at + 1 < len(spans) else ""
+        if not told and not introduced and not named and (not explicit or after == "of"):
             draft.doubt = Doubt.UNSURE
+        if name is None and introduced:
+            word = next((span for span in spans[at + 1 :] if not _joint(span)), None)
+            if word is not None and (word.has("step") or word.has("measure") or word.has("mood")):
+                draft.doubt, draft.about = Doubt.NAME_REFUSED, word.fold
         draft.moments = [span.moment for span in spans if span.moment is not None]
         draft.to = vessel
         if amount is not None and not 0 < amount <= 1000:
@@ -146,7 +155,9 @@ class OwnWords:
         while index < len(spans) and (spans[index].has("filler") or _joint(spans[index]) or spans[index].has("mood")):
             index += 1
         first = index
-        while index < len(spans) and index - first < _MOST_WORDS and _names(spans[index]):
+        while index < len(spans) and index - first < _MOST_WORDS and (
+            _names(spans[index]) or (index > first and _joins(spans, index))
+        ):
             index += 1
         if first > at and index > first and _plain(spans[first - 1]) and spans[first].has("colour"):
             first -= 1
@@ -248,6 +259,11 @@ def _telling(span: Span) -> bool:
     if span.kind == "word" or span.has("substance") or _plain(span) or span.has("chatter"):
         return True
     return span.ref is not None and span.ref.kind == "batch"
+
+
+def _joins(spans: Sequence[Span], at: int) -> bool:
+    """ "And" between two words of a name: "fig and honey"."""
+    return spans[at].has("join") and at + 1 < len(spans) and spans[at + 1].kind == "word"
 
 
 def _plain(span: Span) -> bool:

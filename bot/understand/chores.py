@@ -1,10 +1,10 @@
 """Clauses to things done: steps, additions, and bottles drunk, given, broken or found."""
 
-from collections.abc import Sequence
+from collections.abc import Iterable, Sequence
 
 from bot.cellar.acts import Addition, Bottles, Reason, Step, StepName, Unit
 from bot.understand import moods
-from bot.understand.clauses import DOSES, Clause, reads_gravity
+from bot.understand.clauses import DOSES, VOLUMES, Clause, reads_gravity
 from bot.understand.drafts import Draft
 from bot.understand.readings import litres
 from bot.understand.scan import Token
@@ -12,10 +12,12 @@ from bot.understand.scene import Scene
 from bot.understand.spans import Quantity, Span
 from bot.understand.verdict import Doubt
 
+_INTO = frozenset({"in", "into", "to"})
 _GRAMS = {"g": 1.0, "kg": 1000.0, "mg": 0.001, "oz": 28.349523125, "lb": 453.59237}
-_LOOSE = frozenset({"yeast", "water", "sugar", "acid", "oak"})
+_LOOSE = frozenset({"yeast", "water", "sugar", "acid"})
 _VESSEL_FIRST = frozenset({"sanitise"})
 MOST_BOTTLES = 400
+_REASONS: tuple[Reason, ...] = ("drank", "gave", "broke", "found")
 
 
 def amount_of(quantity: Quantity, scene: Scene) -> tuple[float, Unit | None]:
@@ -59,7 +61,11 @@ class Chores:
     def additions(self, clause: Clause, *, anchored: bool) -> list[tuple[int, Draft]]:
         """What was put in. Marks the amounts that it takes, so that nothing else reads them."""
         spans = clause.spans
-        if clause.means("step", "top_up") or self._stepwise(clause):
+        if clause.means("step", "top_up"):
+            for span in spans:
+                span.used = span.used or (span.qty is not None and span.qty.unit in VOLUMES)
+            return []
+        if self._stepwise(clause):
             return []
         put = any(span.is_("put", "done") for span in spans)
         found: list[tuple[int, Draft]] = []
@@ -70,7 +76,7 @@ class Chores:
             amount = self._amount(spans, index)
             into = anchored or bool(clause.refs) or what not in _LOOSE
             enough = put or (into and (amount is not None or self._in(spans, index)))
-            if what in _LOOSE and amount is None and not put:
+            if what in _LOOSE and amount is None and not put and not (what == "yeast" and self._in(spans, index) and clause.refs):
                 enough = False
             if not enough:
                 continue
@@ -99,7 +105,7 @@ class Chores:
             if after and after.qty and after.qty.unit is None and after.qty.value in range(1, 21) and not after.used:
                 after.used = True
                 return f"sachet {int(after.qty.value)}"
-            if after and after.kind == "word" and len(after.fold) == 1:
+            if after and after.kind in ("word", "phrase") and len(after.fold) == 1 and after.fold.isalpha():
                 after.used = True
                 return f"sachet {after.fold.upper()}"
             return None
@@ -126,6 +132,8 @@ class Chores:
             if span.has("unit") and unit is None and span.value("unit") in DOSES:
                 unit = span.value("unit")
                 continue
+            if span.is_("vague", "amount"):
+                return None
             if span.has("put") or span.has("substance") or span.ref is not None or span.kind == "mark":
                 break
             if not span.has("filler"):
@@ -165,15 +173,16 @@ class Chores:
         start = next(index for index, span in enumerate(spans) if span.is_("put", "done"))
         thing: list[Span] = []
         count: Span | None = None
-        vague = False
+        vague = into = False
         for span in spans[start + 1 :]:
-            if span.ref is not None or span.kind == "mark" or span.fold in {"in", "into", "to", "on", "at", "for"}:
+            if span.ref is not None or span.kind == "mark" or span.fold in _INTO or span.fold in {"on", "at", "for"}:
+                into = span.fold in _INTO
                 break
             if span.qty is not None:
                 if reads_gravity(span.qty) or span.qty.unit not in (*DOSES, None):
                     return None
                 count = span
-            elif span.has("vague"):
+            elif span.is_("vague", "thing"):
                 vague = True
             elif span.kind == "word":
                 thing.append(span)
@@ -186,7 +195,7 @@ class Chores:
                 return None
             about = " ".join(span.fold for span in thing) or "that"
             return start, Draft(Addition(what=about), 1.2, "batch", doubt=Doubt.HALF_UNDERSTOOD, about=about)
-        if not 1 <= len(thing) <= 3 or not clause.refs:
+        if not 1 <= len(thing) <= 3 or not clause.refs or not into:
             return None
         lo, hi = self.tokens[thing[0].lo].start, self.tokens[thing[-1].hi - 1].end
         for span in thing:
@@ -196,17 +205,14 @@ class Chores:
         if count is not None and count.qty is not None:
             count.used = True
             value, unit = amount_of(count.qty, self.scene)
-        draft = Draft(Addition(what=what, amount=value, unit=unit), 1.0, "batch")
-        if value is not None and unit is None:
-            draft.doubt, draft.about = Doubt.HALF_UNDERSTOOD, what
-        return start, draft
+        return start, Draft(Addition(what=what, amount=value, unit=unit), 1.0, "batch")
 
     # ------------------------------------------------------------------ steps
 
     def steps(self, clause: Clause) -> list[tuple[int, Draft]]:
         """The chores that the clause says are done."""
         spans = clause.spans
-        found: list[tuple[int, Draft]] = []
+        found = self._moved(clause)
         for index, span in enumerate(spans):
             name = self._step(spans, index)
             if name is None or span.used:
@@ -227,6 +233,19 @@ class Chores:
                 draft.doubt = draft.doubt or doubt
                 found.append((index, draft))
         return found
+
+    def _moved(self, clause: Clause) -> list[tuple[int, Draft]]:
+        """ "Plum is now in demijohn 1": told as a place, so a transfer that is asked about."""
+        refs = clause.refs
+        if len(refs) != 2 or refs[0].kind not in ("batch", "colour") or refs[1].kind != "vessel" or clause.quantities:
+            return []
+        rest = [span for span in clause.spans if span.ref is None and span.kind != "mark"]
+        if not all(span.has("filler") and not span.has("step") for span in rest) or moods.denied(clause):
+            return []
+        if not any(span.fold == "in" for span in rest) or any(batch.vessel == refs[1].name for batch in self.scene.batches):
+            return []
+        draft = Draft(Step(step="rack"), 1.0, "batch", [refs[0]], to=refs[1], doubt=Doubt.UNSURE, about=refs[1].name)
+        return [(0, draft)]
 
     def _step(self, spans: Sequence[Span], at: int) -> StepName | None:
         span = spans[at]
@@ -261,7 +280,7 @@ class Chores:
                     del refs[place]
                     break
             else:
-                lost = [item for index, item in enumerate(spans) if item.has("vague") and index > at]
+                lost = [item for index, item in enumerate(spans) if item.is_("vague", "thing") and index > at]
                 if lost and any(item.fold in {"into", "to", "onto"} for item in spans[at:]):
                     draft.doubt, draft.about = Doubt.WHICH_VESSEL, lost[0].fold
             refs = refs[:1] if draft.to is not None and len(refs) > 1 and _from_vessel(spans, refs) else refs
@@ -295,15 +314,20 @@ class Chores:
         if moods.planned(clause, at) or any(_other_unit(span.qty) for span in spans):
             return []
         reason: Reason | None = None
+        word = spans[at].value("bottles") if at is not None else None
+        if word == "there":
+            if not any(span.fold in {"more", "another", "extra"} for span in spans) or clause.any("topic"):
+                return []
+            word = "found"
         if at is not None:
-            reason = spans[at].value("bottles")  # type: ignore[assignment]
+            reason = "found" if word == "found" else reason_among([spans[at]])
         count = self._bottle_count(spans, at)
         if count is None or not (wine or clause.refs):
             return []
         said_bottle = any(span.is_("unit", "bottle") or (span.qty and span.qty.unit == "bottle") for span in spans)
         change = -abs(count) if reason != "found" else abs(count)
         if reason is None:
-            change = count
+            change = -abs(count) if word == "lost" else count
             reason = self.reason_elsewhere
         score = 0.7 + (0.6 if said_bottle else 0.3) if at is not None else 0.5
         draft = Draft(Bottles(change=change, reason=reason), score, "bottled")
@@ -319,14 +343,24 @@ class Chores:
                 span.used = True
                 return int(span.qty.value)
         for index, span in enumerate(spans):
-            if at is not None and index > at and span.has("amount"):
+            if at is not None and span.has("amount"):
                 value = float(span.value("amount") or 1)
                 nouns = spans[index + 1 : index + 3]
-                fits = any(item.is_("unit", "bottle") or item.ref is not None for item in nouns)
+                fits = any(item.is_("unit", "bottle") or (item.ref is not None and index > at) for item in nouns)
                 if value.is_integer() and (fits or value > 1):
                     span.used = True
                     return int(value)
         return None
+
+
+def reason_among(spans: Iterable[Span]) -> Reason | None:
+    """The first reason for which bottles came or went among some words."""
+    for span in spans:
+        value = span.value("bottles")
+        for reason in _REASONS:
+            if value == reason:
+                return reason
+    return None
 
 
 def _tablets(fold: str) -> bool:

@@ -118,7 +118,12 @@ def reads_gravity(quantity: Quantity) -> bool:
 def colours(spans: Sequence[Span], scene: Scene) -> None:
     """Turns a colour into a name where the house has such a batch and no other thing is painted with it."""
     have = {batch.colour for batch in scene.batches}
+    several = len(scene.under_way) > 1
     for index, span in enumerate(spans):
+        if several and (span.is_("batchword", "every") or span.is_("batchword", "named")):
+            span.ref = Ref("every", span.fold, 2.0 if span.is_("batchword", "named") else 1.3)
+            span.kind = "ref"
+            continue
         colour = span.value("colour")
         if span.kind != "phrase" or colour not in have or colour is None:
             continue
@@ -160,11 +165,11 @@ def _pieces(spans: Sequence[Span]) -> list[Clause]:
         elif asked and pieces:
             pieces[-1].asked = True
 
-    for span in spans:
+    for index, span in enumerate(spans):
         if span.kind == "line" or (span.kind == "mark" and span.fold in _HARD):
             close(asked=span.fold == "?")
             hard = True
-        elif (span.kind == "mark" and span.fold in _SOFT) or span.has("join"):
+        elif ((span.kind == "mark" and span.fold in _SOFT) or span.has("join")) and not _sample(spans, index):
             close()
             hard = False
             if span.has("join") and len(span.tags) > 1:
@@ -176,6 +181,18 @@ def _pieces(spans: Sequence[Span]) -> list[Clause]:
             hard = True
     close()
     return pieces
+
+
+def _sample(spans: Sequence[Span], at: int) -> bool:
+    """Whether a comma, stroke or "and" stands between a gravity and the sample's temperature."""
+    before = spans[at - 1].qty if at else None
+    after = spans[at + 1].qty if at + 1 < len(spans) else None
+    if before is None or after is None or not reads_gravity(before):
+        return False
+    if after.unit in DEGREES:
+        return True
+    ends = at + 2 >= len(spans) or spans[at + 2].kind in ("mark", "line") or spans[at + 2].has("join")
+    return after.unit is None and after.decimals <= 1 and not after.signed and 8 <= after.value <= 100 and ends
 
 
 def _belongs(before: Clause, piece: Clause) -> bool:
@@ -213,9 +230,15 @@ def _only(clause: Clause, kind: str) -> bool:
     return all(span.kind == kind or span.kind == "mark" or span.has("filler") for span in clause.spans)
 
 
-def _measured(spans: Iterable[Span]) -> bool:
+def _measured(spans: Iterable[Span], *, named: bool = False) -> bool:
     return any(
-        span.qty is not None and (reads_gravity(span.qty) or span.qty.unit in DEGREES or span.qty.unit in VOLUMES)
+        span.qty is not None
+        and (
+            reads_gravity(span.qty)
+            or span.qty.unit in DEGREES
+            or span.qty.unit in VOLUMES
+            or (named and span.qty.unit is None)
+        )
         for span in spans
     )
 
@@ -225,14 +248,23 @@ def _parts(clause: Clause) -> list[Clause]:
     parts: list[list[Span]] = [[]]
     if clause.asked:
         return [clause]
+    named = clause.any("measure")
     for span in clause.spans:
         current = parts[-1]
-        done = _measured(current) and any(item.ref is not None for item in current)
+        done = _measured(current, named=named) and any(item.ref is not None for item in current)
+        measure = span.value("measure") if done else None
+        if measure is not None and any(item.is_("measure", measure) for item in current):
+            parts.append([])
         begins = span.ref is not None or (span.qty is not None and reads_gravity(span.qty) and _gravity_in(current))
         if done and begins and _complete(current, span):
             parts.append([])
         parts[-1].append(span)
-    if len(parts) > 1 and not _measured(parts[-1]) and not Clause(parts[-1]).has_head():
+    heading = next((span for span in parts[0] if span.has("measure")), None)
+    if heading is not None and parts[0][0] is heading:
+        for part in parts[1:]:
+            if not any(span.has("measure") for span in part):
+                part.insert(0, heading)
+    if len(parts) > 1 and not _measured(parts[-1], named=named) and not Clause(parts[-1]).has_head():
         last = parts.pop()
         parts[-1].extend(last)
     return [

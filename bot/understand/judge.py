@@ -4,10 +4,10 @@ from collections.abc import Sequence
 from datetime import datetime
 from functools import lru_cache
 
-from bot.cellar.acts import Act, Bottles, Question, Reminder, Undo
+from bot.cellar.acts import Act, Bottles, Gravity, Question, Reminder, Undo
 from bot.understand import asking, moods, replies, weigh
 from bot.understand.beginnings import OwnWords
-from bot.understand.chores import Chores
+from bot.understand.chores import Chores, reason_among
 from bot.understand.clauses import DEGREES, DOSES, VOLUMES, Clause, colours, reads_gravity, split
 from bot.understand.drafts import Draft
 from bot.understand.lexicon import lexicon
@@ -22,6 +22,10 @@ from bot.understand.targets import Targets
 from bot.understand.verdict import Doubt, Verdict
 
 IGNORE = Verdict(verdict="ignore", why="people talking to each other")
+_PLAIN = 1.5
+"""The score from which a question is one beyond doubt, even among facts."""
+
+_COUNTED = frozenset({"day", "reading", "week", "number", "no", "test", "sample", "#"})
 _REPLY_BONUS, _ADDRESSED_BONUS = 1.2, 1.2
 
 
@@ -158,10 +162,7 @@ class _Message:
     ) -> tuple[list[Draft], list[float], list[Clause]]:
         """All drafts in the order written, the score of each, and clauses that were only half understood."""
         chores = Chores(self.scene, self.tokens, self.text, self.words.weights)
-        chores.reason_elsewhere = next(
-            (span.value("bottles") for clause in clauses for span in clause.spans if span.has("bottles")),
-            None,  # type: ignore[arg-type]
-        )
+        chores.reason_elsewhere = reason_among(span for clause in clauses for span in clause.spans)
         readings = Readings(self.scene)
         whole = [ref for clause in clauses for ref in clause.refs]
         wine = any(span.is_("batchword", "batch") for clause in clauses for span in clause.spans)
@@ -172,6 +173,9 @@ class _Message:
         for position, clause in enumerate(clauses):
             anchored = self.anchored or bool(whole)
             found = self._clause(clause, chores, readings, carried, anchored=anchored, wine=wine or bool(whole))
+            heading = next((span.value("measure") for span in clause.spans if span.has("measure")), None)
+            if heading == "temperature" or (found and heading is not None):
+                carried = heading
             if not found and clause.clean():
                 measure = next((span.value("measure") for span in clause.spans if span.has("measure")), None)
                 carried = measure or carried
@@ -179,8 +183,11 @@ class _Message:
                     carried_moments = clause.moments or carried_moments
             if not found and _meaty(clause) and not weigh.chatter(clause.spans) and not moods.unreal(clause):
                 half.append(clause)
+            loose = any(_loose(clause, index) for index in range(len(clause.spans)))
             for draft in found:
                 draft.clause = clause
+                if loose and draft.doubt is None and not isinstance(draft.act, Question | Reminder):
+                    draft.doubt = Doubt.HALF_UNDERSTOOD
                 own = draft.refs or [ref for ref in clause.refs if ref != draft.to]
                 own = _undenied(clause, own)
                 draft.refs = own or self._inherited(clauses, position, draft)
@@ -193,21 +200,28 @@ class _Message:
     def _clause(
         self, clause: Clause, chores: Chores, readings: Readings, carried: str | None, *, anchored: bool, wine: bool
     ) -> list[Draft]:
+        asked = clause.asked or moods.asks(clause)
         question = asking.question(clause)
         if question is not None:
-            extra = [] if clause.asked or moods.asks(clause) else readings.read(clause, None, anchored=anchored)
-            return [*(draft for _, draft in extra), question]
+            told = [] if asked else self._facts(clause, chores, readings, carried, anchored=anchored, wine=wine)
+            return told if told and question.score < _PLAIN else [*told, question]
         planned = replies.plan(clause, self.sent_at, self.scene, self.words.weights)
         if planned is not None:
             return [planned]
-        if clause.asked or moods.asks(clause):
+        if asked:
             return []
+        return self._facts(clause, chores, readings, carried, anchored=anchored, wine=wine)
+
+    def _facts(
+        self, clause: Clause, chores: Chores, readings: Readings, carried: str | None, *, anchored: bool, wine: bool
+    ) -> list[Draft]:
+        """What the clause says was done or measured."""
         found: list[tuple[int, Draft]] = []
         at_bottles = chores.bottles(clause, wine=wine) if self._bottled(clause) else []
         found += at_bottles
-        blocked = moods.denied(clause) or moods.planned(clause) or moods.unreal(clause)
-        if not blocked and not at_bottles:
-            found += chores.additions(clause, anchored=anchored)
+        if not at_bottles:
+            added = chores.additions(clause, anchored=anchored)
+            found += [(place, draft) for place, draft in added if not _hypothetical(clause, place)]
         found += chores.steps(clause)
         if not at_bottles:
             read = readings.read(clause, carried, anchored=anchored)
@@ -263,7 +277,7 @@ class _Message:
         if not own and any(span.is_("batchword", "batch") for span in clause.spans):
             score += 0.8
         real = [span for span in self.spans if span.kind not in ("mark", "line") and not span.has("filler")]
-        if len(real) == 1 and not draft.refs:
+        if len(real) == 1 and not draft.refs and (isinstance(draft.act, Gravity) or len(self.spans) == 1):
             score += 1.0
         return score
 
@@ -308,11 +322,16 @@ def _remark(spans: Sequence[Span]) -> bool:
 
 def _hypothetical(clause: Clause, place: int) -> bool:
     """ "Should be 1.010 by Friday", "if it hits 1.000": no reading."""
-    return moods.unreal(clause) or moods.planned(clause, place) or moods.denied(clause, place) and not _again(clause)
+    return moods.unreal(clause, place) or moods.planned(clause, place) or moods.denied(clause, place)
 
 
-def _again(clause: Clause) -> bool:
-    return False
+def _loose(clause: Clause, at: int) -> bool:
+    """A plain number beside a fact that nothing was made of."""
+    span = clause.spans[at]
+    if span.qty is None or span.used or span.qty.unit is not None or span.qty.spoken:
+        return False
+    before = clause.spans[at - 1] if at else None
+    return not (before is not None and (before.has("filler", None) and before.fold in _COUNTED))
 
 
 def _undenied(clause: Clause, refs: list[Ref]) -> list[Ref]:

@@ -11,7 +11,7 @@ from rapidfuzz.distance import OSA
 
 from bot.understand.scan import fold, scan, tidy
 
-SHORTEST_FUZZY = 4
+SHORTEST_FUZZY = 5
 LONG_WORD = 8
 
 

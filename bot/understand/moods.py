@@ -30,7 +30,7 @@ def planned(clause: Clause, at: int | None = None) -> bool:
 def unreal(clause: Clause, at: int | None = None) -> bool:
     """Whether the clause speaks of what may, should or would be, or of what somebody else says."""
     spans = clause.spans if at is None else clause.spans[:at]
-    return any(span.is_("mood", "unreal") for span in spans)
+    return any(span.is_("mood", "unreal") or span.is_("mood", "relative") for span in spans)
 
 
 def asks(clause: Clause) -> bool:
@@ -43,6 +43,8 @@ def asks(clause: Clause) -> bool:
     if not opening:
         return False
     first = opening[0]
+    if first.is_("mood", "relative"):
+        return len(opening) > 1 and (opening[1].is_("mood", "aux") or opening[1].is_("mood", "plan"))
     if first.is_("mood", "ask") or first.is_("mood", "want"):
         return True
     if first.is_("mood", "aux"):
@@ -60,6 +62,8 @@ def _turned_round(clause: Clause, first: Span) -> bool:
         return False
     following = after[0]
     if at > 0 and clause.spans[at - 1].ref is not None:
+        return False
+    if following.ref is not None and following.ref.kind == "every":
         return False
     if first.fold in {"have", "had", "was", "were", "will", "ready"} and not following.is_("mood", "subject"):
         return False

@@ -101,6 +101,9 @@ def concern(act: Act, target: Target, scene: Scene, when: datetime, *, sweetened
         return _addition(act, target)
     if isinstance(act, Bottles):
         return _bottles(act, target, scene)
+    if isinstance(act, Step) and act.step not in ("label", "sanitise"):
+        if target.batch is not None and target.batch.bottled is not None:
+            return Concern(Doubt.UNSURE, target.batch.name)
     if isinstance(act, Step) and act.to is not None:
         busy = next((batch for batch in scene.under_way if batch.vessel == act.to), None)
         if busy is not None:

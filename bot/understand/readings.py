@@ -17,6 +17,7 @@ PH_RANGE = (2.0, 5.0)
 PINT_LITRES = {"imperial": 0.56826125, "us": 0.473176473}
 
 _SAMPLE_C = (5.0, 45.0)
+_LIKELY_C = (13.0, 30.0)
 _FROM_SCALE = {
     "brix": sg_from_brix,
     "plato": sg_from_plato,
@@ -125,6 +126,9 @@ class Readings:
             return None
         if quantity.signed and not named:
             return None
+        if self._lone(quantity, clause):
+            degrees = celsius(quantity.value, None, self.scene)
+            return Draft(Temperature(temp_c=degrees), 0.5, "anything", doubt=Doubt.UNSURE, about=quantity.text)
         sg = gravity(quantity)
         score = 1.5 if named else 0.0
         if quantity.unit in SCALES:
@@ -154,6 +158,15 @@ class Readings:
         if sg is None or not SG_RANGE[0] <= sg <= SG_RANGE[1]:
             return self._odd_gravity(quantity, score)
         return Draft(Gravity(sg=sg), score, "anything")
+
+    def _lone(self, quantity: Quantity, clause: Clause) -> bool:
+        """ "Bucket 2: 21": a bare number beside a name, which is most likely a temperature, but asked about."""
+        if quantity.unit is not None or quantity.decimals > 1 or quantity.spoken or clause.any("measure"):
+            return False
+        if not _LIKELY_C[0] <= celsius(quantity.value, None, self.scene) <= _LIKELY_C[1] or len(clause.refs) != 1:
+            return False
+        rest = [span for span in clause.spans if span.kind != "mark" and span.ref is None and span.qty is None]
+        return len(clause.quantities) == 1 and clause.refs[0].sure >= 1.5 and all(span.has("filler") for span in rest)
 
     def _odd_gravity(self, quantity: Quantity, score: float) -> Draft | None:
         """A number said to be a gravity that none can be: asked about, never written down."""
@@ -216,7 +229,7 @@ class Readings:
         for before, span in zip(spans[at:], spans[at + 1 :], strict=False):
             if span.qty is None or span.used or span.qty.unit is not None or span.qty.decimals > 1:
                 continue
-            if before.fold in {"@", "at", "/", ","} or before.qty is not None:
+            if before.fold in {"@", "at", "/", ",", "(", "&", "+"} or before.qty is not None or before.has("join"):
                 degrees = celsius(span.qty.value, None, self.scene)
                 if _SAMPLE_C[0] <= degrees <= _SAMPLE_C[1]:
                     span.used = True

@@ -159,8 +159,10 @@ def plan(clause: Clause, sent_at: datetime, scene: Scene, weights: dict[str, flo
     if moods.denied(clause) or clause.asked or clause.any("chatter"):
         return None
     mine = clause.means("mood", "mine")
-    planned = moods.planned(clause) and step is not None
     when = until(clause.moments, sent_at, scene)
+    moment = together(clause.moments)
+    ahead = moment is not None and moment.days is not None and moment.days > 0
+    planned = moods.planned(clause) or (ahead and step is not None and not step.has("step", "done"))
     if mine and name is not None:
         act = Reminder(action="mine", until=when, step=name)
         score = 0.6 + weights.get(name, 0.8) + (0.3 if step is not None and step.has("step", "ing") else 0.0)

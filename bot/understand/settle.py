@@ -121,7 +121,7 @@ class Settler:
             else:
                 to, result.doubt, result.about = self._goal(goal)
             act = msgspec.structs.replace(act, to=to)
-        if draft.doubt is Doubt.HALF_UNDERSTOOD and isinstance(act, Addition | Note):
+        if draft.doubt is Doubt.HALF_UNDERSTOOD and draft.about is not None:
             result.doubt, result.about = draft.doubt, draft.about
             return result
         if not targets:
