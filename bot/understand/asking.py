@@ -77,26 +77,34 @@ def _about(clause: Clause, *, asked: bool) -> tuple[About | None, float]:
     step = _step(clause)
     who = "who" in weak or "who" in plain
     when = any(span.fold in {"when", "whens", "soon"} for span in spans)
-    done = any(span.has("step", "done") for span in spans)
-    if asked and who and (step is not None or "turn" in topics or "readings" in plain):
+    past = any(span.is_("mood", "past") for span in spans)
+    turn = any(span.fold.startswith("whose ") for span in spans)
+    if turn and asked and step is None and not clause.refs:
+        return "who", 1.5
+    if asked and who and (step is not None or turn or "readings" in plain):
         return "who", 1.8
     if asked and "additions" not in plain and _adds(clause):
         return ("who", 1.8) if who and not _anyone(clause) else ("additions", 1.8)
+    if asked and past and step is not None and not _ready(spans):
+        return "stage", 1.4
     if "ready_to_rack" in plain or "ready_to_bottle" in plain:
         return ("ready_to_rack" if "ready_to_rack" in plain else "ready_to_bottle"), 2.2
     if asked and step in ("rack", "bottle") and not who and _may(clause):
         return ("ready_to_rack" if step == "rack" else "ready_to_bottle"), 2.0
     if asked and step is not None and (when or "next" in plain):
         return "next", 1.4
-    if asked and step is not None and done and not plain:
-        return "stage", 1.4
-    if asked and step is not None and _may(clause):
+    if asked and (step is not None or (clause.any("put") and clause.any("substance"))) and _may(clause):
         return "next", 1.4
     if "much" in topics and "abv" in plain:
         return "abv", 1.8
     for about in _ORDER:
         if about in plain:
             return about, 2.0
+    for about in ("finish_time", "next", "cost", "additions"):
+        if asked and about in weak:
+            return about, 0.9
+    if asked and {"readings", "temperature", "stock"} & weak and clause.means("mood", "want"):
+        return next(about for about in _ORDER if about in weak), 1.9
     if asked:
         found = _by_topic(clause, topics, weak)
         if found[0] is not None:
@@ -124,10 +132,16 @@ def _by_topic(clause: Clause, topics: set[str], weak: set[str]) -> tuple[About |
         return "cost", 0.8
     if "stock" in topics and clause.refs:
         return "stock", 1.2
+    if clause.refs and any(span.fold in {"why"} for span in spans):
+        return "stage", 0.6
+    if clause.means("topic", "well") and clause.refs and not _step(clause):
+        return "stage", 0.6
     if "finish_time" in topics and (clause.refs or clause.any("batchword")):
         return "finish_time", 0.8
     if "stage" in topics and clause.refs:
         return "stage", 0.8
+    if "who" in weak and clause.refs and not clause.words():
+        return "who", 0.8
     if what and clause.refs and any(span.fold in {"at", "on", "reading"} for span in spans):
         return "readings", 0.6
     return None, 0.0
@@ -150,6 +164,10 @@ def _modal(span: Span) -> bool:
     return span.fold in words or span.is_("topic", "ready") or span.is_("mood", "plan")
 
 
+def _ready(spans: list[Span]) -> bool:
+    return any(span.is_("topic", "ready") or span.is_("question", "ready_to_rack") for span in spans)
+
+
 def _anyone(clause: Clause) -> bool:
     return any(span.fold in {"anyone", "anybody", "someone", "somebody", "you"} for span in clause.spans)
 
@@ -157,5 +175,5 @@ def _anyone(clause: Clause) -> bool:
 def _adds(clause: Clause) -> bool:
     """ "Did we put campden in", "how much sulphite has gone in", "have we added"."""
     put = clause.any("put")
-    future = any(span.fold in {"should", "shall", "when", "need", "needs", "can", "could", "to"} for span in clause.spans)
+    future = any(span.fold in {"should", "shall", "when", "need", "needs", "can", "could"} for span in clause.spans)
     return put and not future and (clause.any("substance") or any(s.fold in {"what", "whats"} for s in clause.spans))

@@ -37,10 +37,13 @@ class OwnWords:
     def note(self, spans: Sequence[Span]) -> Draft | None:
         """ "Note plum: smells of pears" - from a line that starts with a word for note."""
         start = _skip_small(spans, 0)
+        ref: Ref | None = None
+        if start + 2 < len(spans) and spans[start + 1].is_("mood", "note") and _joint(spans[start + 2]):
+            ref = spans[start].ref
+            start += 1 if ref is not None else 0
         if start >= len(spans) or not spans[start].is_("mood", "note"):
             return None
         index = start + 1
-        ref: Ref | None = None
         while index < len(spans):
             span = spans[index]
             if span.ref is not None and ref is None:
@@ -62,6 +65,8 @@ class OwnWords:
         if ref is None:
             ref = next((span.ref for span in spans[index:] if span.ref is not None), None)
         text = self.text[self.tokens[spans[index].lo].start :].strip()
+        if text == "?":
+            return None
         return Draft(Note(text=text), 3.0, "nothing", [ref] if ref is not None else [])
 
     # ------------------------------------------------------------------ beginnings
@@ -214,7 +219,7 @@ def refused(name: str, words: Lexicon, scene: Scene) -> bool:
     if all(token.kind == "num" for token in tokens):
         return True
     kinds = {"step", "measure", "unit", "vessel", "undo", "mood", "question", "put", "correct", "number", "bottles", "begin"}
-    kinds |= {"substance", "amount", "batchword"}
+    kinds |= {"substance", "amount", "batchword", "colour", "answer"}
     if len(tokens) == 1:
         return any(tag.kind in kinds for tag in words.tags(tokens[0].fold)) or _only_filler(tokens[0].fold, words)
     vessel = any(tag.kind == "vessel" for tag in words.tags(tokens[0].fold))

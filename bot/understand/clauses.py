@@ -200,6 +200,8 @@ def _belongs(before: Clause, piece: Clause) -> bool:
     if before.asked:
         return False
     if not before.has_head():
+        if before.any("correct") and all(span.has("correct") or span.kind == "mark" for span in before.spans):
+            return piece.has_head() or bool(piece.refs)
         if not before.clean() or not (before.refs or before.moments or before.any("measure")):
             return False
         if piece.refs and before.refs and not (_only(before, "ref") and not piece.hard):
@@ -258,6 +260,8 @@ def _parts(clause: Clause) -> list[Clause]:
         begins = span.ref is not None or (span.qty is not None and reads_gravity(span.qty) and _gravity_in(current))
         if done and begins and _complete(current, span):
             parts.append([])
+            while len(current) > 1 and (current[-1].has("correct") or current[-1].kind == "mark"):
+                parts[-1].insert(0, current.pop())
         parts[-1].append(span)
     heading = next((span for span in parts[0] if span.has("measure")), None)
     if heading is not None and parts[0][0] is heading:

@@ -94,7 +94,9 @@ class _Message:
         if not spans:
             return IGNORE
         first, rest = _first_clause(spans)
-        if replies.takes_back(spans) or (replies.takes_back(first) and _remark(rest)):
+        entry = replies.last_entry(self.scene, self.sent_at, self.by, self.replying_to)
+        sure = self.addressed or entry is not None
+        if replies.takes_back(spans, sure=sure) or (replies.takes_back(first, sure=sure) and _remark(rest)):
             return Verdict(verdict="act", acts=(Undo(),), why="takes back what was written last")
         for read in (self.own.note, self.own.begin, self.own.nickname):
             draft = read(spans)
@@ -104,7 +106,7 @@ class _Message:
             answer = replies.reminder_reply(Clause(list(spans)), self.replying_to, self.sent_at, self.scene)
             if answer is not None:
                 return self.settler.verdict([answer], [])
-        if replies.takes_back(first) and rest:
+        if replies.takes_back(first, sure=sure) and rest:
             return self._statements(rest, taken_back=True)
         corrected, rest = replies.corrects(spans)
         if corrected:
@@ -277,7 +279,7 @@ class _Message:
         if not own and any(span.is_("batchword", "batch") for span in clause.spans):
             score += 0.8
         real = [span for span in self.spans if span.kind not in ("mark", "line") and not span.has("filler")]
-        if len(real) == 1 and not draft.refs and (isinstance(draft.act, Gravity) or len(self.spans) == 1):
+        if len(real) == 1 and not draft.refs and (isinstance(draft.act, Gravity) or (_told(draft.act) and len(self.spans) == 1)):
             score += 1.0
         return score
 
@@ -296,15 +298,29 @@ def _without_headings(drafts: list[Draft]) -> list[Draft]:
 
 
 def _without_doubles(drafts: list[Draft]) -> list[Draft]:
-    """Leaves out a question asked twice in one message."""
+    """Leaves out a question asked twice in one message, and a value put right at once: "1.012, no, 1.014"."""
     kept: list[Draft] = []
     for draft in drafts:
+        if kept and _amends(draft, kept[-1]):
+            draft.refs = draft.refs or kept[-1].refs
+            kept[-1] = draft
+            continue
         twin = next((other for other in kept if isinstance(draft.act, Question) and other.act == draft.act), None)
         if twin is None:
             kept.append(draft)
         elif twin.doubt is not None:
             twin.doubt = draft.doubt
     return kept
+
+
+def _amends(draft: Draft, before: Draft) -> bool:
+    """Whether a draft puts the one before it right, in the same message."""
+    if type(draft.act) is not type(before.act) or draft.clause is None or isinstance(draft.act, Question):
+        return False
+    if draft.clause.refs and draft.clause.refs != before.refs:
+        return False
+    first = next((span for span in draft.clause.spans if span.kind != "mark"), None)
+    return first is not None and first.has("correct")
 
 
 def _first_clause(spans: Sequence[Span]) -> tuple[Sequence[Span], Sequence[Span]]:
@@ -323,6 +339,11 @@ def _remark(spans: Sequence[Span]) -> bool:
 def _hypothetical(clause: Clause, place: int) -> bool:
     """ "Should be 1.010 by Friday", "if it hits 1.000": no reading."""
     return moods.unreal(clause, place) or moods.planned(clause, place) or moods.denied(clause, place)
+
+
+def _told(act: Act) -> bool:
+    """Whether an act is something told, and not asked."""
+    return not isinstance(act, Question)
 
 
 def _loose(clause: Clause, at: int) -> bool:

@@ -18,7 +18,10 @@ def first_words(clause: Clause) -> list[Span]:
 def denied(clause: Clause, at: int | None = None) -> bool:
     """Whether a "not" stands before a place in the clause (anywhere, when no place is given)."""
     spans = clause.spans if at is None else clause.spans[:at]
-    return any(span.is_("mood", "negation") for span in spans)
+    start = 0
+    while not clause.hard and start < len(spans) and (spans[start].has("correct") or spans[start].kind == "mark"):
+        start += 1
+    return any(span.is_("mood", "negation") for span in spans[start:])
 
 
 def planned(clause: Clause, at: int | None = None) -> bool:
@@ -65,6 +68,9 @@ def _turned_round(clause: Clause, first: Span) -> bool:
         return False
     if following.ref is not None and following.ref.kind == "every":
         return False
-    if first.fold in {"have", "had", "was", "were", "will", "ready"} and not following.is_("mood", "subject"):
+    if following.is_("mood", "subject"):
+        return True
+    done = any(span.has("step") or span.has("put") or span.is_("topic", "finish_time") for span in after)
+    if first.is_("mood", "past") and not done:
         return False
-    return following.ref is not None or following.is_("mood", "subject")
+    return following.ref is not None or (following.has("substance") and done)

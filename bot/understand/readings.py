@@ -161,11 +161,11 @@ class Readings:
 
     def _lone(self, quantity: Quantity, clause: Clause) -> bool:
         """ "Bucket 2: 21": a bare number beside a name, which is most likely a temperature, but asked about."""
-        if quantity.unit is not None or quantity.decimals > 1 or quantity.spoken or clause.any("measure"):
+        if quantity.unit is not None or quantity.decimals > 1 or clause.any("measure"):
             return False
         if not _LIKELY_C[0] <= celsius(quantity.value, None, self.scene) <= _LIKELY_C[1] or len(clause.refs) != 1:
             return False
-        rest = [span for span in clause.spans if span.kind != "mark" and span.ref is None and span.qty is None]
+        rest = [span for span in clause.spans if span.kind not in ("mark", "time") and span.ref is None and span.qty is None]
         return len(clause.quantities) == 1 and clause.refs[0].sure >= 1.5 and all(span.has("filler") for span in rest)
 
     def _odd_gravity(self, quantity: Quantity, score: float) -> Draft | None:

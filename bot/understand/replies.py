@@ -17,9 +17,9 @@ RECENT = timedelta(hours=2)
 _PLAN_HOUR = 10
 
 
-def takes_back(spans: Sequence[Span]) -> bool:
-    """Whether these words only say to strike out what was written last."""
-    if not any(span.has("undo") for span in spans):
+def takes_back(spans: Sequence[Span], *, sure: bool) -> bool:
+    """Whether these words only say to strike out what was written last. `sure` that they are for the bot."""
+    if not any(span.is_("undo", "whole") or (sure and span.has("undo")) for span in spans):
         return False
     return all(
         span.has("undo")
