@@ -272,7 +272,7 @@ def small_dose(grams: float) -> tuple[str, ...]:
 def near_half(count: float) -> str:
     """A count in whole and half pieces, “2½”; empty where the nearest half is more than 15 % off."""
     twice = round(2.0 * count)
-    if twice < 1 or abs(0.5 * twice - count) > 0.15 * count:
+    if abs(0.5 * twice - count) > 0.15 * count:
         return ""
     return (f"{twice // 2}" if twice >= 2 else "") + ("½" if twice % 2 else "")
 

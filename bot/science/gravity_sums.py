@@ -132,9 +132,11 @@ def _abv(given: Given) -> Outcome:
         sugar_added_g_l=given.number("sugar_added_g_l"),
     )
     s = strength
-    sugar = f"about {s.residual_sugar_g_l:.0f} g/l of sugar left" if s.residual_sugar_g_l >= 1.0 else "dry"
-    if s.residual_sugar_high >= 1.0:
-        sugar += f" ({s.residual_sugar_low:.0f} to {s.residual_sugar_high:.0f} g/l)"
+    band = f"{s.residual_sugar_low:.0f} to {s.residual_sugar_high:.0f}"
+    if s.residual_sugar_g_l >= 1.0:
+        sugar = f"about {s.residual_sugar_g_l:.0f} g/l of sugar left ({band})"
+    else:
+        sugar = f"dry or nearly ({band} g/l of sugar)"
     cautions = []
     if s.abv > 0.0 and s.real_extract_g_l < _THIN_EXTRACT_G_L:
         cautions.append("That ends lower than almost any wine does: read both gravities again.")

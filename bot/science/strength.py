@@ -153,5 +153,5 @@ def _short_rules(og: float, fg: float, wine: Wine) -> tuple[tuple[str, float], .
     return (
         ("131.25 × (OG − FG)", 131.25 * (og - fg)),
         ("Balling, linear", by_mass * fg * WATER_20 / ETHANOL_20),
-        ("16.83 g/l of sugar a per cent", (extract_g_l(og) - wine.extract) / 16.83),
+        ("16.83 g/l of sugar per % vol", (extract_g_l(og) - wine.extract) / 16.83),
     )

@@ -113,7 +113,7 @@ def test_the_band_is_as_wide_as_two_readings_and_the_yield() -> None:
     [
         ("131.25 × (OG − FG)", 11.29, 0.006),  # teaching formula sheet of a brewing course
         ("Balling, linear", 11.57, 0.006),  # linear form of Balling's relation
-        ("16.83 g/l of sugar a per cent", 11.0, 0.08),  # factor of OIV OENO 21/2004, volume taken constant
+        ("16.83 g/l of sugar per % vol", 11.0, 0.08),  # factor of OIV OENO 21/2004, volume taken constant
     ],
 )
 def test_shorter_rules_are_given_as_they_are(rule: str, value: float, tolerance: float) -> None:
