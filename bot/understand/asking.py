@@ -6,6 +6,7 @@ from bot.understand.clauses import DEGREES, Clause, reads_gravity
 from bot.understand.drafts import Draft
 from bot.understand.names import Ref
 from bot.understand.spans import Span
+from bot.understand.verdict import Doubt
 
 # Where a clause could ask several things, the more telling one comes first.
 _ORDER: tuple[About, ...] = (
@@ -41,7 +42,9 @@ def question(clause: Clause) -> Draft | None:
         if span.has("question") or span.has("topic") or span.has("step") or span.has("measure") or span.has("put"):
             span.used = True
     refs = [] if about == "help" else _meant(clause)
-    return Draft(Question(about=about), score, "nothing", refs=refs)
+    valued = about == "readings" and any(q is not None and reads_gravity(q) for q in clause.quantities)
+    doubt = Doubt.UNSURE if valued else None
+    return Draft(Question(about=about), score, "nothing", refs=refs, doubt=doubt)
 
 
 def _meant(clause: Clause) -> list[Ref]:
@@ -125,7 +128,7 @@ def _by_topic(clause: Clause, topics: set[str], weak: set[str]) -> tuple[About |
     if any(clause.means("measure", name) for name in ("gravity", "ph", "acidity")):
         return ("readings", 1.6) if clause.refs or spans[0].fold in {"what", "whats"} else (None, 0.0)
     if any(span.qty is not None and reads_gravity(span.qty) for span in spans):
-        return "readings", 0.6
+        return ("readings", 0.6) if not clause.means("mood", "unreal") else (None, 0.0)
     if "strong" in topics:
         return "abv", 0.8
     if "cost" in topics:

@@ -67,6 +67,8 @@ class OwnWords:
         text = self.text[self.tokens[spans[index].lo].start :].strip()
         if text == "?":
             return None
+        if ref is None and spans[start].fold.endswith("self"):
+            return Draft(Note(text=text), 3.0, "nothing", doubt=Doubt.UNSURE)
         return Draft(Note(text=text), 3.0, "nothing", [ref] if ref is not None else [])
 
     # ------------------------------------------------------------------ beginnings
@@ -105,7 +107,9 @@ class OwnWords:
             return Draft(Begin(), 3.0, "nothing", doubt=Doubt.HALF_UNDERSTOOD) if explicit and small else None
         draft = Draft(act, 3.0 if strong else 2.0, "nothing")
         after = spans[at + 1].fold if at + 1 < len(spans) else ""
-        if not told and not introduced and not named and (not explicit or after == "of"):
+        if not told and not introduced and not named and after == "of":
+            return None
+        if not told and not introduced and not named and not explicit:
             draft.doubt = Doubt.UNSURE
         if name is None and introduced:
             word = next((span for span in spans[at + 1 :] if not _joint(span)), None)

@@ -75,8 +75,11 @@ class Chores:
                 continue
             amount = self._amount(spans, index)
             into = anchored or bool(clause.refs) or what not in _LOOSE
-            enough = put or (into and (amount is not None or self._in(spans, index)))
-            if what in _LOOSE and amount is None and not put and not (what == "yeast" and self._in(spans, index) and clause.refs):
+            here = anchored or bool(clause.refs)
+            enough = put or (into and amount is not None) or (here and self._in(spans, index))
+            if not clause.refs and self._elsewhere(spans, index):
+                continue
+            if what in _LOOSE and amount is None and not any(_puts(item) for item in spans) and not (what == "yeast" and self._in(spans, index) and clause.refs):
                 enough = False
             if not enough:
                 continue
@@ -166,6 +169,13 @@ class Chores:
         """Whether the thing is said to be in something: "finings in the plum", "sachet 3 is in the plum"."""
         after = [span.fold for span in spans[at + 1 : at + 6]]
         return "in" in after or "into" in after or "to" in after[:2]
+
+    def _elsewhere(self, spans: Sequence[Span], at: int) -> bool:
+        """ "The campden is in the drawer": put away, and not put in."""
+        for index in range(at + 1, len(spans) - 1):
+            if spans[index].fold in {"in", "on", "into", "is in", "are in", "went in"}:
+                return any(item.kind == "word" or item.has("chatter") for item in spans[index + 1 : index + 3])
+        return False
 
     def _as_written(self, clause: Clause) -> tuple[int, Draft] | None:
         """Something the grammar has no word for: kept as written when it is one plain thing."""
@@ -361,6 +371,11 @@ def reason_among(spans: Iterable[Span]) -> Reason | None:
             if value == reason:
                 return reason
     return None
+
+
+def _puts(span: Span) -> bool:
+    """A verb of putting, and not just being in."""
+    return span.is_("put", "done") and span.fold not in {"is in", "are in"}
 
 
 def _tablets(fold: str) -> bool:

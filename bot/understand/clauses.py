@@ -139,6 +139,14 @@ def colours(spans: Sequence[Span], scene: Scene) -> None:
                 span.tags = (Tag("filler", "reading", ""),)
 
 
+def members(spans: Sequence[Span], scene: Scene) -> None:
+    """Makes the household's people small words, who can be the subject of a question."""
+    for span in spans:
+        if span.kind == "word" and span.fold in scene.members:
+            span.kind = "phrase"
+            span.tags = (Tag("mood", "subject", ""), Tag("filler", "social", ""))
+
+
 def split(spans: Sequence[Span]) -> list[Clause]:
     """The clauses of a message, in order."""
     pieces = _pieces(spans)

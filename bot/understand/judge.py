@@ -8,7 +8,7 @@ from bot.cellar.acts import Act, Bottles, Gravity, Question, Reminder, Undo
 from bot.understand import asking, moods, replies, weigh
 from bot.understand.beginnings import OwnWords
 from bot.understand.chores import Chores, reason_among
-from bot.understand.clauses import DEGREES, DOSES, VOLUMES, Clause, colours, reads_gravity, split
+from bot.understand.clauses import DEGREES, DOSES, VOLUMES, Clause, colours, members, reads_gravity, split
 from bot.understand.drafts import Draft
 from bot.understand.lexicon import lexicon
 from bot.understand.names import Ref, names_of
@@ -81,6 +81,7 @@ class _Message:
         self.addressed = addressed or slash
         self.spans = _reader(scene.language, self.names).label(self.tokens)
         colours(self.spans, scene)
+        members(self.spans, scene)
         self.own = OwnWords(scene, self.tokens, self.text, self.words)
         self.settler = Settler(scene, sent_at, self.targets, self.targets.named(replying_to.of if replying_to else None))
 
@@ -203,6 +204,12 @@ class _Message:
         self, clause: Clause, chores: Chores, readings: Readings, carried: str | None, *, anchored: bool, wine: bool
     ) -> list[Draft]:
         asked = clause.asked or moods.asks(clause)
+        if clause.asked and not moods.asks(clause, by_words=True) and _gravity_in(clause):
+            told = self._facts(clause, chores, readings, carried, anchored=anchored, wine=wine)
+            for draft in told:
+                draft.doubt = draft.doubt or Doubt.UNSURE
+            if told:
+                return told
         question = asking.question(clause)
         if question is not None:
             told = [] if asked else self._facts(clause, chores, readings, carried, anchored=anchored, wine=wine)
@@ -243,6 +250,17 @@ class _Message:
         said = any(span.is_("unit", "bottle") or (span.qty and span.qty.unit == "bottle") for span in clause.spans)
         return said or (not named and clause.any("bottles") and not clause.refs)
 
+    def _someone_elses(self, clause: Clause) -> bool:
+        """ "Jo's wine": a batch that belongs to nobody of the house."""
+        for span, after in zip(clause.spans, clause.spans[1:], strict=False):
+            if span.ref is not None or not (span.kind == "word" or span.is_("filler", "social")):
+                continue
+            said = self.text[self.tokens[span.lo].start : self.tokens[span.hi - 1].end].casefold()
+            owner = said.removesuffix("'s")
+            if said.endswith("'s") and owner not in self.scene.members and after.is_("batchword", "batch"):
+                return True
+        return False
+
     def _inherited(self, clauses: Sequence[Clause], position: int, draft: Draft) -> list[Ref]:
         """The batch named last before a clause, else the first after it in the same sentence."""
         if draft.needs == "nothing" and isinstance(draft.act, Question) and draft.act.about in ("help", "overview"):
@@ -276,6 +294,8 @@ class _Message:
             score += 0.5
         if self.addressed:
             score += _ADDRESSED_BONUS
+        if self._someone_elses(clause):
+            score -= 1.6
         if not own and any(span.is_("batchword", "batch") for span in clause.spans):
             score += 0.8
         real = [span for span in self.spans if span.kind not in ("mark", "line") and not span.has("filler")]
@@ -338,12 +358,19 @@ def _remark(spans: Sequence[Span]) -> bool:
 
 def _hypothetical(clause: Clause, place: int) -> bool:
     """ "Should be 1.010 by Friday", "if it hits 1.000": no reading."""
+    ordered = any(span.has("step", "bare") and not span.has("step", "done") for span in clause.spans[:place])
+    if ordered and not any(span.is_("mood", "have") for span in clause.spans[:place]):
+        return True
     return moods.unreal(clause, place) or moods.planned(clause, place) or moods.denied(clause, place)
 
 
 def _told(act: Act) -> bool:
     """Whether an act is something told, and not asked."""
     return not isinstance(act, Question)
+
+
+def _gravity_in(clause: Clause) -> bool:
+    return any(reads_gravity(quantity) for quantity in clause.quantities) and bool(clause.refs)
 
 
 def _loose(clause: Clause, at: int) -> bool:

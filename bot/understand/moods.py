@@ -36,9 +36,9 @@ def unreal(clause: Clause, at: int | None = None) -> bool:
     return any(span.is_("mood", "unreal") or span.is_("mood", "relative") for span in spans)
 
 
-def asks(clause: Clause) -> bool:
-    """Whether the clause is a question: by its mark, or by its first words."""
-    if clause.asked:
+def asks(clause: Clause, *, by_words: bool = False) -> bool:
+    """Whether the clause is a question: by its mark, or by its first words (only these, if `by_words`)."""
+    if clause.asked and not by_words:
         return True
     opening = [
         span for span in first_words(clause) if span.ref is None and span.kind != "time" and not span.has("join")
@@ -71,6 +71,8 @@ def _turned_round(clause: Clause, first: Span) -> bool:
     if following.is_("mood", "subject"):
         return True
     done = any(span.has("step") or span.has("put") or span.is_("topic", "finish_time") for span in after)
-    if first.is_("mood", "past") and not done:
+    if first.fold in {"did", "had", "have"} and not done:
         return False
+    if following.qty is not None:
+        return clause.means("topic", "well") or clause.means("topic", "ready")
     return following.ref is not None or (following.has("substance") and done)
