@@ -39,6 +39,7 @@ class Alarm:
         self._at: datetime | None = None
         self._settings = 0
         self._one_at_a_time = asyncio.Lock()
+        logging.getLogger("apscheduler").setLevel(logging.WARNING)  # it tells of every ring
         self._scheduler = AsyncIOScheduler(timezone=UTC)
 
     def start(self) -> None:

@@ -146,7 +146,9 @@ class TelegramEdge:
             await self._bot.shutdown()
 
     async def wake(self) -> datetime | None:
-        """Sends what is due by now; returns the next moment at which something is due."""
+        """Sends what is due by now; returns the next moment at which something is due. None when stopping."""
+        if self._closing:
+            return None
         following = await self._clerk.once(self._desk.wake, self._clock())
         self._postman.post()
         return following

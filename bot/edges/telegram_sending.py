@@ -118,9 +118,8 @@ class Postman:
                     raise self._fatal
                 if self._finishing and not self._under_way and not self._look:
                     return
-                with suppress(
-                    TimeoutError
-                ):  # not wait_for: in Python 3.11 that one can swallow a cancellation
+                # Not wait_for: in Python 3.11 that one can swallow a cancellation.
+                with suppress(TimeoutError):
                     async with asyncio.timeout(wait):
                         await self._stirred.wait()
         finally:
@@ -131,6 +130,7 @@ class Postman:
 
     async def _look_in(self) -> None:
         self._look = False
+        asking = list(self._waited_for)
         letters = await self._clerk.surely(self._outbox.unsent, self._clock())
         # One that was marked while the outbox was being read may still be among these.
         self._done &= {letter.letter_id for letter in letters}
@@ -138,8 +138,9 @@ class Postman:
         for letter in letters:
             if letter.letter_id not in self._done:
                 self._queues.setdefault(letter.chat_id, []).append(letter)
-        for gone in self._waited_for.keys() - self._queues.keys():
-            del self._waited_for[gone]
+        for chat_id in asking:
+            if chat_id not in self._queues:
+                self._waited_for.pop(chat_id, None)
 
     def _set_out(self) -> float | None:
         """Starts all that may start now; returns after how many seconds another one may."""
@@ -180,7 +181,7 @@ class Postman:
         else:
             self._resting.pop(chat_id, None)
             if self._pauses.pop(chat_id, None) is not None:
-                log.info("letter %d was delivered after all", letter_id)
+                log.info("letter %d is done with after all", letter_id)
         finally:
             del self._under_way[chat_id]
             self._stirred.set()
