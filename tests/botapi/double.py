@@ -19,8 +19,9 @@ from typing import Any
 
 from aiohttp import ClientError, ClientSession, ClientTimeout, web
 
+from tests.botapi.deeds import Fault, Refusal
 from tests.botapi.methods import METHODS
-from tests.botapi.world import Fault, Refusal, World, decoded
+from tests.botapi.world import World, decoded
 
 AS_TEXT = frozenset(("text", "caption", "parse_mode", "callback_query_id", "url", "secret_token"))
 CONTROLS = frozenset(

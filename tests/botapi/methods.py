@@ -3,8 +3,9 @@
 from collections.abc import Callable
 from typing import Any
 
+from tests.botapi.deeds import Refusal, Sent
 from tests.botapi.markup import LONGEST_TEXT, MarkupError, plain_text, utf16_length
-from tests.botapi.world import Refusal, Sent, World
+from tests.botapi.world import World
 
 LONGEST_CAPTION = 1024
 Params = dict[str, Any]

@@ -8,11 +8,11 @@ import json
 import re
 from collections import defaultdict
 from collections.abc import Callable
-from dataclasses import dataclass, field
 from datetime import UTC, datetime
-from functools import wraps
 from threading import RLock
 from typing import Any, Concatenate, ParamSpec, TypeVar
+
+from tests.botapi.deeds import Call, Fault, Gate, Sent
 
 P = ParamSpec("P")
 R = TypeVar("R")
@@ -23,76 +23,14 @@ FIRST_GROUP = 2_001
 ANONYMOUS = {"id": 1087968824, "is_bot": True, "first_name": "Group", "username": "GroupAnonymousBot"}
 
 
-class Refusal(Exception):
-    """The platform's answer to a call that it does not carry out."""
-
-    def __init__(self, status: int, description: str, **parameters: Any) -> None:
-        super().__init__(description)
-        self.status, self.description, self.parameters = status, description, parameters
-
-
-@dataclass
-class Fault:
-    """What goes wrong with the next calls of a method (in one chat, or in any)."""
-
-    status: int = 500
-    description: str = "Internal Server Error"
-    parameters: dict[str, Any] = field(default_factory=dict)
-    chat_id: int | None = None
-    drop: bool = False
-    """Carries it out, then breaks the connection without an answer."""
-
-
-@dataclass
-class Gate:
-    """Holds calls of a method back until it is opened."""
-
-    method: str
-    chat_id: int | None = None
-    held: int = 0
-    closed: bool = True
-
-    def open(self) -> None:
-        """Lets the held calls go on."""
-        self.closed = False
-
-
-@dataclass(frozen=True)
-class Call:
-    """One call that the bot made, and the status that it got (0: a broken connection)."""
-
-    method: str
-    params: dict[str, Any]
-    status: int
-
-
-@dataclass(frozen=True)
-class Sent:
-    """A message as it stood when the bot sent or changed it."""
-
-    chat_id: int
-    message_id: int
-    text: str
-    buttons: tuple[tuple[tuple[str, str], ...], ...] = ()
-    edited: bool = False
-    reply_to: int | None = None
-    thread_id: int | None = None
-    file_name: str | None = None
-
-    @property
-    def labels(self) -> tuple[str, ...]:
-        """The labels of its buttons, row after row."""
-        return tuple(label for row in self.buttons for label, _ in row)
-
-
 def _locked(
     method: Callable[Concatenate["World", P], R],
 ) -> Callable[Concatenate["World", P], R]:
-    @wraps(method)
-    def run(self: "World", *args: P.args, **kwargs: P.kwargs) -> R:
+    def run(self: "World", /, *args: P.args, **kwargs: P.kwargs) -> R:
         with self.lock:
             return method(self, *args, **kwargs)
 
+    run.__doc__ = method.__doc__
     return run
 
 
@@ -283,6 +221,7 @@ class World:
     @_locked
     def fail(
         self,
+        /,
         method: str,
         status: int = 500,
         description: str = "Internal Server Error",

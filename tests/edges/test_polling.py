@@ -3,6 +3,7 @@
 import json
 import logging
 import socket
+from typing import Any
 
 import pytest
 
@@ -75,7 +76,7 @@ def test_what_was_taken_in_before_a_crash_is_handled_at_the_next_start(bench: Be
 def test_an_update_that_cannot_be_read_holds_nothing_up(bench: Bench) -> None:
     group = bench.world.group()
     bench.world.say("ana", "sg 1.050", group)
-    odd = [
+    odd: list[dict[str, Any]] = [
         {"message": "not an object"},
         {"message": {"message_id": 5, "date": 10**30, "chat": {"id": group}, "text": "x"}},
         {"message": {"chat": {"id": [1]}, "from": {"id": "7", "is_bot": False}, "text": {"a": 1}}},

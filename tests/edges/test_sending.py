@@ -125,7 +125,7 @@ def test_a_platform_that_fails_is_tried_again(
     assert bench.world.said(group) == expected
     assert all(isinstance(bench.recording.fates[number], int) for number in (first, second))
     assert caplog.text.count("could not be delivered yet") == 1
-    assert "was delivered after all" in caplog.text
+    assert "is done with after all" in caplog.text
 
 
 def test_a_chat_that_threw_the_bot_out_refuses_its_letters(bench: Bench) -> None:
