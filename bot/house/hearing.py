@@ -148,6 +148,9 @@ def _ask(turn: Turn, verdict: Verdict) -> None:
     doubt = verdict.doubt or Doubt.NOT_UNDERSTOOD
     html = writing.doubt_words(turn, doubt.value, verdict.acts, verdict.about)
     options = [option for option in verdict.options[:_MOST_BUTTONS] if option]
+    if doubt is Doubt.UNKNOWN_VESSEL and verdict.about is not None:
+        turn.reply(html, (_offer_vessel(turn, verdict.about),))
+        return
     if not options or doubt in _ONE_LINE:
         turn.reply(html)
         return
@@ -172,10 +175,29 @@ def _ask(turn: Turn, verdict: Verdict) -> None:
     turn.reply(html, buttons)
 
 
+def again(turn: Turn, text: str) -> None:
+    """Takes a message anew, now that what it lacked is there."""
+    follow(turn, _understood(turn, text))
+
+
+def _offer_vessel(turn: Turn, vessel: str) -> Press:
+    """A button that adds the vessel and takes the message anew, as its author's."""
+    return (
+        asking.add_vessel(vessel)[:_LONGEST_LABEL],
+        {
+            "press": "vessel",
+            "name": vessel[:60],
+            "text": turn.incoming.text,
+            "message_id": turn.incoming.message_id,
+            "sent_at": turn.incoming.sent_at.isoformat(),
+            "member": turn.member.person_id,
+        },
+    )
+
+
 _ONE_LINE = frozenset(
     {
         Doubt.OUT_OF_RANGE,
-        Doubt.UNKNOWN_VESSEL,
         Doubt.UNKNOWN_BATCH,
         Doubt.VESSEL_BUSY,
         Doubt.FUTURE,

@@ -1,13 +1,14 @@
 """Buttons: what each press does. What a button means is looked up in the outbox, never taken from the chat."""
 
 from collections.abc import Callable
+from datetime import datetime
 from typing import Any
 
 import msgspec
 
 from bot.cellar.acts import Reminder, Step
 from bot.cellar.answers import batch_answer
-from bot.house import reminders, setup, writing
+from bot.house import hearing, reminders, setup, writing
 from bot.house.promising import promise
 from bot.house.turn import Turn
 from bot.house.writing import Author
@@ -51,6 +52,21 @@ def _drop(turn: Turn, letter: SentRow, pressed: dict[str, Any]) -> None:
 
 def _undo(turn: Turn, letter: SentRow, pressed: dict[str, Any]) -> None:
     writing.undo(turn, pressed["entries"])
+
+
+def _vessel(turn: Turn, letter: SentRow, pressed: dict[str, Any]) -> None:
+    name = pressed["name"]
+    if name.casefold() not in {vessel.name.casefold() for vessel in turn.home.vessels}:
+        turn.home.add_vessel(name)
+    author = turn.unit.people.member(turn.home.id, pressed["member"]) or turn.member
+    incoming = msgspec.structs.replace(
+        turn.incoming,
+        press=None,
+        text=pressed["text"],
+        message_id=pressed["message_id"],
+        sent_at=datetime.fromisoformat(pressed["sent_at"]),
+    )
+    hearing.again(msgspec.structs.replace(turn, member=author, incoming=incoming), pressed["text"])
 
 
 def _how(turn: Turn, letter: SentRow, pressed: dict[str, Any]) -> None:
@@ -109,6 +125,7 @@ _PRESSES: dict[str, Callable[[Turn, SentRow, dict[str, Any]], None]] = {
     "drop": _drop,
     "undo": _undo,
     "how": _how,
+    "vessel": _vessel,
     "setup": _setup,
     "reminder": _reminder,
 }

@@ -67,8 +67,11 @@ def answer(found: Answer, manner: Manner) -> str:
 
 
 def batch(found: BatchAnswer, manner: Manner) -> str:
-    """One batch: its stage and why, then what is next."""
-    return f"{name(found.view.name)} is {stage_line(found, manner)}\n{next_line(found, manner)}".strip()
+    """One batch: its stage and why, then what is next, and how when that was the question."""
+    lines = [f"{name(found.view.name)} is {stage_line(found, manner)}", next_line(found, manner)]
+    if found.about == "next":
+        lines.append(how(found))
+    return "\n".join(filter(None, lines))
 
 
 def stage_line(found: BatchAnswer, manner: Manner, *, fresh: bool = False) -> str:

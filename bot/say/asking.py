@@ -73,6 +73,11 @@ def _bare(act: Act) -> Act:
     return msgspec.structs.replace(act, of=None)
 
 
+def add_vessel(vessel: str) -> str:
+    """What the button says that adds a vessel."""
+    return f"Add {vessel}"
+
+
 def choice(option: Sequence[Act], options: Sequence[Sequence[Act]], manner: Manner) -> str:
     """What a button says: the batch alone where only that differs, else the fact."""
     first = option[0]

@@ -129,6 +129,19 @@ def test_addressed_and_not_understood_is_one_line_with_two_examples(room: Room) 
     assert room.say("fribble the wotsit") == []
 
 
+def test_an_unknown_vessel_may_be_added_and_the_message_counts(room: Room) -> None:
+    (letter,) = room.say("new batch: heron, red, 23 l in bucket 9, 14 day kit")
+    assert "bucket 9" in letter.html
+    assert room.acts() == []
+    (answer,) = room.press(letter, "Add bucket 9", sender_id=2, sender_name="bo")
+    assert "begun: heron" in plain(answer.html)
+    with room.units.read() as unit:
+        (entry,) = [row.entry for row in unit.log.all_entries()]
+    assert entry.by == "ana"
+    room.press(letter, "Add bucket 9")
+    assert len(room.acts()) == 1
+
+
 def test_a_stranger_in_private_gets_one_polite_line_and_no_data(room: Room) -> None:
     room.say("new batch: heron, red, 23 l in bucket 2, 14 day kit")
     private = {"chat_id": 77, "private": True, "sender_id": 77, "sender_name": "zoe"}
