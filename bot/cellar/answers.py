@@ -8,7 +8,7 @@ import msgspec
 from bot.cellar.acts import About, Question
 from bot.cellar.due import next_reading
 from bot.cellar.log import BatchView, HouseView, Reading
-from bot.cellar.plans import Plan, PlanStep, plan_of
+from bot.cellar.plans import Plan, PlanStep
 from bot.cellar.stages import (
     FINISHED_BELOW,
     SETTLED_OVER,
@@ -183,7 +183,7 @@ def _whole_house(about: About, house: HouseView, now: datetime) -> HouseAnswer:
 
 def batch_answer(view: BatchView, now: datetime, about: Literal["stage", "next"] = "stage") -> BatchAnswer:
     """Where the batch stands."""
-    plan = plan_of(view.plan, view.days)
+    plan = view.follows
     return BatchAnswer(
         about=about,
         view=view,
@@ -243,7 +243,7 @@ def strength_answer(view: BatchView) -> StrengthAnswer:
 
 def ready(view: BatchView, what: Literal["rack", "bottle"], now: datetime) -> ReadyAnswer:
     """Whether the batch is ready to be racked or bottled, and what the answer rests on."""
-    plan = plan_of(view.plan, view.days)
+    plan = view.follows
     place = place_in_plan(view, plan)
     proof = settled(view)
     latest = view.latest
@@ -278,7 +278,7 @@ def _finish(view: BatchView, now: datetime) -> FinishAnswer:
         until = latest.at + timedelta(days=days * 1.5) + SETTLED_OVER
     started = view.pitched_at or view.begun_at
     by_kit = started + timedelta(days=view.days)
-    rest = timedelta(hours=sum(step.wait_hours for step in plan_of(view.plan, view.days).steps))
+    rest = timedelta(hours=sum(step.wait_hours for step in view.follows.steps))
     return FinishAnswer(
         view=view,
         proof=settled(view),

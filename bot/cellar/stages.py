@@ -43,6 +43,7 @@ StageWord = Literal[
     "clearing",
     "ready to bottle",
     "bottled",
+    "blended",
 ]
 
 
@@ -132,6 +133,7 @@ def steps_done(view: BatchView, plan: Plan) -> dict[str, Event]:
     plan's next racking, not to the one behind.
     """
     done: dict[str, Event] = {}
+    put_in: dict[str, set[str]] = {}
     place = {step.id: number for number, step in enumerate(plan.steps)}
     furthest = -1
     events: list[Event] = [*view.chores, *view.additions]
@@ -140,6 +142,10 @@ def steps_done(view: BatchView, plan: Plan) -> dict[str, Event]:
     for event in sorted(events, key=lambda event: (event.at, event.entry)):
         fits = [s for s in plan.steps if s.id not in done and _does(view, s, event)]
         chosen = next((s for s in fits if place[s.id] > furthest), fits[0] if fits else None)
+        if chosen is not None and chosen.sachets and isinstance(event, Added):
+            put_in.setdefault(chosen.id, set()).add(event.what)
+            if not put_in[chosen.id].issuperset(chosen.met_by):
+                continue
         if chosen is not None:
             done[chosen.id] = event
             furthest = max(furthest, place[chosen.id])
@@ -162,7 +168,7 @@ def _does(view: BatchView, step: PlanStep, event: Event) -> bool:
         return step.does == "gravity"
     if event.what not in step.met_by:
         return False
-    return step.does == "pitch" or _late_enough(view, event.at)
+    return step.does in ("pitch", "add") or _late_enough(view, event.at)
 
 
 def _late_enough(view: BatchView, moment: datetime) -> bool:
@@ -181,7 +187,8 @@ def gate_opened(view: BatchView, step: PlanStep) -> datetime | None:
         return view.starting.at if view.starting else None
     if step.gate == "settled":
         proof = settled(view)
-        return proof.last.at if proof else None
+        low_enough = step.sg is None or (proof is not None and true_sg(view, proof.last) <= step.sg + 1e-9)
+        return proof.last.at if proof and low_enough else None
     low = [r for r in view.readings if step.sg is not None and true_sg(view, r) <= step.sg + 1e-9]
     return low[0].at if low else None
 
@@ -197,6 +204,11 @@ class Place(msgspec.Struct, frozen=True, kw_only=True):
     held: PlanStep | None = None
 
 
+def day_of(view: BatchView, step: PlanStep) -> datetime:
+    """When the step's own day of the kit begins: the batch's first day is day 1."""
+    return view.begun_at + timedelta(days=max(0, (step.day or 1) - 1))
+
+
 def place_in_plan(view: BatchView, plan: Plan) -> Place:
     """Where the batch is in its plan, by facts alone."""
     done = steps_done(view, plan)
@@ -207,7 +219,7 @@ def place_in_plan(view: BatchView, plan: Plan) -> Place:
     held: PlanStep | None = None
     chore: PlanStep | None = None
     for step in plan.steps[furthest + 1 :]:
-        ready += timedelta(hours=step.wait_hours)
+        ready = max(ready + timedelta(hours=step.wait_hours), day_of(view, step))
         opened = gate_opened(view, step)
         if opened is None:
             held = held or step
@@ -229,6 +241,8 @@ def place_in_plan(view: BatchView, plan: Plan) -> Place:
 def stage(view: BatchView, plan: Plan, now: datetime) -> Stage:
     """Where the batch stands at `now`."""
     place = place_in_plan(view, plan)
+    if view.gone_at is not None:
+        return Stage(word="blended", step=None, ready=None)
     waiting = next((step for step in place.waits if step is place.held or step.wait_hours), None)
     in_wait = place.held is not None or (place.ready is not None and now < place.ready)
     step = waiting if waiting is not None and in_wait else place.chore
@@ -241,6 +255,8 @@ def stage(view: BatchView, plan: Plan, now: datetime) -> Stage:
 
 
 def _word(view: BatchView, place: Place, step: PlanStep | None, in_wait: bool) -> StageWord:
+    if view.gone_at is not None:
+        return "blended"
     if view.bottled_at is not None:
         return "bottled"
     if not _past(place, "pitch"):

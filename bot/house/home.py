@@ -8,7 +8,7 @@ import msgspec
 
 from bot.cellar.acts import Act
 from bot.cellar.log import BatchView, Entry, HouseView, fold, standing
-from bot.cellar.plans import Plan, plan_of
+from bot.cellar.plans import Plan
 from bot.cellar.stages import true_sg
 from bot.say.manner import Manner
 from bot.store.logbook import Source
@@ -48,7 +48,7 @@ class Home:
         )
 
     def plan(self, view: BatchView) -> Plan:
-        return plan_of(view.plan, view.days)
+        return view.follows
 
     def write(
         self,

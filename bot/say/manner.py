@@ -89,6 +89,11 @@ def amount(value: float) -> str:
     return f"{value:.4g}"
 
 
+def money(value: float) -> str:
+    """An amount of the household's own money."""
+    return f"{value:.2f}".removesuffix(".00")
+
+
 def listed(parts: list[str]) -> str:
     """a, b and c."""
     return parts[0] if len(parts) == 1 else f"{', '.join(parts[:-1])} and {parts[-1]}"
