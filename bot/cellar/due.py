@@ -97,7 +97,7 @@ def _chore_due(view: BatchView, plan: Plan) -> Due | None:
         return None
     waited = any(step.wait_hours for step in place.waits) or chore.wait_hours > 0
     waited = waited or ((chore.day or 1) > 1 and place.ready == day_of(view, chore))
-    does = None if chore.does in ("gravity", "add") else chore.does
+    does = None if chore.does == "gravity" or chore.does == "add" else chore.does
     return Due(
         batch=view.batch,
         step=chore.id,

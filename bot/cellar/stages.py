@@ -142,7 +142,7 @@ def steps_done(view: BatchView, plan: Plan) -> dict[str, Event]:
     for event in sorted(events, key=lambda event: (event.at, event.entry)):
         fits = [s for s in plan.steps if s.id not in done and _does(view, s, event)]
         chosen = next((s for s in fits if place[s.id] > furthest), fits[0] if fits else None)
-        if chosen is not None and chosen.sachets and isinstance(event, Added):
+        if chosen is not None and chosen.does == "add" and isinstance(event, Added):
             put_in.setdefault(chosen.id, set()).add(event.what)
             if not put_in[chosen.id].issuperset(chosen.met_by):
                 continue
@@ -263,8 +263,10 @@ def _word(view: BatchView, place: Place, step: PlanStep | None, in_wait: bool) -
         return "ready for the yeast" if step and step.does == "pitch" and not in_wait else "setting up"
     if settled(view) is None:
         return "fermenting"
-    if step is None or step.does == "bottle":
+    if step is None or (step.does == "bottle" and not in_wait):
         return "ready to bottle"
+    if step.does == "bottle":
+        return "clearing"
     return "clearing" if _past(place, "fine") else "fermented out"
 
 

@@ -18,6 +18,7 @@ StepName = Literal[
     "bottle",
     "label",
 ]
+Does = StepName | Literal["gravity", "add"]
 Gate = Literal["og", "settled", "sg_at_most"]
 
 
@@ -27,7 +28,7 @@ class PlanStep(msgspec.Struct, frozen=True, kw_only=True, forbid_unknown_fields=
 
     id: str
     title: str
-    does: StepName | Literal["gravity", "add"] | None = None
+    does: Does | None = None
     how: str = ""
     caution: str = ""
     gate: Gate | None = None

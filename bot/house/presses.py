@@ -6,7 +6,7 @@ from typing import Any
 
 import msgspec
 
-from bot.cellar.acts import Reminder, Step
+from bot.cellar.acts import Addition, Follow, Reminder, Step
 from bot.cellar.answers import batch_answer
 from bot.house import hearing, reminders, setup, writing
 from bot.house.promising import promise
@@ -54,6 +54,13 @@ def _undo(turn: Turn, letter: SentRow, pressed: dict[str, Any]) -> None:
     writing.undo(turn, pressed["entries"])
 
 
+def _follow(turn: Turn, letter: SentRow, pressed: dict[str, Any]) -> None:
+    view = turn.home.view.batch(pressed["batch"])
+    if view is not None and view.ended_at is None and view.plan != pressed["plan"]:
+        turn = msgspec.structs.replace(turn, edits=None)
+        writing.carry_out(turn, (Follow(of=view.name, plan=pressed["plan"]),))
+
+
 def _vessel(turn: Turn, letter: SentRow, pressed: dict[str, Any]) -> None:
     name = pressed["name"]
     if name.casefold() not in {vessel.name.casefold() for vessel in turn.home.vessels}:
@@ -93,6 +100,12 @@ def _reminder(turn: Turn, letter: SentRow, pressed: dict[str, Any]) -> None:
     refers = {**letter.refers, "base": base}
     author = Author(member=turn.member, said_at=turn.now)
     if action == "done":
+        if adds := letter.refers.get("adds"):
+            turn.unit.reminders.mark(row.id, "answered")
+            turn = msgspec.structs.replace(turn, edits=None)
+            of = view.name if view else None
+            writing.carry_out(turn, [Addition(of=of, what=what) for what in adds], author)
+            return
         if step is None:
             turn.reply(f"{what}\n{ringing.WHAT_READING}", refers=refers)
             return
@@ -125,6 +138,7 @@ _PRESSES: dict[str, Callable[[Turn, SentRow, dict[str, Any]], None]] = {
     "drop": _drop,
     "undo": _undo,
     "how": _how,
+    "follow": _follow,
     "vessel": _vessel,
     "setup": _setup,
     "reminder": _reminder,

@@ -99,4 +99,5 @@ def refers(home: Home, due: Due) -> dict[str, object]:
     """What a reply to the reminder is about."""
     view = home.view.batch(due.batch)
     of = view.name if view is not None else due.of
-    return {key: value for key, value in (("of", of), ("step", due.chore)) if value is not None}
+    told = (("of", of), ("step", due.chore), ("adds", list(due.adds) or None))
+    return {key: value for key, value in told if value is not None}

@@ -116,8 +116,9 @@ def next_line(found: BatchAnswer, manner: Manner) -> str:
         when = "now" if late else manner.day(found.next_reading)
         return f"Next: a gravity reading, {when}."
     if stage.ready is not None and stage.ready > manner.now:
-        following = f" until {manner.when(stage.ready)}"
-        return f"Next: {stage.step.title}{following}."
+        if stage.step.does is not None:
+            return f"Next: {stage.step.title}, {manner.day(stage.ready)}."
+        return f"Next: {stage.step.title} until {manner.when(stage.ready)}."
     return f"Next: {stage.step.title}."
 
 

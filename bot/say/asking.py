@@ -4,7 +4,7 @@ from collections.abc import Sequence
 
 import msgspec
 
-from bot.cellar.acts import Act, Begin, Bottles, Gravity, Note, Step, Temperature
+from bot.cellar.acts import Act, Begin, Bottles, Gravity, KeepPlan, Note, Step, Temperature
 from bot.say.facts import fact
 from bot.say.manner import Manner, name, said, sg
 
@@ -24,6 +24,8 @@ _WORDS = {
     "too_many_bottles": "{fact}? I count fewer than that at home.",
     "vessel_busy": "{about} is in use. Move that batch first, or name another vessel.",
     "future": "That time is still to come. Write it again when it is done, or give the time it was done.",
+    "ended": "{about} was bottled or poured away before that. If it was earlier, give the time: <code>racked {bare} on Friday</code>",
+    "too_much": "{about}? There is not so much in there.",
     "nothing_to_correct": "What shall I correct? Reply to the message, or write it whole: <code>sg 1.014 bucket 2</code>",
     "half_understood": "Did you mean: {fact}?",
     "unsure": "Did you mean: {fact}?",
@@ -62,6 +64,7 @@ def doubt(
     return _WORDS.get(kind, _WORDS["not_understood"]).format(
         fact=told or "that",
         about=name(about) if about else "such vessel",
+        bare=said(about or ""),
         last=sg(last) if last is not None else "the last one",
         vessels=said(", ".join(vessels)) or "none yet",
         batches=said(", ".join(batches)) or "none yet",
@@ -71,6 +74,11 @@ def doubt(
 def _bare(act: Act) -> Act:
     """The act without its batch."""
     return msgspec.structs.replace(act, of=None)
+
+
+def clash(vessel: str, one: str, other: str) -> str:
+    """Why something cannot be so: two batches would be in one vessel."""
+    return f"Then {name(one)} and {name(other)} would both be in {name(vessel)}. Nothing written down: say first where the other one is."
 
 
 def add_vessel(vessel: str) -> str:
@@ -87,7 +95,7 @@ def choice(option: Sequence[Act], options: Sequence[Sequence[Act]], manner: Mann
     if isinstance(first, Gravity):
         same = all(isinstance(other, Gravity) and other.of == first.of for other in others)
         return f"Yes, {sg(first.sg)}" if same else f"{first.of or ''} {sg(first.sg)}".strip()
-    if isinstance(first, Step | Begin | Note | Bottles) or len(option) > 1:
+    if isinstance(first, Step | Begin | Note | Bottles | KeepPlan) or len(option) > 1:
         return "Yes"
     plain = fact(first, manner).replace("<b>", "").replace("</b>", "")
     return plain if len(plain) <= 40 else "Yes"

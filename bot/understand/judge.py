@@ -20,6 +20,7 @@ from bot.understand.spans import Reader, Span
 from bot.understand.sums import sum_asked
 from bot.understand.targets import Targets
 from bot.understand.verdict import Doubt, Verdict
+from bot.understand.whole import read_whole
 
 IGNORE = Verdict(verdict="ignore", why="people talking to each other")
 _PLAIN = 1.5
@@ -44,7 +45,13 @@ def understand(
     if forwarded:
         verdict = IGNORE
     else:
-        verdict = message.verdict()
+        verdict = read_whole(
+            text,
+            scene,
+            sent_at,
+            replying_to,
+            lambda rest: _Message(rest, scene, sent_at, by, replying_to, addressed).verdict(),
+        ) or message.verdict()
     if verdict.verdict == "ignore" and message.addressed:
         return Verdict(verdict="ask", why="it is for the bot, but not understood", doubt=Doubt.NOT_UNDERSTOOD)
     return verdict
