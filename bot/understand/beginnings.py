@@ -36,7 +36,7 @@ class OwnWords:
 
     def note(self, spans: Sequence[Span]) -> Draft | None:
         """ "Note plum: smells of pears" - from a line that starts with a word for note."""
-        start = _skip_small(spans, 0)
+        start = _note_at(spans)
         ref: Ref | None = None
         if start + 2 < len(spans) and spans[start + 1].is_("mood", "note") and _joint(spans[start + 2]):
             ref = spans[start].ref
@@ -53,7 +53,7 @@ class OwnWords:
             else:
                 break
             index += 1
-            if _joint(spans[index - 1]):
+            if _joint(spans[index - 1]) and (ref is not None or spans[index - 1].fold != ","):
                 break
         colon = any(_joint(span) for span in spans[start + 1 : index])
         if ref is None and not colon and spans[start].fold in {"note", "notes", "memo"}:
@@ -87,7 +87,7 @@ class OwnWords:
         volume = next((span.qty for span in spans if span.qty is not None and span.qty.unit in VOLUMES), None)
         days = self._days(spans)
         kit = any(span.has("kitword") or span.has("batchword") for span in spans)
-        if chatter(spans) >= 1.5:
+        if chatter(spans) >= 1.5 or (not strong and any(span.has("step", "done") for span in spans)):
             return None
         name, _ = self._name(spans, at)
         if name is None and at:
@@ -134,6 +134,12 @@ class OwnWords:
 
     def _colour(self, spans: Sequence[Span], name: str | None) -> Colour | None:
         for span in spans:
+            if span.has("begin"):
+                for word in span.fold.split():
+                    for tag in self.words.tags(word):
+                        if tag.kind == "colour":
+                            return tag.value  # type: ignore[return-value]
+        for span in spans:
             value = span.value("colour")
             if value is not None:
                 return value  # type: ignore[return-value]
@@ -148,6 +154,9 @@ class OwnWords:
         """The name that the batch is given: after "called", else the first words that are nothing else."""
         called = next((i for i, span in enumerate(spans) if span.is_("mood", "call") or span.has("naming")), None)
         if called is not None and called + 1 < len(spans):
+            given = self._given(spans, called + 1)
+            if given:
+                return given, len(spans)
             found = self._run(spans, called + 1)
             if found[0]:
                 return found
@@ -158,6 +167,20 @@ class OwnWords:
                 return found
             index = max(found[1], index + 1)
         return None, len(spans)
+
+    def _given(self, spans: Sequence[Span], at: int) -> str | None:
+        """All that follows "called", up to a mark, a number or a vessel: any words can be a name."""
+        start = at
+        while start < len(spans) and spans[start].fold in {":", '"', "'", "it"}:
+            start += 1
+        end = start
+        while end < len(spans) and end - start < _MOST_WORDS:
+            span = spans[end]
+            ends = span.kind in ("mark", "line", "qty", "time") or (span.ref is not None and _is_vessel(span.ref))
+            if ends or span.fold in {"in", "into"}:
+                break
+            end += 1
+        return self.said(spans[start], spans[end - 1])[:LONGEST_NAME] if end > start else None
 
     def _run(self, spans: Sequence[Span], at: int) -> tuple[str | None, int]:
         index = at
@@ -278,6 +301,14 @@ def _joins(spans: Sequence[Span], at: int) -> bool:
 def _plain(span: Span) -> bool:
     """A small word that a name may still begin with: "cellar red"."""
     return span.is_("filler", "reading") or span.is_("filler", "social")
+
+
+def _note_at(spans: Sequence[Span]) -> int:
+    """Where the word for note stands: first, or later when a name and a colon follow it."""
+    for index in range(1, len(spans) - 2):
+        if spans[index].is_("mood", "note") and spans[index + 1].ref is not None and spans[index + 2].fold == ":":
+            return index
+    return _skip_small(spans, 0)
 
 
 def _skip_small(spans: Sequence[Span], at: int) -> int:

@@ -12,10 +12,11 @@ from bot.understand.scene import Scene
 from bot.understand.spans import Quantity, Span
 from bot.understand.verdict import Doubt
 
-_INTO = frozenset({"in", "into", "to"})
+_INTO = frozenset({"in", "into", "to", "tae", "onto"})
 _GRAMS = {"g": 1.0, "kg": 1000.0, "mg": 0.001, "oz": 28.349523125, "lb": 453.59237}
 _LOOSE = frozenset({"yeast", "water", "sugar", "acid"})
 _VESSEL_FIRST = frozenset({"sanitise"})
+_DOSED = frozenset({"g", "kg", "tsp", "tbsp", "tablet", "sachet", "ml"})
 MOST_BOTTLES = 400
 _REASONS: tuple[Reason, ...] = ("drank", "gave", "broke", "found")
 
@@ -96,6 +97,10 @@ class Chores:
             odd = self._as_written(clause)
             if odd:
                 found.append(odd)
+        elif not found and not any(span.has("substance") for span in spans):
+            odd = self._dosed(clause)
+            if odd:
+                found.append(odd)
         return found
 
     def _stepwise(self, clause: Clause) -> bool:
@@ -170,6 +175,28 @@ class Chores:
         after = [span.fold for span in spans[at + 1 : at + 6]]
         return "in" in after or "into" in after or "to" in after[:2]
 
+    def _dosed(self, clause: Clause) -> tuple[int, Draft] | None:
+        """ "1 tsp pectic enzyme in the damson": an amount of something without a word of its own."""
+        spans = clause.spans
+        at = next((i for i, span in enumerate(spans) if span.qty is not None and span.qty.unit in _DOSED), None)
+        if at is None or not clause.refs or clause.any("chatter"):
+            return None
+        into = next((i for i, span in enumerate(spans) if span.fold in _INTO and i > at), None)
+        after = [span for span in spans[at + 1 : into] if span.fold not in {"of", "some"} and span.kind != "mark"]
+        before = [span for span in spans[:at] if span.kind != "mark"]
+        thing = after or before
+        if into is None or not 1 <= len(thing) <= 3 or not any(span.kind == "word" for span in thing):
+            return None
+        if any(span.ref is not None or not (span.kind == "word" or span.has("filler")) for span in thing):
+            return None
+        quantity = spans[at].qty
+        assert quantity is not None
+        for span in (spans[at], *thing):
+            span.used = True
+        value, unit = amount_of(quantity, self.scene)
+        what = self.text[self.tokens[thing[0].lo].start : self.tokens[thing[-1].hi - 1].end].casefold()
+        return at, Draft(Addition(what=what, amount=value, unit=unit), 1.0, "batch")
+
     def _elsewhere(self, spans: Sequence[Span], at: int) -> bool:
         """ "The campden is in the drawer": put away, and not put in."""
         for index in range(at + 1, len(spans) - 1):
@@ -183,6 +210,7 @@ class Chores:
         start = next(index for index, span in enumerate(spans) if span.is_("put", "done"))
         thing: list[Span] = []
         count: Span | None = None
+        amount, measure = 1.0, None
         vague = into = False
         for span in spans[start + 1 :]:
             if span.ref is not None or span.kind == "mark" or span.fold in _INTO or span.fold in {"on", "at", "for"}:
@@ -194,8 +222,12 @@ class Chores:
                 count = span
             elif span.is_("vague", "thing"):
                 vague = True
-            elif span.kind == "word":
+            elif span.kind == "word" or (thing and span.is_("filler", "reading")):
                 thing.append(span)
+            elif span.has("amount") and not thing and count is None:
+                amount = float(span.value("amount") or 1)
+            elif span.has("unit") and not thing and span.value("unit") in DOSES:
+                measure = span.value("unit")
             elif span.has("chatter"):
                 return None
         if vague or (count is not None and not thing):
@@ -215,6 +247,8 @@ class Chores:
         if count is not None and count.qty is not None:
             count.used = True
             value, unit = amount_of(count.qty, self.scene)
+        elif measure is not None:
+            value, unit = amount_of(Quantity(amount, measure, 0, False, measure), self.scene)
         return start, Draft(Addition(what=what, amount=value, unit=unit), 1.0, "batch")
 
     # ------------------------------------------------------------------ steps
@@ -274,7 +308,12 @@ class Chores:
     def _told_as_done(self, spans: Sequence[Span], at: int) -> bool:
         """ "Have now stir", "did rack", "done the degassing"."""
         before = spans[:at]
-        return any(span.is_("mood", "have") for span in before) and not any(span.fold == "to" for span in before)
+        if any(span.is_("mood", "done") for span in spans) and spans[at].has("step", "ing"):
+            return True
+        gave = any(span.fold in {"gave", "given"} for span in before)
+        return any(span.is_("mood", "have") for span in before) and (
+            gave or not any(span.fold == "to" for span in before)
+        )
 
     def _step_draft(self, clause: Clause, at: int, name: StepName) -> Draft | None:
         spans = clause.spans
@@ -290,8 +329,10 @@ class Chores:
                     del refs[place]
                     break
             else:
-                lost = [item for index, item in enumerate(spans) if item.is_("vague", "thing") and index > at]
-                if lost and any(item.fold in {"into", "to", "onto"} for item in spans[at:]):
+                lost = [
+                    item for item in spans[at + 1 :] if item.is_("vague", "thing") or (item.ref is None and item.has("vessel"))
+                ]
+                if lost and any(item.fold in _INTO for item in spans[at:]):
                     draft.doubt, draft.about = Doubt.WHICH_VESSEL, lost[0].fold
             refs = refs[:1] if draft.to is not None and len(refs) > 1 and _from_vessel(spans, refs) else refs
             if draft.to is not None:
@@ -339,8 +380,10 @@ class Chores:
         if reason is None:
             change = -abs(count) if word == "lost" else count
             reason = self.reason_elsewhere
-        score = 0.7 + (0.6 if said_bottle else 0.3) if at is not None else 0.5
+        score = 1.0 + (0.6 if said_bottle else 0.3) if at is not None else 0.5
         draft = Draft(Bottles(change=change, reason=reason), score, "bottled")
+        if any(s.qty is not None and s.qty.value % 1 for s in spans):
+            draft.doubt = Doubt.HALF_UNDERSTOOD
         if at is not None:
             spans[at].used = True
         return [(at or 0, draft)]
@@ -348,7 +391,7 @@ class Chores:
     def _bottle_count(self, spans: Sequence[Span], at: int | None) -> int | None:
         for span in spans:
             if span.qty is not None and span.qty.unit in (None, "bottle") and not span.used:
-                if span.qty.decimals or not 1 <= abs(span.qty.value) <= MOST_BOTTLES:
+                if not 1 <= abs(span.qty.value) <= MOST_BOTTLES:
                     return None
                 span.used = True
                 return int(span.qty.value)
@@ -391,7 +434,7 @@ def _led(spans: Sequence[Span], at: int) -> bool:
     for span in reversed(spans[max(0, at - 3) : at]):
         if span.ref is not None:
             return False
-        if span.fold in {"into", "to", "onto", "in", "2", "over to", "->", ">", "→"}:
+        if span.fold in {*_INTO, "2", "over to", "->", ">", "→"}:
             return True
     return False
 

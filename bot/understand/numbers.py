@@ -30,7 +30,8 @@ def read_number(tokens: Sequence[Token], at: int, words: Lexicon) -> Number | No
                 return plain._replace(value=-plain.value if token.fold == "-" else plain.value, signed=True)
         return None
     if token.kind == "num":
-        return _digits(tokens, at)
+        plain = _digits(tokens, at)
+        return _times(tokens, _half(tokens, plain), words) if plain else None
     if token.kind == "mark" and token.fold in _FRACTIONS:
         return Number(at + 1, _FRACTIONS[token.fold], 2)
     if token.kind == "word":
@@ -39,6 +40,15 @@ def read_number(tokens: Sequence[Token], at: int, words: Lexicon) -> Number | No
             return plain._replace(value=-plain.value, signed=True) if plain and not plain.signed else None
         return _in_words(tokens, at, words)
     return None
+
+
+def _times(tokens: Sequence[Token], number: Number, words: Lexicon) -> Number:
+    """ "3 dozen", "4 hundred"."""
+    if number.end < len(tokens):
+        for tag in words.tags(tokens[number.end].fold):
+            if tag.kind == "times":
+                return number._replace(end=number.end + 1, value=number.value * int(tag.value))
+    return number
 
 
 def _after_word(tokens: Sequence[Token], at: int) -> bool:
@@ -83,6 +93,9 @@ def _in_words(tokens: Sequence[Token], at: int, words: Lexicon) -> Number | None
     if not any(tag.kind == "number" for tag in words.tags(tokens[at].fold)) and not _point(tokens, at, words):
         return None
     values, index = _run(tokens, at, words)
+    thousand = _thousand(tokens, index, values, words)
+    if thousand is not None:
+        return thousand
     if index < len(tokens) and _point(tokens, index, words):
         decimals, end = _run(tokens, index + 1, words)
         if decimals:
@@ -100,7 +113,17 @@ def _in_words(tokens: Sequence[Token], at: int, words: Lexicon) -> Number | None
             return Number(index, float(digits), 0, spoken=True)
     if len(values) > 1 and values[0] >= 20 and values[0] % 10 == 0 and 0 < values[1] < 10:
         return _half(tokens, Number(_step(tokens, at, 2), float(values[0] + values[1]), 0, spoken=True))
-    return _half(tokens, Number(at + 1, float(values[0]), 0, spoken=True))
+    return _times(tokens, _half(tokens, Number(at + 1, float(values[0]), 0, spoken=True)), words)
+
+
+def _thousand(tokens: Sequence[Token], at: int, values: list[int], words: Lexicon) -> Number | None:
+    """ "One thousand and twelve"."""
+    if values != [1] or at >= len(tokens) or not any(t == ("times", "1000", "") for t in words.tags(tokens[at].fold)):
+        return None
+    start = at + 2 if at + 1 < len(tokens) and tokens[at + 1].fold == "and" else at + 1
+    rest, end = _run(tokens, start, words)
+    more = _whole(rest) if rest else None
+    return Number(end, 1000.0 + more, 0, spoken=True) if more is not None else None
 
 
 def _digits_said(values: list[int]) -> str | None:

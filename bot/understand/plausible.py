@@ -27,7 +27,7 @@ _MOST_PER_LITRE: dict[str, dict[str, float]] = {
     "nutrient": {"g": 3.0, "tsp": 0.6, "sachet": 0.3, "tablet": 1.0},
     "finings": {"g": 4.0, "ml": 12.0, "sachet": 0.3, "tsp": 0.8},
     "bentonite": {"g": 6.0, "tsp": 1.2, "sachet": 0.3},
-    "sugar": {"g": 200.0, "tsp": 40.0},
+    "sugar": {"g": 200.0, "tsp": 40.0, "l": 0.3, "ml": 300.0},
     "acid": {"g": 8.0, "tsp": 1.6, "ml": 40.0},
     "tannin": {"g": 1.5, "tsp": 0.4, "ml": 5.0, "sachet": 0.3},
     "oak": {"g": 15.0, "sachet": 0.3},

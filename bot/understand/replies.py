@@ -19,7 +19,14 @@ _PLAN_HOUR = 10
 
 def takes_back(spans: Sequence[Span], *, sure: bool) -> bool:
     """Whether these words only say to strike out what was written last. `sure` that they are for the bot."""
-    if not any(span.is_("undo", "whole") or (sure and span.has("undo")) for span in spans):
+    if any(span.qty is not None or span.ref is not None or span.has("chatter") or span.has("step") for span in spans):
+        return False
+    unknown = sum(span.kind == "word" for span in spans)
+    verb = next((index for index, span in enumerate(spans) if span.is_("undo", "verb") or span.is_("undo", "whole")), None)
+    if verb is not None and unknown <= 2 and verb <= 3 and not any(span.is_("mood", "negation") for span in spans[:verb]):
+        if " " in spans[verb].fold or any(span.is_("undo", "object") for span in spans[verb + 1 : verb + 3]):
+            return True
+    if not any(span.is_("undo", "whole") or (sure and span.is_("undo", "weak")) for span in spans):
         return False
     return all(
         span.has("undo")

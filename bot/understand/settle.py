@@ -198,7 +198,7 @@ class Settler:
             return self._asked(draft.act, found)
         if isinstance(draft.act, Note | Reminder) and draft.act.of is None:
             if not found and isinstance(draft.act, Note):
-                found = self._only()
+                found = [self.replied] if self.replied is not None else self._only()
             return found[:1]
         if isinstance(draft.act, Reminder | Undo):
             return []

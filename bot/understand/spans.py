@@ -84,6 +84,7 @@ class Reader:
 
     def label(self, tokens: Sequence[Token]) -> list[Span]:
         """The spans of a message, in order, none overlapping, every token in one."""
+        tokens = [self._plain(token) if token.owner else token for token in tokens]
         folds = [token.fold for token in tokens]
         spans: list[Span] = []
         at = 0
@@ -92,6 +93,13 @@ class Reader:
             spans.append(span)
             at = span.hi
         return spans
+
+    def _plain(self, token: Token) -> Token:
+        """ "Plum's" as "plum", unless "what's" and the like is a word of its own."""
+        number = any(tag.kind == "number" for tag in self._words.tags(token.owner))
+        if number or not self._words.knows(token.fold):
+            return token._replace(fold=token.owner)
+        return token
 
     def _span(self, tokens: Sequence[Token], folds: Sequence[str], at: int) -> Span:
         token = tokens[at]

@@ -17,7 +17,8 @@ _SCORE = 3.0
 def sum_asked(spans: Sequence[Span], scene: Scene) -> Draft | None:
     """The sum that a message asks for, with what was given for it in the catalogue's units."""
     clause = Clause([span for span in spans if span.kind != "line"])
-    if clause.any("chatter") or not clause.quantities and not clause.refs:
+    drink = clause.means("sum", "drinks")
+    if (clause.any("chatter") and not drink) or not clause.quantities and not clause.refs:
         return None
     asked = _Asked(clause, scene)
     for name, read in (

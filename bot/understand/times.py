@@ -73,7 +73,7 @@ class TimeGrammar:
         self._vague = {tuple(phrase.split()) for phrase in tables.get("vague", ())}
         self._units = {word: unit for unit, words in tables.get("unit", {}).items() for word in words}
         self._counts = {tuple(k.split()): float(v) for k, v in tables.get("count", {}).items()}
-        for word in ("ago", "ahead", "in", "at", "lead", "half", "am", "pm", "oclock", "this", "last", "next", "short"):
+        for word in ("ago", "ahead", "in", "at", "lead", "half", "am", "pm", "oclock", "this", "last", "next", "short", "hourmark"):
             setattr(self, f"_{word}", frozenset(tables.get(word, ())))
         self._hour_words = {word: int(hour) for hour, words in tables.get("hour", {}).items() for word in words}
         self._past_words = tables.get("clock", {})
@@ -98,6 +98,7 @@ class TimeGrammar:
     _last: frozenset[str]
     _next: frozenset[str]
     _short: frozenset[str]
+    _hourmark: frozenset[str]
 
     def find(
         self, tokens: Sequence[Token], at: int, is_amount: Callable[[str], bool]
@@ -107,7 +108,7 @@ class TimeGrammar:
         token = tokens[at]
         if token.kind == "word" and token.fold not in self._starts:
             return None
-        if token.kind not in ("word", "num", "date"):
+        if token.kind not in ("word", "num", "date") and token.fold != "@":
             return None
         found = self._one(tokens, at)
         if found is None:
@@ -229,14 +230,26 @@ class TimeGrammar:
             return end, Moment(clock=(hour, minute), half=half)
         if sure:
             twenty_four = hour > 12 or here.fold.startswith("0")
-            return end, Moment(clock=(hour, minute), half="24" if twenty_four else None)
+            return self._skip_hours(tokens, end), Moment(clock=(hour, minute), half="24" if twenty_four else None)
         if led and 1 <= hour <= 12 and (here.fold == str(hour) or ("." in here.fold and _no_gravity(here.fold))):
             return end, Moment(clock=(hour, minute), bare=True)
+        hours_word = self._word(tokens, index + 1)
+        if not led and len(here.fold) == 4 and here.fold.isdigit() and self._after_clock(tokens, index + 1):
+            return self._skip_hours(tokens, end), Moment(clock=(hour, minute), half="24")
+        if not led and here.fold.isdigit() and len(here.fold) == 4 and hours_word in self._hourmark:
+            return end + 1, Moment(clock=(hour, minute), half="24")
         if led and len(here.fold) == 4 and here.fold.isdigit():
-            return end, Moment(clock=(hour, minute), half="24", bare=True)
+            return self._skip_hours(tokens, end), Moment(clock=(hour, minute), half="24", bare=True)
         if led and "." in here.fold and len(here.fold.split(".")[1]) == 2:
             return end, Moment(clock=(hour, minute), half="24", bare=True)
         return None
+
+    def _skip_hours(self, tokens: Sequence[Token], at: int) -> int:
+        return at + 1 if self._word(tokens, at) in self._hourmark else at
+
+    def _after_clock(self, tokens: Sequence[Token], at: int) -> bool:
+        """Whether a day follows at once, which makes "2015" an hour and not a number."""
+        return at < len(tokens) and (_longest(self._days, tokens, at) or _longest(self._whole, tokens, at)) is not None
 
     def _past_hour(self, tokens: Sequence[Token], at: int) -> tuple[int | None, int]:
         """Minutes past (or, negative, to) the hour, and where the hour stands."""
@@ -525,14 +538,14 @@ def _day(moment: Moment, local: datetime, direction: Direction) -> date | None:
     today = local.date()
     if moment.days is not None:
         return today + timedelta(days=moment.days)
+    if moment.day is not None:
+        return _calendar_day(moment.day, today, direction)
     if moment.weekday is not None:
         if direction == "past":
             back = (today.weekday() - moment.weekday) % 7
             return today - timedelta(days=back or (7 if moment.which == "last" else 0))
         ahead = (moment.weekday - today.weekday()) % 7
         return today + timedelta(days=ahead or 7)
-    if moment.day is not None:
-        return _calendar_day(moment.day, today, direction)
     return today if moment.part is not None else None
 
 
