@@ -21,8 +21,8 @@ _ORDER: tuple[About, ...] = (
     "stock",
     "who",
     "temperature",
-    "finish_time",
     "next",
+    "finish_time",
     "overview",
     "stage",
 )
@@ -87,7 +87,7 @@ def _about(clause: Clause, *, asked: bool) -> tuple[About | None, float]:
     if asked and who and (step is not None or turn or "readings" in plain):
         return "who", 1.8
     if asked and "additions" not in plain and _adds(clause):
-        return ("who", 1.8) if who and not _anyone(clause) else ("additions", 1.8)
+        return ("who", 1.8) if who and not any(s.fold.startswith(("has any", "did any", "any", "has some", "did some", "some")) for s in spans) else ("additions", 1.8)
     if asked and past and step is not None and not _ready(spans):
         return "stage", 1.4
     if "ready_to_rack" in plain or "ready_to_bottle" in plain:
@@ -101,7 +101,7 @@ def _about(clause: Clause, *, asked: bool) -> tuple[About | None, float]:
     if "much" in topics and "abv" in plain:
         return "abv", 1.8
     for about in _ORDER:
-        if about in plain:
+        if about in plain and (asked or (len(clause.words()) <= 1 and not clause.quantities)):
             return about, 2.0
     for about in ("finish_time", "next", "cost", "additions"):
         if asked and about in weak:
@@ -137,7 +137,8 @@ def _by_topic(clause: Clause, topics: set[str], weak: set[str]) -> tuple[About |
         return "stock", 1.2
     if clause.refs and any(span.fold in {"why"} for span in spans):
         return "stage", 0.6
-    if clause.means("topic", "well") and clause.refs and not _step(clause):
+    plainly = not clause.words() or moods.asks(clause, by_words=True)
+    if clause.means("topic", "well") and plainly and not moods.denied(clause) and clause.refs and not _step(clause):
         return "stage", 0.6
     if "finish_time" in topics and (clause.refs or clause.any("batchword")):
         return "finish_time", 0.8
@@ -145,7 +146,7 @@ def _by_topic(clause: Clause, topics: set[str], weak: set[str]) -> tuple[About |
         return "stage", 0.8
     if "who" in weak and clause.refs and not clause.words():
         return "who", 0.8
-    if what and clause.refs and any(span.fold in {"at", "on", "reading"} for span in spans):
+    if what and clause.refs and clause.means("topic", "readings"):
         return "readings", 0.6
     return None, 0.0
 
@@ -179,4 +180,4 @@ def _adds(clause: Clause) -> bool:
     """ "Did we put campden in", "how much sulphite has gone in", "have we added"."""
     put = clause.any("put")
     future = any(span.fold in {"should", "shall", "when", "need", "needs", "can", "could"} for span in clause.spans)
-    return put and not future and (clause.any("substance") or any(s.fold in {"what", "whats"} for s in clause.spans))
+    return put and not future and (clause.any("substance") or any(s.fold in {"what", "whats", "anything", "something"} for s in clause.spans))

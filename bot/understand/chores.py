@@ -93,7 +93,7 @@ class Chores:
             if value is not None and value <= 0:
                 draft.doubt, draft.about = Doubt.OUT_OF_RANGE, f"{value:g}"
             found.append((index, draft))
-        if not found and put and not any(span.has("substance") for span in spans):
+        if not found and put and not any(span.has("substance") or span.has("step", "done") for span in spans):
             odd = self._as_written(clause)
             if odd:
                 found.append(odd)
@@ -261,7 +261,7 @@ class Chores:
             name = self._step(spans, index)
             if name is None or span.used:
                 continue
-            if moods.denied(clause, index) or moods.unreal(clause, index):
+            if moods.denied(clause, index) or moods.unreal(clause, index) or moods.perhaps(clause, index):
                 continue
             doubt: Doubt | None = None
             if not span.has("step", "done") and not span.has("move"):
@@ -310,7 +310,9 @@ class Chores:
         before = spans[:at]
         if any(span.is_("mood", "done") for span in spans) and spans[at].has("step", "ing"):
             return True
-        gave = any(span.fold in {"gave", "given"} for span in before)
+        gave = any(span.fold in {"gave", "given", "gied"} for span in before) and spans[at].value("step") in ("stir", "degas")
+        if not gave and any(span.has("bottles") for span in before):
+            return False
         return any(span.is_("mood", "have") for span in before) and (
             gave or not any(span.fold == "to" for span in before)
         )
@@ -367,7 +369,8 @@ class Chores:
         reason: Reason | None = None
         word = spans[at].value("bottles") if at is not None else None
         if word == "there":
-            if not any(span.fold in {"more", "another", "extra"} for span in spans) or clause.any("topic"):
+            more = {"more", "another", "extra"}
+            if not any(more & set(span.fold.split()) for span in spans) or clause.any("topic"):
                 return []
             word = "found"
         if at is not None:

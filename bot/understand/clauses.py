@@ -87,6 +87,14 @@ class Clause:
             and all(span in heads or span.kind == "mark" or span.has("filler") or span.has("measure") for span in self.spans)
         )
 
+    def only_words(self) -> bool:
+        """One to three words that mean nothing to the grammar, and nothing else."""
+        return len(self.spans) <= 3 and all(span.kind == "word" for span in self.spans)
+
+    def only_amount_of(self) -> bool:
+        """Words and an amount: "elderflowers, 20 g"."""
+        return len(self.quantities) == 1 and self.quantities[0].unit in DOSES
+
     def only_amount(self) -> bool:
         """A number (with a unit) and small words only."""
         return len(self.quantities) == 1 and all(
@@ -130,7 +138,7 @@ def colours(spans: Sequence[Span], scene: Scene) -> None:
         after = spans[index + 1] if index + 1 < len(spans) else None
         if after is not None and after.has("chatter"):
             continue
-        span.ref = Ref("colour", colour, 0.8 if after is not None and after.kind == "word" else 1.5)
+        span.ref = Ref("colour", colour, 1.1 if after is not None and after.kind == "word" else 1.5)
         span.kind = "ref"
     for before, span in zip(spans, spans[1:], strict=False):
         if span.ref is not None and span.ref.kind == "kind" and before.ref is not None:
@@ -210,6 +218,8 @@ def _belongs(before: Clause, piece: Clause) -> bool:
     if not before.has_head():
         if before.any("correct") and all(span.has("correct") or span.kind == "mark" for span in before.spans):
             return piece.has_head() or bool(piece.refs)
+        if before.only_words() and piece.quantities and piece.quantities[0].unit in DOSES:
+            return piece.spans[0].qty is not None and not piece.any("substance")
         if not before.clean() or not (before.refs or before.moments or before.any("measure")):
             return False
         if piece.refs and before.refs and not (_only(before, "ref") and not piece.hard):
@@ -218,8 +228,11 @@ def _belongs(before: Clause, piece: Clause) -> bool:
             return False
         return piece.has_head() or piece.clean()
     if not piece.has_head():
-        if piece.hard or not piece.clean():
+        if piece.hard:
             return False
+        if not piece.clean():
+            led = piece.refs and not before.refs and piece.spans[0].has("filler") and piece.spans[0].ref is None
+            return bool(led) and len(piece.words()) <= 2 and before.only_amount_of()
         if piece.refs:
             return not before.refs or not before.quantities
         return bool(piece.spans)

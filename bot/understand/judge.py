@@ -4,13 +4,13 @@ from collections.abc import Sequence
 from datetime import datetime
 from functools import lru_cache
 
-from bot.cellar.acts import Act, Bottles, Gravity, Question, Reminder, Undo
+from bot.cellar.acts import Act, Addition, Bottles, Gravity, Question, Reminder, Temperature, Undo, Volume
 from bot.understand import asking, moods, replies, weigh
 from bot.understand.beginnings import OwnWords
 from bot.understand.chores import Chores, reason_among
 from bot.understand.clauses import DEGREES, DOSES, VOLUMES, Clause, colours, members, reads_gravity, split
 from bot.understand.drafts import Draft
-from bot.understand.lexicon import lexicon
+from bot.understand.lexicon import Tag, lexicon
 from bot.understand.names import Ref, names_of
 from bot.understand.readings import Readings
 from bot.understand.scan import Token, scan, tidy
@@ -25,7 +25,7 @@ IGNORE = Verdict(verdict="ignore", why="people talking to each other")
 _PLAIN = 1.5
 """The score from which a question is one beyond doubt, even among facts."""
 
-_COUNTED = frozenset({"day", "reading", "week", "number", "no", "test", "sample", "#"})
+_COUNTED = frozenset({"day", "reading", "week", "number", "no", "test", "sample", "#", "x"})
 _REPLY_BONUS, _ADDRESSED_BONUS = 1.2, 1.2
 
 
@@ -45,7 +45,7 @@ def understand(
         verdict = IGNORE
     else:
         verdict = message.verdict()
-    if verdict.verdict == "ignore" and message.addressed:
+    if verdict.verdict == "ignore" and message.addressed and not message.only_polite():
         return Verdict(verdict="ask", why="it is for the bot, but not understood", doubt=Doubt.NOT_UNDERSTOOD)
     return verdict
 
@@ -79,16 +79,34 @@ class _Message:
         tokens = scan(self.text)
         self.tokens, slash = _without_address(tokens, addressed=addressed)
         self.addressed = addressed or slash
+        self.slash = slash
         self.spans = _reader(scene.language, self.names).label(self.tokens)
         colours(self.spans, scene)
         members(self.spans, scene)
+        if slash:
+            self._slash_word()
         self.own = OwnWords(scene, self.tokens, self.text, self.words)
         self.settler = Settler(scene, sent_at, self.targets, self.targets.named(replying_to.of if replying_to else None))
+
+    def _slash_word(self) -> None:
+        """Gives the first word of a slash form its meaning as a question."""
+        if not self.spans:
+            return
+        first = self.spans[0]
+        for tag in self.words.tags(self.tokens[0].fold):
+            if tag.kind == "slash" and len(self.spans) == 1 + sum(span.ref is not None for span in self.spans):
+                first.tags = (Tag("question", tag.value, "plain"),)
 
     @property
     def anchored(self) -> bool:
         """Whether something beside the words says that the message is for the bot."""
         return self.addressed or (self.replying_to is not None and self.replying_to.of is not None)
+
+    def only_polite(self) -> bool:
+        """Whether there is nothing but thanks and the like in it."""
+        return bool(self.spans) and all(
+            span.is_("filler", "social") or span.is_("filler", "link") or span.kind == "mark" for span in self.spans
+        )
 
     def verdict(self) -> Verdict:
         spans = self.spans
@@ -148,7 +166,7 @@ class _Message:
                 unsure = True
                 draft.doubt = draft.doubt or Doubt.UNSURE
                 kept.append(draft)
-            elif draft.clause is not None and _meaty(draft.clause) and not weigh.chatter(draft.clause.spans):
+            elif draft.clause is not None and _valued(draft) and not weigh.chatter(draft.clause.spans):
                 half.append(draft.clause)
         if unsure and all(draft.doubt is Doubt.UNSURE for draft in kept) and not self.anchored:
             top = max(score for score in scores)
@@ -186,17 +204,27 @@ class _Message:
                     carried_moments = clause.moments or carried_moments
             if not found and _meaty(clause) and not weigh.chatter(clause.spans) and not moods.unreal(clause):
                 half.append(clause)
+            either = any(span.fold == "or" for span in clause.spans)
             loose = any(_loose(clause, index) for index in range(len(clause.spans)))
             for draft in found:
                 draft.clause = clause
+                if draft.doubt is None and (either or clause.means("mood", "perhaps")) and _told(draft.act):
+                    draft.doubt = Doubt.UNSURE
                 if loose and draft.doubt is None and not isinstance(draft.act, Question | Reminder):
                     draft.doubt = Doubt.HALF_UNDERSTOOD
                 own = draft.refs or [ref for ref in clause.refs if ref != draft.to]
                 own = _undenied(clause, own)
+                named = [ref for ref in own if ref.kind != "every"]
+                own = named or own
                 draft.refs = own or self._inherited(clauses, position, draft)
                 if not draft.moments:
                     draft.moments = clause.moments or carried_moments
                 drafts.append(draft)
+            if not found and drafts and clause.refs and any(span.fold == "or" for span in clause.spans[:1]):
+                drafts[-1].refs = [*drafts[-1].refs, *clause.refs]
+                drafts[-1].doubt = Doubt.WHICH_BATCH
+            if not found and drafts and self._lost(clause):
+                half.append(clause)
         scores = [self._score(draft, clauses, drafts) for draft in drafts]
         return drafts, scores, half
 
@@ -250,14 +278,31 @@ class _Message:
         said = any(span.is_("unit", "bottle") or (span.qty and span.qty.unit == "bottle") for span in clause.spans)
         return said or (not named and clause.any("bottles") and not clause.refs)
 
+    def _lost(self, clause: Clause) -> bool:
+        """Whether a clause after a fact looks like another fact in words that nobody knows: "then zorbed it"."""
+        if clause.hard or len(clause.spans) > 6 or weigh.chatter(clause.spans) or clause.asked:
+            return False
+        if clause.any("mood") and any(_mooded(span) for span in clause.spans):
+            return False
+        unread = any(span.qty is not None and span.qty.unit is None and not span.used for span in clause.spans)
+        words = clause.words()
+        if unread and words:
+            return True
+        if clause.means("vague", "thing") and any(span.has("hedge") or span.fold == "same" for span in clause.spans):
+            return True
+        rest = [span for span in clause.spans if span.kind != "mark" and not span.has("join")]
+        return len(rest) == 2 and rest[0].kind == "word" and (rest[1].is_("batchword", "it") or rest[1].ref is not None)
+
     def _someone_elses(self, clause: Clause) -> bool:
         """ "Jo's wine": a batch that belongs to nobody of the house."""
         for span, after in zip(clause.spans, clause.spans[1:], strict=False):
-            if span.ref is not None or not (span.kind == "word" or span.is_("filler", "social")):
+            if span.ref is not None or not (span.kind == "word" or span.is_("filler", "social") or span.has("chatter")):
                 continue
             said = self.text[self.tokens[span.lo].start : self.tokens[span.hi - 1].end].casefold()
             owner = said.removesuffix("'s")
-            if said.endswith("'s") and owner not in self.scene.members and after.is_("batchword", "batch"):
+            if said.endswith("'s") and owner not in self.scene.members and (
+                after.is_("batchword", "batch") or after.is_("measure", "temperature") or after.has("kitword")
+            ):
                 return True
         return False
 
@@ -276,7 +321,7 @@ class _Message:
                 break
             if clause.refs and not clause.quantities:
                 return clause.refs[:1]
-            if clause.refs and not draft.clause_has_quantity:
+            if clause.refs and (not draft.clause_has_quantity or isinstance(draft.act, Temperature)):
                 return clause.refs[:1]
         return []
 
@@ -291,6 +336,8 @@ class _Message:
         elif self.replying_to is not None and self.replying_to.of is not None:
             score += _REPLY_BONUS
         elif draft.needs in ("batch", "anything") and len(self.scene.under_way) == 1:
+            score += 0.5
+        elif isinstance(draft.act, Question) and len(self.scene.under_way) == 1 and draft.score >= 1.4:
             score += 0.5
         if self.addressed:
             score += _ADDRESSED_BONUS
@@ -369,8 +416,17 @@ def _told(act: Act) -> bool:
     return not isinstance(act, Question)
 
 
+def _mooded(span: Span) -> bool:
+    return any(tag.kind == "mood" and tag.value in ("negation", "plan", "unreal", "request") for tag in span.tags)
+
+
+def _valued(draft: Draft) -> bool:
+    """Whether a draft too weak to keep holds a value, so that it cannot just be passed over."""
+    return isinstance(draft.act, Gravity | Temperature | Volume | Addition) and draft.doubt is None
+
+
 def _gravity_in(clause: Clause) -> bool:
-    return any(reads_gravity(quantity) for quantity in clause.quantities) and bool(clause.refs)
+    return any(reads_gravity(quantity) for quantity in clause.quantities) and not clause.any("question")
 
 
 def _loose(clause: Clause, at: int) -> bool:

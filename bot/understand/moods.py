@@ -36,6 +36,11 @@ def unreal(clause: Clause, at: int | None = None) -> bool:
     return any(span.is_("mood", "unreal") or span.is_("mood", "relative") for span in spans)
 
 
+def perhaps(clause: Clause, at: int) -> bool:
+    """Whether "might be" stands before a place in the clause."""
+    return any(span.is_("mood", "perhaps") for span in clause.spans[:at])
+
+
 def asks(clause: Clause, *, by_words: bool = False) -> bool:
     """Whether the clause is a question: by its mark, or by its first words (only these, if `by_words`)."""
     if clause.asked and not by_words:

@@ -105,7 +105,7 @@ class Names:
         kind = kinds[0]
         found = self._number(tokens, at + 1, glued=len(word) == 1)
         if found is None:
-            return (at + 1, Ref("kind", kind, 0.5)) if len(word) > 2 and kind in self._kinds else None
+            return (at + 1, Ref("kind", kind, 1.5 if len(self._kinds.get(kind, ())) == 1 else 0.5)) if len(word) > 2 and kind in self._kinds else None
         end, count = found
         name = self._numbered.get((kind, count)) or self._elsewhere(kind, count)
         if name:

@@ -105,11 +105,12 @@ class Readings:
         if measure == "acidity" and (quantity.unit in (None, "g_per_l", "percent")) and not reads_gravity(quantity):
             return self._acidity(quantity)
         if quantity.unit in VOLUMES:
-            if measure == "volume" or anchored:
+            at_home = len(self.scene.under_way) == 1 and (clause.any("step") or clause.any("batchword"))
+            if measure == "volume" or anchored or at_home:
                 amount = litres(quantity.value, quantity.unit, self.scene)
                 if not 0 < amount <= 1000:
                     return Draft(Volume(litres=amount), 1.0, "anything", doubt=Doubt.OUT_OF_RANGE, about=quantity.text)
-                return Draft(Volume(litres=amount), 1.2 if measure == "volume" else 0.8, "anything")
+                return Draft(Volume(litres=amount), 1.5 if measure == "volume" else 0.8, "anything")
             return None
         if measure == "volume" and quantity.unit is None and not reads_gravity(quantity) and anchored:
             return Draft(Volume(litres=litres(quantity.value, self._house_volume(), self.scene)), 1.2, "anything")
@@ -165,6 +166,8 @@ class Readings:
             return False
         if not _LIKELY_C[0] <= celsius(quantity.value, None, self.scene) <= _LIKELY_C[1] or len(clause.refs) != 1:
             return False
+        if clause.refs[0].kind not in ("batch", "vessel") or any(moment.weekday is not None for moment in clause.moments):
+            return False
         rest = [span for span in clause.spans if span.kind not in ("mark", "time") and span.ref is None and span.qty is None]
         return len(clause.quantities) == 1 and clause.refs[0].sure >= 1.5 and all(span.has("filler") for span in rest)
 
@@ -180,7 +183,7 @@ class Readings:
 
     def _temperature(self, quantity: Quantity, *, named: bool) -> Draft:
         degrees = celsius(quantity.value, quantity.unit, self.scene)
-        draft = Draft(Temperature(temp_c=degrees), 1.5 if named else 0.6, "anything")
+        draft = Draft(Temperature(temp_c=degrees), 1.5 if named else 0.8 if quantity.unit in ("celsius", "fahrenheit") else 0.7, "anything")
         if not TEMP_RANGE[0] <= degrees <= TEMP_RANGE[1]:
             draft.doubt, draft.about = Doubt.ODD_TEMPERATURE, quantity.text
         if quantity.unit in (None, "degree"):

@@ -29,7 +29,7 @@ from bot.understand.times import Moment, resolve, together
 from bot.understand.verdict import Doubt, Verdict
 
 _SLACK = timedelta(minutes=10)
-_BATCHLESS = frozenset({"help", "overview", "stock", "cost", "who", "reckon"})
+_BATCHLESS = frozenset({"help", "overview", "stock", "reckon"})
 
 _WHY = {
     Doubt.WHICH_BATCH: "nobody said which batch",
