@@ -1,5 +1,6 @@
 """Spans to clauses: the pieces of a message that each say one thing, with their mood."""
 
+import itertools
 from collections.abc import Iterable, Sequence
 
 from bot.understand.lexicon import Tag
@@ -13,7 +14,9 @@ _SOFT = frozenset(",/&+|()~•*–")
 SCALES = frozenset({"brix", "plato", "oechsle", "baume"})
 DEGREES = frozenset({"celsius", "fahrenheit", "degree"})
 VOLUMES = frozenset({"litre", "gallon", "ml", "cl", "pint"})
-DOSES = frozenset({"g", "kg", "mg", "oz", "lb", "tsp", "tbsp", "tablet", "sachet", "ml", "litre", "cl", "pint"})
+DOSES = frozenset(
+    {"g", "kg", "mg", "oz", "lb", "tsp", "tbsp", "tablet", "sachet", "ml", "litre", "cl", "pint"}
+)
 
 
 class Clause:
@@ -84,7 +87,10 @@ class Clause:
             and heads[0].qty is not None
             and heads[0].qty.unit in DEGREES
             and not self.refs
-            and all(span in heads or span.kind == "mark" or span.has("filler") or span.has("measure") for span in self.spans)
+            and all(
+                span in heads or span.kind == "mark" or span.has("filler") or span.has("measure")
+                for span in self.spans
+            )
         )
 
     def only_words(self) -> bool:
@@ -140,11 +146,11 @@ def colours(spans: Sequence[Span], scene: Scene) -> None:
             continue
         span.ref = Ref("colour", colour, 1.1 if after is not None and after.kind == "word" else 1.5)
         span.kind = "ref"
-    for before, span in zip(spans, spans[1:], strict=False):
-        if span.ref is not None and span.ref.kind == "kind" and before.ref is not None:
-            if before.ref.kind in ("colour", "batch"):
-                span.ref, span.kind = None, "phrase"
-                span.tags = (Tag("filler", "reading", ""),)
+    for before, span in itertools.pairwise(spans):
+        kind = span.ref is not None and span.ref.kind == "kind"
+        if kind and before.ref is not None and before.ref.kind in ("colour", "batch"):
+            span.ref, span.kind = None, "phrase"
+            span.tags = (Tag("filler", "reading", ""),)
 
 
 def members(spans: Sequence[Span], scene: Scene) -> None:
@@ -188,8 +194,6 @@ def _pieces(spans: Sequence[Span]) -> list[Clause]:
         elif ((span.kind == "mark" and span.fold in _SOFT) or span.has("join")) and not _sample(spans, index):
             close()
             hard = False
-            if span.has("join") and len(span.tags) > 1:
-                current.append(span)
         else:
             current.append(span)
             continue
@@ -208,7 +212,9 @@ def _sample(spans: Sequence[Span], at: int) -> bool:
     if after.unit in DEGREES:
         return True
     ends = at + 2 >= len(spans) or spans[at + 2].kind in ("mark", "line") or spans[at + 2].has("join")
-    return after.unit is None and after.decimals <= 1 and not after.signed and 8 <= after.value <= 100 and ends
+    return (
+        after.unit is None and after.decimals <= 1 and not after.signed and 8 <= after.value <= 100 and ends
+    )
 
 
 def _belongs(before: Clause, piece: Clause) -> bool:
@@ -231,7 +237,9 @@ def _belongs(before: Clause, piece: Clause) -> bool:
         if piece.hard:
             return False
         if not piece.clean():
-            led = piece.refs and not before.refs and piece.spans[0].has("filler") and piece.spans[0].ref is None
+            led = (
+                piece.refs and not before.refs and piece.spans[0].has("filler") and piece.spans[0].ref is None
+            )
             return bool(led) and len(piece.words()) <= 2 and before.only_amount_of()
         if piece.refs:
             return not before.refs or not before.quantities
@@ -242,7 +250,11 @@ def _belongs(before: Clause, piece: Clause) -> bool:
         )
     if piece.only_amount() and not piece.refs:
         unit = piece.quantities[0].unit
-        if before.means("step", "bottle") and unit in (None, "bottle") and not reads_gravity(piece.quantities[0]):
+        if (
+            before.means("step", "bottle")
+            and unit in (None, "bottle")
+            and not reads_gravity(piece.quantities[0])
+        ):
             return not before.quantities
         if before.any("substance") and not piece.hard and unit in DOSES:
             return not before.quantities
@@ -278,7 +290,9 @@ def _parts(clause: Clause) -> list[Clause]:
         measure = span.value("measure") if done else None
         if measure is not None and any(item.is_("measure", measure) for item in current):
             parts.append([])
-        begins = span.ref is not None or (span.qty is not None and reads_gravity(span.qty) and _gravity_in(current))
+        begins = span.ref is not None or (
+            span.qty is not None and reads_gravity(span.qty) and _gravity_in(current)
+        )
         if done and begins and _complete(current, span):
             parts.append([])
             while len(current) > 1 and (current[-1].has("correct") or current[-1].kind == "mark"):
