@@ -188,7 +188,7 @@ class Additions:
         at = next(
             (i for i, span in enumerate(spans) if span.qty is not None and span.qty.unit in _DOSED), None
         )
-        if at is None or not clause.refs or clause.any("chatter"):
+        if at is None or not clause.refs or clause.means("chatter", "strong"):
             return None
         into = next((i for i, span in enumerate(spans) if span.is_("part", "into") and i > at), None)
         after = [

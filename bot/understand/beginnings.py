@@ -205,7 +205,8 @@ class OwnWords:
             and (_names(spans[index]) or (index > first and _joins(spans, index)))
         ):
             index += 1
-        if first > at and index > first and _plain(spans[first - 1]) and spans[first].has("colour"):
+        joined = first > at and index > first and _plain(spans[first - 1])
+        if joined and (spans[first].has("colour") or self._owner(spans[first - 1])):
             first -= 1
         while index > first and (spans[index - 1].has("kitword") or spans[index - 1].has("batchword")):
             index -= 1
@@ -215,6 +216,10 @@ class OwnWords:
                 return None, index
             return None, index
         return self.said(words[0], words[-1])[:LONGEST_NAME], index
+
+    def _owner(self, span: Span) -> bool:
+        """ "Nan's Best": whether a word was said with an apostrophe and s."""
+        return bool(self.tokens[span.hi - 1].owner)
 
     # ------------------------------------------------------------------ nicknames
 

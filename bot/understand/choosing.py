@@ -51,7 +51,7 @@ def _by_name(real: Sequence[Span], options: Sequence[Sequence[Act]], targets: Ta
     """ "The red one", "bucket 2", "plum": the one option that is about it."""
     wanted: set[str | None] = set()
     for index, span in enumerate(real):
-        if span.ref is None or (index and real[index - 1].is_("part", "not")):
+        if span.ref is None or any(item.is_("part", "not") for item in real[max(0, index - 2) : index]):
             continue
         for bottled in (False, True):
             wanted |= {target.of for target in targets.of(span.ref, bottled=bottled)}
@@ -103,6 +103,8 @@ def _by_place(real: Sequence[Span], count: int) -> int | None:
     places: set[int] = set()
     for span in real:
         place = span.value("place")
+        if places and span.qty is not None and span.qty.spoken:
+            continue
         if place is not None:
             places.add(count - 1 if place == "last" else int(place) - 1)
         elif (

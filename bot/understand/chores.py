@@ -39,6 +39,8 @@ class Chores:
                     doubt = Doubt.UNSURE
             elif moods.planned(clause, index):
                 continue
+            if span.has("step", "ing") and index and spans[index - 1].is_("part", "aside"):
+                continue
             span.used = True
             draft = self._step_draft(clause, index, name)
             if draft:

@@ -53,7 +53,11 @@ class Clause:
     @property
     def moments(self) -> list[Moment]:
         """The times it names, in order."""
-        return [span.moment for span in self.spans if span.moment is not None]
+        return [
+            span.moment
+            for index, span in enumerate(self.spans)
+            if span.moment is not None and not (index and self.spans[index - 1].is_("part", "purpose"))
+        ]
 
     @property
     def quantities(self) -> list[Quantity]:
@@ -234,7 +238,7 @@ def _belongs(before: Clause, piece: Clause) -> bool:
             return False
         return piece.has_head() or piece.clean()
     if not piece.has_head():
-        if piece.hard:
+        if piece.hard or piece.means("vague", "thing"):
             return False
         if not piece.clean():
             led = (

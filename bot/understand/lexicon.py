@@ -85,6 +85,10 @@ class Lexicon:
         node = self._root.next.get(word)
         return node.tags if node else ()
 
+    def singles(self) -> Iterable[str]:
+        """Every word that means something by itself."""
+        return (word for word, node in self._root.next.items() if node.tags)
+
     def means(self, word: str, kind: str, value: str) -> bool:
         """Whether a single word can mean just this."""
         return any(tag.kind == kind and tag.value == value for tag in self.tags(word))

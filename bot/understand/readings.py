@@ -116,7 +116,8 @@ class Readings:
                     return Draft(
                         Volume(litres=amount), 1.0, "anything", doubt=Doubt.OUT_OF_RANGE, about=quantity.text
                     )
-                return Draft(Volume(litres=amount), 1.5 if measure == "volume" else 0.8, "anything")
+                score = 1.5 if measure == "volume" or at_home else 0.8
+                return Draft(Volume(litres=amount), score, "anything")
             return None
         if measure == "volume" and quantity.unit is None and not reads_gravity(quantity) and anchored:
             return Draft(

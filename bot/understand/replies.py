@@ -119,7 +119,7 @@ def reminder_reply(clause: Clause, replying_to: ReplyTo, sent_at: datetime, scen
         return Draft(Reminder(action="later", of=replying_to.of, until=when, step=step), 3.0, "nothing")
     if clause.means("mood", "mine") and not moods.denied(clause):
         return Draft(Reminder(action="mine", of=replying_to.of, step=step), 3.0, "nothing")
-    if moods.denied(clause):
+    if moods.denied(clause) or moods.asks(clause):
         return None
     if clause.means("mood", "done") and not clause.asked and not moods.planned(clause):
         return Draft(Reminder(action="done", of=replying_to.of, step=step), 3.0, "nothing")

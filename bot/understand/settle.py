@@ -259,7 +259,11 @@ class Settler:
     def _shared(self, drafts: Sequence[Draft]) -> list[Settled] | None:
         """ "Did both: 1.066 and 1.012": each value to the batch whose curve it fits, and asked about."""
         batches = list(self.scene.under_way)
-        values = [draft for draft in drafts if isinstance(draft.act, Gravity)]
+        values = [
+            draft
+            for draft in drafts
+            if isinstance(draft.act, Gravity) and draft.doubt is not Doubt.OUT_OF_RANGE
+        ]
         if len(values) != len(drafts) or len(values) < 2 or len(values) != len(batches):
             return None
         if not all(not draft.refs or draft.refs[0].kind == "every" for draft in drafts):

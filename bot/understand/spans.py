@@ -123,7 +123,8 @@ class Reader:
     def _plain(self, token: Token) -> Token:
         """ "Plum's" as "plum", unless "what's" and the like is a word of its own."""
         number = any(tag.kind == "number" for tag in self._words.tags(token.owner))
-        if number or not self._words.knows(token.fold):
+        painted = all(tag.kind == "colour" for tag in self._words.tags(token.fold))
+        if number or painted:
             return token._replace(fold=token.owner)
         return token
 

@@ -83,7 +83,8 @@ class Telling:
             draft.doubt = Doubt.HALF_UNDERSTOOD
         own = undenied(clause, draft.refs or [ref for ref in clause.refs if ref != draft.to])
         own = [ref for ref in own if ref.kind != "every"] or own
-        draft.refs = own or self._inherited(position, draft)
+        inherited = self._inherited(position, draft) if all(ref.kind == "kind" for ref in own) else []
+        draft.refs = inherited or own
         draft.moments = draft.moments or clause.moments or self.moments
 
     def _unread(self, clause: Clause, told: Told) -> None:

@@ -164,6 +164,8 @@ class TimeGrammar:
 
     def _clock(self, tokens: Sequence[Token], at: int) -> tuple[int, Moment] | None:
         """ "8pm", "20:15", "at 7", "half past 7", "noon"."""
+        if at >= len(tokens):
+            return None
         token = tokens[at]
         led = token.fold in self._at
         index = at + 1 if led else at
