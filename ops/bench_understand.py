@@ -17,7 +17,15 @@ from bot.understand.scene import ReplyTo, Scene, scene_from_json
 FIXTURES = Path(__file__).parents[1] / "fixtures"
 SENT_AT = "2026-03-04T19:30:00+00:00"
 ROUNDS = 5
-STRANGE = ("1.012 " * 2000, "(" * 5000, "b2 " * 3000, "a" * 20000, "🍷" * 5000, "one point oh " * 800, "12:" * 4000)
+STRANGE = (
+    "1.012 " * 2000,
+    "(" * 5000,
+    "b2 " * 3000,
+    "a" * 20000,
+    "🍷" * 5000,
+    "one point oh " * 800,
+    "12:" * 4000,
+)
 
 
 def main() -> None:
@@ -43,7 +51,9 @@ def main() -> None:
             taken.append((time.perf_counter() - start) * 1000)
     taken.sort()
     print(f"{len(lines)} messages, {ROUNDS} rounds")
-    print(f"median {statistics.median(taken):.3f} ms, p99 {taken[int(len(taken) * 0.99)]:.3f} ms, most {taken[-1]:.2f} ms")
+    print(
+        f"median {statistics.median(taken):.3f} ms, p99 {taken[int(len(taken) * 0.99)]:.3f} ms, most {taken[-1]:.2f} ms"
+    )
     sent_at = datetime.fromisoformat(SENT_AT)
     for text in STRANGE:
         start = time.perf_counter()
