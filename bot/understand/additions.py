@@ -54,7 +54,7 @@ class Additions:
     def read(self, clause: Clause, *, anchored: bool) -> list[tuple[int, Draft]]:
         """What was put in. Marks the amounts that it takes, so that nothing else reads them."""
         spans = clause.spans
-        if clause.means("step", "top_up"):
+        if clause.means("step", "top_up") or (clause.means("step", "mix") and clause.means("substance", "water")):
             for span in spans:
                 span.used = span.used or (span.qty is not None and span.qty.unit in VOLUMES)
             return []
@@ -90,6 +90,7 @@ class Additions:
             if value is not None and value <= 0:
                 draft.doubt, draft.about = Doubt.OUT_OF_RANGE, f"{value:g}"
             found.append((index, draft))
+            found += [(index, Draft(Addition(what=other), score, "batch")) for other in self._more(spans, index)]
         if not found and put and not any(span.has("substance") or span.has("step", "done") for span in spans):
             odd = self._as_written(clause)
             if odd:
@@ -123,6 +124,24 @@ class Additions:
                 return f"sachet {after.fold.upper()}"
             return None
         return span.value("substance") if span.qty is None else None
+
+    def _more(self, spans: Sequence[Span], at: int) -> list[str]:
+        """The other numbers of "sachets 2 and 3"."""
+        found: list[str] = []
+        if not spans[at].has("packet"):
+            return found
+        for joint, span in zip(spans[at + 2 :: 2], spans[at + 3 :: 2], strict=False):
+            if not (joint.has("join") or joint.kind == "mark") or span.used:
+                break
+            if span.qty is not None and span.qty.unit is None and span.qty.value in range(1, 21):
+                span.used = True
+                found.append(f"sachet {int(span.qty.value)}")
+            elif len(span.fold) == 1 and span.fold.isalpha():
+                span.used = True
+                found.append(f"sachet {span.fold.upper()}")
+            else:
+                break
+        return found
 
     def _amount(self, spans: Sequence[Span], at: int) -> tuple[float, Unit | None] | None:
         left = self._amount_left(spans, at)

@@ -3,7 +3,7 @@
 from collections.abc import Sequence
 
 from bot.cellar.acts import Begin, Colour, Nickname, Note
-from bot.understand.clauses import VOLUMES
+from bot.understand.clauses import VOLUMES, reads_gravity
 from bot.understand.drafts import Draft
 from bot.understand.lexicon import Lexicon
 from bot.understand.message import Message
@@ -17,6 +17,8 @@ from bot.understand.weigh import chatter
 
 LONGEST_NAME = 40
 _MOST_WORDS = 4
+_SHORT_VALUE = 6
+"""A note of at most this many spans that holds a gravity is a reading: "note 1.012 for plum"."""
 _JOINTS = frozenset({":", "-", ",", "=", ">", "."})
 
 
@@ -70,6 +72,10 @@ class OwnWords:
             return None
         while index < len(spans) and _joint(spans[index]):
             index += 1
+        rest = spans[index:]
+        valued = any(span.qty is not None and reads_gravity(span.qty) for span in rest)
+        if valued and not colon and len(rest) <= _SHORT_VALUE and not any(span.kind == "word" for span in rest):
+            return None
         if index >= len(spans):
             return Draft(Note(text=""), 2.0, "nothing", [ref] if ref else [], doubt=Doubt.HALF_UNDERSTOOD)
         if ref is None:

@@ -61,7 +61,7 @@ class Chores:
         rest = [span for span in clause.spans if span.ref is None and span.kind != "mark"]
         if not all(span.has("filler") and not span.has("step") for span in rest) or moods.denied(clause):
             return []
-        if not any(span.is_("part", "in") for span in rest) or any(
+        if not any(span.is_("part", "into") for span in rest) or any(
             batch.vessel == refs[1].name for batch in self.scene.batches
         ):
             return []
@@ -87,7 +87,9 @@ class Chores:
     def _told_as_done(self, spans: Sequence[Span], at: int) -> bool:
         """ "Have now stir", "did rack", "done the degassing"."""
         before = spans[:at]
-        if any(span.is_("mood", "done") for span in spans) and spans[at].has("step", "ing"):
+        if any(span.is_("mood", "done") for span in spans[at + 1 :]) or (
+            any(span.is_("mood", "done") for span in before) and spans[at].has("step", "ing")
+        ):
             return True
         gave = any(span.is_("part", "gave") for span in before) and spans[at].value("step") in (
             "stir",
@@ -120,6 +122,8 @@ class Chores:
                 ]
                 if lost and any(item.is_("part", "into") for item in spans[at:]):
                     draft.doubt, draft.about = Doubt.WHICH_VESSEL, lost[0].fold
+            if draft.to is None and draft.doubt is None:
+                refs = self._without_goal(refs, draft)
             refs = refs[:1] if draft.to is not None and len(refs) > 1 and _from_vessel(spans, refs) else refs
             if draft.to is not None:
                 draft.score += 0.7
@@ -127,6 +131,17 @@ class Chores:
         if name == "bottle":
             self._count(spans, draft)
         return draft
+
+    def _without_goal(self, refs: list[tuple[int, Span]], draft: Draft) -> list[tuple[int, Span]]:
+        """ "Plum racked dj1": a vessel said after the batch that it did not stand in is where it went."""
+        if len(refs) != 2 or refs[0][1].ref is None or refs[1][1].ref is None:
+            return refs
+        first, second = refs[0][1].ref, refs[1][1].ref
+        home = next((batch.vessel for batch in self.scene.batches if batch.name == first.name), None)
+        if first.kind in ("batch", "colour") and second.kind == "vessel" and second.name != home:
+            draft.to = second
+            return refs[:1]
+        return refs
 
     def _count(self, spans: Sequence[Span], draft: Draft) -> None:
         for span in spans:

@@ -195,7 +195,7 @@ def _pieces(spans: Sequence[Span]) -> list[Clause]:
         if span.kind == "line" or (span.kind == "mark" and span.fold in _HARD):
             close(asked=span.fold == "?")
             hard = True
-        elif ((span.kind == "mark" and span.fold in _SOFT) or span.has("join")) and not _sample(spans, index):
+        elif ((span.kind == "mark" and span.fold in _SOFT) or span.has("join")) and not _keeps(spans, index):
             close()
             hard = False
         else:
@@ -207,18 +207,40 @@ def _pieces(spans: Sequence[Span]) -> list[Clause]:
     return pieces
 
 
+def _keeps(spans: Sequence[Span], at: int) -> bool:
+    """Whether a comma or "and" only joins two parts of one thing."""
+    return _sample(spans, at) or _packets(spans, at)
+
+
+def _packets(spans: Sequence[Span], at: int) -> bool:
+    """Whether an "and" stands between the numbers of "sachets 2 and 3"."""
+    if at < 2 or at + 1 >= len(spans) or not any(span.has("packet") for span in spans[max(0, at - 4) : at]):
+        return False
+    after = spans[at + 1]
+    plain = after.qty is not None and after.qty.unit is None and after.qty.value in range(1, 21)
+    return (plain or (len(after.fold) == 1 and after.fold.isalpha())) and spans[at - 2].fold != after.fold
+
+
 def _sample(spans: Sequence[Span], at: int) -> bool:
     """Whether a comma, stroke or "and" stands between a gravity and the sample's temperature."""
     before = spans[at - 1].qty if at else None
     after = spans[at + 1].qty if at + 1 < len(spans) else None
-    if before is None or after is None or not reads_gravity(before):
+    if before is None or after is None:
+        return False
+    if reads_gravity(after) and not reads_gravity(before):
+        starts = at < 2 or spans[at - 2].kind in ("mark", "line", "ref")
+        return starts and (before.unit in DEGREES or _bare(before))
+    if not reads_gravity(before):
         return False
     if after.unit in DEGREES:
         return True
     ends = at + 2 >= len(spans) or spans[at + 2].kind in ("mark", "line") or spans[at + 2].has("join")
-    return (
-        after.unit is None and after.decimals <= 1 and not after.signed and 8 <= after.value <= 100 and ends
-    )
+    return _bare(after) and ends
+
+
+def _bare(quantity: Quantity) -> bool:
+    """A number without a unit that a sample's temperature can be."""
+    return quantity.unit is None and quantity.decimals <= 1 and not quantity.signed and 8 <= quantity.value <= 100
 
 
 def _belongs(before: Clause, piece: Clause) -> bool:

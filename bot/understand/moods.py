@@ -80,6 +80,8 @@ def _turned_round(clause: Clause, first: Span) -> bool:
         return False
     if following.ref is not None and following.ref.kind == "every":
         return False
+    if first.is_("part", "did") and len(after) > 1 and after[1].has("step", "ing"):
+        return False
     if following.is_("mood", "subject"):
         return True
     done = any(span.has("step") or span.has("put") or span.is_("topic", "finish_time") for span in after)

@@ -87,7 +87,7 @@ class Readings:
                 break
             if span.has("measure"):
                 return span.value("measure")
-        for span in spans[at + 1 : at + 3]:
+        for span in spans[at + 1 : at + 5]:
             if span.qty is not None:
                 break
             if span.has("measure"):
@@ -180,7 +180,8 @@ class Readings:
             or len(clause.refs) != 1
         ):
             return False
-        if clause.refs[0].kind not in ("batch", "vessel") or any(
+        led = any(span.is_("part", "at") for span in clause.spans)
+        if (clause.refs[0].kind not in ("batch", "vessel") and not led) or any(
             moment.weekday is not None for moment in clause.moments
         ):
             return False
@@ -261,18 +262,17 @@ class Readings:
         return [(place, draft) for place, draft in found if not isinstance(draft.act, Temperature)]
 
     def _bare_sample(self, spans: Sequence[Span], at: int) -> Temperature | None:
-        """ "@ 22" after a gravity: a number without a unit that a sample's temperature can be."""
-        for before, span in zip(spans[at:], spans[at + 1 :], strict=False):
+        """ "@ 22" after a gravity, "20.5/" before it: a number without a unit that a sample's temperature can be."""
+        for place in (at + 1, at + 2, at - 2):
+            if not 0 <= place < len(spans):
+                continue
+            span = spans[place]
             if span.qty is None or span.used or span.qty.unit is not None or span.qty.decimals > 1:
                 continue
-            if (
-                before.is_("part", "at")
-                or before.kind == "mark"
-                or before.qty is not None
-                or before.has("join")
-            ):
-                degrees = celsius(span.qty.value, None, self.scene)
-                if _SAMPLE_C[0] <= degrees <= _SAMPLE_C[1]:
-                    span.used = True
-                    return Temperature(temp_c=degrees)
+            joint = spans[place - 1] if place > at else spans[at - 1]
+            joined = joint.is_("part", "at") or joint.kind == "mark" or joint.has("join") or joint.qty is not None
+            degrees = celsius(span.qty.value, None, self.scene)
+            if joined and _SAMPLE_C[0] <= degrees <= _SAMPLE_C[1]:
+                span.used = True
+                return Temperature(temp_c=degrees)
         return None

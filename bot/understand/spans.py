@@ -212,7 +212,9 @@ class Reader:
     def _unit(self, folds: Sequence[str], at: int) -> tuple[int, str] | None:
         found = self._words.longest(folds, at)
         if found is None:
-            return None
+            meant = self._words.near(folds[at]) if at < len(folds) else None
+            slip = [tag.value for tag in self._words.tags(meant) if tag.kind == "unit"] if meant else []
+            return (at + 1, slip[0]) if slip else None
         for tag in found[1]:
             if tag.kind == "unit":
                 return found[0], tag.value
