@@ -96,6 +96,8 @@ def _about(clause: Clause, *, asked: bool) -> tuple[About | None, float]:
         return "who", 1.8
     if asked and "additions" not in plain and _adds(clause):
         return ("who", 1.8) if who and not any(s.is_("part", "anyone") for s in spans) else ("additions", 1.8)
+    if asked and past and clause.any("substance") and not clause.means("part", "future") and "additions" not in plain:
+        return "additions", 1.4
     if asked and past and step is not None and not _ready(spans):
         return "stage", 1.4
     if "ready_to_rack" in plain or "ready_to_bottle" in plain:
@@ -156,13 +158,19 @@ def _by_topic(clause: Clause, topics: set[str], weak: set[str]) -> tuple[About |
         and not _step(clause)
     ):
         return "stage", 0.6
+    percent = any(span.qty is not None and span.qty.unit == "percent" for span in spans)
+    if percent and clause.refs:
+        return "abv", 0.8
+    if clause.refs and not clause.quantities and ("much" in topics or _any(spans)):
+        return "stock", 0.8
     if "finish_time" in topics and (clause.refs or clause.any("batchword")):
         return "finish_time", 0.8
     if "stage" in topics and clause.refs:
         return "stage", 0.8
     if "who" in weak and clause.refs and not clause.words():
         return "who", 0.8
-    if what and clause.refs and clause.means("topic", "readings"):
+    was = any(span.is_("mood", "past") for span in spans)
+    if what and clause.refs and (was or clause.means("topic", "readings")):
         return "readings", 0.6
     return None, 0.0
 
@@ -197,6 +205,11 @@ def _modal(span: Span) -> bool:
         "does",
     }
     return span.fold in words or span.is_("topic", "ready") or span.is_("mood", "plan")
+
+
+def _any(spans: list[Span]) -> bool:
+    """ "Have we any rosé"."""
+    return any(span.is_("part", "any") for span in spans)
 
 
 def _opened(spans: list[Span]) -> bool:

@@ -41,9 +41,12 @@ class OwnWords:
         """ "Note plum: smells of pears" - from a line that starts with a word for note."""
         start = _note_at(spans)
         ref: Ref | None = None
-        if start + 2 < len(spans) and spans[start + 1].is_("mood", "note") and _joint(spans[start + 2]):
-            ref = spans[start].ref
-            start += 1 if ref is not None else 0
+        if start < len(spans) and spans[start].ref is not None:
+            after = start + 1
+            while after < len(spans) and spans[after].kind == "mark":
+                after += 1
+            if after < len(spans) and spans[after].is_("mood", "note"):
+                ref, start = spans[start].ref, after
         if start >= len(spans) or not spans[start].is_("mood", "note"):
             return None
         index = start + 1
@@ -53,7 +56,7 @@ class OwnWords:
                 ref = span.ref
             elif (
                 (span.is_("part", "opens_note") and ref is None)
-                or (span.kind == "mark" and span.fold in _JOINTS)
+                or span.kind == "mark"
                 or (
                     span.has("batchword", None)
                     and ref is not None
@@ -140,6 +143,8 @@ class OwnWords:
         draft.to = vessel
         if amount is not None and not 0 < amount <= 1000:
             draft.doubt, draft.about = Doubt.OUT_OF_RANGE, volume.text if volume else None
+        if any(span.qty is None and (span.is_("unit", "litre") or span.is_("unit", "day")) for span in spans):
+            draft.doubt = Doubt.HALF_UNDERSTOOD
         if days is not None and not 1 <= days <= 400:
             draft.doubt, draft.about = Doubt.OUT_OF_RANGE, str(days)
         if name is not None and refused(name, self.words, self.scene):
@@ -250,7 +255,7 @@ class OwnWords:
         end = start
         while end < len(spans) and not (spans[end].kind == "line" or spans[end].fold in '.!?;,"'):
             end += 1
-        while end > start and spans[end - 1].is_("part", "tail"):
+        while end > start and (spans[end - 1].is_("part", "tail") or spans[end - 1].is_("mood", "call")):
             end -= 1
         if end <= start or end - start > _MOST_WORDS + 1 or place > at + 3:
             return None

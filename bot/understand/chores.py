@@ -61,7 +61,7 @@ class Chores:
         rest = [span for span in clause.spans if span.ref is None and span.kind != "mark"]
         if not all(span.has("filler") and not span.has("step") for span in rest) or moods.denied(clause):
             return []
-        if not any(span.is_("part", "into") for span in rest) or any(
+        if any(span.has("move") for span in rest) or not any(span.is_("part", "into") for span in rest) or any(
             batch.vessel == refs[1].name for batch in self.scene.batches
         ):
             return []

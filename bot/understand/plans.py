@@ -32,12 +32,13 @@ def plan(clause: Clause, sent_at: datetime, scene: Scene, weights: dict[str, flo
     spans = clause.spans
     step = next((span for span in spans if span.has("step")), None)
     name: StepName | None = step.step if step is not None else None
-    if moods.denied(clause) or clause.asked or clause.any("chatter"):
+    if moods.denied(clause) or clause.asked or clause.any("chatter") or _somebody_elses(clause, scene):
         return None
     mine = clause.means("mood", "mine")
     when = until(clause.moments, sent_at, scene)
     moment = together(clause.moments)
-    ahead = moment is not None and moment.days is not None and moment.days > 0
+    named = step is not None and step.has("step", "ing") and moment is not None and moment.weekday is not None
+    ahead = moment is not None and ((moment.days is not None and moment.days > 0) or named)
     planned = moods.planned(clause) or (ahead and step is not None and not step.has("step", "done"))
     if mine and name is not None:
         act = Reminder(action="mine", until=when, step=name)
@@ -50,3 +51,8 @@ def plan(clause: Clause, sent_at: datetime, scene: Scene, weights: dict[str, flo
     if planned and name is not None and (when is not None or mine) and not moods.unreal(clause):
         return Draft(Reminder(action="mine", until=when, step=name), 1.0, "nothing", refs=list(clause.refs))
     return None
+
+
+def _somebody_elses(clause: Clause, scene: Scene) -> bool:
+    """ "Ana will rack the plum": a plan that is not the writer's own."""
+    return any(span.fold in scene.members and span.is_("mood", "subject") for span in clause.spans)

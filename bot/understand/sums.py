@@ -38,7 +38,7 @@ def sum_asked(spans: Sequence[Span], scene: Scene) -> Draft | None:
     ):
         given = read()
         if given is not None:
-            refs = [] if "litres" in given and not clause.refs else clause.refs
+            refs = [ref for ref in clause.refs if "litres" not in given or ref.kind != "colour"]
             return Draft(
                 Question(about="reckon", reckon=name, given=given),
                 _SCORE,
@@ -162,8 +162,8 @@ class _Asked:
             given["abv"] = self.percents[0]
         if degrees is not None and self.degrees:
             given["temp_c"] = degrees
-        colour = next((span.value("colour") for span in self.clause.spans if span.has("colour")), None)
-        if colour in ("red", "white") and not self.clause.refs:
+        colour = next((span.colour for span in self.clause.spans if span.has("colour")), None)
+        if colour in ("red", "white") and "litres" in given:
             given["colour"] = colour
         return self._whole(given)
 
