@@ -131,6 +131,8 @@ def serve() -> int:
         asyncio.run(_serving(desk, settings, settings.token))
     except TokenRefusedError as error:
         raise SettingsError(str(error)) from error
+    except OSError as error:
+        raise SettingsError(f"cannot listen on {settings.listen}: {error.strerror}") from error
     finally:
         desk.close()
     log.info("stopped")
@@ -139,8 +141,6 @@ def serve() -> int:
 
 async def _serving(desk: Desk, settings: Settings, token: str) -> None:
     from bot.edges.telegram import TelegramEdge
-    from bot.edges.webhook import Webhook
-
     stop = asyncio.Event()
     for number in (signal.SIGTERM, signal.SIGINT):
         asyncio.get_running_loop().add_signal_handler(number, stop.set)
@@ -151,6 +151,8 @@ async def _serving(desk: Desk, settings: Settings, token: str) -> None:
     try:
         doorway = None
         if settings.webhook_url is not None:
+            from bot.edges.webhook import Webhook
+
             doorway = Webhook(settings.webhook_url, settings.webhook_secret or "", settings.listen)
         edge = TelegramEdge(
             desk,

@@ -168,4 +168,7 @@ def _asked(view: BatchView, found: list[Due]) -> list[Due]:
 
 
 def _since(view: BatchView, promise: Promise) -> bool:
+    """Whether what was promised has been done; a promise that names no chore is about a reading."""
+    if promise.step is None:
+        return any(reading.at >= promise.at for reading in view.readings)
     return any(chore.step == promise.step and chore.at >= promise.at for chore in view.chores)

@@ -56,8 +56,9 @@ class Desk:
         """Takes one update to its end in one commit: entries, answer, reminders. A second delivery of the
         same update changes nothing."""
         with self._units.begin() as unit:
-            raw = msgspec.json.encode(incoming).decode()
-            if unit.post.begin_update(incoming.update_id, raw, now):
+            if unit.post.begin_update(
+                incoming.update_id, lambda: msgspec.json.encode(incoming).decode(), now
+            ):
                 self._handle(unit, incoming, now)
                 unit.post.end_update(incoming.update_id, now)
 

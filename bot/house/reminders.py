@@ -36,8 +36,8 @@ def replan(home: Home) -> None:
     """Adds, moves and withdraws the household's reminders so that they are what is due.
 
     What was said stays said; what has been said is never planned again, since (household, batch, step, due)
-    is unique. A due time that passed before its cause was told (a late report) is said at once, except for
-    timers: those only matter while they run.
+    is unique. A due time that passed before its cause was told (a late report) is said at the next decent
+    hour, except for timers: those only matter while they run.
     """
     wanted = {(due.batch, due.step, due.at): due for due in dues(home)}
     rows = home.unit.reminders.of_household(home.id)
@@ -46,13 +46,14 @@ def replan(home: Home) -> None:
         [row.id for key, row in known.items() if row.state == "planned" and key not in wanted]
     )
     for key, due in wanted.items():
-        ring_at = due.at if due.exact else decent(due.at, home.zone)
         row = known.get(key)
+        # A due time that has passed rings from now on: but not at night.
+        ring_at = due.at if due.exact else decent(max(due.at, home.now), home.zone)
         if row is None:
             gone = due.exact and due.at <= home.now
             home.unit.reminders.plan(home.id, *key, ring_at, "withdrawn" if gone else "planned")
-        elif row.state == "planned" and row.ring_at != ring_at:
-            home.unit.reminders.ring_at(row.id, ring_at)
+        elif row.state == "planned" and row.ring_at != ring_at and due.at > home.now:
+            home.unit.reminders.ring_at(row.id, ring_at)  # the household's clock has changed
 
 
 def ring(unit: Unit, now: datetime) -> None:
@@ -71,6 +72,9 @@ def _ring_house(home: Home, rows: Iterable[ReminderRow]) -> None:
         stale = due is not None and due.exact and home.now - due.at > _STALE_TIMER
         if chat_id is None or due is None or stale:
             home.unit.reminders.mark(row.id, "withdrawn")
+            continue
+        if not due.exact and (morning := decent(home.now, home.zone)) > home.now:
+            home.unit.reminders.ring_at(row.id, morning)  # back from being off, in the night
             continue
         letter = Outgoing(
             chat_id=chat_id,

@@ -11,5 +11,5 @@ def in_short(found: Reckoned, batch: str | None) -> str:
 
 
 def missing(text: str) -> str:
-    """What the sum still needs."""
-    return f"I need a little more: {said(text)}"
+    """What the sum still needs, as the sum itself says it."""
+    return said(text[:1].upper() + text[1:])

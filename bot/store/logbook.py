@@ -6,7 +6,7 @@ from typing import Any
 from zoneinfo import ZoneInfo
 
 import msgspec
-from sqlalchemy import Connection, Row, func, insert, select
+from sqlalchemy import Connection, Row, bindparam, func, insert, select
 
 from bot.cellar.acts import Act, from_plain, to_plain
 from bot.cellar.log import Entry
@@ -40,25 +40,12 @@ class Logbook:
 
     def entries(self, household_id: int) -> list[Entry]:
         """The household's whole log, oldest first."""
-        rows = self.connection.execute(
-            select(*_ENTRY)
-            .join(Member, Member.id == LogLine.member_id)
-            .where(LogLine.household_id == household_id)
-            .order_by(LogLine.id)
-        )
+        rows = self.connection.execute(_ENTRIES, {"household": household_id})
         return [_entry(row) for row in rows]
 
     def entries_of_message(self, household_id: int, chat_id: int, message_id: int) -> list[Entry]:
-        rows = self.connection.execute(
-            select(*_ENTRY)
-            .join(Member, Member.id == LogLine.member_id)
-            .where(
-                LogLine.household_id == household_id,
-                LogLine.chat_id == chat_id,
-                LogLine.message_id == message_id,
-            )
-            .order_by(LogLine.id)
-        )
+        where = {"household": household_id, "chat": chat_id, "message": message_id}
+        rows = self.connection.execute(_OF_MESSAGE, where)
         return [_entry(row) for row in rows]
 
     def sources(self, household_id: int, entries: Sequence[int]) -> dict[int, Source]:
@@ -84,20 +71,19 @@ class Logbook:
     ) -> Entry:
         """Appends an entry."""
         found = self.connection.execute(
-            insert(LogLine)
-            .values(
-                household_id=household_id,
-                batch=batch,
-                strikes=strikes,
-                act=to_plain(act),
-                member_id=member.id,
-                said_at=said_at,
-                at=at,
-                chat_id=source.chat_id,
-                message_id=source.message_id,
-                update_id=source.update_id,
-            )
-            .returning(LogLine.id)
+            _WRITE,
+            {
+                "household_id": household_id,
+                "batch": batch,
+                "strikes": strikes,
+                "act": to_plain(act),
+                "member_id": member.id,
+                "said_at": said_at,
+                "at": at,
+                "chat_id": source.chat_id,
+                "message_id": source.message_id,
+                "update_id": source.update_id,
+            },
         ).scalar_one()
         return Entry(
             entry=found, act=act, by=member.name, said_at=said_at, at=at, batch=batch, strikes=strikes
@@ -138,6 +124,15 @@ _ENTRY = (
     LogLine.strikes,
     Member.name.label("by"),
 )
+
+_ENTRIES = (
+    select(*_ENTRY)
+    .join(Member, Member.id == LogLine.member_id)
+    .where(LogLine.household_id == bindparam("household"))
+    .order_by(LogLine.id)
+)
+_OF_MESSAGE = _ENTRIES.where(LogLine.chat_id == bindparam("chat"), LogLine.message_id == bindparam("message"))
+_WRITE = insert(LogLine).returning(LogLine.id)
 
 
 def _entry(row: Row[*tuple[Any, ...]]) -> Entry:

@@ -4,7 +4,7 @@ from datetime import datetime
 from typing import Any
 
 import msgspec
-from sqlalchemy import Connection, Row, insert, select, update
+from sqlalchemy import Connection, Row, bindparam, insert, select, update
 
 from bot.store.tables import Asked, Chat, Household, Member, OutboxLine, Vessel
 
@@ -43,9 +43,7 @@ class People:
         self.connection = connection
 
     def household_of_chat(self, chat_id: int) -> HouseholdRow | None:
-        row = self.connection.execute(
-            select(*_HOUSEHOLD).join(Chat, Chat.household_id == Household.id).where(Chat.chat_id == chat_id)
-        ).one_or_none()
+        row = self.connection.execute(_OF_CHAT, {"chat": chat_id}).one_or_none()
         return _household(row) if row else None
 
     def household_of_person(self, person_id: int) -> HouseholdRow | None:
@@ -103,11 +101,7 @@ class People:
             )
 
     def member(self, household_id: int, person_id: int) -> MemberRow | None:
-        row = self.connection.execute(
-            select(Member.id, Member.person_id, Member.name).where(
-                Member.household_id == household_id, Member.person_id == person_id
-            )
-        ).one_or_none()
+        row = self.connection.execute(_MEMBER, {"household": household_id, "person": person_id}).one_or_none()
         return MemberRow(id=row.id, person_id=row.person_id, name=row.name) if row else None
 
     def add_member(self, household_id: int, person_id: int, name: str, now: datetime) -> MemberRow:
@@ -119,17 +113,11 @@ class People:
         return MemberRow(id=found.scalar_one(), person_id=person_id, name=name)
 
     def members(self, household_id: int) -> tuple[MemberRow, ...]:
-        rows = self.connection.execute(
-            select(Member.id, Member.person_id, Member.name)
-            .where(Member.household_id == household_id)
-            .order_by(Member.id)
-        )
+        rows = self.connection.execute(_MEMBERS, {"household": household_id})
         return tuple(MemberRow(id=r.id, person_id=r.person_id, name=r.name) for r in rows)
 
     def vessels(self, household_id: int) -> tuple[VesselRow, ...]:
-        rows = self.connection.execute(
-            select(Vessel.name, Vessel.litres).where(Vessel.household_id == household_id).order_by(Vessel.id)
-        )
+        rows = self.connection.execute(_VESSELS, {"household": household_id})
         return tuple(VesselRow(name=r.name, litres=r.litres) for r in rows)
 
     def add_vessel(self, household_id: int, name: str, litres: float | None = None) -> None:
@@ -144,6 +132,22 @@ _HOUSEHOLD = (
     Household.gallon,
     Household.volume_unit,
     Household.temperature_unit,
+)
+
+# Statements on every message's way are built once: building one costs several times what running it does.
+_OF_CHAT = (
+    select(*_HOUSEHOLD).join(Chat, Chat.household_id == Household.id).where(Chat.chat_id == bindparam("chat"))
+)
+_MEMBERS = (
+    select(Member.id, Member.person_id, Member.name)
+    .where(Member.household_id == bindparam("household"))
+    .order_by(Member.id)
+)
+_MEMBER = _MEMBERS.where(Member.person_id == bindparam("person"))
+_VESSELS = (
+    select(Vessel.name, Vessel.litres)
+    .where(Vessel.household_id == bindparam("household"))
+    .order_by(Vessel.id)
 )
 
 

@@ -1,10 +1,11 @@
 """What came in and what goes out."""
 
+from collections.abc import Callable
 from datetime import datetime
 from typing import Any
 
 import msgspec
-from sqlalchemy import Connection, Row, insert, or_, select, update
+from sqlalchemy import Connection, Row, Select, bindparam, insert, or_, select, update
 from sqlalchemy.exc import IntegrityError
 
 from bot.store.tables import InboxLine, OutboxLine
@@ -40,134 +41,144 @@ class Postbox:
 
     def take_in(self, update_id: int, raw: str, now: datetime) -> bool:
         """Keeps the update; False when it was known already."""
+        if self._done_at(update_id) is not None:
+            return False
         try:
             with self.connection.begin_nested():
-                self.connection.execute(
-                    insert(InboxLine).values(update_id=update_id, raw=raw, received_at=now)
-                )
+                self._keep(update_id, raw, now)
         except IntegrityError:
             return False
         return True
 
-    def begin_update(self, update_id: int, raw: str, now: datetime) -> bool:
+    def begin_update(self, update_id: int, raw: Callable[[], str], now: datetime) -> bool:
         """Whether the update is still to be handled; keeps it first if it came past the inbox."""
-        row = self.connection.execute(
-            select(InboxLine.done_at).where(InboxLine.update_id == update_id)
-        ).one_or_none()
+        row = self._done_at(update_id)
         if row is None:
-            self.connection.execute(insert(InboxLine).values(update_id=update_id, raw=raw, received_at=now))
+            self._keep(update_id, raw(), now)
             return True
         return row.done_at is None
 
     def end_update(self, update_id: int, now: datetime, why: str | None = None) -> None:
-        self.connection.execute(
-            update(InboxLine).where(InboxLine.update_id == update_id).values(done_at=now, why=why)
-        )
+        self.connection.execute(_END, {"update": update_id, "now": now, "reason": why})
 
     def waiting(self) -> list[tuple[int, str]]:
-        rows = self.connection.execute(
-            select(InboxLine.update_id, InboxLine.raw)
-            .where(InboxLine.done_at.is_(None))
-            .order_by(InboxLine.update_id)
-        )
-        return [(row.update_id, row.raw) for row in rows]
+        return [(row.update_id, row.raw) for row in self.connection.execute(_WAITING)]
+
+    def _done_at(self, update_id: int) -> Row[*tuple[Any, ...]] | None:
+        return self.connection.execute(_DONE_AT, {"update": update_id}).one_or_none()
+
+    def _keep(self, update_id: int, raw: str, now: datetime) -> None:
+        self.connection.execute(_KEEP, {"update_id": update_id, "raw": raw, "received_at": now})
+
+    # outbox
 
     def post(self, household_id: int | None, letter: Outgoing, now: datetime) -> int:
         """Puts a letter in the outbox and returns its id."""
         found = self.connection.execute(
-            insert(OutboxLine)
-            .values(
-                household_id=household_id,
-                chat_id=letter.chat_id,
-                thread_id=letter.thread_id,
-                html=letter.html,
-                buttons=[list(button) for button in letter.buttons],
-                refers=letter.refers,
-                reply_to=letter.reply_to,
-                edits=letter.edits,
-                is_reminder=letter.is_reminder,
-                created_at=now,
-            )
-            .returning(OutboxLine.id)
+            _POST,
+            {
+                "household_id": household_id,
+                "chat_id": letter.chat_id,
+                "thread_id": letter.thread_id,
+                "html": letter.html,
+                "buttons": [list(button) for button in letter.buttons],
+                "refers": letter.refers,
+                "reply_to": letter.reply_to,
+                "edits": letter.edits,
+                "is_reminder": letter.is_reminder,
+                "created_at": now,
+            },
         )
-        return found.scalar_one()
+        return int(found.scalar_one())
 
-    def unsent(self) -> list[Row[Any]]:
+    def unsent(self) -> list[Row[*tuple[Any, ...]]]:
         """Letters not sent yet: replies before reminders within a chat, else oldest first."""
-        return list(
-            self.connection.execute(
-                select(
-                    OutboxLine.id,
-                    OutboxLine.chat_id,
-                    OutboxLine.thread_id,
-                    OutboxLine.html,
-                    OutboxLine.buttons,
-                    OutboxLine.reply_to,
-                    OutboxLine.edits,
-                )
-                .where(OutboxLine.closed_at.is_(None))
-                .order_by(OutboxLine.is_reminder, OutboxLine.id)
-            )
-        )
+        return list(self.connection.execute(_UNSENT))
 
     def close_letter(
         self, letter_id: int, now: datetime, *, sent_as: int | None = None, refused: str | None = None
     ) -> int | None:
         """Marks a letter sent or refused; returns its chat when it was refused."""
-        found = self.connection.execute(
-            update(OutboxLine)
-            .where(OutboxLine.id == letter_id, OutboxLine.closed_at.is_(None))
-            .values(closed_at=now, sent_as=sent_as, refused=refused)
-            .returning(OutboxLine.chat_id)
-        ).scalar_one_or_none()
+        values = {"letter": letter_id, "now": now, "message": sent_as, "reason": refused}
+        found = self.connection.execute(_CLOSE, values).scalar_one_or_none()
         return found if refused is not None else None
 
     def sent_message(self, chat_id: int, message_id: int) -> SentRow | None:
         """What the bot last made of that message of its own."""
-        row = self.connection.execute(
-            select(OutboxLine.id, OutboxLine.html, OutboxLine.buttons, OutboxLine.refers)
-            .where(
-                OutboxLine.chat_id == chat_id,
-                or_(OutboxLine.sent_as == message_id, OutboxLine.edits == message_id),
-            )
-            .order_by(OutboxLine.id.desc())
-            .limit(1)
-        ).one_or_none()
-        return _sent(row) if row else None
+        return self._find(_SENT_AS, {"chat": chat_id, "message": message_id})
 
     def letter(self, household_id: int, chat_id: int, letter_id: int) -> SentRow | None:
         """That letter, when it went to that chat of that household."""
-        row = self.connection.execute(
-            select(OutboxLine.id, OutboxLine.html, OutboxLine.buttons, OutboxLine.refers).where(
-                OutboxLine.household_id == household_id,
-                OutboxLine.chat_id == chat_id,
-                OutboxLine.id == letter_id,
-            )
-        ).one_or_none()
-        return _sent(row) if row else None
+        return self._find(_LETTER, {"household": household_id, "chat": chat_id, "letter": letter_id})
 
     def latest(self, chat_id: int) -> SentRow | None:
         """The bot's latest message in that chat, sent or on its way."""
-        row = self.connection.execute(
-            select(OutboxLine.id, OutboxLine.html, OutboxLine.buttons, OutboxLine.refers)
-            .where(OutboxLine.chat_id == chat_id)
-            .order_by(OutboxLine.id.desc())
-            .limit(1)
-        ).one_or_none()
-        return _sent(row) if row else None
+        return self._find(_LATEST, {"chat": chat_id})
 
     def answer_to(self, chat_id: int, message_id: int) -> int | None:
         """The id of the message with which the bot answered that one."""
-        return self.connection.execute(
-            select(OutboxLine.sent_as)
-            .where(
-                OutboxLine.chat_id == chat_id,
-                OutboxLine.reply_to == message_id,
-                OutboxLine.sent_as.is_not(None),
-            )
-            .order_by(OutboxLine.id.desc())
-            .limit(1)
-        ).scalar_one_or_none()
+        where = {"chat": chat_id, "message": message_id}
+        found: int | None = self.connection.execute(_ANSWER_TO, where).scalar_one_or_none()
+        return found
+
+    def _find(self, query: Select[*tuple[Any, ...]], where: dict[str, int]) -> SentRow | None:
+        row = self.connection.execute(query, where).one_or_none()
+        return _sent(row) if row else None
+
+
+# Statements on every message's way are built once: building one costs several times what running it does.
+_DONE_AT = select(InboxLine.done_at).where(InboxLine.update_id == bindparam("update"))
+_KEEP = insert(InboxLine)
+_END = (
+    update(InboxLine)
+    .where(InboxLine.update_id == bindparam("update"))
+    .values(done_at=bindparam("now"), why=bindparam("reason"))
+)
+_WAITING = (
+    select(InboxLine.update_id, InboxLine.raw)
+    .where(InboxLine.done_at.is_(None))
+    .order_by(InboxLine.update_id)
+)
+_POST = insert(OutboxLine).returning(OutboxLine.id)
+_UNSENT = (
+    select(
+        OutboxLine.id,
+        OutboxLine.chat_id,
+        OutboxLine.thread_id,
+        OutboxLine.html,
+        OutboxLine.buttons,
+        OutboxLine.reply_to,
+        OutboxLine.edits,
+    )
+    .where(OutboxLine.closed_at.is_(None))
+    .order_by(OutboxLine.is_reminder, OutboxLine.id)
+)
+_CLOSE = (
+    update(OutboxLine)
+    .where(OutboxLine.id == bindparam("letter"), OutboxLine.closed_at.is_(None))
+    .values(closed_at=bindparam("now"), sent_as=bindparam("message"), refused=bindparam("reason"))
+    .returning(OutboxLine.chat_id)
+)
+_IN_CHAT = select(OutboxLine.id, OutboxLine.html, OutboxLine.buttons, OutboxLine.refers).where(
+    OutboxLine.chat_id == bindparam("chat")
+)
+_LATEST = _IN_CHAT.order_by(OutboxLine.id.desc()).limit(1)
+_SENT_AS = _LATEST.where(
+    or_(OutboxLine.sent_as == bindparam("message"), OutboxLine.edits == bindparam("message"))
+)
+_LETTER = _IN_CHAT.where(
+    OutboxLine.household_id == bindparam("household"), OutboxLine.id == bindparam("letter")
+)
+_ANSWER_TO = (
+    select(OutboxLine.sent_as)
+    .where(
+        OutboxLine.chat_id == bindparam("chat"),
+        OutboxLine.reply_to == bindparam("message"),
+        OutboxLine.sent_as.is_not(None),
+    )
+    .order_by(OutboxLine.id.desc())
+    .limit(1)
+)
 
 
 def _sent(row: Row[*tuple[Any, ...]]) -> SentRow:

@@ -5,7 +5,7 @@ from datetime import datetime
 from typing import Any
 
 import msgspec
-from sqlalchemy import Connection, Row, insert, select, update
+from sqlalchemy import Connection, Row, bindparam, insert, select, update
 
 from bot.cellar.acts import Act, from_plain, to_plain
 from bot.store.logbook import Source
@@ -56,17 +56,8 @@ class Questions:
 
     def open(self, household_id: int, chat_id: int, now: datetime) -> AskedRow | None:
         """The chat's latest question that is neither answered nor expired."""
-        row = self.connection.execute(
-            select(*_ASKED)
-            .where(
-                Asked.household_id == household_id,
-                Asked.chat_id == chat_id,
-                Asked.closed_at.is_(None),
-                Asked.until >= now,
-            )
-            .order_by(Asked.id.desc())
-            .limit(1)
-        ).one_or_none()
+        where = {"household": household_id, "chat": chat_id, "now": now}
+        row = self.connection.execute(_OPEN, where).one_or_none()
         return _asked(row) if row else None
 
     def question(self, household_id: int, asked_id: int, now: datetime) -> AskedRow | None:
@@ -89,14 +80,32 @@ class Questions:
         )
 
     def close_all(self, household_id: int, chat_id: int, now: datetime) -> None:
-        self.connection.execute(
-            update(Asked)
-            .where(Asked.household_id == household_id, Asked.chat_id == chat_id, Asked.closed_at.is_(None))
-            .values(closed_at=now)
-        )
+        where = {"household": household_id, "chat": chat_id, "now": now}
+        self.connection.execute(_CLOSE_ALL, where)
 
 
 _ASKED = (Asked.id, Asked.message_id, Asked.member_id, Asked.said_at, Asked.options)
+
+_OPEN = (
+    select(*_ASKED)
+    .where(
+        Asked.household_id == bindparam("household"),
+        Asked.chat_id == bindparam("chat"),
+        Asked.closed_at.is_(None),
+        Asked.until >= bindparam("now"),
+    )
+    .order_by(Asked.id.desc())
+    .limit(1)
+)
+_CLOSE_ALL = (
+    update(Asked)
+    .where(
+        Asked.household_id == bindparam("household"),
+        Asked.chat_id == bindparam("chat"),
+        Asked.closed_at.is_(None),
+    )
+    .values(closed_at=bindparam("now"))
+)
 
 
 def _asked(row: Row[*tuple[Any, ...]]) -> AskedRow:

@@ -5,7 +5,7 @@ from datetime import datetime
 from typing import Any, Literal
 
 import msgspec
-from sqlalchemy import Connection, Row, delete, insert, select, update
+from sqlalchemy import Connection, Row, bindparam, delete, insert, select, update
 
 from bot.store.tables import ReminderLine
 
@@ -32,9 +32,7 @@ class Reminders:
         self.connection = connection
 
     def of_household(self, household_id: int) -> list[ReminderRow]:
-        rows = self.connection.execute(
-            select(*_REMINDER).where(ReminderLine.household_id == household_id).order_by(ReminderLine.id)
-        )
+        rows = self.connection.execute(_OF_HOUSEHOLD, {"household": household_id})
         return [_reminder(row) for row in rows]
 
     def reminder(self, household_id: int, reminder_id: int) -> ReminderRow | None:
@@ -49,9 +47,15 @@ class Reminders:
         self, household_id: int, batch: int, step: str, due: datetime, ring_at: datetime, state: State
     ) -> None:
         self.connection.execute(
-            insert(ReminderLine).values(
-                household_id=household_id, batch=batch, step=step, due=due, ring_at=ring_at, state=state
-            )
+            _PLAN,
+            {
+                "household_id": household_id,
+                "batch": batch,
+                "step": step,
+                "due": due,
+                "ring_at": ring_at,
+                "state": state,
+            },
         )
 
     def forget(self, reminder_ids: Sequence[int]) -> None:
@@ -81,12 +85,8 @@ class Reminders:
 
     def next_ring(self) -> datetime | None:
         """When something rings next, in any household."""
-        return self.connection.execute(
-            select(ReminderLine.ring_at)
-            .where(ReminderLine.state == "planned")
-            .order_by(ReminderLine.ring_at)
-            .limit(1)
-        ).scalar_one_or_none()
+        found: datetime | None = self.connection.execute(_NEXT_RING).scalar_one_or_none()
+        return found
 
 
 _REMINDER = (
@@ -98,6 +98,17 @@ _REMINDER = (
     ReminderLine.ring_at,
     ReminderLine.state,
     ReminderLine.outbox_id,
+)
+
+_OF_HOUSEHOLD = (
+    select(*_REMINDER).where(ReminderLine.household_id == bindparam("household")).order_by(ReminderLine.id)
+)
+_PLAN = insert(ReminderLine)
+_NEXT_RING = (
+    select(ReminderLine.ring_at)
+    .where(ReminderLine.state == "planned")
+    .order_by(ReminderLine.ring_at)
+    .limit(1)
 )
 
 

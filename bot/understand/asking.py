@@ -21,8 +21,8 @@ _ORDER: tuple[About, ...] = (
     "stock",
     "who",
     "temperature",
-    "finish_time",
     "next",
+    "finish_time",
     "overview",
     "stage",
 )
@@ -39,7 +39,13 @@ def question(clause: Clause) -> Draft | None:
     if about == "help" and not _only_help(clause):
         return None
     for span in spans:
-        if span.has("question") or span.has("topic") or span.has("step") or span.has("measure") or span.has("put"):
+        if (
+            span.has("question")
+            or span.has("topic")
+            or span.has("step")
+            or span.has("measure")
+            or span.has("put")
+        ):
             span.used = True
     refs = [] if about == "help" else _meant(clause)
     valued = about == "readings" and any(q is not None and reads_gravity(q) for q in clause.quantities)
@@ -53,7 +59,9 @@ def _meant(clause: Clause) -> list[Ref]:
         span.ref
         for index, span in enumerate(clause.spans)
         if span.ref is not None
-        and not (index and span.ref.kind == "vessel" and clause.spans[index - 1].fold in {"to", "into"} and index > 2)
+        and not (
+            index and span.ref.kind == "vessel" and clause.spans[index - 1].is_("part", "into") and index > 2
+        )
     ]
 
 
@@ -79,15 +87,17 @@ def _about(clause: Clause, *, asked: bool) -> tuple[About | None, float]:
         return None, 0.0
     step = _step(clause)
     who = "who" in weak or "who" in plain
-    when = any(span.fold in {"when", "whens", "soon"} for span in spans)
+    when = any(span.is_("part", "when") for span in spans)
     past = any(span.is_("mood", "past") for span in spans)
-    turn = any(span.fold.startswith("whose ") for span in spans)
+    turn = any(span.is_("part", "whose") for span in spans)
     if turn and asked and step is None and not clause.refs:
         return "who", 1.5
     if asked and who and (step is not None or turn or "readings" in plain):
         return "who", 1.8
     if asked and "additions" not in plain and _adds(clause):
-        return ("who", 1.8) if who and not _anyone(clause) else ("additions", 1.8)
+        return ("who", 1.8) if who and not any(s.is_("part", "anyone") for s in spans) else ("additions", 1.8)
+    if asked and past and clause.any("substance") and not clause.means("part", "future") and "additions" not in plain:
+        return "additions", 1.4
     if asked and past and step is not None and not _ready(spans):
         return "stage", 1.4
     if "ready_to_rack" in plain or "ready_to_bottle" in plain:
@@ -101,7 +111,9 @@ def _about(clause: Clause, *, asked: bool) -> tuple[About | None, float]:
     if "much" in topics and "abv" in plain:
         return "abv", 1.8
     for about in _ORDER:
-        if about in plain:
+        if about in plain and (
+            asked or _opened(spans) or (len(clause.words()) <= 1 and not clause.quantities)
+        ):
             return about, 2.0
     for about in ("finish_time", "next", "cost", "additions"):
         if asked and about in weak:
@@ -126,7 +138,7 @@ def _by_topic(clause: Clause, topics: set[str], weak: set[str]) -> tuple[About |
     if clause.means("measure", "temperature"):
         return "temperature", 1.4
     if any(clause.means("measure", name) for name in ("gravity", "ph", "acidity")):
-        return ("readings", 1.6) if clause.refs or spans[0].fold in {"what", "whats"} else (None, 0.0)
+        return ("readings", 1.6) if clause.refs or spans[0].is_("part", "whats") else (None, 0.0)
     if any(span.qty is not None and reads_gravity(span.qty) for span in spans):
         return ("readings", 0.6) if not clause.means("mood", "unreal") else (None, 0.0)
     if "strong" in topics:
@@ -135,17 +147,30 @@ def _by_topic(clause: Clause, topics: set[str], weak: set[str]) -> tuple[About |
         return "cost", 0.8
     if "stock" in topics and clause.refs:
         return "stock", 1.2
-    if clause.refs and any(span.fold in {"why"} for span in spans):
+    if clause.refs and any(span.is_("part", "why") for span in spans):
         return "stage", 0.6
-    if clause.means("topic", "well") and clause.refs and not _step(clause):
+    plainly = not clause.words() or moods.asks(clause, by_words=True)
+    if (
+        clause.means("topic", "well")
+        and plainly
+        and not moods.denied(clause)
+        and clause.refs
+        and not _step(clause)
+    ):
         return "stage", 0.6
+    percent = any(span.qty is not None and span.qty.unit == "percent" for span in spans)
+    if percent and clause.refs:
+        return "abv", 0.8
+    if clause.refs and not clause.quantities and ("much" in topics or _any(spans)):
+        return "stock", 0.8
     if "finish_time" in topics and (clause.refs or clause.any("batchword")):
         return "finish_time", 0.8
     if "stage" in topics and clause.refs:
         return "stage", 0.8
     if "who" in weak and clause.refs and not clause.words():
         return "who", 0.8
-    if what and clause.refs and any(span.fold in {"at", "on", "reading"} for span in spans):
+    was = any(span.is_("mood", "past") for span in spans)
+    if what and clause.refs and (was or clause.means("topic", "readings")):
         return "readings", 0.6
     return None, 0.0
 
@@ -163,8 +188,33 @@ def _may(clause: Clause) -> bool:
 
 
 def _modal(span: Span) -> bool:
-    words = {"can", "could", "should", "shall", "when", "whens", "do", "is", "are", "will", "must", "may", "ready", "does"}
+    words = {
+        "can",
+        "could",
+        "should",
+        "shall",
+        "when",
+        "whens",
+        "do",
+        "is",
+        "are",
+        "will",
+        "must",
+        "may",
+        "ready",
+        "does",
+    }
     return span.fold in words or span.is_("topic", "ready") or span.is_("mood", "plan")
+
+
+def _any(spans: list[Span]) -> bool:
+    """ "Have we any rosé"."""
+    return any(span.is_("part", "any") for span in spans)
+
+
+def _opened(spans: list[Span]) -> bool:
+    """Whether a question begins in the middle: "b2 1.011 what next"."""
+    return any(span.opens and span.has("question", "plain") for span in spans)
 
 
 def _ready(spans: list[Span]) -> bool:
@@ -178,5 +228,9 @@ def _anyone(clause: Clause) -> bool:
 def _adds(clause: Clause) -> bool:
     """ "Did we put campden in", "how much sulphite has gone in", "have we added"."""
     put = clause.any("put")
-    future = any(span.fold in {"should", "shall", "when", "need", "needs", "can", "could"} for span in clause.spans)
-    return put and not future and (clause.any("substance") or any(s.fold in {"what", "whats"} for s in clause.spans))
+    future = any(span.is_("part", "future") for span in clause.spans)
+    return (
+        put
+        and not future
+        and (clause.any("substance") or any(span.is_("part", "what") for span in clause.spans))
+    )

@@ -3,30 +3,33 @@
 from collections.abc import Sequence
 
 from bot.cellar.acts import Begin, Colour, Nickname, Note
-from bot.understand.clauses import VOLUMES
+from bot.understand.clauses import VOLUMES, reads_gravity
 from bot.understand.drafts import Draft
 from bot.understand.lexicon import Lexicon
+from bot.understand.message import Message
 from bot.understand.names import Ref
 from bot.understand.readings import litres
-from bot.understand.scan import Token, fold, scan, tidy
+from bot.understand.scan import fold, scan, tidy
 from bot.understand.scene import Scene
-from bot.understand.spans import Span
+from bot.understand.spans import Span, colour_among
 from bot.understand.verdict import Doubt
 from bot.understand.weigh import chatter
 
 LONGEST_NAME = 40
 _MOST_WORDS = 4
+_SHORT_VALUE = 6
+"""A note of at most this many spans that holds a gravity is a reading: "note 1.012 for plum"."""
 _JOINTS = frozenset({":", "-", ",", "=", ">", "."})
 
 
 class OwnWords:
     """Reads begin, nickname and note, which keep the writer's own spelling."""
 
-    def __init__(self, scene: Scene, tokens: Sequence[Token], text: str, words: Lexicon) -> None:
-        self.scene = scene
-        self.tokens = tokens
-        self.text = text
-        self.words = words
+    def __init__(self, message: Message) -> None:
+        self.scene = message.scene
+        self.tokens = message.tokens
+        self.text = message.text
+        self.words = message.words
 
     def said(self, first: Span, last: Span) -> str:
         """The text from one span to another, as written."""
@@ -36,11 +39,14 @@ class OwnWords:
 
     def note(self, spans: Sequence[Span]) -> Draft | None:
         """ "Note plum: smells of pears" - from a line that starts with a word for note."""
-        start = _skip_small(spans, 0)
+        start = _note_at(spans)
         ref: Ref | None = None
-        if start + 2 < len(spans) and spans[start + 1].is_("mood", "note") and _joint(spans[start + 2]):
-            ref = spans[start].ref
-            start += 1 if ref is not None else 0
+        if start < len(spans) and spans[start].ref is not None:
+            after = start + 1
+            while after < len(spans) and spans[after].kind == "mark":
+                after += 1
+            if after < len(spans) and spans[after].is_("mood", "note"):
+                ref, start = spans[start].ref, after
         if start >= len(spans) or not spans[start].is_("mood", "note"):
             return None
         index = start + 1
@@ -48,18 +54,31 @@ class OwnWords:
             span = spans[index]
             if span.ref is not None and ref is None:
                 ref = span.ref
-            elif (span.fold in {"for", "on", "about", "the", "to", "re", "in", "of", "our", "my", "that"} and ref is None) or (span.kind == "mark" and span.fold in _JOINTS) or (span.has("batchword", None) and ref is not None and index + 1 < len(spans) and _joint(spans[index + 1])):
+            elif (
+                (span.is_("part", "opens_note") and ref is None)
+                or span.kind == "mark"
+                or (
+                    span.has("batchword", None)
+                    and ref is not None
+                    and index + 1 < len(spans)
+                    and _joint(spans[index + 1])
+                )
+            ):
                 pass
             else:
                 break
             index += 1
-            if _joint(spans[index - 1]):
+            if _joint(spans[index - 1]) and (ref is not None or spans[index - 1].fold != ","):
                 break
         colon = any(_joint(span) for span in spans[start + 1 : index])
-        if ref is None and not colon and spans[start].fold in {"note", "notes", "memo"}:
+        if ref is None and not colon and spans[start].is_("part", "bare_note"):
             return None
         while index < len(spans) and _joint(spans[index]):
             index += 1
+        rest = spans[index:]
+        valued = any(span.qty is not None and reads_gravity(span.qty) for span in rest)
+        if valued and not colon and len(rest) <= _SHORT_VALUE and not any(span.kind == "word" for span in rest):
+            return None
         if index >= len(spans):
             return Draft(Note(text=""), 2.0, "nothing", [ref] if ref else [], doubt=Doubt.HALF_UNDERSTOOD)
         if ref is None:
@@ -67,7 +86,7 @@ class OwnWords:
         text = self.text[self.tokens[spans[index].lo].start :].strip()
         if text == "?":
             return None
-        if ref is None and spans[start].fold.endswith("self"):
+        if ref is None and spans[start].is_("part", "idiom"):
             return Draft(Note(text=text), 3.0, "nothing", doubt=Doubt.UNSURE)
         return Draft(Note(text=text), 3.0, "nothing", [ref] if ref is not None else [])
 
@@ -87,7 +106,7 @@ class OwnWords:
         volume = next((span.qty for span in spans if span.qty is not None and span.qty.unit in VOLUMES), None)
         days = self._days(spans)
         kit = any(span.has("kitword") or span.has("batchword") for span in spans)
-        if chatter(spans) >= 1.5:
+        if chatter(spans) >= 1.5 or (not strong and any(span.has("step", "done") for span in spans)):
             return None
         name, _ = self._name(spans, at)
         if name is None and at:
@@ -96,14 +115,19 @@ class OwnWords:
         if name is not None and fold(name) in {"red", "white", "rose", "new"}:
             name = None
         amount = litres(volume.value, volume.unit, self.scene) if volume else None
-        act = Begin(name=name, litres=amount, days=days, colour=colour, vessel=vessel.name if vessel else None)
+        act = Begin(
+            name=name, litres=amount, days=days, colour=colour, vessel=vessel.name if vessel else None
+        )
         told = (vessel is not None) + (volume is not None) + (days is not None)
         if not strong and (not told or told + kit + (name is not None) < 2):
             return None
         introduced = at + 1 < len(spans) and (_joint(spans[at + 1]) or spans[at + 1].kind == "line")
         named = any(span.is_("mood", "call") or span.has("naming") for span in spans)
         if not told and not introduced and not named and name is None:
-            small = all(_plain(span) or span.has("filler") or span.kind == "mark" for span in (*before, *spans[at + 1 :]))
+            small = all(
+                _plain(span) or span.has("filler") or span.kind == "mark"
+                for span in (*before, *spans[at + 1 :])
+            )
             return Draft(Begin(), 3.0, "nothing", doubt=Doubt.HALF_UNDERSTOOD) if explicit and small else None
         draft = Draft(act, 3.0 if strong else 2.0, "nothing")
         after = spans[at + 1].fold if at + 1 < len(spans) else ""
@@ -119,6 +143,8 @@ class OwnWords:
         draft.to = vessel
         if amount is not None and not 0 < amount <= 1000:
             draft.doubt, draft.about = Doubt.OUT_OF_RANGE, volume.text if volume else None
+        if any(span.qty is None and (span.is_("unit", "litre") or span.is_("unit", "day")) for span in spans):
+            draft.doubt = Doubt.HALF_UNDERSTOOD
         if days is not None and not 1 <= days <= 400:
             draft.doubt, draft.about = Doubt.OUT_OF_RANGE, str(days)
         if name is not None and refused(name, self.words, self.scene):
@@ -133,21 +159,23 @@ class OwnWords:
         return None
 
     def _colour(self, spans: Sequence[Span], name: str | None) -> Colour | None:
-        for span in spans:
-            value = span.value("colour")
-            if value is not None:
-                return value  # type: ignore[return-value]
-        if name is not None:
-            for token in scan(tidy(name)):
-                for tag in self.words.tags(token.fold):
-                    if tag.kind == "colour":
-                        return tag.value  # type: ignore[return-value]
-        return None
+        """The colour said, first in the words that begin ("new white:"), last in the name itself."""
+        begins = [word for span in spans if span.has("begin") for word in span.fold.split()]
+        named = [token.fold for token in scan(tidy(name))] if name is not None else []
+        found = [colour_among(self.words.tags(word)) for word in begins]
+        found += [span.colour for span in spans]
+        found += [colour_among(self.words.tags(word)) for word in named]
+        return next((colour for colour in found if colour is not None), None)
 
     def _name(self, spans: Sequence[Span], at: int) -> tuple[str | None, int]:
         """The name that the batch is given: after "called", else the first words that are nothing else."""
-        called = next((i for i, span in enumerate(spans) if span.is_("mood", "call") or span.has("naming")), None)
+        called = next(
+            (i for i, span in enumerate(spans) if span.is_("mood", "call") or span.has("naming")), None
+        )
         if called is not None and called + 1 < len(spans):
+            given = self._given(spans, called + 1)
+            if given:
+                return given, len(spans)
             found = self._run(spans, called + 1)
             if found[0]:
                 return found
@@ -159,16 +187,37 @@ class OwnWords:
             index = max(found[1], index + 1)
         return None, len(spans)
 
+    def _given(self, spans: Sequence[Span], at: int) -> str | None:
+        """All that follows "called", up to a mark, a number or a vessel: any words can be a name."""
+        start = at
+        while start < len(spans) and (spans[start].kind == "mark" or spans[start].has("batchword")):
+            start += 1
+        end = start
+        while end < len(spans) and end - start < _MOST_WORDS:
+            span = spans[end]
+            ends = span.kind in ("mark", "line", "qty", "time") or (
+                span.ref is not None and _is_vessel(span.ref)
+            )
+            if ends or span.is_("part", "into"):
+                break
+            end += 1
+        return self.said(spans[start], spans[end - 1])[:LONGEST_NAME] if end > start else None
+
     def _run(self, spans: Sequence[Span], at: int) -> tuple[str | None, int]:
         index = at
-        while index < len(spans) and (spans[index].has("filler") or _joint(spans[index]) or spans[index].has("mood")):
-            index += 1
-        first = index
-        while index < len(spans) and index - first < _MOST_WORDS and (
-            _names(spans[index]) or (index > first and _joins(spans, index))
+        while index < len(spans) and (
+            spans[index].has("filler") or _joint(spans[index]) or spans[index].has("mood")
         ):
             index += 1
-        if first > at and index > first and _plain(spans[first - 1]) and spans[first].has("colour"):
+        first = index
+        while (
+            index < len(spans)
+            and index - first < _MOST_WORDS
+            and (_names(spans[index]) or (index > first and _joins(spans, index)))
+        ):
+            index += 1
+        joined = first > at and index > first and _plain(spans[first - 1])
+        if joined and (spans[first].has("colour") or self._owner(spans[first - 1])):
             first -= 1
         while index > first and (spans[index - 1].has("kitword") or spans[index - 1].has("batchword")):
             index -= 1
@@ -178,6 +227,10 @@ class OwnWords:
                 return None, index
             return None, index
         return self.said(words[0], words[-1])[:LONGEST_NAME], index
+
+    def _owner(self, span: Span) -> bool:
+        """ "Nan's Best": whether a word was said with an apostrophe and s."""
+        return bool(self.tokens[span.hi - 1].owner)
 
     # ------------------------------------------------------------------ nicknames
 
@@ -192,12 +245,17 @@ class OwnWords:
         place, target = refs[0]
         assert target.ref is not None
         start = max(place, at) + 1
-        while start < len(spans) and (spans[start].has("as") or spans[start].fold in {"the", "batch", '"', ":", "'"}):
+        while start < len(spans) and (
+            spans[start].has("as")
+            or spans[start].kind == "mark"
+            or spans[start].has("batchword")
+            or spans[start].is_("mood", "subject")
+        ):
             start += 1
         end = start
-        while end < len(spans) and not (spans[end].kind in ("line",) or spans[end].fold in {".", "!", "?", ";", ",", '"'}):
+        while end < len(spans) and not (spans[end].kind == "line" or spans[end].fold in '.!?;,"'):
             end += 1
-        while end > start and spans[end - 1].fold in {"please", "pls", "now", "from", "on", "then"}:
+        while end > start and (spans[end - 1].is_("part", "tail") or spans[end - 1].is_("mood", "call")):
             end -= 1
         if end <= start or end - start > _MOST_WORDS + 1 or place > at + 3:
             return None
@@ -214,7 +272,11 @@ class OwnWords:
 def refused(name: str, words: Lexicon, scene: Scene) -> bool:
     """Whether a name would be taken for a number or a word of the grammar, or is somebody else's already."""
     tokens = [token for token in scan(tidy(name)) if token.kind != "mark"]
-    if not tokens or len(name) > LONGEST_NAME or any(token.kind in ("phone", "link", "date") for token in tokens):
+    if (
+        not tokens
+        or len(name) > LONGEST_NAME
+        or any(token.kind in ("phone", "link", "date") for token in tokens)
+    ):
         return True
     taken = {fold(other) for batch in scene.batches for other in (batch.name, *batch.nicknames)}
     taken |= {fold(other) for vessel in scene.vessels for other in (vessel.name, *vessel.nicknames)}
@@ -222,10 +284,25 @@ def refused(name: str, words: Lexicon, scene: Scene) -> bool:
         return True
     if all(token.kind == "num" for token in tokens):
         return True
-    kinds = {"step", "measure", "unit", "vessel", "undo", "mood", "question", "put", "correct", "number", "bottles", "begin"}
+    kinds = {
+        "step",
+        "measure",
+        "unit",
+        "vessel",
+        "undo",
+        "mood",
+        "question",
+        "put",
+        "correct",
+        "number",
+        "bottles",
+        "begin",
+    }
     kinds |= {"substance", "amount", "batchword", "colour", "answer"}
     if len(tokens) == 1:
-        return any(tag.kind in kinds for tag in words.tags(tokens[0].fold)) or _only_filler(tokens[0].fold, words)
+        return any(tag.kind in kinds for tag in words.tags(tokens[0].fold)) or _only_filler(
+            tokens[0].fold, words
+        )
     vessel = any(tag.kind == "vessel" for tag in words.tags(tokens[0].fold))
     return vessel and tokens[-1].kind == "num"
 
@@ -258,8 +335,12 @@ def _names(span: Span) -> bool:
         return _is_batch(span)
     if span.kind != "phrase":
         return False
-    return span.has("colour") or span.has("kitword") or span.has("batchword", None) or span.has("substance") or (
-        span.has("chatter")
+    return (
+        span.has("colour")
+        or span.has("kitword")
+        or span.has("batchword", None)
+        or span.has("substance")
+        or (span.has("chatter"))
     )
 
 
@@ -278,6 +359,18 @@ def _joins(spans: Sequence[Span], at: int) -> bool:
 def _plain(span: Span) -> bool:
     """A small word that a name may still begin with: "cellar red"."""
     return span.is_("filler", "reading") or span.is_("filler", "social")
+
+
+def _note_at(spans: Sequence[Span]) -> int:
+    """Where the word for note stands: first, or later when a name and a colon follow it."""
+    for index in range(1, len(spans) - 2):
+        if (
+            spans[index].is_("mood", "note")
+            and spans[index + 1].ref is not None
+            and spans[index + 2].fold == ":"
+        ):
+            return index
+    return _skip_small(spans, 0)
 
 
 def _skip_small(spans: Sequence[Span], at: int) -> int:

@@ -1,11 +1,10 @@
 """A text answer to a question that the bot asked: which of the options it means."""
 
 from collections.abc import Sequence
-from functools import lru_cache
 
-from bot.cellar.acts import Act, Addition, Gravity, Ph, Question, Step, Temperature
+from bot.cellar.acts import Act, Addition, Gravity, Ph, Step, Temperature
 from bot.understand.clauses import colours, reads_gravity
-from bot.understand.lexicon import Lexicon, lexicon
+from bot.understand.lexicon import lexicon
 from bot.understand.names import names_of
 from bot.understand.readings import celsius, gravity
 from bot.understand.scan import scan, tidy
@@ -52,7 +51,7 @@ def _by_name(real: Sequence[Span], options: Sequence[Sequence[Act]], targets: Ta
     """ "The red one", "bucket 2", "plum": the one option that is about it."""
     wanted: set[str | None] = set()
     for index, span in enumerate(real):
-        if span.ref is None or (index and real[index - 1].fold == "not"):
+        if span.ref is None or any(item.is_("part", "not") for item in real[max(0, index - 2) : index]):
             continue
         for bottled in (False, True):
             wanted |= {target.of for target in targets.of(span.ref, bottled=bottled)}
@@ -64,7 +63,7 @@ def _by_name(real: Sequence[Span], options: Sequence[Sequence[Act]], targets: Ta
 
 
 def _names(act: Act) -> set[str | None]:
-    names = {act.of} if act.of is not None else set()
+    names: set[str | None] = {act.of} if act.of is not None else set()
     if isinstance(act, Step) and act.to is not None:
         names.add(act.to)
     return names
@@ -76,7 +75,9 @@ def _by_value(real: Sequence[Span], options: Sequence[Sequence[Act]], scene: Sce
         if span.qty is None:
             continue
         fitting = [
-            index for index, option in enumerate(options) if any(_has_value(act, span.qty, scene) for act in option)
+            index
+            for index, option in enumerate(options)
+            if any(_has_value(act, span.qty, scene) for act in option)
         ]
         if len(fitting) == 1:
             return fitting[0]
@@ -88,7 +89,10 @@ def _has_value(act: Act, quantity: Quantity, scene: Scene) -> bool:
         value = gravity(quantity) if reads_gravity(quantity) or quantity.decimals else None
         return value is not None and abs(value - act.sg) < 1e-6
     if isinstance(act, Temperature):
-        return quantity.decimals + quantity.value >= 5 and abs(celsius(quantity.value, quantity.unit, scene) - act.temp_c) < 0.05
+        return (
+            quantity.decimals + quantity.value >= 5
+            and abs(celsius(quantity.value, quantity.unit, scene) - act.temp_c) < 0.05
+        )
     if isinstance(act, Ph):
         return quantity.decimals > 0 and abs(quantity.value - act.ph) < 1e-6
     return isinstance(act, Addition) and quantity.unit is not None and act.amount == quantity.value
@@ -99,9 +103,16 @@ def _by_place(real: Sequence[Span], count: int) -> int | None:
     places: set[int] = set()
     for span in real:
         place = span.value("place")
+        if places and span.qty is not None and span.qty.spoken:
+            continue
         if place is not None:
             places.add(count - 1 if place == "last" else int(place) - 1)
-        elif span.qty is not None and span.qty.unit is None and span.qty.value in range(1, count + 1) and len(real) <= 2:
+        elif (
+            span.qty is not None
+            and span.qty.unit is None
+            and span.qty.value in range(1, count + 1)
+            and len(real) <= 2
+        ):
             places.add(int(span.qty.value) - 1)
     if len(places) != 1:
         return None

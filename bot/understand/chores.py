@@ -1,225 +1,27 @@
-"""Clauses to things done: steps, additions, and bottles drunk, given, broken or found."""
+"""Clauses to chores done: racked, stirred, bottled and the rest."""
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Sequence
 
-from bot.cellar.acts import Addition, Bottles, Reason, Step, StepName, Unit
+from bot.cellar.acts import Step, StepName
 from bot.understand import moods
-from bot.understand.clauses import DOSES, VOLUMES, Clause, reads_gravity
+from bot.understand.bottles import MOST_BOTTLES
+from bot.understand.clauses import Clause
 from bot.understand.drafts import Draft
-from bot.understand.readings import litres
-from bot.understand.scan import Token
 from bot.understand.scene import Scene
-from bot.understand.spans import Quantity, Span
+from bot.understand.spans import Span
 from bot.understand.verdict import Doubt
 
-_INTO = frozenset({"in", "into", "to"})
-_GRAMS = {"g": 1.0, "kg": 1000.0, "mg": 0.001, "oz": 28.349523125, "lb": 453.59237}
-_LOOSE = frozenset({"yeast", "water", "sugar", "acid"})
 _VESSEL_FIRST = frozenset({"sanitise"})
-MOST_BOTTLES = 400
-_REASONS: tuple[Reason, ...] = ("drank", "gave", "broke", "found")
-
-
-def amount_of(quantity: Quantity, scene: Scene) -> tuple[float, Unit | None]:
-    """An amount in the contract's units: grams, millilitres, litres, teaspoons, tablets, sachets."""
-    unit = quantity.unit
-    value = quantity.value
-    if unit in _GRAMS:
-        return _neat(value * _GRAMS[unit]), "g"
-    if unit == "tbsp":
-        return _neat(value * 3), "tsp"
-    if unit in ("cl", "ml"):
-        return _neat(value * (10 if unit == "cl" else 1)), "ml"
-    if unit in ("litre", "gallon", "pint"):
-        return litres(value, unit, scene), "l"
-    if unit == "tsp":
-        return _neat(value), "tsp"
-    if unit == "tablet":
-        return _neat(value), "tablet"
-    if unit == "sachet":
-        return _neat(value), "sachet"
-    return _neat(value), None
-
-
-def _neat(value: float) -> float:
-    return round(value, 3)
 
 
 class Chores:
-    """Reads what was done in a clause."""
+    """Reads the chores that a clause says are done. `weights`: how much each word speaks for itself."""
 
-    def __init__(self, scene: Scene, tokens: Sequence[Token], text: str, weights: dict[str, float]) -> None:
+    def __init__(self, scene: Scene, weights: dict[str, float]) -> None:
         self.scene = scene
-        self.tokens = tokens
-        self.text = text
         self.weights = weights
-        self.reason_elsewhere: Reason | None = None
-        """Why bottles went, said in another clause: "minus one rosé, bo drank it"."""
 
-    # ------------------------------------------------------------------ additions
-
-    def additions(self, clause: Clause, *, anchored: bool) -> list[tuple[int, Draft]]:
-        """What was put in. Marks the amounts that it takes, so that nothing else reads them."""
-        spans = clause.spans
-        if clause.means("step", "top_up"):
-            for span in spans:
-                span.used = span.used or (span.qty is not None and span.qty.unit in VOLUMES)
-            return []
-        if self._stepwise(clause):
-            return []
-        put = any(span.is_("put", "done") for span in spans)
-        found: list[tuple[int, Draft]] = []
-        for index, span in enumerate(spans):
-            what = self._what(spans, index)
-            if what is None or span.used:
-                continue
-            amount = self._amount(spans, index)
-            into = anchored or bool(clause.refs) or what not in _LOOSE
-            here = anchored or bool(clause.refs)
-            enough = put or (into and amount is not None) or (here and self._in(spans, index))
-            if not clause.refs and self._elsewhere(spans, index):
-                continue
-            if what in _LOOSE and amount is None and not any(_puts(item) for item in spans) and not (what == "yeast" and self._in(spans, index) and clause.refs):
-                enough = False
-            if not enough:
-                continue
-            span.used = True
-            value, unit = amount if amount else (None, None)
-            if unit is None and value is not None and what == "sulphite" and _tablets(span.fold):
-                unit = "tablet"
-            score = (0.8 if what in _LOOSE else 1.5) + (0.6 if put else 0.0) + (0.4 if amount else 0.0)
-            draft = Draft(Addition(what=what, amount=value, unit=unit), score, "batch")
-            if value is not None and value <= 0:
-                draft.doubt, draft.about = Doubt.OUT_OF_RANGE, f"{value:g}"
-            found.append((index, draft))
-        if not found and put and not any(span.has("substance") for span in spans):
-            odd = self._as_written(clause)
-            if odd:
-                found.append(odd)
-        return found
-
-    def _stepwise(self, clause: Clause) -> bool:
-        return any(span.has("step", "done") and span.has("step") and "yeast" in span.fold for span in clause.spans)
-
-    def _what(self, spans: Sequence[Span], at: int) -> str | None:
-        span = spans[at]
-        if span.has("packet") or (span.qty is None and span.is_("unit", "sachet")):
-            after = spans[at + 1] if at + 1 < len(spans) else None
-            if after and after.qty and after.qty.unit is None and after.qty.value in range(1, 21) and not after.used:
-                after.used = True
-                return f"sachet {int(after.qty.value)}"
-            if after and after.kind in ("word", "phrase") and len(after.fold) == 1 and after.fold.isalpha():
-                after.used = True
-                return f"sachet {after.fold.upper()}"
-            return None
-        return span.value("substance") if span.qty is None else None
-
-    def _amount(self, spans: Sequence[Span], at: int) -> tuple[float, Unit | None] | None:
-        left = self._amount_left(spans, at)
-        return left if left else self._amount_right(spans, at)
-
-    def _amount_left(self, spans: Sequence[Span], at: int) -> tuple[float, Unit | None] | None:
-        unit: str | None = None
-        strange = 0
-        for span in reversed(spans[:at]):
-            if span.used and span.qty is not None:
-                return None
-            if span.qty is not None:
-                if span.qty.unit in DOSES or (span.qty.unit is None and not reads_gravity(span.qty)):
-                    span.used = True
-                    return amount_of(span.qty if span.qty.unit else span.qty._replace(unit=unit), self.scene)
-                return None
-            if span.has("amount") and (unit is not None or not span.has("filler") or strange == 0):
-                span.used = True
-                return amount_of(Quantity(float(span.value("amount") or 1), unit, 0, False, span.fold), self.scene)
-            if span.has("unit") and unit is None and span.value("unit") in DOSES:
-                unit = span.value("unit")
-                continue
-            if span.is_("vague", "amount"):
-                return None
-            if span.has("put") or span.has("substance") or span.ref is not None or span.kind == "mark":
-                break
-            if not span.has("filler"):
-                strange += 1
-                if strange > 1:
-                    break
-        return amount_of(Quantity(1.0, unit, 0, False, ""), self.scene) if unit else None
-
-    def _amount_right(self, spans: Sequence[Span], at: int) -> tuple[float, Unit | None] | None:
-        for index in range(at + 1, len(spans)):
-            span = spans[index]
-            if span.has("substance"):
-                return None
-            if span.qty is not None and not span.used and span.qty.unit in DOSES:
-                if self._goes_with_next(spans, index):
-                    return None
-                span.used = True
-                return amount_of(span.qty, self.scene)
-        return None
-
-    def _goes_with_next(self, spans: Sequence[Span], at: int) -> bool:
-        for span in spans[at + 1 : at + 3]:
-            if span.has("substance"):
-                return True
-            if not span.has("filler"):
-                return False
-        return False
-
-    def _in(self, spans: Sequence[Span], at: int) -> bool:
-        """Whether the thing is said to be in something: "finings in the plum", "sachet 3 is in the plum"."""
-        after = [span.fold for span in spans[at + 1 : at + 6]]
-        return "in" in after or "into" in after or "to" in after[:2]
-
-    def _elsewhere(self, spans: Sequence[Span], at: int) -> bool:
-        """ "The campden is in the drawer": put away, and not put in."""
-        for index in range(at + 1, len(spans) - 1):
-            if spans[index].fold in {"in", "on", "into", "is in", "are in", "went in"}:
-                return any(item.kind == "word" or item.has("chatter") for item in spans[index + 1 : index + 3])
-        return False
-
-    def _as_written(self, clause: Clause) -> tuple[int, Draft] | None:
-        """Something the grammar has no word for: kept as written when it is one plain thing."""
-        spans = clause.spans
-        start = next(index for index, span in enumerate(spans) if span.is_("put", "done"))
-        thing: list[Span] = []
-        count: Span | None = None
-        vague = into = False
-        for span in spans[start + 1 :]:
-            if span.ref is not None or span.kind == "mark" or span.fold in _INTO or span.fold in {"on", "at", "for"}:
-                into = span.fold in _INTO
-                break
-            if span.qty is not None:
-                if reads_gravity(span.qty) or span.qty.unit not in (*DOSES, None):
-                    return None
-                count = span
-            elif span.is_("vague", "thing"):
-                vague = True
-            elif span.kind == "word":
-                thing.append(span)
-            elif span.has("chatter"):
-                return None
-        if vague or (count is not None and not thing):
-            if count is not None:
-                count.used = True
-            if not vague and count is None:
-                return None
-            about = " ".join(span.fold for span in thing) or "that"
-            return start, Draft(Addition(what=about), 1.2, "batch", doubt=Doubt.HALF_UNDERSTOOD, about=about)
-        if not 1 <= len(thing) <= 3 or not clause.refs or not into:
-            return None
-        lo, hi = self.tokens[thing[0].lo].start, self.tokens[thing[-1].hi - 1].end
-        for span in thing:
-            span.used = True
-        what = self.text[lo:hi].casefold()
-        value, unit = (None, None)
-        if count is not None and count.qty is not None:
-            count.used = True
-            value, unit = amount_of(count.qty, self.scene)
-        return start, Draft(Addition(what=what, amount=value, unit=unit), 1.0, "batch")
-
-    # ------------------------------------------------------------------ steps
-
-    def steps(self, clause: Clause) -> list[tuple[int, Draft]]:
+    def read(self, clause: Clause) -> list[tuple[int, Draft]]:
         """The chores that the clause says are done."""
         spans = clause.spans
         found = self._moved(clause)
@@ -227,7 +29,7 @@ class Chores:
             name = self._step(spans, index)
             if name is None or span.used:
                 continue
-            if moods.denied(clause, index) or moods.unreal(clause, index):
+            if moods.denied(clause, index) or moods.unreal(clause, index) or moods.perhaps(clause, index):
                 continue
             doubt: Doubt | None = None
             if not span.has("step", "done") and not span.has("move"):
@@ -236,6 +38,8 @@ class Chores:
                         continue
                     doubt = Doubt.UNSURE
             elif moods.planned(clause, index):
+                continue
+            if span.has("step", "ing") and index and spans[index - 1].is_("part", "aside"):
                 continue
             span.used = True
             draft = self._step_draft(clause, index, name)
@@ -247,14 +51,23 @@ class Chores:
     def _moved(self, clause: Clause) -> list[tuple[int, Draft]]:
         """ "Plum is now in demijohn 1": told as a place, so a transfer that is asked about."""
         refs = clause.refs
-        if len(refs) != 2 or refs[0].kind not in ("batch", "colour") or refs[1].kind != "vessel" or clause.quantities:
+        if (
+            len(refs) != 2
+            or refs[0].kind not in ("batch", "colour")
+            or refs[1].kind != "vessel"
+            or clause.quantities
+        ):
             return []
         rest = [span for span in clause.spans if span.ref is None and span.kind != "mark"]
         if not all(span.has("filler") and not span.has("step") for span in rest) or moods.denied(clause):
             return []
-        if not any(span.fold == "in" for span in rest) or any(batch.vessel == refs[1].name for batch in self.scene.batches):
+        if any(span.has("move") for span in rest) or not any(span.is_("part", "into") for span in rest) or any(
+            batch.vessel == refs[1].name for batch in self.scene.batches
+        ):
             return []
-        draft = Draft(Step(step="rack"), 1.0, "batch", [refs[0]], to=refs[1], doubt=Doubt.UNSURE, about=refs[1].name)
+        draft = Draft(
+            Step(step="rack"), 1.0, "batch", [refs[0]], to=refs[1], doubt=Doubt.UNSURE, about=refs[1].name
+        )
         return [(0, draft)]
 
     def _step(self, spans: Sequence[Span], at: int) -> StepName | None:
@@ -266,15 +79,27 @@ class Chores:
                 for place, item in enumerate(after)
             )
             return "rack" if goes and any(item.ref is not None for item in spans) else None
-        value = span.value("step")
+        value = span.step
         if value == "stir" and any(item.has("substance") for item in spans[at + 1 :]):
             return None
-        return value  # type: ignore[return-value]
+        return value
 
     def _told_as_done(self, spans: Sequence[Span], at: int) -> bool:
         """ "Have now stir", "did rack", "done the degassing"."""
         before = spans[:at]
-        return any(span.is_("mood", "have") for span in before) and not any(span.fold == "to" for span in before)
+        if any(span.is_("mood", "done") for span in spans[at + 1 :]) or (
+            any(span.is_("mood", "done") for span in before) and spans[at].has("step", "ing")
+        ):
+            return True
+        gave = any(span.is_("part", "gave") for span in before) and spans[at].value("step") in (
+            "stir",
+            "degas",
+        )
+        if not gave and any(span.has("bottles") for span in before):
+            return False
+        return any(span.is_("mood", "have") for span in before) and (
+            gave or not any(span.is_("part", "to") for span in before)
+        )
 
     def _step_draft(self, clause: Clause, at: int, name: StepName) -> Draft | None:
         spans = clause.spans
@@ -290,9 +115,15 @@ class Chores:
                     del refs[place]
                     break
             else:
-                lost = [item for index, item in enumerate(spans) if item.is_("vague", "thing") and index > at]
-                if lost and any(item.fold in {"into", "to", "onto"} for item in spans[at:]):
+                lost = [
+                    item
+                    for item in spans[at + 1 :]
+                    if item.is_("vague", "thing") or (item.ref is None and item.has("vessel"))
+                ]
+                if lost and any(item.is_("part", "into") for item in spans[at:]):
                     draft.doubt, draft.about = Doubt.WHICH_VESSEL, lost[0].fold
+            if draft.to is None and draft.doubt is None:
+                refs = self._without_goal(refs, draft)
             refs = refs[:1] if draft.to is not None and len(refs) > 1 and _from_vessel(spans, refs) else refs
             if draft.to is not None:
                 draft.score += 0.7
@@ -300,6 +131,17 @@ class Chores:
         if name == "bottle":
             self._count(spans, draft)
         return draft
+
+    def _without_goal(self, refs: list[tuple[int, Span]], draft: Draft) -> list[tuple[int, Span]]:
+        """ "Plum racked dj1": a vessel said after the batch that it did not stand in is where it went."""
+        if len(refs) != 2 or refs[0][1].ref is None or refs[1][1].ref is None:
+            return refs
+        first, second = refs[0][1].ref, refs[1][1].ref
+        home = next((batch.vessel for batch in self.scene.batches if batch.name == first.name), None)
+        if first.kind in ("batch", "colour") and second.kind == "vessel" and second.name != home:
+            draft.to = second
+            return refs[:1]
+        return refs
 
     def _count(self, spans: Sequence[Span], draft: Draft) -> None:
         for span in spans:
@@ -312,86 +154,13 @@ class Chores:
                 draft.score += 0.5
                 return
 
-    # ------------------------------------------------------------------ bottles
-
-    def bottles(self, clause: Clause, *, wine: bool) -> list[tuple[int, Draft]]:
-        """Bottles drunk, given away, broken or found."""
-        spans = clause.spans
-        at = next((index for index, span in enumerate(spans) if span.has("bottles")), None)
-        signed = next((s for s in spans if s.qty is not None and s.qty.signed and s.qty.unit in (None, "bottle")), None)
-        if (at is None and signed is None) or moods.denied(clause, at) or moods.unreal(clause, at):
-            return []
-        if moods.planned(clause, at) or any(_other_unit(span.qty) for span in spans):
-            return []
-        reason: Reason | None = None
-        word = spans[at].value("bottles") if at is not None else None
-        if word == "there":
-            if not any(span.fold in {"more", "another", "extra"} for span in spans) or clause.any("topic"):
-                return []
-            word = "found"
-        if at is not None:
-            reason = "found" if word == "found" else reason_among([spans[at]])
-        count = self._bottle_count(spans, at)
-        if count is None or not (wine or clause.refs):
-            return []
-        said_bottle = any(span.is_("unit", "bottle") or (span.qty and span.qty.unit == "bottle") for span in spans)
-        change = -abs(count) if reason != "found" else abs(count)
-        if reason is None:
-            change = -abs(count) if word == "lost" else count
-            reason = self.reason_elsewhere
-        score = 0.7 + (0.6 if said_bottle else 0.3) if at is not None else 0.5
-        draft = Draft(Bottles(change=change, reason=reason), score, "bottled")
-        if at is not None:
-            spans[at].used = True
-        return [(at or 0, draft)]
-
-    def _bottle_count(self, spans: Sequence[Span], at: int | None) -> int | None:
-        for span in spans:
-            if span.qty is not None and span.qty.unit in (None, "bottle") and not span.used:
-                if span.qty.decimals or not 1 <= abs(span.qty.value) <= MOST_BOTTLES:
-                    return None
-                span.used = True
-                return int(span.qty.value)
-        for index, span in enumerate(spans):
-            if at is not None and span.has("amount"):
-                value = float(span.value("amount") or 1)
-                nouns = spans[index + 1 : index + 3]
-                fits = any(item.is_("unit", "bottle") or (item.ref is not None and index > at) for item in nouns)
-                if value.is_integer() and (fits or value > 1):
-                    span.used = True
-                    return int(value)
-        return None
-
-
-def reason_among(spans: Iterable[Span]) -> Reason | None:
-    """The first reason for which bottles came or went among some words."""
-    for span in spans:
-        value = span.value("bottles")
-        for reason in _REASONS:
-            if value == reason:
-                return reason
-    return None
-
-
-def _puts(span: Span) -> bool:
-    """A verb of putting, and not just being in."""
-    return span.is_("put", "done") and span.fold not in {"is in", "are in"}
-
-
-def _tablets(fold: str) -> bool:
-    return "tab" in fold or "campden" in fold or "camden" in fold
-
-
-def _other_unit(quantity: Quantity | None) -> bool:
-    return quantity is not None and (quantity.unit not in (None, "bottle", "day", "week", "month") or reads_gravity(quantity))
-
 
 def _led(spans: Sequence[Span], at: int) -> bool:
     """Whether a name stands after "into", "to" and the like."""
     for span in reversed(spans[max(0, at - 3) : at]):
         if span.ref is not None:
             return False
-        if span.fold in {"into", "to", "onto", "in", "2", "over to", "->", ">", "→"}:
+        if span.is_("part", "into") or span.fold == ">":
             return True
     return False
 
@@ -399,4 +168,4 @@ def _led(spans: Sequence[Span], at: int) -> bool:
 def _from_vessel(spans: Sequence[Span], refs: Sequence[tuple[int, Span]]) -> bool:
     """ "The plum from bucket 2": a second name that only says where it was."""
     index = refs[1][0]
-    return any(span.fold in {"from", "off", "out"} for span in spans[max(0, index - 3) : index])
+    return any(span.is_("part", "from") for span in spans[max(0, index - 3) : index])

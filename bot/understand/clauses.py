@@ -1,5 +1,6 @@
 """Spans to clauses: the pieces of a message that each say one thing, with their mood."""
 
+import itertools
 from collections.abc import Iterable, Sequence
 
 from bot.understand.lexicon import Tag
@@ -13,7 +14,9 @@ _SOFT = frozenset(",/&+|()~•*–")
 SCALES = frozenset({"brix", "plato", "oechsle", "baume"})
 DEGREES = frozenset({"celsius", "fahrenheit", "degree"})
 VOLUMES = frozenset({"litre", "gallon", "ml", "cl", "pint"})
-DOSES = frozenset({"g", "kg", "mg", "oz", "lb", "tsp", "tbsp", "tablet", "sachet", "ml", "litre", "cl", "pint"})
+DOSES = frozenset(
+    {"g", "kg", "mg", "oz", "lb", "tsp", "tbsp", "tablet", "sachet", "ml", "litre", "cl", "pint"}
+)
 
 
 class Clause:
@@ -50,7 +53,11 @@ class Clause:
     @property
     def moments(self) -> list[Moment]:
         """The times it names, in order."""
-        return [span.moment for span in self.spans if span.moment is not None]
+        return [
+            span.moment
+            for index, span in enumerate(self.spans)
+            if span.moment is not None and not (index and self.spans[index - 1].is_("part", "purpose"))
+        ]
 
     @property
     def quantities(self) -> list[Quantity]:
@@ -84,8 +91,19 @@ class Clause:
             and heads[0].qty is not None
             and heads[0].qty.unit in DEGREES
             and not self.refs
-            and all(span in heads or span.kind == "mark" or span.has("filler") or span.has("measure") for span in self.spans)
+            and all(
+                span in heads or span.kind == "mark" or span.has("filler") or span.has("measure")
+                for span in self.spans
+            )
         )
+
+    def only_words(self) -> bool:
+        """One to three words that mean nothing to the grammar, and nothing else."""
+        return len(self.spans) <= 3 and all(span.kind == "word" for span in self.spans)
+
+    def only_amount_of(self) -> bool:
+        """Words and an amount: "elderflowers, 20 g"."""
+        return len(self.quantities) == 1 and self.quantities[0].unit in DOSES
 
     def only_amount(self) -> bool:
         """A number (with a unit) and small words only."""
@@ -130,13 +148,13 @@ def colours(spans: Sequence[Span], scene: Scene) -> None:
         after = spans[index + 1] if index + 1 < len(spans) else None
         if after is not None and after.has("chatter"):
             continue
-        span.ref = Ref("colour", colour, 0.8 if after is not None and after.kind == "word" else 1.5)
+        span.ref = Ref("colour", colour, 1.1 if after is not None and after.kind == "word" else 1.5)
         span.kind = "ref"
-    for before, span in zip(spans, spans[1:], strict=False):
-        if span.ref is not None and span.ref.kind == "kind" and before.ref is not None:
-            if before.ref.kind in ("colour", "batch"):
-                span.ref, span.kind = None, "phrase"
-                span.tags = (Tag("filler", "reading", ""),)
+    for before, span in itertools.pairwise(spans):
+        kind = span.ref is not None and span.ref.kind == "kind"
+        if kind and before.ref is not None and before.ref.kind in ("colour", "batch"):
+            span.ref, span.kind = None, "phrase"
+            span.tags = (Tag("filler", "reading", ""),)
 
 
 def members(spans: Sequence[Span], scene: Scene) -> None:
@@ -177,11 +195,9 @@ def _pieces(spans: Sequence[Span]) -> list[Clause]:
         if span.kind == "line" or (span.kind == "mark" and span.fold in _HARD):
             close(asked=span.fold == "?")
             hard = True
-        elif ((span.kind == "mark" and span.fold in _SOFT) or span.has("join")) and not _sample(spans, index):
+        elif ((span.kind == "mark" and span.fold in _SOFT) or span.has("join")) and not _keeps(spans, index):
             close()
             hard = False
-            if span.has("join") and len(span.tags) > 1:
-                current.append(span)
         else:
             current.append(span)
             continue
@@ -191,16 +207,40 @@ def _pieces(spans: Sequence[Span]) -> list[Clause]:
     return pieces
 
 
+def _keeps(spans: Sequence[Span], at: int) -> bool:
+    """Whether a comma or "and" only joins two parts of one thing."""
+    return _sample(spans, at) or _packets(spans, at)
+
+
+def _packets(spans: Sequence[Span], at: int) -> bool:
+    """Whether an "and" stands between the numbers of "sachets 2 and 3"."""
+    if at < 2 or at + 1 >= len(spans) or not any(span.has("packet") for span in spans[max(0, at - 4) : at]):
+        return False
+    after = spans[at + 1]
+    plain = after.qty is not None and after.qty.unit is None and after.qty.value in range(1, 21)
+    return (plain or (len(after.fold) == 1 and after.fold.isalpha())) and spans[at - 2].fold != after.fold
+
+
 def _sample(spans: Sequence[Span], at: int) -> bool:
     """Whether a comma, stroke or "and" stands between a gravity and the sample's temperature."""
     before = spans[at - 1].qty if at else None
     after = spans[at + 1].qty if at + 1 < len(spans) else None
-    if before is None or after is None or not reads_gravity(before):
+    if before is None or after is None:
+        return False
+    if reads_gravity(after) and not reads_gravity(before):
+        starts = at < 2 or spans[at - 2].kind in ("mark", "line", "ref")
+        return starts and (before.unit in DEGREES or _bare(before))
+    if not reads_gravity(before):
         return False
     if after.unit in DEGREES:
         return True
     ends = at + 2 >= len(spans) or spans[at + 2].kind in ("mark", "line") or spans[at + 2].has("join")
-    return after.unit is None and after.decimals <= 1 and not after.signed and 8 <= after.value <= 100 and ends
+    return _bare(after) and ends
+
+
+def _bare(quantity: Quantity) -> bool:
+    """A number without a unit that a sample's temperature can be."""
+    return quantity.unit is None and quantity.decimals <= 1 and not quantity.signed and 8 <= quantity.value <= 100
 
 
 def _belongs(before: Clause, piece: Clause) -> bool:
@@ -210,6 +250,8 @@ def _belongs(before: Clause, piece: Clause) -> bool:
     if not before.has_head():
         if before.any("correct") and all(span.has("correct") or span.kind == "mark" for span in before.spans):
             return piece.has_head() or bool(piece.refs)
+        if before.only_words() and piece.quantities and piece.quantities[0].unit in DOSES:
+            return piece.spans[0].qty is not None and not piece.any("substance")
         if not before.clean() or not (before.refs or before.moments or before.any("measure")):
             return False
         if piece.refs and before.refs and not (_only(before, "ref") and not piece.hard):
@@ -218,8 +260,13 @@ def _belongs(before: Clause, piece: Clause) -> bool:
             return False
         return piece.has_head() or piece.clean()
     if not piece.has_head():
-        if piece.hard or not piece.clean():
+        if piece.hard or piece.means("vague", "thing"):
             return False
+        if not piece.clean():
+            led = (
+                piece.refs and not before.refs and piece.spans[0].has("filler") and piece.spans[0].ref is None
+            )
+            return bool(led) and len(piece.words()) <= 2 and before.only_amount_of()
         if piece.refs:
             return not before.refs or not before.quantities
         return bool(piece.spans)
@@ -229,7 +276,11 @@ def _belongs(before: Clause, piece: Clause) -> bool:
         )
     if piece.only_amount() and not piece.refs:
         unit = piece.quantities[0].unit
-        if before.means("step", "bottle") and unit in (None, "bottle") and not reads_gravity(piece.quantities[0]):
+        if (
+            before.means("step", "bottle")
+            and unit in (None, "bottle")
+            and not reads_gravity(piece.quantities[0])
+        ):
             return not before.quantities
         if before.any("substance") and not piece.hard and unit in DOSES:
             return not before.quantities
@@ -265,7 +316,9 @@ def _parts(clause: Clause) -> list[Clause]:
         measure = span.value("measure") if done else None
         if measure is not None and any(item.is_("measure", measure) for item in current):
             parts.append([])
-        begins = span.ref is not None or (span.qty is not None and reads_gravity(span.qty) and _gravity_in(current))
+        begins = span.ref is not None or (
+            span.qty is not None and reads_gravity(span.qty) and _gravity_in(current)
+        )
         if done and begins and _complete(current, span):
             parts.append([])
             while len(current) > 1 and (current[-1].has("correct") or current[-1].kind == "mark"):

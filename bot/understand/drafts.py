@@ -26,8 +26,3 @@ class Draft:
     doubt: Doubt | None = None
     about: str | None = None
     likely: tuple[Act, ...] = ()
-
-    @property
-    def clause_has_quantity(self) -> bool:
-        """Whether its clause holds a number."""
-        return self.clause is not None and bool(self.clause.quantities)

@@ -2,7 +2,7 @@
 
 They come before the grammar of clauses, and only where the whole message has a known form and every name in
 it is one of the house's. What does not is left to the grammar. The forms are data, in
-`words/<language>_forms.toml`.
+`patterns/<language>_forms.toml`.
 """
 
 import re
@@ -84,7 +84,7 @@ def _compiled(form: str, tables: dict[str, Any], words: dict[str, str]) -> re.Pa
 @lru_cache(maxsize=8)
 def forms_of(language: str) -> Forms:
     """The forms of a language; English where it is not known."""
-    folder = Path(__file__).parent / "words"
+    folder = Path(__file__).parent / "patterns"
     source = folder / f"{language}_forms.toml"
     if not language.isalpha() or not source.is_file():
         source = folder / "en_forms.toml"
@@ -103,7 +103,7 @@ def read_form(
     asked = text.rstrip().endswith("?")
     house = HouseNames(scene, sent_at, replying_to)
     for name, read in _READERS.items():
-        if asked and name in _FACTS:
+        if (asked and name in _FACTS) or (name == "vessel_asked" and not asked):
             continue
         for form in forms.by_name[name]:
             for words in dict.fromkeys((bare, said)):
@@ -293,6 +293,7 @@ _READERS: dict[str, Callable[[re.Match[str], HouseNames, Forms], tuple[Act, ...]
     "story": _about_batch("story"),
     "who": _about_batch("who"),
     "vessels": _asks_vessels,
+    "vessel_asked": _asks_vessels,
     "plans": _asks_plans,
     "all_right": _about_batch("stage", "all_right"),
     "finished": _about_batch("finish_time", "finished"),

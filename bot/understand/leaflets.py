@@ -1,7 +1,7 @@
 """A leaflet's text to the lines of a plan. Nothing is dropped: what is not understood is kept as written.
 
 A line may hold several sentences, a sentence several clauses; each clause that says what to do is one step.
-A day holds until the next one is named. How things are said is data, in `words/<language>_leaflet.toml`.
+A day holds until the next one is named. How things are said is data, in `patterns/<language>_leaflet.toml`.
 """
 
 import re
@@ -117,7 +117,7 @@ class _Forms(NamedTuple):
 
 @lru_cache(maxsize=8)
 def _forms(language: str) -> _Forms:
-    folder = Path(__file__).parent / "words"
+    folder = Path(__file__).parent / "patterns"
     source = folder / f"{language}_leaflet.toml"
     if not language.isalpha() or not source.is_file():
         source = folder / "en_leaflet.toml"

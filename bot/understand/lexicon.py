@@ -85,6 +85,14 @@ class Lexicon:
         node = self._root.next.get(word)
         return node.tags if node else ()
 
+    def singles(self) -> Iterable[str]:
+        """Every word that means something by itself."""
+        return (word for word, node in self._root.next.items() if node.tags)
+
+    def means(self, word: str, kind: str, value: str) -> bool:
+        """Whether a single word can mean just this."""
+        return any(tag.kind == kind and tag.value == value for tag in self.tags(word))
+
     def knows(self, word: str) -> bool:
         """Whether a word means something to the grammar, or is an everyday word."""
         return word in self._kept or bool(self.tags(word))
@@ -123,9 +131,10 @@ def expand(phrase: str) -> list[tuple[str, ...]]:
     slots: list[list[tuple[str, ...]]] = []
     for part in phrase.split(" "):
         optional = len(part) > 1 and part.endswith("?")
-        choices = [_words(choice) for choice in part.removesuffix("?").split("|")] if part != "|" else [("|",)]
+        plain = part.removesuffix("?") if optional else part
+        choices: list[tuple[str, ...]] = [_words(choice) for choice in plain.split("|")]
         if optional:
-            choices.append(())
+            choices = [*choices, ()]
         slots.append(choices)
     ways = {tuple(word for piece in way for word in piece) for way in product(*slots)}
     return [way for way in sorted(ways) if way]

@@ -11,7 +11,8 @@ def first_words(clause: Clause) -> list[Span]:
     return [
         span
         for span in clause.spans
-        if span.kind != "mark" and not (span.has("filler") and len(span.tags) == 1 and span.is_("filler", "social"))
+        if span.kind != "mark"
+        and not (span.has("filler") and len(span.tags) == 1 and span.is_("filler", "social"))
     ][:_FIRST_PLACE]
 
 
@@ -19,7 +20,11 @@ def denied(clause: Clause, at: int | None = None) -> bool:
     """Whether a "not" stands before a place in the clause (anywhere, when no place is given)."""
     spans = clause.spans if at is None else clause.spans[:at]
     start = 0
-    while not clause.hard and start < len(spans) and (spans[start].has("correct") or spans[start].kind == "mark"):
+    while (
+        not clause.hard
+        and start < len(spans)
+        and (spans[start].has("correct") or spans[start].kind == "mark")
+    ):
         start += 1
     return any(span.is_("mood", "negation") for span in spans[start:])
 
@@ -36,12 +41,19 @@ def unreal(clause: Clause, at: int | None = None) -> bool:
     return any(span.is_("mood", "unreal") or span.is_("mood", "relative") for span in spans)
 
 
+def perhaps(clause: Clause, at: int) -> bool:
+    """Whether "might be" stands before a place in the clause."""
+    return any(span.is_("mood", "perhaps") for span in clause.spans[:at])
+
+
 def asks(clause: Clause, *, by_words: bool = False) -> bool:
     """Whether the clause is a question: by its mark, or by its first words (only these, if `by_words`)."""
     if clause.asked and not by_words:
         return True
     opening = [
-        span for span in first_words(clause) if span.ref is None and span.kind != "time" and not span.has("join")
+        span
+        for span in first_words(clause)
+        if span.ref is None and span.kind != "time" and not span.has("join")
     ]
     if not opening:
         return False
@@ -68,10 +80,12 @@ def _turned_round(clause: Clause, first: Span) -> bool:
         return False
     if following.ref is not None and following.ref.kind == "every":
         return False
+    if first.is_("part", "did") and len(after) > 1 and after[1].has("step", "ing"):
+        return False
     if following.is_("mood", "subject"):
         return True
     done = any(span.has("step") or span.has("put") or span.is_("topic", "finish_time") for span in after)
-    if first.fold in {"did", "had", "have"} and not done:
+    if first.is_("part", "did") and not done:
         return False
     if following.qty is not None:
         return clause.means("topic", "well") or clause.means("topic", "ready")

@@ -47,7 +47,9 @@ class Names:
         self._longest = max((len(phrase) for phrase in self._phrases), default=0)
         self._firsts = {phrase[0] for phrase in self._phrases}
         self._fuzzy = {
-            first: sorted({phrase[0] for phrase in self._phrases if len(phrase[0]) > 4 and phrase[0][0] == first})
+            first: sorted(
+                {phrase[0] for phrase in self._phrases if len(phrase[0]) > 4 and phrase[0][0] == first}
+            )
             for first in {phrase[0][0] for phrase in self._phrases}
         }
 
@@ -59,7 +61,12 @@ class Names:
         if everyday:
             ref = ref._replace(sure=1.5)
         self._phrases.setdefault(phrase, ref)
-        if not phrase[-1].endswith("s") and phrase[-1].isascii() and phrase[-1].isalpha() and ref.kind == "batch":
+        if (
+            not phrase[-1].endswith("s")
+            and phrase[-1].isascii()
+            and phrase[-1].isalpha()
+            and ref.kind == "batch"
+        ):
             plural = (*phrase[:-1], phrase[-1] + "s")
             self._phrases.setdefault(plural, ref._replace(sure=1.5))
 
@@ -105,7 +112,11 @@ class Names:
         kind = kinds[0]
         found = self._number(tokens, at + 1, glued=len(word) == 1)
         if found is None:
-            return (at + 1, Ref("kind", kind, 0.5)) if len(word) > 2 and kind in self._kinds else None
+            return (
+                (at + 1, Ref("kind", kind, 1.5 if len(self._kinds.get(kind, ())) == 1 else 0.5))
+                if len(word) > 2 and kind in self._kinds
+                else None
+            )
         end, count = found
         name = self._numbered.get((kind, count)) or self._elsewhere(kind, count)
         if name:
@@ -122,7 +133,11 @@ class Names:
 
     def _number(self, tokens: Sequence[Token], at: int, *, glued: bool) -> tuple[int, int] | None:
         index = at
-        while index < len(tokens) and tokens[index].fold in {"no", "number", "nr", "#", "num", "."} and index - at < 2:
+        while (
+            index < len(tokens)
+            and any(tag.kind == "numbermark" for tag in self._words.tags(tokens[index].fold))
+            and index - at < 2
+        ):
             index += 1
         if index >= len(tokens):
             return None

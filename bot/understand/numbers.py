@@ -30,15 +30,25 @@ def read_number(tokens: Sequence[Token], at: int, words: Lexicon) -> Number | No
                 return plain._replace(value=-plain.value if token.fold == "-" else plain.value, signed=True)
         return None
     if token.kind == "num":
-        return _digits(tokens, at)
+        plain = _digits(tokens, at)
+        return _times(tokens, _half(tokens, plain, words), words) if plain else None
     if token.kind == "mark" and token.fold in _FRACTIONS:
         return Number(at + 1, _FRACTIONS[token.fold], 2)
     if token.kind == "word":
-        if token.fold == "minus" and at + 1 < len(tokens):
+        if words.means(token.fold, "sign", "minus") and at + 1 < len(tokens):
             plain = read_number(tokens, at + 1, words)
             return plain._replace(value=-plain.value, signed=True) if plain and not plain.signed else None
         return _in_words(tokens, at, words)
     return None
+
+
+def _times(tokens: Sequence[Token], number: Number, words: Lexicon) -> Number:
+    """ "3 dozen", "4 hundred"."""
+    if number.end < len(tokens):
+        for tag in words.tags(tokens[number.end].fold):
+            if tag.kind == "times":
+                return number._replace(end=number.end + 1, value=number.value * int(tag.value))
+    return number
 
 
 def _after_word(tokens: Sequence[Token], at: int) -> bool:
@@ -62,9 +72,9 @@ def _digits(tokens: Sequence[Token], at: int) -> Number | None:
             return Number(at + 4, whole + 1 / int(after[2].fold), 2)
         if whole == 1 and not after[0].glued and len(after[0].fold) == 3 and after[0].fold.startswith("0"):
             return Number(at + 2, float(f"1.{after[0].fold}"), 3)
-        if whole == 1 and after[0].fold in {".", ","} and len(after) > 1 and after[1].fold.startswith("0"):
-            if len(after[1].fold) == 3 and after[1].fold.isdigit():
-                return Number(at + 3, float(f"1.{after[1].fold}"), 3)
+        parted = whole == 1 and after[0].fold in {".", ","} and len(after) > 1
+        if parted and after[1].fold.startswith("0") and after[1].fold.isdigit() and len(after[1].fold) == 3:
+            return Number(at + 3, float(f"1.{after[1].fold}"), 3)
     decimals = 0 if text.isdigit() else len(text.replace(",", ".").split(".")[1])
     return Number(at + 1, whole, decimals)
 
@@ -83,6 +93,9 @@ def _in_words(tokens: Sequence[Token], at: int, words: Lexicon) -> Number | None
     if not any(tag.kind == "number" for tag in words.tags(tokens[at].fold)) and not _point(tokens, at, words):
         return None
     values, index = _run(tokens, at, words)
+    thousand = _thousand(tokens, index, values, words)
+    if thousand is not None:
+        return thousand
     if index < len(tokens) and _point(tokens, index, words):
         decimals, end = _run(tokens, index + 1, words)
         if decimals:
@@ -95,12 +108,28 @@ def _in_words(tokens: Sequence[Token], at: int, words: Lexicon) -> Number | None
     if not values:
         return None
     if len(values) > 1:
-        digits = _digits_said(values)
-        if digits and 900 <= int(digits) <= 1200:
-            return Number(index, float(digits), 0, spoken=True)
+        said = _digits_said(values)
+        if said and 900 <= int(said) <= 1200:
+            return Number(index, float(said), 0, spoken=True)
     if len(values) > 1 and values[0] >= 20 and values[0] % 10 == 0 and 0 < values[1] < 10:
-        return _half(tokens, Number(_step(tokens, at, 2), float(values[0] + values[1]), 0, spoken=True))
-    return _half(tokens, Number(at + 1, float(values[0]), 0, spoken=True))
+        return _half(
+            tokens, Number(_step(tokens, at, 2), float(values[0] + values[1]), 0, spoken=True), words
+        )
+    return _times(tokens, _half(tokens, Number(at + 1, float(values[0]), 0, spoken=True), words), words)
+
+
+def _thousand(tokens: Sequence[Token], at: int, values: list[int], words: Lexicon) -> Number | None:
+    """ "One thousand and twelve"."""
+    if (
+        values != [1]
+        or at >= len(tokens)
+        or not any(t == ("times", "1000", "") for t in words.tags(tokens[at].fold))
+    ):
+        return None
+    start = at + 2 if at + 1 < len(tokens) and words.means(tokens[at + 1].fold, "sign", "and") else at + 1
+    rest, end = _run(tokens, start, words)
+    more = _whole(rest) if rest else None
+    return Number(end, 1000.0 + more, 0, spoken=True) if more is not None else None
 
 
 def _digits_said(values: list[int]) -> str | None:
@@ -152,8 +181,8 @@ def _point(tokens: Sequence[Token], at: int, words: Lexicon) -> bool:
     return any(tag.kind == "spoken" and tag.value == "point" for tag in words.tags(tokens[at].fold))
 
 
-def _half(tokens: Sequence[Token], number: Number) -> Number:
-    after = [token.fold for token in tokens[number.end : number.end + 3]]
-    if after == ["and", "a", "half"]:
-        return number._replace(end=number.end + 3, value=number.value + 0.5, decimals=1)
+def _half(tokens: Sequence[Token], number: Number, words: Lexicon) -> Number:
+    found = words.longest([token.fold for token in tokens[number.end : number.end + 3]], 0)
+    if found is not None and any(tag.kind == "sign" and tag.value == "and_half" for tag in found[1]):
+        return number._replace(end=number.end + found[0], value=number.value + 0.5, decimals=1)
     return number

@@ -11,7 +11,8 @@ from bot.understand.names import Names, names_of
 from bot.understand.scan import scan, tidy
 from bot.understand.scene import GALLON_LITRES, ReplyTo, Scene
 from bot.understand.targets import Target, Targets
-from bot.understand.times import Moment, TimeGrammar, resolve
+from bot.understand.times import Moment, resolve
+from bot.understand.timewords import TimeGrammar
 
 
 def group(found: re.Match[str], name: str) -> str | None:

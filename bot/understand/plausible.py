@@ -27,7 +27,7 @@ _MOST_PER_LITRE: dict[str, dict[str, float]] = {
     "nutrient": {"g": 3.0, "tsp": 0.6, "sachet": 0.3, "tablet": 1.0},
     "finings": {"g": 4.0, "ml": 12.0, "sachet": 0.3, "tsp": 0.8},
     "bentonite": {"g": 6.0, "tsp": 1.2, "sachet": 0.3},
-    "sugar": {"g": 200.0, "tsp": 40.0},
+    "sugar": {"g": 200.0, "tsp": 40.0, "l": 0.3, "ml": 300.0},
     "acid": {"g": 8.0, "tsp": 1.6, "ml": 40.0},
     "tannin": {"g": 1.5, "tsp": 0.4, "ml": 5.0, "sachet": 0.3},
     "oak": {"g": 15.0, "sachet": 0.3},
@@ -101,9 +101,9 @@ def concern(act: Act, target: Target, scene: Scene, when: datetime, *, sweetened
         return _addition(act, target)
     if isinstance(act, Bottles):
         return _bottles(act, target, scene)
-    if isinstance(act, Step) and act.step not in ("label", "sanitise"):
-        if target.batch is not None and target.batch.bottled is not None:
-            return Concern(Doubt.UNSURE, target.batch.name)
+    bottled = target.batch is not None and target.batch.bottled is not None
+    if isinstance(act, Step) and act.step not in ("label", "sanitise") and bottled:
+        return Concern(Doubt.UNSURE, act.step)
     if isinstance(act, Step) and act.to is not None:
         busy = next((batch for batch in scene.under_way if batch.vessel == act.to), None)
         if busy is not None:
@@ -111,7 +111,9 @@ def concern(act: Act, target: Target, scene: Scene, when: datetime, *, sweetened
     return None
 
 
-def _gravity(act: Gravity, target: Target, scene: Scene, when: datetime, *, sweetened: bool) -> Concern | None:
+def _gravity(
+    act: Gravity, target: Target, scene: Scene, when: datetime, *, sweetened: bool
+) -> Concern | None:
     batch = target.batch
     if act.temp_c is not None and not ROOM_C[0] <= act.temp_c <= 100:
         return Concern(Doubt.ODD_TEMPERATURE, f"{act.temp_c:g}")
@@ -130,7 +132,9 @@ def _gravity(act: Gravity, target: Target, scene: Scene, when: datetime, *, swee
         return None
     meant = slipped(act.sg, batch, when)
     if meant is not None:
-        return Concern(Doubt.SLIPPED_DIGIT, said, (Gravity(of=act.of, at=act.at, sg=meant, temp_c=act.temp_c),))
+        return Concern(
+            Doubt.SLIPPED_DIGIT, said, (Gravity(of=act.of, at=act.at, sg=meant, temp_c=act.temp_c),)
+        )
     return Concern(Doubt.RISING if rising else Doubt.FALLING_FAST, said)
 
 

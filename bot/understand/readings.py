@@ -87,7 +87,7 @@ class Readings:
                 break
             if span.has("measure"):
                 return span.value("measure")
-        for span in spans[at + 1 : at + 3]:
+        for span in spans[at + 1 : at + 5]:
             if span.qty is not None:
                 break
             if span.has("measure"):
@@ -97,22 +97,32 @@ class Readings:
     def _one(
         self, quantity: Quantity, measure: str | None, clause: Clause, at: int, *, anchored: bool
     ) -> Draft | None:
-        if quantity.unit in DEGREES or (measure == "temperature" and quantity.unit is None):
-            if measure != "temperature" or not reads_gravity(quantity):
-                return self._temperature(quantity, named=measure == "temperature")
+        warm = measure == "temperature"
+        if quantity.unit in DEGREES or (warm and quantity.unit is None and not reads_gravity(quantity)):
+            return self._temperature(quantity, named=warm)
         if measure == "ph" and quantity.unit is None and not reads_gravity(quantity):
             return self._ph(quantity)
-        if measure == "acidity" and (quantity.unit in (None, "g_per_l", "percent")) and not reads_gravity(quantity):
+        if (
+            measure == "acidity"
+            and (quantity.unit in (None, "g_per_l", "percent"))
+            and not reads_gravity(quantity)
+        ):
             return self._acidity(quantity)
         if quantity.unit in VOLUMES:
-            if measure == "volume" or anchored:
+            at_home = len(self.scene.under_way) == 1 and (clause.any("step") or clause.any("batchword"))
+            if measure == "volume" or anchored or at_home:
                 amount = litres(quantity.value, quantity.unit, self.scene)
                 if not 0 < amount <= 1000:
-                    return Draft(Volume(litres=amount), 1.0, "anything", doubt=Doubt.OUT_OF_RANGE, about=quantity.text)
-                return Draft(Volume(litres=amount), 1.2 if measure == "volume" else 0.8, "anything")
+                    return Draft(
+                        Volume(litres=amount), 1.0, "anything", doubt=Doubt.OUT_OF_RANGE, about=quantity.text
+                    )
+                score = 1.5 if measure == "volume" or at_home else 0.8
+                return Draft(Volume(litres=amount), score, "anything")
             return None
         if measure == "volume" and quantity.unit is None and not reads_gravity(quantity) and anchored:
-            return Draft(Volume(litres=litres(quantity.value, self._house_volume(), self.scene)), 1.2, "anything")
+            return Draft(
+                Volume(litres=litres(quantity.value, self._house_volume(), self.scene)), 1.2, "anything"
+            )
         return self._gravity(quantity, measure, clause, at, anchored=anchored)
 
     def _house_volume(self) -> str:
@@ -128,7 +138,9 @@ class Readings:
             return None
         if self._lone(quantity, clause):
             degrees = celsius(quantity.value, None, self.scene)
-            return Draft(Temperature(temp_c=degrees), 0.5, "anything", doubt=Doubt.UNSURE, about=quantity.text)
+            return Draft(
+                Temperature(temp_c=degrees), 0.5, "anything", doubt=Doubt.UNSURE, about=quantity.text
+            )
         sg = gravity(quantity)
         score = 1.5 if named else 0.0
         if quantity.unit in SCALES:
@@ -163,10 +175,26 @@ class Readings:
         """ "Bucket 2: 21": a bare number beside a name, which is most likely a temperature, but asked about."""
         if quantity.unit is not None or quantity.decimals > 1 or clause.any("measure"):
             return False
-        if not _LIKELY_C[0] <= celsius(quantity.value, None, self.scene) <= _LIKELY_C[1] or len(clause.refs) != 1:
+        if (
+            not _LIKELY_C[0] <= celsius(quantity.value, None, self.scene) <= _LIKELY_C[1]
+            or len(clause.refs) != 1
+        ):
             return False
-        rest = [span for span in clause.spans if span.kind not in ("mark", "time") and span.ref is None and span.qty is None]
-        return len(clause.quantities) == 1 and clause.refs[0].sure >= 1.5 and all(span.has("filler") for span in rest)
+        led = any(span.is_("part", "at") for span in clause.spans)
+        if (clause.refs[0].kind not in ("batch", "vessel") and not led) or any(
+            moment.weekday is not None for moment in clause.moments
+        ):
+            return False
+        rest = [
+            span
+            for span in clause.spans
+            if span.kind not in ("mark", "time") and span.ref is None and span.qty is None
+        ]
+        return (
+            len(clause.quantities) == 1
+            and clause.refs[0].sure >= 1.5
+            and all(span.has("filler") for span in rest)
+        )
 
     def _odd_gravity(self, quantity: Quantity, score: float) -> Draft | None:
         """A number said to be a gravity that none can be: asked about, never written down."""
@@ -175,12 +203,20 @@ class Readings:
             meant = Gravity(sg=round(1 + points / 1000, 4))
             return Draft(meant, score, "anything", doubt=Doubt.UNSURE, about=quantity.text, likely=(meant,))
         return Draft(
-            Gravity(sg=round(quantity.value, 4)), score, "anything", doubt=Doubt.OUT_OF_RANGE, about=quantity.text
+            Gravity(sg=round(quantity.value, 4)),
+            score,
+            "anything",
+            doubt=Doubt.OUT_OF_RANGE,
+            about=quantity.text,
         )
 
     def _temperature(self, quantity: Quantity, *, named: bool) -> Draft:
         degrees = celsius(quantity.value, quantity.unit, self.scene)
-        draft = Draft(Temperature(temp_c=degrees), 1.5 if named else 0.6, "anything")
+        draft = Draft(
+            Temperature(temp_c=degrees),
+            1.5 if named else 0.8 if quantity.unit in ("celsius", "fahrenheit") else 0.7,
+            "anything",
+        )
         if not TEMP_RANGE[0] <= degrees <= TEMP_RANGE[1]:
             draft.doubt, draft.about = Doubt.ODD_TEMPERATURE, quantity.text
         if quantity.unit in (None, "degree"):
@@ -219,19 +255,24 @@ class Readings:
             return found
         reading.act = Gravity(sg=reading.act.sg, temp_c=sample[1].temp_c)
         reading.likely = tuple(
-            Gravity(sg=act.sg, temp_c=sample[1].temp_c) if isinstance(act, Gravity) else act for act in reading.likely
+            Gravity(sg=act.sg, temp_c=sample[1].temp_c) if isinstance(act, Gravity) else act
+            for act in reading.likely
         )
         reading.score += 0.5
         return [(place, draft) for place, draft in found if not isinstance(draft.act, Temperature)]
 
     def _bare_sample(self, spans: Sequence[Span], at: int) -> Temperature | None:
-        """ "@ 22" after a gravity: a number without a unit that a sample's temperature can be."""
-        for before, span in zip(spans[at:], spans[at + 1 :], strict=False):
+        """ "@ 22" after a gravity, "20.5/" before it: a number without a unit that a sample's temperature can be."""
+        for place in (at + 1, at + 2, at - 2):
+            if not 0 <= place < len(spans):
+                continue
+            span = spans[place]
             if span.qty is None or span.used or span.qty.unit is not None or span.qty.decimals > 1:
                 continue
-            if before.fold in {"@", "at", "/", ",", "(", "&", "+"} or before.qty is not None or before.has("join"):
-                degrees = celsius(span.qty.value, None, self.scene)
-                if _SAMPLE_C[0] <= degrees <= _SAMPLE_C[1]:
-                    span.used = True
-                    return Temperature(temp_c=degrees)
+            joint = spans[place - 1] if place > at else spans[at - 1]
+            joined = joint.is_("part", "at") or joint.kind == "mark" or joint.has("join") or joint.qty is not None
+            degrees = celsius(span.qty.value, None, self.scene)
+            if joined and _SAMPLE_C[0] <= degrees <= _SAMPLE_C[1]:
+                span.used = True
+                return Temperature(temp_c=degrees)
         return None

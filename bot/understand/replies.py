@@ -1,25 +1,40 @@
 """What only makes sense after something else: taking back, correcting, answering a reminder, and plans."""
 
 from collections.abc import Sequence
-from datetime import UTC, datetime, timedelta
+from datetime import datetime
 
 import msgspec
 
-from bot.cellar.acts import Act, Reminder, StepName, Undo
+from bot.cellar.acts import Act, Reminder, Undo
 from bot.understand import moods
 from bot.understand.clauses import Clause
 from bot.understand.drafts import Draft
+from bot.understand.plans import until
 from bot.understand.scene import Recent, ReplyTo, Scene
 from bot.understand.spans import Span
-from bot.understand.times import Moment, resolve, together
-
-RECENT = timedelta(hours=2)
-_PLAN_HOUR = 10
+from bot.understand.times import Moment
 
 
 def takes_back(spans: Sequence[Span], *, sure: bool) -> bool:
     """Whether these words only say to strike out what was written last. `sure` that they are for the bot."""
-    if not any(span.is_("undo", "whole") or (sure and span.has("undo")) for span in spans):
+    if any(
+        span.qty is not None or span.ref is not None or span.has("chatter") or span.has("step")
+        for span in spans
+    ):
+        return False
+    unknown = sum(span.kind == "word" for span in spans)
+    verb = next(
+        (index for index, span in enumerate(spans) if span.is_("undo", "verb") or span.is_("undo", "whole")),
+        None,
+    )
+    if (
+        verb is not None
+        and unknown <= 2
+        and verb <= 3
+        and not any(span.is_("mood", "negation") for span in spans[:verb])
+    ) and (" " in spans[verb].fold or any(span.is_("undo", "object") for span in spans[verb + 1 : verb + 3])):
+        return True
+    if not any(span.is_("undo", "whole") or (sure and span.is_("undo", "weak")) for span in spans):
         return False
     return all(
         span.has("undo")
@@ -56,7 +71,9 @@ def _short(real: Sequence[Span]) -> bool:
     if any(span.is_("correct", "strong") for span in real[:4]):
         return True
     meaty = [span for span in after if span.qty is not None or span.ref is not None]
-    return bool(meaty) and all(span.qty is not None or span.ref is not None or span.has("filler") for span in after)
+    return bool(meaty) and all(
+        span.qty is not None or span.ref is not None or span.has("filler") for span in after
+    )
 
 
 def without_denied(spans: Sequence[Span]) -> list[Span]:
@@ -64,7 +81,7 @@ def without_denied(spans: Sequence[Span]) -> list[Span]:
     kept: list[Span] = []
     skip = False
     for span in spans:
-        if span.fold == "not":
+        if span.is_("part", "not"):
             skip = True
             continue
         if skip and (span.qty is not None or span.ref is not None):
@@ -72,18 +89,6 @@ def without_denied(spans: Sequence[Span]) -> list[Span]:
             continue
         kept.append(span)
     return kept
-
-
-def last_entry(scene: Scene, sent_at: datetime, by: str | None, replying_to: ReplyTo | None) -> Recent | None:
-    """The entry that a correction means: the newest by the same person, or the one replied to."""
-    for entry in scene.recent:
-        if sent_at - entry.said_at > RECENT:
-            break
-        same = by is not None and entry.by == by
-        replied = replying_to is not None and replying_to.of is not None and entry.act.of == replying_to.of
-        if same or replied:
-            return entry
-    return None
 
 
 def put_right(entry: Recent, told: Sequence[Act], of: str | None) -> tuple[Act, ...] | None:
@@ -95,23 +100,10 @@ def put_right(entry: Recent, told: Sequence[Act], of: str | None) -> tuple[Act, 
     if len(told) != 1 or type(told[0]) is not type(entry.act):
         return None
     new = told[0]
-    changes = {"of": new.of or entry.act.of, "at": new.at or entry.act.at}
+    changes: dict[str, object] = {"of": new.of or entry.act.of, "at": new.at or entry.act.at}
     if hasattr(new, "temp_c") and new.temp_c is None and hasattr(entry.act, "temp_c"):
         changes["temp_c"] = entry.act.temp_c
     return (Undo(), msgspec.structs.replace(new, **changes))
-
-
-def until(moments: Sequence[Moment], sent_at: datetime, scene: Scene) -> datetime | None:
-    """When a plan or a put-off reminder is for: the nearest future that was said."""
-    moment = together(moments)
-    if moment is None:
-        return None
-    when = resolve(moment, sent_at, scene.zone, "future")
-    if when is None:
-        return None
-    if moment.clock is None and moment.hours is None and moment.part is None:
-        when = when.replace(hour=_PLAN_HOUR, minute=0).astimezone(UTC).astimezone(scene.zone)
-    return when if when > sent_at else None
 
 
 def reminder_reply(clause: Clause, replying_to: ReplyTo, sent_at: datetime, scene: Scene) -> Draft | None:
@@ -127,13 +119,13 @@ def reminder_reply(clause: Clause, replying_to: ReplyTo, sent_at: datetime, scen
         return Draft(Reminder(action="later", of=replying_to.of, until=when, step=step), 3.0, "nothing")
     if clause.means("mood", "mine") and not moods.denied(clause):
         return Draft(Reminder(action="mine", of=replying_to.of, step=step), 3.0, "nothing")
-    if moods.denied(clause):
+    if moods.denied(clause) or moods.asks(clause):
         return None
     if clause.means("mood", "done") and not clause.asked and not moods.planned(clause):
         return Draft(Reminder(action="done", of=replying_to.of, step=step), 3.0, "nothing")
-    if step is not None and any(span.is_("step", step) and span.has("step", "done") for span in spans):
-        if not clause.quantities and not clause.refs and not clause.asked:
-            return Draft(Reminder(action="done", of=replying_to.of, step=step), 3.0, "nothing")
+    same = step is not None and any(span.step == step and span.has("step", "done") for span in spans)
+    if same and not clause.quantities and not clause.refs and not clause.asked:
+        return Draft(Reminder(action="done", of=replying_to.of, step=step), 3.0, "nothing")
     return None
 
 
@@ -149,28 +141,3 @@ def _lengths(spans: Sequence[Span]) -> list[Moment]:
             if size:
                 found.append(Moment(hours=float(span.value("amount") or 1) * size))
     return found
-
-
-def plan(clause: Clause, sent_at: datetime, scene: Scene, weights: dict[str, float]) -> Draft | None:
-    """A chore that somebody takes on: "I'll do the racking", "will rack plum tomorrow"."""
-    spans = clause.spans
-    step = next((span for span in spans if span.has("step")), None)
-    name: StepName | None = step.value("step") if step is not None else None  # type: ignore[assignment]
-    if moods.denied(clause) or clause.asked or clause.any("chatter"):
-        return None
-    mine = clause.means("mood", "mine")
-    when = until(clause.moments, sent_at, scene)
-    moment = together(clause.moments)
-    ahead = moment is not None and moment.days is not None and moment.days > 0
-    planned = moods.planned(clause) or (ahead and step is not None and not step.has("step", "done"))
-    if mine and name is not None:
-        act = Reminder(action="mine", until=when, step=name)
-        score = 0.6 + weights.get(name, 0.8) + (0.3 if step is not None and step.has("step", "ing") else 0.0)
-        return Draft(act, score, "nothing", refs=list(clause.refs))
-    if clause.means("mood", "later") and clause.any("mood") and any("remind" in span.fold for span in spans):
-        act = Reminder(action="later", until=when, step=name)
-        score = 1.0 + (0.8 if name else 0.0)
-        return Draft(act, score, "nothing", refs=list(clause.refs))
-    if planned and name is not None and (when is not None or mine) and not moods.unreal(clause):
-        return Draft(Reminder(action="mine", until=when, step=name), 1.0, "nothing", refs=list(clause.refs))
-    return None

@@ -69,6 +69,8 @@ class Token(NamedTuple):
     start: int
     end: int
     glued: bool
+    owner: str = ""
+    """The word without its "'s", where it has one."""
 
 
 def fold(word: str) -> str:
@@ -111,7 +113,11 @@ def scan(text: str) -> list[Token]:
             last_end = end
             continue
         if kind == "word":
-            tokens.append(Token("word", fold(piece), start, end, glued))
+            if len(piece) > 3 and piece[1] == "'" and piece[0] in "tTdDlL":
+                tokens.append(Token("word", piece[0].lower(), start, start + 1, glued))
+                piece, start, glued = piece[2:], start + 2, True
+            owner = fold(piece[:-2]) if piece.endswith(("'s", "'S")) else ""
+            tokens.append(Token("word", fold(piece), start, end, glued, owner))
         elif kind == "cjk":
             tokens.append(Token("word", piece, start, end, glued))
         elif kind in ("iso", "date"):

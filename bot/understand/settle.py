@@ -9,7 +9,6 @@ from bot.cellar.acts import (
     Act,
     Addition,
     Begin,
-    Bottles,
     Gravity,
     Nickname,
     Note,
@@ -20,64 +19,31 @@ from bot.cellar.acts import (
     Undo,
 )
 from bot.understand import plausible, replies
-from bot.understand.clauses import Clause
 from bot.understand.drafts import Draft
+from bot.understand.message import Message
 from bot.understand.names import Ref
-from bot.understand.scene import Recent, Scene
-from bot.understand.targets import Target, Targets
+from bot.understand.offers import WHY, Settled, options, summary
+from bot.understand.scene import Scene
+from bot.understand.targets import Target
 from bot.understand.times import Moment, resolve, together
 from bot.understand.verdict import Doubt, Verdict
 
 _SLACK = timedelta(minutes=10)
-_BATCHLESS = frozenset({"help", "overview", "stock", "cost", "who", "reckon"})
-
-_WHY = {
-    Doubt.WHICH_BATCH: "nobody said which batch",
-    Doubt.WHICH_VESSEL: "it is not clear which vessel",
-    Doubt.UNKNOWN_VESSEL: "there is no such vessel here",
-    Doubt.UNKNOWN_BATCH: "there is no such batch here",
-    Doubt.OUT_OF_RANGE: "that number is out of range",
-    Doubt.SLIPPED_DIGIT: "a digit may have slipped",
-    Doubt.RISING: "gravity does not rise by itself",
-    Doubt.FALLING_FAST: "that is a very fast fall",
-    Doubt.OTHER_CURVE: "that fits another batch better",
-    Doubt.ODD_TEMPERATURE: "that is an odd temperature for wine",
-    Doubt.ODD_DOSE: "that is far more than such a volume takes",
-    Doubt.TOO_MANY_BOTTLES: "that is more bottles than are left",
-    Doubt.VESSEL_BUSY: "that vessel is in use",
-    Doubt.FUTURE: "that time is still to come",
-    Doubt.NOTHING_TO_CORRECT: "there is nothing in sight to correct",
-    Doubt.HALF_UNDERSTOOD: "only a part of it was understood",
-    Doubt.UNSURE: "it may not have been meant for the bot",
-    Doubt.NAME_REFUSED: "that cannot be a name",
-    Doubt.NOT_UNDERSTOOD: "it is for the bot, but not understood",
-}
-
-
-class _Settled:
-    """One draft with its act complete, or the choices that are open."""
-
-    __slots__ = ("about", "acts", "choices", "doubt", "likely")
-
-    def __init__(self, acts: list[Act]) -> None:
-        self.acts = acts
-        self.choices: list[Act] = []
-        self.doubt: Doubt | None = None
-        self.about: str | None = None
-        self.likely: list[Act] = []
+_BATCHLESS = frozenset({"help", "overview", "stock", "reckon"})
 
 
 class Settler:
     """Settles the drafts of one message."""
 
-    def __init__(self, scene: Scene, sent_at: datetime, targets: Targets, replied: Target | None) -> None:
-        self.scene = scene
-        self.sent_at = sent_at
-        self.targets = targets
-        self.replied = replied
+    def __init__(self, message: Message) -> None:
+        self.scene = message.scene
+        self.sent_at = message.sent_at
+        self.targets = message.targets
+        self.replied = message.replied
+        self.entry = message.entry
 
-    def verdict(self, drafts: Sequence[Draft], half: Sequence[Clause]) -> Verdict:
-        """What to do with the drafts; `half` are clauses that nothing was made of."""
+    def verdict(self, drafts: Sequence[Draft], *, half: bool) -> Verdict:
+        """What to do with the drafts; `half`: a part of the message was not understood."""
         sweetened = any(isinstance(draft.act, Addition) and draft.act.what == "sugar" for draft in drafts)
         shared = self._shared(drafts)
         settled = shared or [self._settle(draft, sweetened=sweetened) for draft in drafts]
@@ -85,31 +51,35 @@ class Settler:
         doubtful = [item for item in settled if item.doubt is not None]
         acts = tuple(act for item in settled for act in (item.choices or item.acts))
         if not doubtful and not half:
-            return Verdict(verdict="act", acts=acts, why=_summary(acts))
+            return Verdict(verdict="act", acts=acts, why=summary(acts))
         if not doubtful:
             return Verdict(
-                verdict="ask", acts=acts, why=_WHY[Doubt.HALF_UNDERSTOOD], doubt=Doubt.HALF_UNDERSTOOD, options=(acts,)
+                verdict="ask",
+                acts=acts,
+                why=WHY[Doubt.HALF_UNDERSTOOD],
+                doubt=Doubt.HALF_UNDERSTOOD,
+                options=(acts,),
             )
         first = next((item for item in doubtful if item.doubt is not Doubt.WHICH_BATCH), doubtful[0])
         assert first.doubt is not None
         return Verdict(
             verdict="ask",
             acts=acts,
-            why=_WHY[first.doubt],
+            why=WHY[first.doubt],
             doubt=first.doubt,
-            options=_options(settled),
+            options=options(settled),
             about=first.about,
         )
 
     # ------------------------------------------------------------------ one draft
 
-    def _settle(self, draft: Draft, *, sweetened: bool) -> _Settled:
+    def _settle(self, draft: Draft, *, sweetened: bool) -> Settled:
         act = draft.act
         if isinstance(act, Begin):
             return self._begin(draft)
         at, doubt = self._when(draft)
         targets = self._targets(draft)
-        result = _Settled([])
+        result = Settled([])
         if draft.doubt in (Doubt.OUT_OF_RANGE, Doubt.NAME_REFUSED):
             result.doubt, result.about = draft.doubt, draft.about
             return result
@@ -143,7 +113,11 @@ class Settler:
                     _about(other, target.of, at)
                     for other in draft.likely
                     if plausible.concern(
-                        _about(other, target.of, at), target, self.scene, at or self.sent_at, sweetened=sweetened
+                        _about(other, target.of, at),
+                        target,
+                        self.scene,
+                        at or self.sent_at,
+                        sweetened=sweetened,
                     )
                     is None
                 ]
@@ -152,8 +126,15 @@ class Settler:
         return result
 
     def _open(
-        self, draft: Draft, act: Act, at: datetime | None, doubt: Doubt | None, result: _Settled, *, sweetened: bool
-    ) -> _Settled:
+        self,
+        draft: Draft,
+        act: Act,
+        at: datetime | None,
+        doubt: Doubt | None,
+        result: Settled,
+        *,
+        sweetened: bool,
+    ) -> Settled:
         """A draft that names no batch."""
         if draft.needs == "nothing" or isinstance(act, Undo):
             result.acts.append(_about(act, act.of, at))
@@ -182,9 +163,11 @@ class Settler:
         return [batch.name for batch in batches]
 
     def _targets(self, draft: Draft) -> list[Target]:
-        bottled = draft.needs == "bottled" or (
-            isinstance(draft.act, Question) and draft.act.about == "stock"
-        ) or (isinstance(draft.act, Step) and draft.act.step == "label")
+        bottled = (
+            draft.needs == "bottled"
+            or (isinstance(draft.act, Question) and draft.act.about == "stock")
+            or (isinstance(draft.act, Step) and draft.act.step == "label")
+        )
         found: list[Target] = []
         for ref in draft.refs:
             if isinstance(draft.act, Step) and draft.act.step == "sanitise" and ref.kind == "vessel":
@@ -198,11 +181,15 @@ class Settler:
             return self._asked(draft.act, found)
         if isinstance(draft.act, Note | Reminder) and draft.act.of is None:
             if not found and isinstance(draft.act, Note):
-                found = self._only()
+                found = [self.replied] if self.replied is not None else self._only()
             return found[:1]
         if isinstance(draft.act, Reminder | Undo):
             return []
-        if len(found) > 1 and isinstance(draft.act, Gravity) and not any(ref.kind == "every" for ref in draft.refs):
+        if (
+            len(found) > 1
+            and isinstance(draft.act, Gravity)
+            and not any(ref.kind == "every" for ref in draft.refs)
+        ):
             plain = [target for target in found if target.batch is not None]
             found = plain[:1] or found[:1]
         if found:
@@ -248,10 +235,10 @@ class Settler:
             return None, None
         return when(draft.moments, self.sent_at, self.scene)
 
-    def _begin(self, draft: Draft) -> _Settled:
+    def _begin(self, draft: Draft) -> Settled:
         act = draft.act
         at, doubt = self._when(draft)
-        result = _Settled([_about(act, None, at)])
+        result = Settled([_about(act, None, at)])
         result.doubt, result.about = draft.doubt or doubt, draft.about
         if draft.doubt in (Doubt.OUT_OF_RANGE, Doubt.NAME_REFUSED):
             result.acts = []
@@ -269,27 +256,31 @@ class Settler:
 
     # ------------------------------------------------------------------ several drafts
 
-    def _shared(self, drafts: Sequence[Draft]) -> list[_Settled] | None:
+    def _shared(self, drafts: Sequence[Draft]) -> list[Settled] | None:
         """ "Did both: 1.066 and 1.012": each value to the batch whose curve it fits, and asked about."""
         batches = list(self.scene.under_way)
-        values = [draft for draft in drafts if isinstance(draft.act, Gravity)]
+        values = [
+            draft
+            for draft in drafts
+            if isinstance(draft.act, Gravity) and draft.doubt is not Doubt.OUT_OF_RANGE
+        ]
         if len(values) != len(drafts) or len(values) < 2 or len(values) != len(batches):
             return None
         if not all(not draft.refs or draft.refs[0].kind == "every" for draft in drafts):
             return None
         left = list(batches)
-        settled: list[_Settled] = []
+        settled: list[Settled] = []
         for draft in values:
             assert isinstance(draft.act, Gravity)
             sg = draft.act.sg
             best = min(left, key=lambda batch: plausible.distance(batch, sg, self.sent_at))
             left.remove(best)
-            item = _Settled([_about(draft.act, best.name, None)])
+            item = Settled([_about(draft.act, best.name, None)])
             item.doubt = Doubt.WHICH_BATCH
             settled.append(item)
         return settled
 
-    def _clashes(self, settled: Sequence[_Settled]) -> None:
+    def _clashes(self, settled: Sequence[Settled]) -> None:
         """Two gravities of one batch at one time cannot both be meant."""
         seen: dict[tuple[type, str | None, datetime | None], Act] = {}
         for item in settled:
@@ -303,28 +294,31 @@ class Settler:
 
     # ------------------------------------------------------------------ corrections
 
-    def correction(self, drafts: Sequence[Draft], refs: Sequence[Ref], entry: Recent | None) -> Verdict:
+    def correction(self, drafts: Sequence[Draft], refs: Sequence[Ref]) -> Verdict:
         """A message that puts an earlier one right."""
         of: str | None = None
         for ref in refs:
             targets = self.targets.of(ref)
             if len(targets) == 1 and targets[0].of is not None:
                 of = of or targets[0].of
-        if entry is not None:
+        if self.entry is not None:
             told: list[Act] = []
             for draft in drafts:
                 at, _ = self._when(draft)
                 told.append(_about(draft.act, of, at))
-            right = replies.put_right(entry, told, of)
+            right = replies.put_right(self.entry, told, of)
             if right is not None:
                 return self._checked(right, drafts)
         acts = tuple(
-            act for draft in drafts for item in [self._settle(draft, sweetened=False)] for act in item.choices or item.acts
+            act
+            for draft in drafts
+            for item in [self._settle(draft, sweetened=False)]
+            for act in item.choices or item.acts
         )
         return Verdict(
             verdict="ask",
             acts=acts,
-            why=_WHY[Doubt.NOTHING_TO_CORRECT],
+            why=WHY[Doubt.NOTHING_TO_CORRECT],
             doubt=Doubt.NOTHING_TO_CORRECT,
             options=tuple((act,) for act in acts),
         )
@@ -334,7 +328,9 @@ class Settler:
         new = right[-1]
         target = self.targets.named(new.of)
         if any(draft.doubt is Doubt.OUT_OF_RANGE for draft in drafts):
-            return Verdict(verdict="ask", why=_WHY[Doubt.OUT_OF_RANGE], doubt=Doubt.OUT_OF_RANGE, about=drafts[0].about)
+            return Verdict(
+                verdict="ask", why=WHY[Doubt.OUT_OF_RANGE], doubt=Doubt.OUT_OF_RANGE, about=drafts[0].about
+            )
         worry = None
         if target is not None:
             old = self._without_last(target)
@@ -344,7 +340,7 @@ class Settler:
         return Verdict(
             verdict="ask",
             acts=right,
-            why=_WHY[worry.doubt],
+            why=WHY[worry.doubt],
             doubt=worry.doubt,
             options=(right, *((Undo(), other) for other in worry.likely)),
             about=worry.about,
@@ -381,42 +377,3 @@ def _about(act: Act, of: str | None, at: datetime | None) -> Act:
     if isinstance(act, Question | Reminder | Undo | Note | Nickname):
         return msgspec.structs.replace(act, of=of)
     return msgspec.structs.replace(act, of=of, at=at)
-
-
-def _options(settled: Sequence[_Settled]) -> tuple[tuple[Act, ...], ...]:
-    """What the buttons stand for: one whole list of acts each."""
-    width = max((len(item.choices) for item in settled), default=0)
-    if width:
-        names = [act.of for item in settled for act in item.choices]
-        ordered = list(dict.fromkeys(names))
-        return tuple(
-            tuple(
-                act
-                for item in settled
-                for act in (
-                    [choice for choice in item.choices if choice.of == name] if item.choices else item.acts
-                )
-            )
-            for name in ordered
-        )
-    said = tuple(act for item in settled for act in item.acts)
-    if not said:
-        return ()
-    options = [said]
-    for index, item in enumerate(settled):
-        for likely in item.likely:
-            swapped: list[Act] = []
-            for other_index, other in enumerate(settled):
-                swapped += [likely] if other_index == index else other.acts
-            options.append(tuple(swapped))
-    return tuple(dict.fromkeys(options)) if all(_hashable(act) for act in said) else tuple(options)
-
-
-def _hashable(act: Act) -> bool:
-    return not isinstance(act, Question) or act.given is None
-
-
-def _summary(acts: Sequence[Act]) -> str:
-    kinds = [type(act).__name__.lower() for act in acts]
-    names = sorted({act.of for act in acts if act.of})
-    return " and ".join(dict.fromkeys(kinds)) + (f" of {', '.join(names)}" if names else "")

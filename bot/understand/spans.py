@@ -1,15 +1,21 @@
 """Tokens to spans: names, times, quantities with their units, phrases of the grammar, and words left over."""
 
 from collections.abc import Sequence
-from typing import Literal, NamedTuple
+from typing import Literal, NamedTuple, get_args
 
+from bot.cellar.acts import Colour, StepName
 from bot.understand.lexicon import Lexicon, Tag
 from bot.understand.names import Names, Ref
 from bot.understand.numbers import Number, read_number
 from bot.understand.scan import Token
-from bot.understand.times import Moment, TimeGrammar
+from bot.understand.times import Moment
+from bot.understand.timewords import TimeGrammar
 
 SpanKind = Literal["ref", "qty", "time", "phrase", "word", "mark", "line", "noise"]
+
+
+_STEPS: tuple[StepName, ...] = get_args(StepName)
+_COLOURS: tuple[Colour, ...] = get_args(Colour)
 
 
 class Quantity(NamedTuple):
@@ -21,6 +27,15 @@ class Quantity(NamedTuple):
     signed: bool
     text: str
     spoken: bool = False
+
+
+def colour_among(tags: Sequence[Tag]) -> Colour | None:
+    """The first colour that a word can mean."""
+    for tag in tags:
+        for name in _COLOURS:
+            if tag.kind == "colour" and tag.value == name:
+                return name
+    return None
 
 
 class Span:
@@ -69,6 +84,17 @@ class Span:
         """Whether it can mean just this."""
         return any(tag.kind == kind and tag.value == value for tag in self.tags)
 
+    @property
+    def step(self) -> StepName | None:
+        """The chore that it names."""
+        value = self.value("step")
+        return next((name for name in _STEPS if name == value), None)
+
+    @property
+    def colour(self) -> Colour | None:
+        """The colour that it names."""
+        return colour_among(self.tags)
+
     def __repr__(self) -> str:
         inner = self.ref or self.qty or self.moment or [".".join(filter(None, tag)) for tag in self.tags]
         return f"<{self.kind} {self.fold!r} {inner}>"
@@ -84,6 +110,7 @@ class Reader:
 
     def label(self, tokens: Sequence[Token]) -> list[Span]:
         """The spans of a message, in order, none overlapping, every token in one."""
+        tokens = [self._plain(token) if token.owner else token for token in tokens]
         folds = [token.fold for token in tokens]
         spans: list[Span] = []
         at = 0
@@ -92,6 +119,14 @@ class Reader:
             spans.append(span)
             at = span.hi
         return spans
+
+    def _plain(self, token: Token) -> Token:
+        """ "Plum's" as "plum", unless "what's" and the like is a word of its own."""
+        number = any(tag.kind == "number" for tag in self._words.tags(token.owner))
+        painted = all(tag.kind == "colour" for tag in self._words.tags(token.fold))
+        if number or painted:
+            return token._replace(fold=token.owner)
+        return token
 
     def _span(self, tokens: Sequence[Token], folds: Sequence[str], at: int) -> Span:
         token = tokens[at]
@@ -102,19 +137,29 @@ class Reader:
         phrase = self._words.longest(folds, at)
         name = self._names.find(tokens, at)
         if name and (phrase is None or name[0] >= phrase[0]):
-            return Span("ref", at, name[0], _said(folds, at, name[0]), ref=name[1], tags=phrase[1] if phrase else ())
+            return Span(
+                "ref", at, name[0], _said(folds, at, name[0]), ref=name[1], tags=phrase[1] if phrase else ()
+            )
         vessel = self._names.find_vessel(tokens, at) if token.kind == "word" else None
         if vessel and (phrase is None or vessel[0] >= phrase[0]):
             return Span("ref", at, vessel[0], _said(folds, at, vessel[0]), ref=vessel[1])
         when = self._times.find(tokens, at, self._is_amount)
         if when and (phrase is None or when[0] >= phrase[0]):
-            return Span("time", at, when[0], _said(folds, at, when[0]), moment=when[1], tags=phrase[1] if phrase else ())
+            return Span(
+                "time",
+                at,
+                when[0],
+                _said(folds, at, when[0]),
+                moment=when[1],
+                tags=phrase[1] if phrase else (),
+            )
         quantity = self._quantity(tokens, folds, at)
         if quantity and (phrase is None or quantity[0] >= phrase[0]):
             tags = phrase[1] if phrase else ()
             return Span("qty", at, quantity[0], _said(folds, at, quantity[0]), qty=quantity[1], tags=tags)
         if phrase:
-            span = Span("phrase", at, phrase[0], _said(folds, at, phrase[0]), tags=phrase[1])
+            kind: SpanKind = "mark" if token.kind == "mark" and phrase[0] == at + 1 else "phrase"
+            span = Span(kind, at, phrase[0], _said(folds, at, phrase[0]), tags=phrase[1])
             span.opens = any(
                 tag.kind == "mood" and tag.value in ("ask", "aux") for tag in self._words.tags(folds[at])
             )
@@ -142,9 +187,14 @@ class Reader:
 
     def _is_amount(self, word: str) -> bool:
         """Whether a word after a number makes it an amount and not an hour."""
-        return any(tag.kind in ("unit", "substance", "vessel", "packet", "spoken", "number") for tag in self._words.tags(word))
+        return any(
+            tag.kind in ("unit", "substance", "vessel", "packet", "spoken", "number")
+            for tag in self._words.tags(word)
+        )
 
-    def _quantity(self, tokens: Sequence[Token], folds: Sequence[str], at: int) -> tuple[int, Quantity] | None:
+    def _quantity(
+        self, tokens: Sequence[Token], folds: Sequence[str], at: int
+    ) -> tuple[int, Quantity] | None:
         number = read_number(tokens, at, self._words)
         if number is None:
             return None
@@ -162,7 +212,9 @@ class Reader:
     def _unit(self, folds: Sequence[str], at: int) -> tuple[int, str] | None:
         found = self._words.longest(folds, at)
         if found is None:
-            return None
+            meant = self._words.near(folds[at]) if at < len(folds) else None
+            slip = [tag.value for tag in self._words.tags(meant) if tag.kind == "unit"] if meant else []
+            return (at + 1, slip[0]) if slip else None
         for tag in found[1]:
             if tag.kind == "unit":
                 return found[0], tag.value

@@ -17,7 +17,8 @@ _SCORE = 3.0
 def sum_asked(spans: Sequence[Span], scene: Scene) -> Draft | None:
     """The sum that a message asks for, with what was given for it in the catalogue's units."""
     clause = Clause([span for span in spans if span.kind != "line"])
-    if clause.any("chatter") or not clause.quantities and not clause.refs:
+    drink = clause.means("sum", "drinks")
+    if (clause.any("chatter") and not drink) or (not clause.quantities and not clause.refs):
         return None
     asked = _Asked(clause, scene)
     for name, read in (
@@ -37,9 +38,13 @@ def sum_asked(spans: Sequence[Span], scene: Scene) -> Draft | None:
     ):
         given = read()
         if given is not None:
-            refs = [] if "litres" in given and not clause.refs else clause.refs
+            refs = [ref for ref in clause.refs if "litres" not in given or ref.kind != "colour"]
             return Draft(
-                Question(about="reckon", reckon=name, given=given), _SCORE, "nothing", refs=refs, clause=clause
+                Question(about="reckon", reckon=name, given=given),
+                _SCORE,
+                "nothing",
+                refs=refs,
+                clause=clause,
             )
     return None
 
@@ -89,7 +94,7 @@ class _Asked:
             return celsius(self.degrees[0].value, self.degrees[0].unit, self.scene)
         for before, span in zip(self.clause.spans, self.clause.spans[1:], strict=False):
             plain = span.qty is not None and span.qty.unit is None and not reads_gravity(span.qty)
-            if plain and span.qty is not None and before.fold in {"at", "@", "to"} and 5 <= span.qty.value <= 110:
+            if plain and span.qty is not None and before.is_("part", "at") and 5 <= span.qty.value <= 110:
                 return celsius(span.qty.value, None, self.scene)
         return None
 
@@ -157,8 +162,8 @@ class _Asked:
             given["abv"] = self.percents[0]
         if degrees is not None and self.degrees:
             given["temp_c"] = degrees
-        colour = next((span.value("colour") for span in self.clause.spans if span.has("colour")), None)
-        if colour in ("red", "white") and not self.clause.refs:
+        colour = next((span.colour for span in self.clause.spans if span.has("colour")), None)
+        if colour in ("red", "white") and "litres" in given:
             given["colour"] = colour
         return self._whole(given)
 
@@ -203,7 +208,9 @@ class _Asked:
 
     def acid(self) -> Given | None:
         wants = self._substance("acid") or self.clause.means("measure", "acidity")
-        plain = [q.value for q in self.clause.quantities if q.unit in (None, "g_per_l") and not reads_gravity(q)]
+        plain = [
+            q.value for q in self.clause.quantities if q.unit in (None, "g_per_l") and not reads_gravity(q)
+        ]
         if not wants or not self.need or self.put or len(plain) < 2:
             return None
         return self._whole(self._volume() | {"ta_from": plain[0], "ta_to": plain[1]})
@@ -222,7 +229,10 @@ class _Asked:
         return given
 
     def bottles(self) -> Given | None:
-        if not (self._means("bottles") or (self.much and self.clause.means("unit", "bottle"))) or not self.volumes:
+        if (
+            not (self._means("bottles") or (self.much and self.clause.means("unit", "bottle")))
+            or not self.volumes
+        ):
             return None
         given: Given = {"litres": self.volumes[0]}
         sizes = [q.value for q in self.clause.quantities if q.unit == "cl"]
@@ -231,7 +241,7 @@ class _Asked:
             given["litres"] = big[0]
         if sizes:
             given["size_cl"] = sizes[0]
-        lost = [value for value in self.volumes if value <= 2 and value != sizes]
+        lost = [value for value in self.volumes if value <= 2]
         if lost and self.clause.means("sum", "loss"):
             given["loss_l"] = lost[-1]
         return given
@@ -240,7 +250,10 @@ class _Asked:
         amounts = [q for q in self.clause.quantities if q.unit in ("ml", "cl", "litre")]
         if not self._means("drinks") or not self.percents or not amounts:
             return None
-        return {"abv": self.percents[0], "ml": round(litres(amounts[0].value, amounts[0].unit, self.scene) * 1000, 1)}
+        return {
+            "abv": self.percents[0],
+            "ml": round(litres(amounts[0].value, amounts[0].unit, self.scene) * 1000, 1),
+        }
 
     def gas(self) -> Given | None:
         if not self._means("gas") or not self.much:

@@ -1,8 +1,11 @@
 """How much speaks for a reading of the message, and how much against it."""
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Sequence
 
+from bot.cellar.acts import Bottles, Gravity, Question
 from bot.understand.clauses import Clause
+from bot.understand.drafts import Draft
+from bot.understand.message import Message
 from bot.understand.spans import Span
 
 SURE = 1.9
@@ -10,14 +13,54 @@ SURE = 1.9
 PERHAPS = 1.2
 """From here on it is asked about; below, it is taken for chatter."""
 
-_ASIDE = frozenset({"before", "after", "during"})
-"""What follows these only says when: "before the school run"."""
-
 _UNKNOWN, _MOST_UNKNOWN = 0.35, 1.4
 _CHATTER = {"strong": 1.5, "weak": 0.6}
 _ELSEWHERE, _MOST_ELSEWHERE = 0.3, 0.8
+_NUMBER = 0.4
 _MILD = 0.35
 """Where a named batch in bottles is drunk or given, parties and people belong to it."""
+
+_REPLY = 1.2
+_ADDRESSED = 1.2
+_ONLY_BATCH = 0.5
+_WINE_WORD = 0.8
+_ALONE = 1.0
+_INHERITED = 1.3
+"""A batch named in another clause counts at most this much."""
+_SOMEONE_ELSES = 1.6
+_ASIDE_WORDS = 3
+
+
+def score(draft: Draft, clauses: Sequence[Clause], message: Message) -> float:
+    """What speaks for a draft, less what speaks against it."""
+    clause = draft.clause
+    assert clause is not None
+    mild = isinstance(draft.act, Bottles) and bool(draft.refs)
+    total = draft.score - against(clause, clauses, mild=mild)
+    only_batch = len(message.scene.under_way) == 1
+    asked = isinstance(draft.act, Question)
+    if draft.refs:
+        sure = max(ref.sure for ref in draft.refs)
+        total += sure if any(ref in clause.refs for ref in draft.refs) else min(sure, _INHERITED)
+    elif message.replying_to is not None and message.replying_to.of is not None:
+        total += _REPLY
+    elif only_batch and (draft.needs in ("batch", "anything") or (asked and draft.score >= 1.4)):
+        total += _ONLY_BATCH
+    if message.addressed:
+        total += _ADDRESSED
+    if _someone_elses(clause, message):
+        total -= _SOMEONE_ELSES
+    if not draft.refs and any(span.is_("batchword", "batch") for span in clause.spans):
+        total += _WINE_WORD
+    if not draft.refs and not asked and _alone(draft, message):
+        total += _ALONE
+    return total
+
+
+def _alone(draft: Draft, message: Message) -> bool:
+    """Whether the message is nothing but this one value."""
+    real = [span for span in message.spans if span.kind not in ("mark", "line") and not span.has("filler")]
+    return len(real) == 1 and (isinstance(draft.act, Gravity) or len(message.spans) == 1)
 
 
 def chatter(spans: Iterable[Span]) -> float:
@@ -25,13 +68,13 @@ def chatter(spans: Iterable[Span]) -> float:
     total = 0.0
     aside = 0
     for span in spans:
-        if span.fold in _ASIDE:
-            aside = 4
+        if span.is_("part", "aside"):
+            aside = _ASIDE_WORDS + 1
         aside -= 1
         if span.used or span.ref is not None or aside > 0:
             continue
         if span.kind == "noise":
-            total += 1.5
+            total += _CHATTER["strong"]
         for tag in span.tags:
             if tag.kind == "chatter":
                 total += _CHATTER[tag.value]
@@ -46,8 +89,21 @@ def against(clause: Clause, others: Iterable[Clause], *, mild: bool = False) -> 
     around = sum(chatter(other.spans) for other in others if other is not clause)
     total = (
         min(unknown * _UNKNOWN, _MOST_UNKNOWN)
-        + 0.4 * numbers
+        + _NUMBER * numbers
         + chatter(clause.spans)
         + min(around * _ELSEWHERE, _MOST_ELSEWHERE)
     )
     return total * _MILD if mild else total
+
+
+def _someone_elses(clause: Clause, message: Message) -> bool:
+    """ "Jo's wine", "gran's temp": what belongs to nobody of the house."""
+    for span, after in zip(clause.spans, clause.spans[1:], strict=False):
+        person = span.kind == "word" or span.is_("filler", "social") or span.has("chatter")
+        if span.ref is not None or not person:
+            continue
+        said = message.said(span).casefold()
+        owned = after.is_("batchword", "batch") or after.is_("measure", "temperature") or after.has("kitword")
+        if said.endswith("'s") and said.removesuffix("'s") not in message.scene.members and owned:
+            return True
+    return False

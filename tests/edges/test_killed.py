@@ -48,9 +48,12 @@ class House:
             process.kill()
             process.wait()
 
-    def wait_for_answers(self, count: int) -> None:
+    def wait_for_answers(self, count: int, process: "subprocess.Popen[bytes]") -> None:
         """Returns when the bot has sent that many messages, over all of its lives."""
-        wait_until(lambda: len(self.world.sent) >= count, f"{count} answers", 60)
+        wait_until(
+            lambda: len(self.world.sent) >= count or process.poll() is not None, f"{count} answers", 60
+        )
+        assert process.returncode is None, self.log.read_text()
 
     def entries(self) -> list[dict[str, Any]]:
         """What `bucketside log --json` prints."""
@@ -73,7 +76,7 @@ def test_no_reading_is_lost_or_doubled_by_kills(house: House) -> None:
     wanted = set(range(first, house.world.newest_update + 1))
     for answers in (1, 3, 6):  # the bot's own pace lets a group have three at once
         with house.running() as process:
-            house.wait_for_answers(answers)
+            house.wait_for_answers(answers, process)
             process.kill()
             process.wait()
     with house.running() as process:

@@ -3,6 +3,8 @@
 import json
 import logging
 import socket
+import threading
+from datetime import datetime
 from typing import Any
 
 import pytest
@@ -101,13 +103,15 @@ def test_updates_without_a_usable_id_do_not_hide_the_good_ones(bench: Bench) -> 
     wait_until(lambda: not bench.world.updates, "confirmed with the good one")
 
 
-def test_nothing_but_updates_without_a_usable_id_is_no_hot_loop(bench: Bench) -> None:
+def test_nothing_but_updates_without_a_usable_id_is_no_hot_loop(
+    bench: Bench, caplog: pytest.LogCaptureFixture
+) -> None:
     bench.options["first_pause"] = 20.0
     bench.world.updates.append({"update_id": -7, "message": {}})
     bench.start()
-    wait_until(lambda: bench.world.calls_of("getUpdates"), "asked")
+    wait_until(lambda: "updates cannot be fetched (DecodeError)" in caplog.text, "it pauses")
     bench.stop()
-    assert len(bench.world.calls_of("getUpdates")) <= 2
+    assert len(bench.world.calls_of("getUpdates")) == 1
 
 
 def test_an_update_that_the_house_cannot_handle_is_set_aside_after_three_attempts(
@@ -330,13 +334,53 @@ def test_a_stop_finishes_what_was_taken_in_and_its_answers(bench: Bench) -> None
         bench.world.say("ana", f"sg {number}", group)
     bench.start()
     wait_until(lambda: gate.held, "the first answer is on its way")
-    bench._loop.call_soon_threadsafe(bench._stop.set)
+    bench.tell_to_stop()
     gate.open()
     bench.join()
     assert bench.error is None
     assert bench.recording.texts == [f"sg {number}" for number in range(20)]
     assert bench.world.said(group) == [f"noted sg {number}" for number in range(20)]
     assert len(bench.recording.fates) == 20
+
+
+def test_a_stop_waits_for_what_is_being_handled(bench: Bench, monkeypatch: pytest.MonkeyPatch) -> None:
+    inside, go_on = threading.Event(), threading.Event()
+    set_aside = bench.recording.set_aside
+
+    def slowly(update_id: int, why: str, now: datetime) -> None:
+        inside.set()
+        assert go_on.wait(10)
+        set_aside(update_id, why, now)
+
+    monkeypatch.setattr(bench.recording, "set_aside", slowly)
+    group = bench.world.group()
+    for _ in range(5):
+        bench.world.say("ana", None, group, caption="")
+        bench.world.updates[-1]["message"].pop("caption")  # a picture without words
+    bench.start()
+    assert inside.wait(10)
+    bench.tell_to_stop()
+    go_on.set()
+    bench.join()
+    assert len(bench.recording.done) == 5
+
+
+def test_the_desk_is_asked_one_thing_at_a_time(bench: Bench) -> None:
+    inside, go_on = threading.Event(), threading.Event()
+
+    def slowly(incoming: Incoming) -> list[dict[str, object]]:
+        inside.set()
+        assert go_on.wait(10)
+        return []
+
+    bench.recording.answer = slowly
+    bench.world.say("ana", "sg 1.050", bench.world.group())
+    bench.start()
+    assert inside.wait(10)
+    waking = [bench.begin(bench.edge.wake()) for _ in range(3)]
+    wait_until(lambda: bench.edge._clerk._thread._work_queue.qsize() >= 3, "three more are waiting")
+    go_on.set()
+    assert [wake.result(10) for wake in waking] == [None] * 3  # the bench finds out if they overlapped
 
 
 def test_a_stop_does_not_wait_for_ever(bench: Bench, monkeypatch: pytest.MonkeyPatch) -> None:

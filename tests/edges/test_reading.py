@@ -153,6 +153,11 @@ def test_channels_and_unasked_kinds_are_skipped() -> None:
     assert "update_id" in str(read_update({"update_id": True, "message": message(text="x")}, "b", 77, NOW))
 
 
+@pytest.mark.parametrize("date", [0, -1, 2**33, 10**18, 2**62, 2**64, 1.5, True, None, "1"])
+def test_dates_that_no_clock_shows_are_refused(date: Any) -> None:
+    assert "date" in skipped({"message": message(text="sg 1.012", date=date)})
+
+
 def test_a_pressed_button() -> None:
     carrier = message(**{"from": BOT}, text="Which?", is_topic_message=True, message_thread_id=9)
     update = {"callback_query": {"id": "q1", "from": ANA, "message": carrier, "data": "b:7"}}

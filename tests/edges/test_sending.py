@@ -2,13 +2,13 @@
 
 import logging
 import math
-from datetime import timedelta
+from datetime import datetime, timedelta
 
 import pytest
 
 from bot.edges.telegram_pace import Pace
 from bot.edges.telegram_sending import button_rows, seconds, without_markup
-from bot.house.talk import Button
+from bot.house.talk import Button, Letter
 from tests.botapi.markup import plain_text
 from tests.edges.bench import Bench, buttons, wait_until
 
@@ -187,6 +187,26 @@ def test_a_delivered_letter_is_marked_once_the_database_works_and_not_sent_twice
     bench.post(chat_id=group, html="two")
     wait_until(lambda: not bench.recording.open_letters, "marked")
     assert bench.world.said(group) == ["one", "two"]
+
+
+def test_a_letter_that_was_marked_while_the_outbox_was_read_is_not_sent_again(
+    bench: Bench, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    group = bench.world.group()
+    read = bench.recording.unsent
+    stale: list[Letter] = []
+
+    def unsent(now: datetime) -> list[Letter]:
+        before, stale[:] = list(stale), read(now)
+        return [*(letter for letter in before if letter not in stale), *stale]
+
+    monkeypatch.setattr(bench.recording, "unsent", unsent)
+    bench.start()
+    for number in range(5):
+        bench.post(chat_id=group, html=f"{number}")
+        wait_until(lambda: not bench.recording.open_letters, "marked")
+    bench.stop()
+    assert bench.world.said(group) == ["0", "1", "2", "3", "4"]
 
 
 def test_a_kill_between_sending_and_marking_repeats_that_message_only(bench: Bench) -> None:

@@ -130,6 +130,30 @@ def test_what_was_missed_while_off_is_said_once_with_when_it_was_due(room: Room)
     assert rung(room, minutes=1) == []
 
 
+def test_back_from_being_off_in_the_night_it_waits_for_the_morning(room: Room) -> None:
+    begin(room)
+    assert rung(room, days=4, hours=9) == []  # three at night
+    assert room.desk.wake(room.now) == room.now.replace(hour=8)
+    assert len(rung(room, hours=5)) == 1
+
+
+def test_a_household_that_moves_time_zone_keeps_decent_hours(room: Room) -> None:
+    room.now = START.replace(hour=20)
+    begin(room)
+    room.say("/zone Asia/Kolkata")  # 20:00 in London is half past one in the night there
+    assert room.desk.wake(room.now) == (START + timedelta(days=3)).replace(hour=2, minute=30)
+
+
+def test_a_later_for_a_reading_that_has_been_read_is_void(room: Room) -> None:
+    begin(room)
+    room.now += timedelta(hours=48)
+    room.desk.wake(room.now)
+    (letter,) = room.deliver()
+    room.press(letter, "Later")
+    room.say("sg 1.060 bucket 2")
+    assert rung(room, hours=5) == []
+
+
 def test_undo_withdraws_what_it_caused_and_putting_back_brings_it_again(room: Room) -> None:
     begin(room)
     (struck,) = room.say("undo")

@@ -54,7 +54,11 @@ class Labelled:
             addressed=self.message.get("addressed", False),
             forwarded=self.message.get("forwarded", False),
         )
-        return {"verdict": verdict.verdict, "acts": [to_plain(act) for act in verdict.acts], "why": verdict.why}
+        return {
+            "verdict": verdict.verdict,
+            "acts": [to_plain(act) for act in verdict.acts],
+            "why": verdict.why,
+        }
 
     def fault(self, said: Mapping[str, Any]) -> str | None:
         """None when right; else "wrong act", "needless ask", "silent miss" or "wrong ask"."""

@@ -1,0 +1,80 @@
+"""What is offered when something is doubtful: the reason in a line, and what each button stands for."""
+
+from collections.abc import Sequence
+
+from bot.cellar.acts import Act, Question
+from bot.understand.verdict import Doubt
+
+WHY = {
+    Doubt.WHICH_BATCH: "nobody said which batch",
+    Doubt.WHICH_VESSEL: "it is not clear which vessel",
+    Doubt.UNKNOWN_VESSEL: "there is no such vessel here",
+    Doubt.UNKNOWN_BATCH: "there is no such batch here",
+    Doubt.OUT_OF_RANGE: "that number is out of range",
+    Doubt.SLIPPED_DIGIT: "a digit may have slipped",
+    Doubt.RISING: "gravity does not rise by itself",
+    Doubt.FALLING_FAST: "that is a very fast fall",
+    Doubt.OTHER_CURVE: "that fits another batch better",
+    Doubt.ODD_TEMPERATURE: "that is an odd temperature for wine",
+    Doubt.ODD_DOSE: "that is far more than such a volume takes",
+    Doubt.TOO_MANY_BOTTLES: "that is more bottles than are left",
+    Doubt.VESSEL_BUSY: "that vessel is in use",
+    Doubt.FUTURE: "that time is still to come",
+    Doubt.NOTHING_TO_CORRECT: "there is nothing in sight to correct",
+    Doubt.HALF_UNDERSTOOD: "only a part of it was understood",
+    Doubt.UNSURE: "it may not have been meant for the bot",
+    Doubt.NAME_REFUSED: "that cannot be a name",
+    Doubt.NOT_UNDERSTOOD: "it is for the bot, but not understood",
+}
+
+
+class Settled:
+    """One draft with its act complete, or the choices that are open."""
+
+    __slots__ = ("about", "acts", "choices", "doubt", "likely")
+
+    def __init__(self, acts: list[Act]) -> None:
+        self.acts = acts
+        self.choices: list[Act] = []
+        self.doubt: Doubt | None = None
+        self.about: str | None = None
+        self.likely: list[Act] = []
+
+
+def options(settled: Sequence[Settled]) -> tuple[tuple[Act, ...], ...]:
+    """What the buttons stand for: one whole list of acts each."""
+    width = max((len(item.choices) for item in settled), default=0)
+    if width:
+        names = [act.of for item in settled for act in item.choices]
+        ordered = list(dict.fromkeys(names))
+        return tuple(
+            tuple(
+                act
+                for item in settled
+                for act in (
+                    [choice for choice in item.choices if choice.of == name] if item.choices else item.acts
+                )
+            )
+            for name in ordered
+        )
+    said = tuple(act for item in settled for act in item.acts)
+    if not said:
+        return ()
+    choices = [said]
+    for index, item in enumerate(settled):
+        for likely in item.likely:
+            swapped: list[Act] = []
+            for other_index, other in enumerate(settled):
+                swapped += [likely] if other_index == index else other.acts
+            choices.append(tuple(swapped))
+    return tuple(dict.fromkeys(choices)) if all(_hashable(act) for act in said) else tuple(choices)
+
+
+def _hashable(act: Act) -> bool:
+    return not isinstance(act, Question) or act.given is None
+
+
+def summary(acts: Sequence[Act]) -> str:
+    kinds = [type(act).__name__.lower() for act in acts]
+    names = sorted({act.of for act in acts if act.of})
+    return " and ".join(dict.fromkeys(kinds)) + (f" of {', '.join(names)}" if names else "")

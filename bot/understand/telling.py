@@ -1,0 +1,238 @@
+"""Clauses to drafts: what each tells or asks, which batch it inherits, and what was only half understood."""
+
+from dataclasses import dataclass, field
+
+from bot.cellar.acts import Act, Addition, Gravity, Question, Reminder, Temperature, Volume
+from bot.understand import asking, moods, plans, weigh
+from bot.understand.additions import Additions
+from bot.understand.bottles import bottles_told, reason_among
+from bot.understand.chores import Chores
+from bot.understand.clauses import DEGREES, DOSES, VOLUMES, Clause, reads_gravity
+from bot.understand.drafts import Draft
+from bot.understand.message import Message
+from bot.understand.names import Ref
+from bot.understand.readings import Readings
+from bot.understand.spans import Span
+from bot.understand.times import Moment
+from bot.understand.verdict import Doubt
+
+_PLAIN = 1.5
+"""The score from which a question is one beyond doubt, even among facts."""
+
+_LOST_SPANS = 6
+
+
+@dataclass(slots=True)
+class Told:
+    """The drafts in the order written, the score of each, and clauses that were only half understood."""
+
+    drafts: list[Draft] = field(default_factory=list)
+    scores: list[float] = field(default_factory=list)
+    half: list[Clause] = field(default_factory=list)
+
+
+class Telling:
+    """Reads the clauses of one message one after the other: what was said before helps with what follows."""
+
+    def __init__(self, message: Message, clauses: list[Clause]) -> None:
+        self.message = message
+        self.clauses = clauses
+        self.readings = Readings(message.scene)
+        self.chores = Chores(message.scene, message.words.weights)
+        self.additions = Additions(message.scene, message.tokens, message.text)
+        spans = [span for clause in clauses for span in clause.spans]
+        self.reason = reason_among(spans)
+        self.named = any(clause.refs for clause in clauses)
+        self.anchored = message.anchored or self.named
+        self.wine = self.named or any(span.is_("batchword", "batch") for span in spans)
+        self.measure: str | None = None
+        """The measure named for the values below it: "temps:"."""
+        self.moments: list[Moment] = []
+
+    def told(self) -> Told:
+        """All that the message tells and asks."""
+        told = Told()
+        for position, clause in enumerate(self.clauses):
+            found = self._clause(clause)
+            self._carry(clause, found)
+            for draft in found:
+                self._complete(draft, clause, position)
+            if not found:
+                self._unread(clause, told)
+            told.drafts += found
+        told.scores = [weigh.score(draft, self.clauses, self.message) for draft in told.drafts]
+        return told
+
+    def _carry(self, clause: Clause, found: list[Draft]) -> None:
+        """Remembers what a heading says for the lines below it."""
+        heading = next((span.value("measure") for span in clause.spans if span.has("measure")), None)
+        if heading is not None and (found or heading == "temperature" or clause.clean()):
+            self.measure = heading
+        if not found and clause.clean() and not clause.refs:
+            self.moments = clause.moments or self.moments
+
+    def _complete(self, draft: Draft, clause: Clause, position: int) -> None:
+        """Gives a draft its batch, its time, and the doubts that the clause casts on it."""
+        draft.clause = clause
+        told = not isinstance(draft.act, Question)
+        either = any(span.is_("part", "either") for span in clause.spans)
+        if draft.doubt is None and told and (either or clause.means("mood", "perhaps")):
+            draft.doubt = Doubt.UNSURE
+        loose = any(_loose(clause, index) for index in range(len(clause.spans)))
+        if draft.doubt is None and loose and told and not isinstance(draft.act, Reminder):
+            draft.doubt = Doubt.HALF_UNDERSTOOD
+        own = undenied(clause, draft.refs or [ref for ref in clause.refs if ref != draft.to])
+        own = [ref for ref in own if ref.kind != "every"] or own
+        inherited = self._inherited(position, draft) if all(ref.kind == "kind" for ref in own) else []
+        draft.refs = inherited or own
+        draft.moments = draft.moments or clause.moments or self.moments
+
+    def _unread(self, clause: Clause, told: Told) -> None:
+        """What a clause that gave nothing means for the drafts so far."""
+        if (_meaty(clause) and not weigh.chatter(clause.spans) and not moods.unreal(clause)) or (
+            told.drafts and _lost(clause)
+        ):
+            told.half.append(clause)
+        if told.drafts and clause.refs and clause.spans[0].is_("part", "either"):
+            told.drafts[-1].refs = [*told.drafts[-1].refs, *clause.refs]
+            told.drafts[-1].doubt = Doubt.WHICH_BATCH
+
+    # ------------------------------------------------------------------ one clause
+
+    def _clause(self, clause: Clause) -> list[Draft]:
+        asked = clause.asked or moods.asks(clause)
+        if clause.asked and not moods.asks(clause, by_words=True) and _gravity_in(clause):
+            facts = self._facts(clause)
+            for draft in facts:
+                draft.doubt = draft.doubt or Doubt.UNSURE
+            if facts:
+                return facts
+        question = asking.question(clause)
+        if question is not None:
+            facts = [] if asked else self._facts(clause)
+            return facts if facts and question.score < _PLAIN else [*facts, question]
+        planned = plans.plan(clause, self.message.sent_at, self.message.scene, self.message.words.weights)
+        if planned is not None:
+            return [planned]
+        return [] if asked else self._facts(clause)
+
+    def _facts(self, clause: Clause) -> list[Draft]:
+        """What the clause says was done or measured, in the order written."""
+        found: list[tuple[int, Draft]] = []
+        if self._bottled(clause):
+            found += bottles_told(clause, wine=self.wine, elsewhere=self.reason)
+        bottles = bool(found)
+        if not bottles:
+            added = self.additions.read(clause, anchored=self.anchored)
+            found += [(place, draft) for place, draft in added if not _hypothetical(clause, place)]
+        found += self.chores.read(clause)
+        if not bottles:
+            read = self.readings.read(clause, self.measure, anchored=self.anchored)
+            found += [(place, draft) for place, draft in read if not _hypothetical(clause, place)]
+        found.sort(key=lambda item: item[0])
+        return [draft for _, draft in found]
+
+    def _bottled(self, clause: Clause) -> bool:
+        """Whether a clause may be about bottles at home: they are named, or nothing under way is."""
+        said = any(
+            span.is_("unit", "bottle") or (span.qty is not None and span.qty.unit == "bottle")
+            for span in clause.spans
+        )
+        if not any(batch.bottled is not None for batch in self.message.scene.batches):
+            return said and bool(clause.refs)
+        for ref in clause.refs:
+            targets = self.message.targets.of(ref, bottled=True)
+            if any(target.batch is not None and target.batch.bottled is not None for target in targets):
+                return True
+        return said or (clause.any("bottles") and not clause.refs)
+
+    def _inherited(self, position: int, draft: Draft) -> list[Ref]:
+        """The batch named last before a clause, else the first after it in the same sentence."""
+        if isinstance(draft.act, Reminder):
+            return []
+        if isinstance(draft.act, Question) and draft.act.about in ("help", "overview"):
+            return []
+        for clause in reversed(self.clauses[:position]):
+            refs = undenied(clause, clause.refs)
+            if refs:
+                return refs if refs[0].kind == "every" else refs[:1]
+        for clause in self.clauses[position + 1 :]:
+            if clause.hard:
+                break
+            mine = self.clauses[position].quantities and not isinstance(draft.act, Temperature)
+            if clause.refs and not (clause.quantities and mine):
+                return clause.refs[:1]
+        return []
+
+
+def valued(act: Act) -> bool:
+    """Whether an act holds a value, so that it cannot just be passed over."""
+    return isinstance(act, Gravity | Temperature | Volume | Addition)
+
+
+def undenied(clause: Clause, refs: list[Ref]) -> list[Ref]:
+    """Leaves out a batch that "not" stands before: "not the white, the plum"."""
+    denied = {
+        span.ref
+        for index, span in enumerate(clause.spans)
+        if span.ref is not None
+        and any(item.is_("part", "not") for item in clause.spans[max(0, index - 2) : index])
+    }
+    return [ref for ref in refs if ref not in denied]
+
+
+def _hypothetical(clause: Clause, place: int) -> bool:
+    """ "Should be 1.010 by Friday", "rack at 1.010": no reading."""
+    before = clause.spans[:place]
+    ordered = any(span.has("step", "bare") and not span.has("step", "done") for span in before)
+    if ordered and not any(span.is_("mood", "have") for span in before):
+        return True
+    return moods.unreal(clause, place) or moods.planned(clause, place) or moods.denied(clause, place)
+
+
+def _gravity_in(clause: Clause) -> bool:
+    return any(reads_gravity(quantity) for quantity in clause.quantities) and not clause.any("question")
+
+
+def _loose(clause: Clause, at: int) -> bool:
+    """A plain number beside a fact that nothing was made of."""
+    span = clause.spans[at]
+    if span.qty is None or span.used or span.qty.unit is not None or span.qty.spoken:
+        return False
+    return not (at and clause.spans[at - 1].is_("part", "counted"))
+
+
+def _meaty(clause: Clause) -> bool:
+    """Whether a clause that gave nothing holds a value or an addition that the bot should have read."""
+    for span in clause.spans:
+        if span.qty is None or span.used:
+            continue
+        unit = span.qty.unit
+        if reads_gravity(span.qty) or unit in DEGREES or unit in VOLUMES or unit in DOSES:
+            return True
+    return any(ref.kind == "unknown" and ref.sure > 1 for ref in clause.refs)
+
+
+def _lost(clause: Clause) -> bool:
+    """Whether a clause after a fact looks like another fact in words that nobody knows: "then zorbed it"."""
+    if clause.hard or len(clause.spans) > _LOST_SPANS or weigh.chatter(clause.spans) or clause.asked:
+        return False
+    if any(_mooded(span) for span in clause.spans):
+        return False
+    unread = any(span.qty is not None and span.qty.unit is None and not span.used for span in clause.spans)
+    if unread and clause.words():
+        return True
+    if clause.means("vague", "thing") and (clause.any("hedge") or clause.means("part", "same")):
+        return True
+    rest = [span for span in clause.spans if span.kind != "mark" and not span.has("join")]
+    return (
+        len(rest) == 2
+        and rest[0].kind == "word"
+        and (rest[1].is_("batchword", "it") or rest[1].ref is not None)
+    )
+
+
+def _mooded(span: Span) -> bool:
+    return any(
+        tag.kind == "mood" and tag.value in ("negation", "plan", "unreal", "request") for tag in span.tags
+    )

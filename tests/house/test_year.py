@@ -1,0 +1,129 @@
+"""A year of a household with six batches, simulated: reminders are said once, in time, never at night."""
+
+from collections import Counter
+from collections.abc import Iterator
+from datetime import UTC, datetime, timedelta
+from pathlib import Path
+from random import Random
+from zoneinfo import ZoneInfo
+
+import pytest
+from sqlalchemy import select
+
+from bot.house.desk import Desk
+from bot.house.reminders import QUIET_FROM, QUIET_UNTIL
+from bot.say.manner import plain
+from bot.store.database import open_engine, sqlite_url
+from bot.store.tables import ReminderLine
+from bot.store.unit import Units
+from tests.house.test_desk import Room
+
+NEW_YEAR = datetime(2026, 1, 1, 9, 0, tzinfo=UTC)
+BATCHES = (
+    ("heron", 0, 7, "bucket 1"),
+    ("wren", 10, 30, "bucket 2"),
+    ("stork", 75, 14, "bucket 1"),
+    ("swift", 80, 7, "bucket 3"),
+    ("crane", 200, 30, "bucket 2"),
+    ("finch", 285, 14, "bucket 1"),
+)
+
+
+@pytest.fixture
+def units(tmp_path: Path) -> Iterator[Units]:
+    units = Units(open_engine(sqlite_url(tmp_path / "house.db")))
+    yield units
+    units.close()
+
+
+class Year:
+    """Lives through a year, moment by moment, with people who answer now and then."""
+
+    def __init__(self, units: Units, zone: str, seed: int) -> None:
+        self.room = Room(units)
+        self.room.now = NEW_YEAR
+        self.zone = ZoneInfo(zone)
+        self.random = Random(seed)
+        self.said: list[tuple[datetime, str]] = []
+        self.room.say(f"/zone {zone}")
+
+    def say(self, text: str) -> None:
+        self.room.say(text, sender_id=1 + self.random.randrange(3))
+
+    def live_until(self, moment: datetime) -> None:
+        """Goes from one thing due to the next; the process dies and starts again on the way."""
+        due: datetime | None = self.room.now
+        while due is not None and due <= moment:
+            self.room.now = max(self.room.now, due)
+            if self.random.random() < 0.3:
+                self.room.desk = Desk(self.room.units, timezone="UTC")
+            self.room.desk.wake(self.room.now)
+            for letter in self.room.deliver():
+                self.said.append((self.room.now, plain(letter.html)))
+                self.answer(letter)
+            with self.room.units.read() as unit:
+                due = unit.reminders.next_ring()
+        self.room.now = moment
+
+    def answer(self, letter: object) -> None:
+        labels = [button.label for button in letter.buttons]  # type: ignore[attr-defined]
+        choice = self.random.choice(["Done", "Later", "I'll do it", None])
+        if choice in labels:
+            self.room.press(letter, choice)  # type: ignore[arg-type]
+
+    def batch(self, name: str, days: int, vessel: str) -> Iterator[timedelta]:
+        """One batch's chores; each yields how long it takes until the next."""
+        self.say(f"new batch: {name}, red, 23 l in {vessel}, {days} day kit")
+        self.say(f"sanitised {vessel}")
+        yield timedelta(minutes=20)
+        self.say(f"mixed the {name}")
+        self.say(f"sg 1.080 21c {name}")
+        self.say(f"pitched the {name}")
+        for gravity in (1.060, 1.035, 1.012, 1.000, 0.995, 0.994):
+            yield timedelta(hours=self.random.randint(20, 60))
+            self.say(f"sg {gravity:.3f} {name}")
+        yield timedelta(hours=50)
+        self.say(f"sg 0.994 {name}")
+        for step in ("racked", "stabilised", "degassed", "fined"):
+            yield timedelta(hours=self.random.randint(1, 40))
+            self.say(f"{step} the {name}")
+        yield timedelta(days=self.random.randint(5, 20))
+        self.say(f"bottled the {name}, 29 bottles")
+        yield timedelta(days=1)
+        self.say(f"labelled the {name}")
+
+
+@pytest.mark.parametrize(
+    ("zone", "seed"), [("Europe/Berlin", 1), ("America/New_York", 2), ("Australia/Sydney", 3)]
+)
+def test_a_year(units: Units, zone: str, seed: int) -> None:
+    year = Year(units, zone, seed)
+    todo = [
+        (NEW_YEAR + timedelta(days=start), year.batch(name, days, vessel))
+        for name, start, days, vessel in BATCHES
+    ]
+    while todo:
+        todo.sort(key=lambda item: item[0])
+        moment, chores = todo.pop(0)
+        year.live_until(moment)
+        if (pause := next(chores, None)) is not None:
+            todo.append((year.room.now + pause, chores))
+    year.live_until(NEW_YEAR + timedelta(days=365))
+
+    with units.engine.connect() as connection:
+        rows = list(connection.execute(select(ReminderLine)))
+    said = [row for row in rows if row.state in ("said", "answered")]
+    assert len(said) == len(year.said) > 40
+    assert Counter((row.batch, row.step, row.due) for row in said).most_common(1)[0][1] == 1
+    assert not [row for row in rows if row.state == "planned" and row.ring_at <= year.room.now]
+    at = {row.outbox_id: row.ring_at for row in said}
+    assert len(at) == len(said)
+    for moment, text in year.said:
+        timer = "minutes are up" in text
+        assert timer or QUIET_UNTIL <= moment.astimezone(year.zone).time() < QUIET_FROM, (moment, text)
+    late = [
+        (moment, ring_at)
+        for (moment, _), ring_at in zip(year.said, sorted(at.values()), strict=True)
+        if abs(moment - ring_at) > timedelta(minutes=1)
+    ]
+    assert late == []
