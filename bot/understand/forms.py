@@ -128,11 +128,6 @@ def _dirty(found: re.Match[str], house: HouseNames, forms: Forms) -> tuple[Act, 
     return tuple(Vessel(of=name, state="dirty") for name in _vessels(found, house) or ())
 
 
-def _washed_and_sanitised(found: re.Match[str], house: HouseNames, forms: Forms) -> tuple[Act, ...]:
-    names = _vessels(found, house) or []
-    return tuple(act for of in names for act in (Vessel(of=of, state="clean"), Step(of=of, step="sanitise")))
-
-
 def _vessel_is(found: re.Match[str], house: HouseNames, forms: Forms) -> tuple[Act, ...]:
     said, with_tap = found["vessel"].strip(), group(found, "with")
     of = house.vessel(said)
@@ -277,7 +272,6 @@ _FACTS = frozenset(
     | {"costs_both", "sachets", "follow"}
 )
 _READERS: dict[str, Callable[[re.Match[str], HouseNames, Forms], tuple[Act, ...]]] = {
-    "vessel_both": _washed_and_sanitised,
     "vessel_clean": _clean,
     "vessel_dirty": _dirty,
     "vessel_is": _vessel_is,

@@ -83,7 +83,7 @@ def read_leaflet(text: str, language: str = "en") -> Leaflet | None:
 def _exact(text: str, forms: "_Forms") -> Leaflet | None:
     """A plan as the bot itself writes it out, read to the letter."""
     rows = [_SPACES.sub(" ", row).strip() for row in text.strip().splitlines()]
-    head = forms.exact.match(rows[0])
+    head = forms.exact.match(rows[0]) if rows else None
     if head is None or not any(rows[1:]):
         return None
     reader = _Reader(forms)
