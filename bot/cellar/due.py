@@ -31,7 +31,11 @@ CONTACT = timedelta(minutes=10)
 CLOSEST_LOOK, LONGEST_LOOK = timedelta(days=1), timedelta(days=3)
 """Bounds between two readings: every opening of the bucket risks the wine (common practice, no source)."""
 
-DueKind = Literal["chore", "reading", "contact", "asked"]
+OVERDUE_AFTER, UNSEEN_AFTER = timedelta(hours=72), timedelta(hours=24)
+"""A reading so long overdue is brought up once more: the first one after the yeast sooner, since by 72 hours a
+ferment must have begun (common practice, no source)."""
+
+DueKind = Literal["chore", "reading", "contact", "asked", "watch"]
 
 
 class Due(msgspec.Struct, frozen=True, kw_only=True):
@@ -58,7 +62,24 @@ def due_for(view: BatchView, plan: Plan) -> list[Due]:
     if view.gone_at is None and (view.bottled_at is None or view.done("label") is None):
         found += [due for due in (_chore_due(view, plan), _reading_due(view, plan)) if due is not None]
     found = [_put_off(view, due) for due in found]
-    return found + _asked(view, found)
+    return found + _asked(view, found) + _watch(view, plan)
+
+
+def overdue_at(view: BatchView, plan: Plan) -> datetime | None:
+    """When a reading that falls due will be overdue; None while none is due."""
+    due = next_reading(view, plan)
+    if due is None:
+        return None
+    first = view.pitched_at is not None and not any(r.at > view.pitched_at for r in view.readings)
+    return due + (UNSEEN_AFTER if first else OVERDUE_AFTER)
+
+
+def _watch(view: BatchView, plan: Plan) -> list[Due]:
+    """A reading that nobody took, brought up once more."""
+    late = overdue_at(view, plan)
+    if late is None or any(promise.until is not None and promise.until > late for promise in view.promises):
+        return []
+    return [Due(batch=view.batch, step="watch reading", at=late, kind="watch")]
 
 
 def due_for_house(house: HouseView, contact: timedelta = CONTACT) -> list[Due]:

@@ -128,10 +128,9 @@ def _used(stays: Iterable[tuple[Stay, BatchView]], at: datetime) -> bool:
     return any(stay.since < at and (stay.until is None or at < stay.until) for stay, _ in stays)
 
 
-def before_filling(view: VesselView, house: HouseView, filled: datetime) -> State:
+def before_filling(vessel: str, house: HouseView, filled: datetime) -> State:
     """How clean the vessel was just before it was filled at that time, as far as anybody said."""
-    stay_over = _view(_without_stays_from(house, view.name, filled), Known(name=view.name), filled)
-    return stay_over.state
+    return _view(_without_stays_from(house, vessel, filled), Known(name=vessel), filled).state
 
 
 def _without_stays_from(house: HouseView, vessel: str, at: datetime) -> HouseView:

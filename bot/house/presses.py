@@ -8,9 +8,9 @@ import msgspec
 
 from bot.cellar.acts import Addition, Follow, Reminder, Step
 from bot.cellar.answers import batch_answer
-from bot.house import hearing, reminders, setup, writing
+from bot.house import hearing, pouring, reminders, setup, writing
 from bot.house.promising import promise
-from bot.house.turn import Turn
+from bot.house.turn import Press, Turn
 from bot.house.writing import Author
 from bot.say import answers, ringing
 from bot.say.facts import HOW_MANY
@@ -118,8 +118,12 @@ def _reminder(turn: Turn, letter: SentRow, pressed: dict[str, Any]) -> None:
             lines.append(HOW_MANY)
         elif fresh is not None:
             lines.append(answers.next_line(batch_answer(fresh, turn.now), home.manner))
-        undo = ("Undo", {"press": "undo", "entries": [entry.entry]})
-        turn.reply("\n".join(filter(None, lines)), (undo,), {**refers, "entries": [entry.entry]})
+        buttons: list[Press] = [("Undo", {"press": "undo", "entries": [entry.entry]})]
+        if fresh is not None:
+            question, choices = pouring.where_to(turn, fresh, entry)
+            lines.append(question)
+            buttons = [*choices, *buttons]
+        turn.reply("\n".join(filter(None, lines)), buttons, {**refers, "entries": [entry.entry]})
         return
     act_of = view.name if view else letter.refers.get("of")
     promised = Reminder(action=action, of=act_of, step=step)

@@ -67,8 +67,12 @@ def ring(unit: Unit, now: datetime) -> None:
 def _ring_house(home: Home, rows: Iterable[ReminderRow]) -> None:
     chat_id = home.unit.people.group_chat(home.id)
     wanted = {(due.batch, due.step, due.at): due for due in dues(home)}
+    asked = {row.batch for row in rows if row.step == "reading"}
     for row in rows:
         due = wanted.get((row.batch, row.step, row.due))
+        if due is not None and due.kind == "watch" and row.batch in asked:
+            home.unit.reminders.mark(row.id, "withdrawn")  # the reading itself is asked for just now
+            continue
         stale = due is not None and due.exact and home.now - due.at > _STALE_TIMER
         if chat_id is None or due is None or stale:
             home.unit.reminders.mark(row.id, "withdrawn")
@@ -93,7 +97,7 @@ def words(home: Home, due: Due) -> str:
 
 def buttons(row: ReminderRow, due: Due) -> tuple[tuple[str, dict[str, object]], ...]:
     """Done, Later, I'll do it; a timer only needs to be heard."""
-    if due.kind == "contact":
+    if due.kind in ("contact", "watch"):
         return ()
     labels = (("Done", "done"), ("Later", "later"), ("I'll do it", "mine"))
     return tuple((label, {"press": "reminder", "id": row.id, "action": action}) for label, action in labels)

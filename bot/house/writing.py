@@ -30,7 +30,7 @@ from bot.cellar.due import CONTACT
 from bot.cellar.leaflet import changes
 from bot.cellar.log import Entry, standing
 from bot.cellar.steps import Plan
-from bot.house import promising, summing
+from bot.house import pouring, promising, summing
 from bot.house.completing import clash_of, completed
 from bot.house.turn import Press, Turn
 from bot.say import answers as say_answers
@@ -201,6 +201,7 @@ class _Report:
         self.buttons: list[Press] = []
         self.entries: list[int] = []
         self.touched: dict[int, bool] = {}
+        self.question = ""
         self.why: str | None = None
         self.of: str | None = None
 
@@ -224,6 +225,10 @@ class _Report:
             self.touched[view.batch] = isinstance(entry.act, Gravity)
         plan = home.plan(view)
         self.notes += [caution(found, plan, home.manner) for found in cautions(view, plan, entry)]
+        self.notes += pouring.after(home, view, entry)
+        question, buttons = pouring.where_to(self.turn, view, entry)
+        self.question = question or self.question
+        self.buttons += buttons
 
     def _kept(self, plan: Plan) -> None:
         """A plan was kept: how to use it, what it changes, and who might go on by it."""
@@ -280,7 +285,7 @@ class _Report:
             self.buttons.append(("Undo", {"press": "undo", "entries": self.entries}))
         refers = {"of": self.of, "entries": self.entries, "why": self.why}
         turn.reply(
-            "\n".join([*self.lines, *self.notes]),
+            "\n".join(filter(None, [*self.lines, *self.notes, self.question])),
             self.buttons,
             {key: value for key, value in refers.items() if value},
         )

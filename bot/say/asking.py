@@ -81,6 +81,11 @@ def clash(vessel: str, one: str, other: str) -> str:
     return f"Then {name(one)} and {name(other)} would both be in {name(vessel)}. Nothing written down: say first where the other one is."
 
 
+def vessel_choice(vessel: str) -> str:
+    """What the button says that chooses a vessel."""
+    return vessel[:40]
+
+
 def add_vessel(vessel: str) -> str:
     """What the button says that adds a vessel."""
     return f"Add {vessel}"

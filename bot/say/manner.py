@@ -55,6 +55,12 @@ class Manner(msgspec.Struct, frozen=True, kw_only=True):
             return f"{temp_c * 9 / 5 + 32:.0f} °F"
         return f"{temp_c:.1f}".removesuffix(".0") + " °C"
 
+    def degrees(self, apart_c: float) -> str:
+        """A difference of temperature."""
+        if self.temperature_unit == "F":
+            return f"{apart_c * 9 / 5:.0f} °F"
+        return f"{apart_c:.1f}".removesuffix(".0") + " °C"
+
     def volume(self, litres: float) -> str:
         if self.volume_unit.lower().startswith("g"):
             return f"{litres / GALLON_LITRES[self.gallon]:.2f}".rstrip("0").rstrip(".") + " gal"
