@@ -7,6 +7,7 @@ from zoneinfo import ZoneInfo
 import msgspec
 
 from bot.cellar.acts import Act, Vessel
+from bot.cellar.answers import Room
 from bot.cellar.log import BatchView, Entry, HouseView, fold, standing
 from bot.cellar.plans import Plan
 from bot.cellar.stages import true_sg
@@ -42,6 +43,10 @@ class Home:
     def vessel_views(self) -> tuple[VesselView, ...]:
         """Every vessel as it is now."""
         return vessel_views(self.view, self.known, self.now)
+
+    def room(self) -> Room:
+        """What the house has to keep wine in, and its day."""
+        return Room(known=tuple(self.known), today=self.now.astimezone(self.zone).date())
 
     @property
     def zone(self) -> ZoneInfo:

@@ -21,6 +21,7 @@ from bot.cellar.acts import (
     Step,
     Temperature,
     Undo,
+    Vessel,
     Volume,
 )
 from bot.cellar.advice import cautions
@@ -217,7 +218,7 @@ class _Report:
         batch = entry.entry if isinstance(entry.act, Begin) and entry.batch is None else entry.batch
         view = home.view.batch(batch) if batch is not None else None
         if view is None:
-            if not home.view.batches:
+            if not home.view.batches and not isinstance(entry.act, Vessel):
                 self.notes.append(KEPT_FOR_LATER)
             return
         self.of = view.name
@@ -257,7 +258,7 @@ class _Report:
             words, self.why = summing.reckoned(home, question)
             self.lines.append(words)
             return
-        found = answer(question, home.view, self.turn.now)
+        found = answer(question, home.view, self.turn.now, home.room())
         self.lines.append(say_answers.answer(found, home.manner))
         if isinstance(found, StrengthAnswer):
             self.why = say_answers.why_strength(found)

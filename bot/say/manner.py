@@ -1,7 +1,7 @@
 """How a household likes things told: its clock, units, and how numbers and times are written."""
 
 import re
-from datetime import datetime, timedelta
+from datetime import date, datetime, timedelta
 from html import escape, unescape
 from zoneinfo import ZoneInfo
 
@@ -32,6 +32,16 @@ class Manner(msgspec.Struct, frozen=True, kw_only=True):
             return f"{'last ' if apart < 0 else ''}{there:%A}"
         year = f" {there.year}" if there.year != here.year else ""
         return f"{there.day} {there:%B}{year}"
+
+    def short(self, moment: datetime) -> str:
+        """The day of a past event, short and the same whenever it is told: 3 Mar."""
+        there = moment.astimezone(self.zone)
+        return f"{there.day} {there:%b}"
+
+    def calendar(self, day: date) -> str:
+        """A day to come, with its weekday: Friday 12 June."""
+        year = f" {day.year}" if day.year != self.now.astimezone(self.zone).year else ""
+        return f"{day:%A} {day.day} {day:%B}{year}"
 
     def when(self, moment: datetime) -> str:
         """Day and time of day."""
