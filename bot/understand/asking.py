@@ -96,7 +96,15 @@ def _about(clause: Clause, *, asked: bool) -> tuple[About | None, float]:
         return "who", 1.8
     if asked and "additions" not in plain and _adds(clause):
         return ("who", 1.8) if who and not any(s.is_("part", "anyone") for s in spans) else ("additions", 1.8)
-    if asked and past and clause.any("substance") and not clause.means("part", "future") and "additions" not in plain:
+    if asked and ("cost" in plain or "cost" in weak or "cost" in topics):
+        return "cost", 2.0
+    if (
+        asked
+        and past
+        and clause.any("substance")
+        and not clause.means("part", "future")
+        and "additions" not in plain
+    ):
         return "additions", 1.4
     if asked and past and step is not None and not _ready(spans):
         return "stage", 1.4
@@ -149,6 +157,11 @@ def _by_topic(clause: Clause, topics: set[str], weak: set[str]) -> tuple[About |
         return "stock", 1.2
     if clause.refs and any(span.is_("part", "why") for span in spans):
         return "stage", 0.6
+    was = any(span.is_("mood", "past") for span in spans)
+    if what and clause.refs and was and not clause.any("step"):
+        return "readings", 0.6
+    if clause.means("topic", "upto") and clause.refs:
+        return "stage", 0.8
     plainly = not clause.words() or moods.asks(clause, by_words=True)
     if (
         clause.means("topic", "well")
@@ -165,7 +178,7 @@ def _by_topic(clause: Clause, topics: set[str], weak: set[str]) -> tuple[About |
         return "stock", 0.8
     if "finish_time" in topics and (clause.refs or clause.any("batchword")):
         return "finish_time", 0.8
-    if "stage" in topics and clause.refs:
+    if "stage" in topics and clause.refs and not any(span.is_("part", "might") for span in spans[:2]):
         return "stage", 0.8
     if "who" in weak and clause.refs and not clause.words():
         return "who", 0.8

@@ -240,7 +240,12 @@ def _sample(spans: Sequence[Span], at: int) -> bool:
 
 def _bare(quantity: Quantity) -> bool:
     """A number without a unit that a sample's temperature can be."""
-    return quantity.unit is None and quantity.decimals <= 1 and not quantity.signed and 8 <= quantity.value <= 100
+    return (
+        quantity.unit is None
+        and quantity.decimals <= 1
+        and not quantity.signed
+        and 8 <= quantity.value <= 100
+    )
 
 
 def _belongs(before: Clause, piece: Clause) -> bool:
@@ -267,9 +272,15 @@ def _belongs(before: Clause, piece: Clause) -> bool:
                 piece.refs and not before.refs and piece.spans[0].has("filler") and piece.spans[0].ref is None
             )
             return bool(led) and len(piece.words()) <= 2 and before.only_amount_of()
+        clocks = [moment.exact for moment in before.moments]
+        if piece.moments and (any(clocks) or sum(span.has("filler") for span in piece.spans) > 1):
+            return bool(piece.refs) and not before.refs
         if piece.refs:
             return not before.refs or not before.quantities
         return bool(piece.spans)
+    listed = all(span.has("substance") or span.has("filler") for span in before.spans)
+    if listed and piece.means("put", "done") and not piece.hard:
+        return True
     if piece.only_degrees():
         return any(reads_gravity(quantity) for quantity in before.quantities) and not any(
             quantity.unit in DEGREES for quantity in before.quantities

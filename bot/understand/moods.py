@@ -82,6 +82,9 @@ def _turned_round(clause: Clause, first: Span) -> bool:
         return False
     if first.is_("part", "did") and len(after) > 1 and after[1].has("step", "ing"):
         return False
+    thing = len(after) > 1 and (after[1].kind == "word" or after[1].has("measure"))
+    if first.is_("part", "did") and following.fold == "the" and thing:
+        return False
     if following.is_("mood", "subject"):
         return True
     done = any(span.has("step") or span.has("put") or span.is_("topic", "finish_time") for span in after)

@@ -57,6 +57,9 @@ class Names:
         phrase = _fold_all(said)
         if not phrase:
             return
+        bare = tuple(token.owner or token.fold for token in scan(tidy(said)))
+        if bare != phrase:
+            self._phrases.setdefault(bare, ref)
         everyday = len(phrase) == 1 and (words.knows(phrase[0]) or phrase[0] in _time_words(words))
         if everyday:
             ref = ref._replace(sure=1.5)

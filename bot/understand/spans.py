@@ -123,8 +123,9 @@ class Reader:
     def _plain(self, token: Token) -> Token:
         """ "Plum's" as "plum", unless "what's" and the like is a word of its own."""
         number = any(tag.kind == "number" for tag in self._words.tags(token.owner))
-        painted = all(tag.kind == "colour" for tag in self._words.tags(token.fold))
-        if number or painted:
+        tags = self._words.tags(token.fold)
+        painted = bool(tags) and all(tag.kind == "colour" for tag in tags)
+        if number or painted or not self._words.knows(token.fold):
             return token._replace(fold=token.owner)
         return token
 

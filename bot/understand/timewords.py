@@ -218,7 +218,7 @@ class TimeGrammar:
             return self._skip_hours(tokens, end), Moment(clock=(hour, minute), half="24")
         if not led and here.fold.isdigit() and len(here.fold) == 4 and hours_word in self._hourmark:
             return end + 1, Moment(clock=(hour, minute), half="24")
-        if led and len(here.fold) == 4 and here.fold.isdigit():
+        if led and len(here.fold) == 4 and here.fold.isdigit() and not 960 <= int(here.fold) <= 1200:
             return self._skip_hours(tokens, end), Moment(clock=(hour, minute), half="24", bare=True)
         if led and "." in here.fold and len(here.fold.split(".")[1]) == 2:
             return end, Moment(clock=(hour, minute), half="24", bare=True)
