@@ -32,7 +32,7 @@ class Chores:
             if moods.denied(clause, index) or moods.unreal(clause, index) or moods.perhaps(clause, index):
                 continue
             doubt: Doubt | None = None
-            if not span.has("step", "done") and not span.has("move"):
+            if not span.has("step", "done") and not span.has("move") and not span.has("fill"):
                 if not self._told_as_done(spans, index):
                     if not span.has("step", "ing") or moods.planned(clause, index):
                         continue
@@ -78,6 +78,12 @@ class Chores:
 
     def _step(self, spans: Sequence[Span], at: int) -> StepName | None:
         span = spans[at]
+        if span.has("fill"):
+            return (
+                "bottle"
+                if any(item.qty is not None and item.qty.unit == "bottle" for item in spans)
+                else None
+            )
         if span.has("move"):
             if any(item.has("substance") for item in spans[:at]):
                 return None
@@ -86,7 +92,8 @@ class Chores:
                 item.ref is not None and item.ref.kind in ("vessel", "unknown", "kind") and _led(after, place)
                 for place, item in enumerate(after)
             )
-            return "rack" if goes and any(item.ref is not None for item in spans) else None
+            lost = any(item.is_("vague", "thing") and _led(after, place) for place, item in enumerate(after))
+            return "rack" if (goes or lost) and any(item.ref is not None for item in spans) else None
         value = span.step
         if value == "stir" and any(item.has("substance") for item in spans[at + 1 :]):
             return None

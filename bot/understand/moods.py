@@ -26,6 +26,8 @@ def denied(clause: Clause, at: int | None = None) -> bool:
         and (spans[start].has("correct") or spans[start].kind == "mark")
     ):
         start += 1
+    colons = [index for index, span in enumerate(spans) if span.kind == "mark" and span.fold == ":"]
+    start = max(start, colons[-1]) if colons else start
     return any(span.is_("mood", "negation") for span in spans[start:])
 
 

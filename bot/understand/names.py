@@ -106,6 +106,9 @@ class Names:
     def find_vessel(self, tokens: Sequence[Token], at: int) -> tuple[int, Ref] | None:
         """A kind of vessel and its number: "bkt 2", "b2", "bucket no. two", "bucket to"."""
         word = tokens[at].fold
+        placed = self._placed(tokens, at)
+        if placed is not None:
+            return placed
         kinds = [tag.value for tag in self._words.tags(word) if tag.kind == "vessel"]
         if not kinds and len(word) > 4:
             meant = self._words.near(word)
@@ -126,6 +129,27 @@ class Names:
             return end, Ref("vessel", name)
         plain = len(word) > 1
         return end, Ref("unknown", f"{kind} {count}", 1.5 if plain else 0.5)
+
+    def _placed(self, tokens: Sequence[Token], at: int) -> tuple[int, Ref] | None:
+        """ "The second bucket", "2nd bucket"."""
+        found = self._words.longest([token.fold for token in tokens[at : at + 2]], 0)
+        places = [tag.value for tag in found[1] if tag.kind == "place"] if found else []
+        if (
+            tokens[at].kind == "num"
+            and at + 1 < len(tokens)
+            and tokens[at + 1].glued
+            and tokens[at].fold.isdigit()
+        ):
+            ordinal = tokens[at + 1].fold in self._words.times.get("ordinal_ends", ())
+            found, places = (2, ()), [tokens[at].fold] if ordinal else []
+        after = at + found[0] if found else at
+        if not places or not places[0].isdigit() or after >= len(tokens):
+            return None
+        for tag in self._words.tags(tokens[after].fold):
+            name = self._numbered.get((tag.value, int(places[0]))) if tag.kind == "vessel" else None
+            if name is not None:
+                return after + 1, Ref("vessel", name)
+        return None
 
     def _elsewhere(self, kind: str, count: int) -> str | None:
         """A house without that kind of vessel may still mean its only numbered kind."""

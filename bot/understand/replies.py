@@ -149,7 +149,7 @@ def _lengths(spans: Sequence[Span]) -> list[Moment]:
 
 def mended(spans: Sequence[Span]) -> list[Span]:
     """The message with what it puts right itself put right: "4 no 3 campden", "to dj2, sorry, dj1"."""
-    kept = list(spans)
+    kept = _without_other(spans)
     index = 1
     while index < len(kept):
         if not kept[index].has("correct"):
@@ -172,6 +172,17 @@ def mended(spans: Sequence[Span]) -> list[Span]:
     return kept
 
 
+def _without_other(spans: Sequence[Span]) -> list[Span]:
+    """ "1.012 not 1.021": the gravity that it is not is left out."""
+    gravities = [
+        index for index, span in enumerate(spans) if span.qty is not None and reads_gravity(span.qty)
+    ]
+    denied = [index for index in gravities if index and spans[index - 1].is_("part", "not")]
+    if len(gravities) < 2 or len(denied) != 1:
+        return list(spans)
+    return [span for index, span in enumerate(spans) if index not in (denied[0], denied[0] - 1)]
+
+
 def _replaced(spans: Sequence[Span], at: int, new_at: int) -> int | None:
     """The place of what the name or number after a correcting word stands for."""
     if new_at >= len(spans):
@@ -184,6 +195,8 @@ def _replaced(spans: Sequence[Span], at: int, new_at: int) -> int | None:
         same = [place for place in range(at) if _alike(spans[place].qty, new.qty)]
     elif new.ref is not None:
         same = [place for place in range(at) if _same_kind(spans[place].ref, new.ref)]
+        named = [place for place in range(at) if spans[place].ref is not None]
+        same = same or (named if len(named) == 1 else [])
     else:
         return None
     return same[-1] if same and plain else None

@@ -141,7 +141,7 @@ class Reader:
             return Span(
                 "ref", at, name[0], _said(folds, at, name[0]), ref=name[1], tags=phrase[1] if phrase else ()
             )
-        vessel = self._names.find_vessel(tokens, at) if token.kind == "word" else None
+        vessel = self._names.find_vessel(tokens, at) if token.kind in ("word", "num") else None
         if vessel and (phrase is None or vessel[0] >= phrase[0]):
             return Span("ref", at, vessel[0], _said(folds, at, vessel[0]), ref=vessel[1])
         when = self._times.find(tokens, at, self._is_amount)

@@ -220,7 +220,7 @@ class TimeGrammar:
             return end + 1, Moment(clock=(hour, minute), half="24")
         if led and len(here.fold) == 4 and here.fold.isdigit() and not 960 <= int(here.fold) <= 1200:
             return self._skip_hours(tokens, end), Moment(clock=(hour, minute), half="24", bare=True)
-        if led and "." in here.fold and len(here.fold.split(".")[1]) == 2:
+        if led and "." in here.fold and len(here.fold.split(".")[1]) == 2 and no_gravity(here.fold):
             return end, Moment(clock=(hour, minute), half="24", bare=True)
         return None
 
