@@ -68,6 +68,8 @@ class Additions:
             what = self._what(spans, index)
             if what is None or span.used:
                 continue
+            if what == "yeast" and clause.means("step", "pitch"):
+                continue
             amount = self._amount(spans, index)
             into = anchored or bool(clause.refs) or what not in _LOOSE
             here = anchored or bool(clause.refs)
@@ -190,7 +192,8 @@ class Additions:
             span = spans[index]
             if span.has("substance"):
                 return None
-            if span.qty is not None and not span.used and span.qty.unit in DOSES:
+            times = span.qty is not None and span.qty.unit is None and spans[index - 1].is_("part", "times")
+            if span.qty is not None and not span.used and (span.qty.unit in DOSES or times):
                 if self._goes_with_next(spans, index):
                     return None
                 span.used = True

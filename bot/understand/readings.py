@@ -205,6 +205,8 @@ class Readings:
     def _odd_gravity(self, quantity: Quantity, score: float) -> Draft | None:
         """A number said to be a gravity that none can be: asked about, never written down."""
         points = quantity.value
+        if quantity.spoken:
+            return None
         if quantity.decimals == 0 and 1 <= points <= 130:
             meant = Gravity(sg=round(1 + points / 1000, 4))
             return Draft(meant, score, "anything", doubt=Doubt.UNSURE, about=quantity.text, likely=(meant,))

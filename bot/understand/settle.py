@@ -105,7 +105,11 @@ class Settler:
             if target.doubt is not None:
                 result.doubt, result.about = result.doubt or target.doubt, result.about or target.about
                 if target.choices:
-                    result.choices += [_about(act, of, at) for of in target.choices]
+                    order = self._ranked(act, at or self.sent_at)
+                    names = sorted(
+                        target.choices, key=lambda of: order.index(of) if of in order else len(order)
+                    )
+                    result.choices += [_about(act, of, at) for of in names]
                 else:
                     result.acts.append(_about(act, None, at))
                 continue
