@@ -56,7 +56,7 @@ class Clause:
         return [
             span.moment
             for index, span in enumerate(self.spans)
-            if span.moment is not None and not (index and self.spans[index - 1].is_("part", "purpose"))
+            if span.moment is not None and not _not_when(self.spans[:index])
         ]
 
     @property
@@ -111,6 +111,14 @@ class Clause:
             span.qty is not None or span.kind in ("mark", "time") or span.has("filler") or span.has("unit")
             for span in self.spans
         )
+
+
+def _not_when(before: Sequence[Span]) -> bool:
+    """Whether what stands before a time makes it another thing's: "ready for tomorrow", "dinner at 8"."""
+    if not before:
+        return False
+    besides = before[-1].has("chatter") and not any(span.is_("mood", "relative") for span in before)
+    return besides or before[-1].is_("part", "purpose")
 
 
 _HEADS = ("step", "substance", "packet", "question", "undo", "begin")
@@ -198,6 +206,10 @@ def _pieces(spans: Sequence[Span]) -> list[Clause]:
         elif ((span.kind == "mark" and span.fold in _SOFT) or span.has("join")) and not _keeps(spans, index):
             close()
             hard = False
+        elif _asks_on(current, span):
+            close()
+            hard = False
+            current.append(span)
         else:
             current.append(span)
             continue
@@ -205,6 +217,12 @@ def _pieces(spans: Sequence[Span]) -> list[Clause]:
             hard = True
     close()
     return pieces
+
+
+def _asks_on(current: Sequence[Span], span: Span) -> bool:
+    """Whether a question begins after a reading without a comma: "b2 1.012 when do we rack"."""
+    word = span.is_("mood", "ask") and not span.has("filler", "social")
+    return word and any(item.qty is not None and reads_gravity(item.qty) for item in current)
 
 
 def _keeps(spans: Sequence[Span], at: int) -> bool:
@@ -275,6 +293,8 @@ def _belongs(before: Clause, piece: Clause) -> bool:
         clocks = [moment.exact for moment in before.moments]
         if piece.moments and (any(clocks) or sum(span.has("filler") for span in piece.spans) > 1):
             return bool(piece.refs) and not before.refs
+        if len(piece.refs) > 1 and before.any("step"):
+            return False
         if piece.refs:
             return not before.refs or not before.quantities
         return bool(piece.spans)

@@ -79,7 +79,7 @@ class Names:
         if not kinds:
             return
         self._kinds.setdefault(kinds[0], []).append(name)
-        if phrase[-1].isdigit():
+        if phrase[-1].isdecimal():
             self._numbered[(kinds[0], int(phrase[-1]))] = name
 
     def _parts(self, batches: tuple[tuple[str, tuple[str, ...]], ...]) -> None:
@@ -138,12 +138,12 @@ class Names:
             tokens[at].kind == "num"
             and at + 1 < len(tokens)
             and tokens[at + 1].glued
-            and tokens[at].fold.isdigit()
+            and tokens[at].fold.isdecimal()
         ):
             ordinal = tokens[at + 1].fold in self._words.times.get("ordinal_ends", ())
             found, places = (2, ()), [tokens[at].fold] if ordinal else []
         after = at + found[0] if found else at
-        if not places or not places[0].isdigit() or after >= len(tokens):
+        if not places or not places[0].isdecimal() or after >= len(tokens):
             return None
         for tag in self._words.tags(tokens[after].fold):
             name = self._numbered.get((tag.value, int(places[0]))) if tag.kind == "vessel" else None
@@ -169,7 +169,7 @@ class Names:
         if index >= len(tokens):
             return None
         token = tokens[index]
-        if token.kind == "num" and token.fold.isdigit() and len(token.fold) <= 2:
+        if token.kind == "num" and token.fold.isdecimal() and len(token.fold) <= 2:
             if glued and not token.glued and tokens[at - 1].start > 0 and len(token.fold) > 1:
                 return None
             return index + 1, int(token.fold)
