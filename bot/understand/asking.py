@@ -201,23 +201,7 @@ def _may(clause: Clause) -> bool:
 
 
 def _modal(span: Span) -> bool:
-    words = {
-        "can",
-        "could",
-        "should",
-        "shall",
-        "when",
-        "whens",
-        "do",
-        "is",
-        "are",
-        "will",
-        "must",
-        "may",
-        "ready",
-        "does",
-    }
-    return span.fold in words or span.is_("topic", "ready") or span.is_("mood", "plan")
+    return span.is_("part", "modal") or span.is_("topic", "ready") or span.is_("mood", "plan")
 
 
 def _any(spans: list[Span]) -> bool:
@@ -232,10 +216,6 @@ def _opened(spans: list[Span]) -> bool:
 
 def _ready(spans: list[Span]) -> bool:
     return any(span.is_("topic", "ready") or span.is_("question", "ready_to_rack") for span in spans)
-
-
-def _anyone(clause: Clause) -> bool:
-    return any(span.fold in {"anyone", "anybody", "someone", "somebody", "you"} for span in clause.spans)
 
 
 def _adds(clause: Clause) -> bool:

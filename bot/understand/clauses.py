@@ -206,7 +206,7 @@ def _pieces(spans: Sequence[Span]) -> list[Clause]:
         elif ((span.kind == "mark" and span.fold in _SOFT) or span.has("join")) and not _keeps(spans, index):
             close()
             hard = False
-        elif _asks_on(current, span):
+        elif _asks_on(current, spans, index):
             close()
             hard = False
             current.append(span)
@@ -219,9 +219,12 @@ def _pieces(spans: Sequence[Span]) -> list[Clause]:
     return pieces
 
 
-def _asks_on(current: Sequence[Span], span: Span) -> bool:
+def _asks_on(current: Sequence[Span], spans: Sequence[Span], at: int) -> bool:
     """Whether a question begins after a reading without a comma: "b2 1.012 when do we rack"."""
-    word = span.is_("mood", "ask") and not span.has("filler", "social")
+    word = spans[at].is_("mood", "ask")
+    after = spans[at + 1] if at + 1 < len(spans) else None
+    if spans[at].is_("mood", "relative") and (after is None or not after.is_("mood", "aux")):
+        return False
     return word and any(item.qty is not None and reads_gravity(item.qty) for item in current)
 
 
