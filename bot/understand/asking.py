@@ -77,7 +77,8 @@ def _about(clause: Clause, *, asked: bool) -> tuple[About | None, float]:
     plain = {tag.value for tag in tags if tag.form == "plain"}
     weak = {tag.value for tag in tags if tag.form == "weak"}
     topics = {tag.value for span in spans for tag in span.tags if tag.kind == "topic"}
-    if not asked and not plain and not (weak and clause.refs):
+    alone = len(spans) == 1
+    if not asked and not plain and not (weak and (clause.refs or alone)):
         return None, 0.0
     if not asked and any(span.qty is not None and reads_gravity(span.qty) for span in spans):
         plain -= {"stage", "finish_time", "temperature", "readings"}
@@ -133,7 +134,7 @@ def _about(clause: Clause, *, asked: bool) -> tuple[About | None, float]:
         if found[0] is not None:
             return found
     for about in _ORDER:
-        if about in weak and about != "who" and (clause.refs or asked):
+        if about in weak and about != "who" and (clause.refs or asked or alone):
             return about, 0.9
     return None, 0.0
 

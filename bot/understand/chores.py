@@ -36,7 +36,7 @@ class Chores:
                 if not self._told_as_done(spans, index):
                     if not span.has("step", "ing") or moods.planned(clause, index):
                         continue
-                    doubt = Doubt.UNSURE
+                    doubt = None if name == "sanitise" else Doubt.UNSURE
             elif moods.planned(clause, index):
                 continue
             if span.has("step", "ing") and index and spans[index - 1].is_("part", "aside"):

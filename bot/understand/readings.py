@@ -226,7 +226,7 @@ class Readings:
             "anything",
         )
         if not TEMP_RANGE[0] <= degrees <= TEMP_RANGE[1]:
-            draft.doubt, draft.about = Doubt.ODD_TEMPERATURE, quantity.text
+            draft.doubt, draft.about = Doubt.OUT_OF_RANGE, quantity.text
         if quantity.unit in (None, "degree"):
             other = "fahrenheit" if self.scene.temperature_unit == "C" else "celsius"
             draft.likely = (Temperature(temp_c=celsius(quantity.value, other, self.scene)),)

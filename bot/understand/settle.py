@@ -32,6 +32,7 @@ from bot.understand.verdict import Doubt, Verdict
 
 _SLACK = timedelta(minutes=10)
 _SAID_SG = (0.9, 1.3)
+_SAID_C = 250.0
 _BATCHLESS = frozenset({"help", "overview", "stock", "reckon"})
 
 
@@ -389,6 +390,8 @@ def _tellable(act: Act) -> bool:
     """Whether a value out of range is still a number of its kind, to be told back as said."""
     if isinstance(act, Gravity):
         return _SAID_SG[0] <= act.sg <= _SAID_SG[1]
+    if isinstance(act, Temperature):
+        return abs(act.temp_c) <= _SAID_C
     if isinstance(act, Ph):
         return 0 <= act.ph <= 14
     return isinstance(act, Acidity) and 0 <= act.g_per_l <= 100

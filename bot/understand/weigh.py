@@ -48,7 +48,7 @@ def score(draft: Draft, clauses: Sequence[Clause], message: Message) -> float:
     elif message.replying_to is not None and message.replying_to.of is not None:
         total += _REPLY
     elif only_batch and (draft.needs in ("batch", "anything") or (asked and draft.score >= 1.4)):
-        total += _ONLY_BATCH
+        total += _ONLY_BATCH * (2 if clause.means("batchword", "it") and not asked else 1)
     if message.addressed:
         total += _ADDRESSED
     if _someone_elses(clause, message):
@@ -57,7 +57,7 @@ def score(draft: Draft, clauses: Sequence[Clause], message: Message) -> float:
         total -= _ANOTHER
     if not draft.refs and any(span.is_("batchword", "batch") for span in clause.spans):
         total += _WINE_WORD
-    if not draft.refs and not asked and _alone(draft, message):
+    if not draft.refs and _alone(draft, message):
         total += _ALONE
     return total
 
@@ -65,6 +65,8 @@ def score(draft: Draft, clauses: Sequence[Clause], message: Message) -> float:
 def _alone(draft: Draft, message: Message) -> bool:
     """Whether the message is nothing but this one value."""
     real = [span for span in message.spans if span.kind not in ("mark", "line") and not span.has("filler")]
+    if isinstance(draft.act, Question):
+        return len(message.spans) == 1 and " " not in message.spans[0].fold
     return len(real) == 1 and (isinstance(draft.act, Gravity) or len(message.spans) == 1)
 
 
