@@ -54,7 +54,9 @@ class Additions:
     def read(self, clause: Clause, *, anchored: bool) -> list[tuple[int, Draft]]:
         """What was put in. Marks the amounts that it takes, so that nothing else reads them."""
         spans = clause.spans
-        if clause.means("step", "top_up") or (clause.means("step", "mix") and clause.means("substance", "water")):
+        if clause.means("step", "top_up") or (
+            clause.means("step", "mix") and clause.means("substance", "water")
+        ):
             for span in spans:
                 span.used = span.used or (span.qty is not None and span.qty.unit in VOLUMES)
             return []
@@ -65,6 +67,8 @@ class Additions:
         for index, span in enumerate(spans):
             what = self._what(spans, index)
             if what is None or span.used:
+                continue
+            if what == "yeast" and clause.means("step", "pitch"):
                 continue
             amount = self._amount(spans, index)
             into = anchored or bool(clause.refs) or what not in _LOOSE
@@ -79,7 +83,8 @@ class Additions:
                 and not (what == "yeast" and self._in(spans, index) and clause.refs)
             ):
                 enough = False
-            if not enough:
+            any(item.has("substance") and item is not span for item in spans)
+            if not enough or (what == "water" and (not put or amount is None)):
                 continue
             span.used = True
             value, unit = amount if amount else (None, None)
@@ -87,10 +92,16 @@ class Additions:
                 unit = "tablet"
             score = (0.8 if what in _LOOSE else 1.5) + (0.6 if put else 0.0) + (0.4 if amount else 0.0)
             draft = Draft(Addition(what=what, amount=value, unit=unit), score, "batch")
+            if amount is None and any(other.act == draft.act for _, other in found):
+                continue
+            if amount is None and any(item.qty is not None and item.qty.unit == "other" for item in spans):
+                draft.doubt = Doubt.HALF_UNDERSTOOD
             if value is not None and value <= 0:
                 draft.doubt, draft.about = Doubt.OUT_OF_RANGE, f"{value:g}"
             found.append((index, draft))
-            found += [(index, Draft(Addition(what=other), score, "batch")) for other in self._more(spans, index)]
+            found += [
+                (index, Draft(Addition(what=other), score, "batch")) for other in self._more(spans, index)
+            ]
         if not found and put and not any(span.has("substance") or span.has("step", "done") for span in spans):
             odd = self._as_written(clause)
             if odd:
@@ -181,7 +192,8 @@ class Additions:
             span = spans[index]
             if span.has("substance"):
                 return None
-            if span.qty is not None and not span.used and span.qty.unit in DOSES:
+            times = span.qty is not None and span.qty.unit is None and spans[index - 1].is_("part", "times")
+            if span.qty is not None and not span.used and (span.qty.unit in DOSES or times):
                 if self._goes_with_next(spans, index):
                     return None
                 span.used = True

@@ -77,7 +77,8 @@ def _about(clause: Clause, *, asked: bool) -> tuple[About | None, float]:
     plain = {tag.value for tag in tags if tag.form == "plain"}
     weak = {tag.value for tag in tags if tag.form == "weak"}
     topics = {tag.value for span in spans for tag in span.tags if tag.kind == "topic"}
-    if not asked and not plain and not (weak and clause.refs):
+    alone = len(spans) == 1
+    if not asked and not plain and not (weak and (clause.refs or alone)):
         return None, 0.0
     if not asked and any(span.qty is not None and reads_gravity(span.qty) for span in spans):
         plain -= {"stage", "finish_time", "temperature", "readings"}
@@ -96,7 +97,15 @@ def _about(clause: Clause, *, asked: bool) -> tuple[About | None, float]:
         return "who", 1.8
     if asked and "additions" not in plain and _adds(clause):
         return ("who", 1.8) if who and not any(s.is_("part", "anyone") for s in spans) else ("additions", 1.8)
-    if asked and past and clause.any("substance") and not clause.means("part", "future") and "additions" not in plain:
+    if asked and ("cost" in plain or "cost" in weak or "cost" in topics):
+        return "cost", 2.0
+    if (
+        asked
+        and past
+        and clause.any("substance")
+        and not clause.means("part", "future")
+        and "additions" not in plain
+    ):
         return "additions", 1.4
     if asked and past and step is not None and not _ready(spans):
         return "stage", 1.4
@@ -125,7 +134,7 @@ def _about(clause: Clause, *, asked: bool) -> tuple[About | None, float]:
         if found[0] is not None:
             return found
     for about in _ORDER:
-        if about in weak and about != "who" and (clause.refs or asked):
+        if about in weak and about != "who" and (clause.refs or asked or alone):
             return about, 0.9
     return None, 0.0
 
@@ -149,6 +158,11 @@ def _by_topic(clause: Clause, topics: set[str], weak: set[str]) -> tuple[About |
         return "stock", 1.2
     if clause.refs and any(span.is_("part", "why") for span in spans):
         return "stage", 0.6
+    was = any(span.is_("mood", "past") for span in spans)
+    if what and clause.refs and was and not clause.any("step"):
+        return "readings", 0.6
+    if clause.means("topic", "upto") and clause.refs:
+        return "stage", 0.8
     plainly = not clause.words() or moods.asks(clause, by_words=True)
     if (
         clause.means("topic", "well")
@@ -165,7 +179,7 @@ def _by_topic(clause: Clause, topics: set[str], weak: set[str]) -> tuple[About |
         return "stock", 0.8
     if "finish_time" in topics and (clause.refs or clause.any("batchword")):
         return "finish_time", 0.8
-    if "stage" in topics and clause.refs:
+    if "stage" in topics and clause.refs and not any(span.is_("part", "might") for span in spans[:2]):
         return "stage", 0.8
     if "who" in weak and clause.refs and not clause.words():
         return "who", 0.8
@@ -188,23 +202,7 @@ def _may(clause: Clause) -> bool:
 
 
 def _modal(span: Span) -> bool:
-    words = {
-        "can",
-        "could",
-        "should",
-        "shall",
-        "when",
-        "whens",
-        "do",
-        "is",
-        "are",
-        "will",
-        "must",
-        "may",
-        "ready",
-        "does",
-    }
-    return span.fold in words or span.is_("topic", "ready") or span.is_("mood", "plan")
+    return span.is_("part", "modal") or span.is_("topic", "ready") or span.is_("mood", "plan")
 
 
 def _any(spans: list[Span]) -> bool:
@@ -219,10 +217,6 @@ def _opened(spans: list[Span]) -> bool:
 
 def _ready(spans: list[Span]) -> bool:
     return any(span.is_("topic", "ready") or span.is_("question", "ready_to_rack") for span in spans)
-
-
-def _anyone(clause: Clause) -> bool:
-    return any(span.fold in {"anyone", "anybody", "someone", "somebody", "you"} for span in clause.spans)
 
 
 def _adds(clause: Clause) -> bool:

@@ -77,7 +77,14 @@ class OwnWords:
             index += 1
         rest = spans[index:]
         valued = any(span.qty is not None and reads_gravity(span.qty) for span in rest)
-        if valued and not colon and len(rest) <= _SHORT_VALUE and not any(span.kind == "word" for span in rest):
+        if (
+            valued
+            and not colon
+            and len(rest) <= _SHORT_VALUE
+            and not any(span.kind == "word" for span in rest)
+        ):
+            return None
+        if index >= len(spans) and spans[-1].fold == "?":
             return None
         if index >= len(spans):
             return Draft(Note(text=""), 2.0, "nothing", [ref] if ref else [], doubt=Doubt.HALF_UNDERSTOOD)
@@ -91,6 +98,10 @@ class OwnWords:
         return Draft(Note(text=text), 3.0, "nothing", [ref] if ref is not None else [])
 
     # ------------------------------------------------------------------ beginnings
+
+    def begins(self, spans: Sequence[Span]) -> bool:
+        """Whether a new batch is spoken of at all."""
+        return any(span.is_("begin", "explicit") for span in spans)
 
     def begin(self, spans: Sequence[Span]) -> Draft | None:
         """ "New batch: elder red, 23 litres in bucket 3, 14 day kit", in one message."""

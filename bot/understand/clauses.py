@@ -56,7 +56,7 @@ class Clause:
         return [
             span.moment
             for index, span in enumerate(self.spans)
-            if span.moment is not None and not (index and self.spans[index - 1].is_("part", "purpose"))
+            if span.moment is not None and not _not_when(self.spans[:index])
         ]
 
     @property
@@ -111,6 +111,14 @@ class Clause:
             span.qty is not None or span.kind in ("mark", "time") or span.has("filler") or span.has("unit")
             for span in self.spans
         )
+
+
+def _not_when(before: Sequence[Span]) -> bool:
+    """Whether what stands before a time makes it another thing's: "ready for tomorrow", "dinner at 8"."""
+    if not before:
+        return False
+    besides = before[-1].has("chatter") and not any(span.is_("mood", "relative") for span in before)
+    return besides or before[-1].is_("part", "purpose")
 
 
 _HEADS = ("step", "substance", "packet", "question", "undo", "begin")
@@ -198,6 +206,10 @@ def _pieces(spans: Sequence[Span]) -> list[Clause]:
         elif ((span.kind == "mark" and span.fold in _SOFT) or span.has("join")) and not _keeps(spans, index):
             close()
             hard = False
+        elif _asks_on(current, spans, index):
+            close()
+            hard = False
+            current.append(span)
         else:
             current.append(span)
             continue
@@ -205,6 +217,15 @@ def _pieces(spans: Sequence[Span]) -> list[Clause]:
             hard = True
     close()
     return pieces
+
+
+def _asks_on(current: Sequence[Span], spans: Sequence[Span], at: int) -> bool:
+    """Whether a question begins after a reading without a comma: "b2 1.012 when do we rack"."""
+    word = spans[at].is_("mood", "ask")
+    after = spans[at + 1] if at + 1 < len(spans) else None
+    if spans[at].is_("mood", "relative") and (after is None or not after.is_("mood", "aux")):
+        return False
+    return word and any(item.qty is not None and reads_gravity(item.qty) for item in current)
 
 
 def _keeps(spans: Sequence[Span], at: int) -> bool:
@@ -240,7 +261,12 @@ def _sample(spans: Sequence[Span], at: int) -> bool:
 
 def _bare(quantity: Quantity) -> bool:
     """A number without a unit that a sample's temperature can be."""
-    return quantity.unit is None and quantity.decimals <= 1 and not quantity.signed and 8 <= quantity.value <= 100
+    return (
+        quantity.unit is None
+        and quantity.decimals <= 1
+        and not quantity.signed
+        and 8 <= quantity.value <= 100
+    )
 
 
 def _belongs(before: Clause, piece: Clause) -> bool:
@@ -267,9 +293,17 @@ def _belongs(before: Clause, piece: Clause) -> bool:
                 piece.refs and not before.refs and piece.spans[0].has("filler") and piece.spans[0].ref is None
             )
             return bool(led) and len(piece.words()) <= 2 and before.only_amount_of()
+        clocks = [moment.exact for moment in before.moments]
+        if piece.moments and (any(clocks) or sum(span.has("filler") for span in piece.spans) > 1):
+            return bool(piece.refs) and not before.refs
+        if len(piece.refs) > 1 and before.any("step"):
+            return False
         if piece.refs:
             return not before.refs or not before.quantities
         return bool(piece.spans)
+    listed = all(span.has("substance") or span.has("filler") for span in before.spans)
+    if listed and piece.means("put", "done") and not piece.hard:
+        return True
     if piece.only_degrees():
         return any(reads_gravity(quantity) for quantity in before.quantities) and not any(
             quantity.unit in DEGREES for quantity in before.quantities

@@ -4,7 +4,7 @@ from collections.abc import Sequence
 from datetime import datetime
 
 from bot.cellar.acts import Question, Undo
-from bot.understand import replies, weigh
+from bot.understand import moods, replies, weigh
 from bot.understand.beginnings import OwnWords
 from bot.understand.clauses import Clause, split
 from bot.understand.drafts import Draft
@@ -74,10 +74,13 @@ def _judge(message: Message) -> Verdict:
     verdict = _correction(message, settler, right) if corrected else None
     if verdict is not None:
         return verdict
+    spans = replies.mended(replies.unquoted(spans))
+    if not spans or (own.begins(spans) and moods.unreal(Clause(list(spans)))):
+        return IGNORE
     asked = sum_asked(spans, message.scene)
     if asked is not None:
         return settler.verdict([asked], half=False)
-    return _statements(message, settler, spans)
+    return _statements(message, settler, replies.without_starts(spans))
 
 
 def _correction(message: Message, settler: Settler, rest: Sequence[Span]) -> Verdict | None:

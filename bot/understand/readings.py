@@ -102,6 +102,8 @@ class Readings:
             return self._temperature(quantity, named=warm)
         if measure == "ph" and quantity.unit is None and not reads_gravity(quantity):
             return self._ph(quantity)
+        if quantity.unit == "g_per_l" and measure is None and anchored and not clause.any("substance"):
+            return self._acidity(quantity)
         if (
             measure == "acidity"
             and (quantity.unit in (None, "g_per_l", "percent"))
@@ -132,6 +134,10 @@ class Readings:
         self, quantity: Quantity, measure: str | None, clause: Clause, at: int, *, anchored: bool
     ) -> Draft | None:
         named = measure == "gravity"
+        later = any(span.qty is not None and reads_gravity(span.qty) for span in clause.spans[at + 1 :])
+        if later and at and clause.spans[at - 1].is_("part", "starts"):
+            clause.spans[at].used = True
+            return None
         if quantity.unit not in SCALES and quantity.unit is not None:
             return None
         if quantity.signed and not named:
@@ -199,6 +205,8 @@ class Readings:
     def _odd_gravity(self, quantity: Quantity, score: float) -> Draft | None:
         """A number said to be a gravity that none can be: asked about, never written down."""
         points = quantity.value
+        if quantity.spoken:
+            return None
         if quantity.decimals == 0 and 1 <= points <= 130:
             meant = Gravity(sg=round(1 + points / 1000, 4))
             return Draft(meant, score, "anything", doubt=Doubt.UNSURE, about=quantity.text, likely=(meant,))
@@ -218,7 +226,7 @@ class Readings:
             "anything",
         )
         if not TEMP_RANGE[0] <= degrees <= TEMP_RANGE[1]:
-            draft.doubt, draft.about = Doubt.ODD_TEMPERATURE, quantity.text
+            draft.doubt, draft.about = Doubt.OUT_OF_RANGE, quantity.text
         if quantity.unit in (None, "degree"):
             other = "fahrenheit" if self.scene.temperature_unit == "C" else "celsius"
             draft.likely = (Temperature(temp_c=celsius(quantity.value, other, self.scene)),)
@@ -226,6 +234,11 @@ class Readings:
 
     def _ph(self, quantity: Quantity) -> Draft:
         draft = Draft(Ph(ph=quantity.value), 1.5, "anything")
+        if quantity.decimals == 0 and 20 <= quantity.value <= 50:
+            meant = Ph(ph=round(quantity.value / 10, 1))
+            return Draft(
+                meant, 1.5, "anything", doubt=Doubt.SLIPPED_DIGIT, about=quantity.text, likely=(meant,)
+            )
         if not PH_RANGE[0] <= quantity.value <= PH_RANGE[1]:
             draft.doubt, draft.about = Doubt.OUT_OF_RANGE, quantity.text
         return draft
@@ -270,7 +283,9 @@ class Readings:
             if span.qty is None or span.used or span.qty.unit is not None or span.qty.decimals > 1:
                 continue
             joint = spans[place - 1] if place > at else spans[at - 1]
-            joined = joint.is_("part", "at") or joint.kind == "mark" or joint.has("join") or joint.qty is not None
+            joined = (
+                joint.is_("part", "at") or joint.kind == "mark" or joint.has("join") or joint.qty is not None
+            )
             degrees = celsius(span.qty.value, None, self.scene)
             if joined and _SAMPLE_C[0] <= degrees <= _SAMPLE_C[1]:
                 span.used = True

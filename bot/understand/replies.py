@@ -7,11 +7,12 @@ import msgspec
 
 from bot.cellar.acts import Act, Reminder, Undo
 from bot.understand import moods
-from bot.understand.clauses import Clause
+from bot.understand.clauses import Clause, reads_gravity
 from bot.understand.drafts import Draft
+from bot.understand.names import Ref
 from bot.understand.plans import until
 from bot.understand.scene import Recent, ReplyTo, Scene
-from bot.understand.spans import Span
+from bot.understand.spans import Quantity, Span
 from bot.understand.times import Moment
 
 
@@ -71,8 +72,11 @@ def _short(real: Sequence[Span]) -> bool:
     if any(span.is_("correct", "strong") for span in real[:4]):
         return True
     meaty = [span for span in after if span.qty is not None or span.ref is not None]
-    return bool(meaty) and all(
-        span.qty is not None or span.ref is not None or span.has("filler") for span in after
+    lead = next((span for span in after if not span.is_("part", "lead")), after[0])
+    return (
+        bool(meaty)
+        and (lead.qty is not None or lead.ref is not None)
+        and all(span.qty is not None or span.ref is not None or span.has("filler") for span in after)
     )
 
 
@@ -141,3 +145,94 @@ def _lengths(spans: Sequence[Span]) -> list[Moment]:
             if size:
                 found.append(Moment(hours=float(span.value("amount") or 1) * size))
     return found
+
+
+def mended(spans: Sequence[Span]) -> list[Span]:
+    """The message with what it puts right itself put right: "4 no 3 campden", "to dj2, sorry, dj1"."""
+    kept = _without_other(spans)
+    index = 1
+    while index < len(kept):
+        if not kept[index].has("correct"):
+            index += 1
+            continue
+        after = index + 1
+        while after < len(kept) and (
+            kept[after].kind == "mark" or kept[after].has("correct") or kept[after].is_("part", "lead")
+        ):
+            after += 1
+        place = _replaced(kept, index, after)
+        if place is None:
+            index += 1
+            continue
+        old, new = kept[place], kept[after]
+        if new.qty is not None and new.qty.unit is None and old.qty is not None:
+            new.qty = new.qty._replace(unit=old.qty.unit)
+        kept[place] = new
+        del kept[index : after + 1]
+    return kept
+
+
+def _without_other(spans: Sequence[Span]) -> list[Span]:
+    """ "1.012 not 1.021": the gravity that it is not is left out."""
+    gravities = [
+        index for index, span in enumerate(spans) if span.qty is not None and reads_gravity(span.qty)
+    ]
+    denied = [index for index in gravities if index and spans[index - 1].is_("part", "not")]
+    if len(gravities) < 2 or len(denied) != 1:
+        return list(spans)
+    return [span for index, span in enumerate(spans) if index not in (denied[0], denied[0] - 1)]
+
+
+def _replaced(spans: Sequence[Span], at: int, new_at: int) -> int | None:
+    """The place of what the name or number after a correcting word stands for."""
+    if new_at >= len(spans):
+        return None
+    new = spans[new_at]
+    following = spans[new_at + 1] if new_at + 1 < len(spans) else None
+    plain = following is None or following.kind in ("mark", "line") or following.has("join")
+    if new.qty is not None:
+        plain = plain or (following is not None and (following.has("substance") or following.ref is not None))
+        same = [place for place in range(at) if _alike(spans[place].qty, new.qty)]
+    elif new.ref is not None:
+        same = [place for place in range(at) if _same_kind(spans[place].ref, new.ref)]
+        named = [place for place in range(at) if spans[place].ref is not None]
+        same = same or (named if len(named) == 1 else [])
+    else:
+        return None
+    return same[-1] if same and plain else None
+
+
+def _alike(old: Quantity | None, new: Quantity) -> bool:
+    if old is None:
+        return False
+    return reads_gravity(old) == reads_gravity(new) and (new.unit is None or new.unit == old.unit)
+
+
+def _same_kind(old: Ref | None, new: Ref) -> bool:
+    """Whether one name can stand for another: a vessel for a vessel, a batch for a batch."""
+    if old is None:
+        return False
+    batches = ("batch", "colour")
+    return (old.kind in batches) == (new.kind in batches) and old != new
+
+
+def without_starts(spans: Sequence[Span]) -> list[Span]:
+    """ "From 1.016 to 1.010": only where it got to is news."""
+    kept = list(spans)
+    at = 0
+    while at + 3 < len(kept):
+        first, last = kept[at + 1].qty, kept[at + 3].qty
+        both = first is not None and last is not None and reads_gravity(first) and reads_gravity(last)
+        if both and kept[at].is_("part", "starts") and kept[at + 2].is_("part", "to"):
+            del kept[at : at + 2]
+        at += 1
+    return kept
+
+
+def unquoted(spans: Sequence[Span]) -> list[Span]:
+    """The message without what it quotes: the bot's own words are no news to it."""
+    for mark in ('"', "'"):
+        places = [index for index, span in enumerate(spans) if span.kind == "mark" and span.fold == mark]
+        if len(places) >= 2:
+            return [*spans[: places[0]], *spans[places[-1] + 1 :]]
+    return list(spans)

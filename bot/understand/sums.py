@@ -16,7 +16,9 @@ _SCORE = 3.0
 
 def sum_asked(spans: Sequence[Span], scene: Scene) -> Draft | None:
     """The sum that a message asks for, with what was given for it in the catalogue's units."""
-    clause = Clause([span for span in spans if span.kind != "line"])
+    clause = Clause(
+        [span for span in spans if span.kind != "line"], asked=any(span.fold == "?" for span in spans)
+    )
     drink = clause.means("sum", "drinks")
     if (clause.any("chatter") and not drink) or (not clause.quantities and not clause.refs):
         return None
@@ -49,6 +51,10 @@ def sum_asked(spans: Sequence[Span], scene: Scene) -> Draft | None:
     return None
 
 
+def _is_volume(quantity: Quantity) -> bool:
+    return quantity.unit in VOLUMES
+
+
 class _Asked:
     """The numbers of a message by kind, and which sums they could be for."""
 
@@ -57,7 +63,12 @@ class _Asked:
         self.scene = scene
         question = clause.asked or asks(clause)
         self.much = clause.means("topic", "much") or (question and clause.means("topic", "need"))
-        self.need = self.much or clause.means("topic", "need")
+        past = clause.means("mood", "past")
+        self.need = (
+            self.much
+            or (clause.asked and bool(self._all(_is_volume)) and not past)
+            or clause.means("topic", "need")
+        )
         self.gravities = self._all(lambda q: reads_gravity(q) and q.unit not in SCALES)
         self.scales = self._all(lambda q: q.unit in SCALES)
         self.degrees = self._all(lambda q: q.unit in DEGREES)

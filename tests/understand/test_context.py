@@ -55,12 +55,17 @@ def test_correction_of_another_kind_is_asked_about() -> None:
     assert (verdict.verdict, verdict.doubt) == ("ask", Doubt.NOTHING_TO_CORRECT)
 
 
-@pytest.mark.parametrize(("by", "minutes"), [("bo", 5), ("ana", 180)])
-def test_correction_needs_an_entry_of_ones_own_and_a_fresh_one(by: str, minutes: int) -> None:
+@pytest.mark.parametrize(("by", "minutes"), [("bo", 45), ("ana", 180)])
+def test_correction_needs_an_entry_that_is_near(by: str, minutes: int) -> None:
     verdict = read(
         "no make that 1.014", after(Gravity(of="plum", sg=1.012), by=by, minutes=minutes), by="ana"
     )
     assert (verdict.verdict, verdict.doubt) == ("ask", Doubt.NOTHING_TO_CORRECT)
+
+
+def test_somebody_else_may_put_a_fresh_entry_right() -> None:
+    scene = after(Gravity(of="plum", sg=1.012), by="bo")
+    assert read("no make that 1.014", scene, by="ana").acts == (Undo(), Gravity(of="plum", sg=1.014))
 
 
 def test_implausible_correction_is_asked_about() -> None:

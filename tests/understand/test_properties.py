@@ -120,7 +120,7 @@ ACTS = st.one_of(
     ),
     st.builds(Step, of=ofs, step=steps),
     st.builds(Step, of=ofs, step=st.just("rack"), to=st.just("bucket 3")),
-    st.builds(Step, of=ofs, step=st.just("bottle"), bottles=st.integers(2, 60)),
+    st.builds(Step, of=ofs, step=st.just("bottle"), bottles=st.integers(2, 40)),
     st.builds(
         Bottles,
         of=st.just("old rosé"),
