@@ -25,7 +25,7 @@ from bot.cellar.stages import (
     true_sg,
 )
 from bot.cellar.story import Happened, story
-from bot.cellar.strengths import strength_so_far
+from bot.cellar.strengths import blended_from, strength_so_far
 from bot.cellar.verdicts import AllRightAnswer, FinishedAnswer, all_right, finished
 from bot.cellar.vessels import Known, VesselView, vessel_views
 from bot.cellar.watch import Trouble, ferment_trouble
@@ -86,6 +86,8 @@ class StrengthAnswer(msgspec.Struct, frozen=True, kw_only=True):
     expected: Expected | None
     uncorrected: int
     settled: bool
+    blended: tuple[tuple[str, float, float], ...] = ()
+    """What it was blended of: name, litres, % vol."""
 
 
 class ReadyAnswer(msgspec.Struct, frozen=True, kw_only=True):
@@ -322,6 +324,7 @@ def strength_answer(view: BatchView) -> StrengthAnswer:
         expected=expected,
         uncorrected=sum(r.temp_c is None for r in used.values()),
         settled=settled(view) is not None,
+        blended=blended_from(view),
     )
 
 

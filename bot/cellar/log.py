@@ -181,7 +181,7 @@ class _Builder:
                     )
                 )
             case Split():
-                self._enter(e, {share.vessel: share.litres for share in act.into})
+                self._split(e, act)
             case Cost():
                 self.costs.append(Spent(entry=e.entry, at=e.at, by=e.by, what=act.what, amount=act.amount))
             case Follow():
@@ -200,8 +200,19 @@ class _Builder:
         other.gone = (_batch(self.begun), e.at)
         other._enter(e, {})
         if act.to is not None:
+            self._transferred(e, act.to)
             self._enter(e, {act.to: both})
         self._hold(both)
+
+    def _split(self, e: Entry, act: Split) -> None:
+        parts = {share.vessel: share.litres for share in act.into}
+        if not any(vessel in parts for vessel in self.parts):
+            self._transferred(e, act.into[0].vessel)
+        self._enter(e, parts)
+
+    def _transferred(self, e: Entry, to: str) -> None:
+        """All of it went into another vessel: that is a racking, however it was said."""
+        self.chores.append(Chore(entry=e.entry, at=e.at, by=e.by, step="rack", to=to, vessel=self.vessel))
 
     def _step(self, e: Entry, act: Step) -> None:
         self.chores.append(_chore(e, act, self.vessel))

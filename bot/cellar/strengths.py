@@ -44,6 +44,15 @@ def _blended(view: BatchView) -> Strength | None:
     return replace(own, abv=figures[0], low=figures[1], high=figures[2])
 
 
+def blended_from(view: BatchView) -> tuple[tuple[str, float, float], ...]:
+    """Name, litres and strength (% vol) of the two wines of the last blend; empty where one is not known."""
+    if not view.mixed:
+        return ()
+    mixed = view.mixed[-1]
+    parts = [(one.name, one.litres, strength_so_far(one)) for one in (mixed.own, mixed.other)]
+    return tuple((name, litres, s.abv) for name, litres, s in parts if litres and s is not None)
+
+
 def sugar_added(view: BatchView) -> float:
     """Sugar put in after the starting gravity and before the latest reading, in g per litre."""
     start, latest = view.starting, view.latest

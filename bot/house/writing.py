@@ -226,6 +226,8 @@ class _Report:
             self.touched[view.batch] = isinstance(entry.act, Gravity)
         plan = home.plan(view)
         self.notes += [caution(found, plan, home.manner) for found in cautions(view, plan, entry)]
+        if isinstance(entry.act, Blend):
+            self.notes.append(say_answers.blended_now(strength_answer(view), home.manner))
         self.notes += pouring.after(home, view, entry)
         question, buttons = pouring.where_to(self.turn, view, entry)
         self.question = question or self.question

@@ -1,5 +1,6 @@
 """Answers in words: the answer first, then what it rests on."""
 
+from datetime import datetime
 from typing import assert_never
 
 from bot.cellar.answers import (
@@ -164,24 +165,42 @@ def _house(found: HouseAnswer, manner: Manner) -> str:
     if found.about != "next":
         return "\n".join(f"{name(row.view.name)}: {stage_line(row, manner)}" for row in found.batches)
     days: dict[str, list[str]] = {}
-    for row in found.batches:
-        day, what = _by_day(row, manner)
-        days.setdefault(day, []).append(f"{name(row.view.name)}: {what}")
+    for row in sorted(found.batches, key=lambda row: (manner.date_of(_moment(row, manner)), row.view.batch)):
+        rows = days.setdefault(manner.day(_moment(row, manner)), [])
+        rows.append(f"{name(row.view.name)}: {_chore(row, manner)}")
     lines = [f"{day[0].upper()}{day[1:]}: {'; '.join(rows)}" for day, rows in days.items()]
     return "\n".join([*lines, *filter(None, (needs(row, manner, named=True) for row in found.batches))])
 
 
-def _by_day(row: BatchAnswer, manner: Manner) -> tuple[str, str]:
-    """The day of the batch's next chore, and the chore."""
+def _reads(row: BatchAnswer) -> bool:
+    """Whether a gravity is what the batch waits for."""
+    return row.next_reading is not None and row.stage.gate in ("settled", "sg_at_most")
+
+
+def _waits(row: BatchAnswer, manner: Manner) -> bool:
+    """Whether it is in a time of waiting, such as clearing."""
     stage = row.stage
-    if row.next_reading is not None and stage.gate in ("settled", "sg_at_most"):
-        return manner.day(max(row.next_reading, manner.now)), "a gravity reading"
-    if stage.step is None:
-        return manner.day(manner.now), "nothing to do"
     later = stage.ready is not None and stage.ready > manner.now
-    if later and stage.step.does is None:
-        return manner.day(manner.now), f"{stage.step.title} until {manner.when(stage.ready or manner.now)}"
-    return manner.day(stage.ready if later and stage.ready else manner.now), stage.step.title
+    return stage.step is not None and stage.step.does is None and later
+
+
+def _moment(row: BatchAnswer, manner: Manner) -> datetime:
+    """When the batch next wants something done; a time of waiting is told today."""
+    at = row.next_reading if _reads(row) else None if _waits(row, manner) else row.stage.ready
+    return max(at or manner.now, manner.now)
+
+
+def _chore(row: BatchAnswer, manner: Manner) -> str:
+    step = row.stage.step
+    if _reads(row):
+        return "a gravity reading"
+    if step is None:
+        return "nothing to do"
+    return (
+        f"{step.title} until {manner.when(row.stage.ready or manner.now)}"
+        if _waits(row, manner)
+        else step.title
+    )
 
 
 def needs(found: BatchAnswer, manner: Manner, *, named: bool = False) -> str:
@@ -212,6 +231,11 @@ def _strength(found: StrengthAnswer, manner: Manner) -> str:
             f"{name(view.name)}: nothing read since the start ({sg(view.starting.sg)}).\n{expected}".strip()
         )
     so_far = "" if found.settled else " so far"
+    if found.blended:
+        return (
+            f"{name(view.name)}: <b>{percent(strength.abv)}</b> ({strength.low:.1f}-{strength.high:.1f}), "
+            f"blended from {_blend(found, manner)}."
+        )
     lines = [
         f"{name(view.name)}: <b>{percent(strength.abv)}</b>{so_far} ({strength.low:.1f}-{strength.high:.1f}).",
         expected,
@@ -221,11 +245,31 @@ def _strength(found: StrengthAnswer, manner: Manner) -> str:
     return "\n".join(filter(None, lines))
 
 
+def blended_now(found: StrengthAnswer, manner: Manner) -> str:
+    """What a blend has come to."""
+    litres = manner.volume(found.view.litres) if found.view.litres else ""
+    strength = percent(found.strength.abv) if found.strength is not None else ""
+    told = ", ".join(filter(None, (litres, strength)))
+    return f"Now {told}." if told else ""
+
+
+def _blend(found: StrengthAnswer, manner: Manner) -> str:
+    return listed(
+        [f"{manner.volume(litres)} {said(of)} at {percent(abv)}" for of, litres, abv in found.blended]
+    )
+
+
 def why_strength(found: StrengthAnswer) -> str:
     """Formula, inputs, source and cross-checks of a strength, in at most eight lines."""
     strength = found.strength
     if strength is None:
         return "Strength needs a starting gravity and a later one."
+    if found.blended:
+        parts = listed([f"{litres:g} l of {said(of)} at {abv:.2f} %" for of, litres, abv in found.blended])
+        return (
+            f"{parts}, poured together at 20 °C.\nAlcohol and mass are kept, volume is not quite: OIML R 22 tells "
+            f"how much it shrinks.\n{strength.abv:.2f} % vol; what ferments afterwards is not counted."
+        )
     rules = ", ".join(f"{rule} {value:.1f}" for rule, value in strength.rules)
     return "\n".join(
         (

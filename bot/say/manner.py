@@ -38,6 +38,10 @@ class Manner(msgspec.Struct, frozen=True, kw_only=True):
         there = moment.astimezone(self.zone)
         return f"{there.day} {there:%b}"
 
+    def date_of(self, moment: datetime) -> date:
+        """The household's date of a moment."""
+        return moment.astimezone(self.zone).date()
+
     def calendar(self, day: date) -> str:
         """A day to come, with its weekday: Friday 12 June."""
         year = f" {day.year}" if day.year != self.now.astimezone(self.zone).year else ""

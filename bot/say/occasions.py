@@ -39,10 +39,9 @@ def _wish(found: Schedule, number: int, manner: Manner) -> str:
 
 
 def _where(starts: list[Start], manner: Manner) -> str:
-    if len(starts) == 1:
-        return f" in {name(starts[0].vessel)}"
-    places = [f"{name(start.vessel)} {manner.calendar(start.start)}" for start in starts]
-    return f": {listed(places)}"
+    if len({start.start for start in starts}) == 1:
+        return f" in {listed([name(start.vessel) for start in starts])}"
+    return f": {listed([f'{name(start.vessel)} {manner.calendar(start.start)}' for start in starts])}"
 
 
 def _last(found: Schedule) -> list[str]:

@@ -64,7 +64,8 @@ def _told(event: Happened, view: BatchView, manner: Manner) -> str:
 def costs(found: CostAnswer) -> str:
     """What each batch cost, and a bottle of it."""
     if not any(one.spent for _, one in found.costs):
-        return _COST_LIKE
+        of = said(found.costs[-1][0].name) if found.costs else "plum"
+        return f"Tell me what you spent, like: <code>{of} kit cost 45</code> or <code>corks for {of} cost 6</code>"
     return "\n".join(_cost(view, one) for view, one in found.costs if one.spent)
 
 

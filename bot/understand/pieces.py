@@ -8,7 +8,7 @@ import msgspec
 from bot.cellar.acts import Act
 from bot.understand.lexicon import lexicon
 from bot.understand.names import Names, names_of
-from bot.understand.scan import scan, tidy
+from bot.understand.scan import fold, scan, tidy
 from bot.understand.scene import GALLON_LITRES, ReplyTo, Scene
 from bot.understand.targets import Target, Targets
 from bot.understand.times import Moment, resolve
@@ -44,7 +44,8 @@ class HouseNames:
             target = self.targets.of(found[1], bottled=bottled)[0]
             return target if target.doubt is None else None
         colour = next(
-            (tag.value for tag in lexicon(self.scene.language).tags(words) if tag.kind == "colour"), None
+            (tag.value for tag in lexicon(self.scene.language).tags(fold(words)) if tag.kind == "colour"),
+            None,
         )
         fits = [batch for batch in self.scene.batches if colour and batch.colour == colour]
         fits = [batch for batch in fits if (batch.bottled is not None) == bottled] or fits

@@ -6,7 +6,7 @@ from bot.cellar.acts import Colour, Question, Wish
 from bot.understand.forms import forms_of
 from bot.understand.lexicon import lexicon
 from bot.understand.pieces import HouseNames
-from bot.understand.scan import tidy
+from bot.understand.scan import fold, tidy
 from bot.understand.scene import Scene
 from bot.understand.times import resolve
 
@@ -45,7 +45,7 @@ def _colour(said: str | None, scene: Scene) -> tuple[Colour | None, bool]:
     words = [word for word in (said or "").split() if word not in ("of", "some", "more", "wine", "a", "the")]
     if not words:
         return None, True
-    colours = [tag.value for tag in lexicon(scene.language).tags(words[0]) if tag.kind == "colour"]
+    colours = [tag.value for tag in lexicon(scene.language).tags(fold(words[0])) if tag.kind == "colour"]
     if not colours or len(words) > 1:
         return None, False
     return colours[0], True  # type: ignore[return-value]
