@@ -4,6 +4,7 @@ Everything here is worked out from the view and the plan; nothing is stored. Onl
 """
 
 from datetime import datetime, timedelta
+from functools import lru_cache
 from itertools import pairwise
 from typing import Literal
 
@@ -70,10 +71,16 @@ def true_sg(view: BatchView, reading: Reading) -> float:
         return reading.sg
     start = view.starting
     og = start.sg if start is not None and start.entry != reading.entry else None
+    return _corrected(reading.sg, reading.temp_c, og)
+
+
+@lru_cache(maxsize=4096)
+def _corrected(sg: float, temp_c: float, og: float | None) -> float:
+    # Solved by iteration, and asked for again with every message: worth remembering.
     try:
-        return correct_gravity(reading.sg, reading.temp_c, og=og)
+        return correct_gravity(sg, temp_c, og=og)
     except BadInput:
-        return reading.sg
+        return sg
 
 
 def settled(view: BatchView) -> Settled | None:
