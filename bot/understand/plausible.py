@@ -16,6 +16,8 @@ FAR, NEAR = 0.025, 0.006
 """How far from its own curve a reading must be, and how near to another's, to be taken for the other's."""
 MORE = 1.4
 """A batch can hold, or fill bottles with, this much more than was written down for it."""
+LOWEST = 0.985
+"""No wine that has fermented dry reads lower."""
 MISREAD = 0.004
 """Two readings close together in time may differ by this much through reading alone."""
 
@@ -90,7 +92,7 @@ def falls_fast(batch: SceneBatch, sg: float, when: datetime) -> bool:
         return False
     last_at, last = earlier[-1]
     days = (when - last_at).total_seconds() / 86400
-    return last - sg > max(FALL_A_DAY * days, MISREAD) + 1e-9
+    return sg < LOWEST or last - sg > max(FALL_A_DAY * days, MISREAD) + 1e-9
 
 
 def concern(act: Act, target: Target, scene: Scene, when: datetime, *, sweetened: bool) -> Concern | None:

@@ -5,7 +5,7 @@ from datetime import datetime
 
 import msgspec
 
-from bot.cellar.acts import Act, Reminder, Undo
+from bot.cellar.acts import Act, Gravity, Reminder, Temperature, Undo
 from bot.understand import moods
 from bot.understand.clauses import Clause, reads_gravity
 from bot.understand.drafts import Draft
@@ -101,6 +101,8 @@ def put_right(entry: Recent, told: Sequence[Act], of: str | None) -> tuple[Act, 
         if of == entry.act.of:
             return None
         return (Undo(), msgspec.structs.replace(entry.act, of=of))
+    if len(told) == 1 and isinstance(told[0], Temperature) and isinstance(entry.act, Gravity):
+        return (Undo(), msgspec.structs.replace(entry.act, temp_c=told[0].temp_c))
     if len(told) != 1 or type(told[0]) is not type(entry.act):
         return None
     new = told[0]
