@@ -84,7 +84,8 @@ def _correction(message: Message, settler: Settler, rest: Sequence[Span]) -> Ver
     refs = [span.ref for span in rest if span.ref is not None]
     replied = message.replying_to is not None and message.replying_to.of is not None
     if replied and drafts and all(isinstance(draft.act, Temperature) for draft in drafts):
-        return None  # the temperature of the sample replied to: the desk knows which entry that is
+        # The temperature of the sample replied to: the desk knows which entry that is.
+        return settler.verdict(drafts, half=False)
     unknown = sum(span.kind == "word" for span in rest)
     if weigh.chatter(rest) + 0.3 * unknown >= 1.0 and not refs and not message.anchored:
         return None
