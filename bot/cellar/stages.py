@@ -90,7 +90,10 @@ def settled(view: BatchView) -> Settled | None:
     """
     found: Settled | None = None
     run: list[Reading] = []
+    blended = _blended_working(view)
     for reading in view.readings:
+        if blended is not None and reading.at <= blended:
+            continue
         sg = true_sg(view, reading)
         if found is not None and sg < true_sg(view, found.last) - FALLS_AGAIN:
             found, run = None, []
@@ -98,6 +101,14 @@ def settled(view: BatchView) -> Settled | None:
         if found is None and sg <= FINISHED_BELOW and reading.at - run[0].at >= SETTLED_OVER:
             found = Settled(first=run[0], last=reading)
     return found
+
+
+def _blended_working(view: BatchView) -> datetime | None:
+    """When it was last blended with, or as, a wine that had not stopped: what was read before proves nothing."""
+    if not view.mixed:
+        return None
+    last = view.mixed[-1]
+    return None if settled(last.own) and settled(last.other) else last.at
 
 
 def _agreeing_tail(view: BatchView, run: list[Reading], sg: float) -> list[Reading]:

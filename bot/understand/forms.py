@@ -50,6 +50,7 @@ class Forms:
         words: dict[str, str] = tables["words"]
         self.open = re.compile(tables["open"])
         self.wish = re.compile(tables["occasion"]["wish"] + "$")
+        self.days: dict[str, str] = tables["occasion"]["days"]
         self.between = re.compile(tables["occasion"]["between"])
         self.no_tap = re.compile(rf"\b(?:{words['no_tap']})\b")
         self.pots = tuple(words["pots"].split("|"))

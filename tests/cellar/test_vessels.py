@@ -8,6 +8,7 @@ from bot.cellar.acts import Begin, Blend, Cost, Gravity, Share, Split, Step, Ves
 from bot.cellar.bounds import objection
 from bot.cellar.costs import costs_of
 from bot.cellar.log import Entry, HouseView, fold
+from bot.cellar.stages import settled
 from bot.cellar.strengths import blended_from, strength_so_far
 from bot.cellar.vessels import (
     STALE_AFTER,
@@ -152,6 +153,16 @@ def test_volume_strength_and_costs_follow_a_blend() -> None:
     costs = costs_of(plum, house(two()))
     assert (costs.kit, costs.bottles) == (66.0, 44)
     assert costs.per_bottle == pytest.approx(1.5)
+
+
+def test_a_blend_with_a_wine_that_had_not_stopped_proves_nothing() -> None:
+    plum, _ = house(two()).batches
+    assert settled(plum) is None  # the sloe had one low reading only
+    story = two()
+    story.sg(0.996, 170)
+    assert settled(house(story).batches[0]) is None
+    story.sg(0.996, 220)
+    assert settled(house(story).batches[0]) is not None
 
 
 def test_what_was_poured_away_is_over() -> None:
