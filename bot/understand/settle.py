@@ -37,7 +37,16 @@ _LONG_AGO = timedelta(days=200)
 _SAID_SG = (0.9, 1.3)
 _SAID_C = 250.0
 _OF_ONE = frozenset({"abv", "ready_to_rack", "ready_to_bottle"})
+_NEVER_OFFERED = (Doubt.OUT_OF_RANGE, Doubt.NAME_REFUSED)
+"""What no button may offer to write down: it goes before every other doubt of the message."""
+
 _BATCHLESS = frozenset({"help", "overview", "stock", "reckon"})
+
+
+def _weight(item: Settled) -> int:
+    if item.doubt in _NEVER_OFFERED:
+        return 0
+    return 2 if item.doubt is Doubt.WHICH_BATCH else 1
 
 
 class Settler:
@@ -68,14 +77,14 @@ class Settler:
                 doubt=Doubt.HALF_UNDERSTOOD,
                 options=(acts,),
             )
-        first = next((item for item in doubtful if item.doubt is not Doubt.WHICH_BATCH), doubtful[0])
+        first = min(doubtful, key=_weight)  # the first of the heaviest
         assert first.doubt is not None
         return Verdict(
             verdict="ask",
             acts=acts,
             why=WHY[first.doubt],
             doubt=first.doubt,
-            options=() if first.doubt in (Doubt.OUT_OF_RANGE, Doubt.NAME_REFUSED) else options(settled),
+            options=() if first.doubt in _NEVER_OFFERED else options(settled),
             about=first.about,
         )
 
