@@ -11,8 +11,9 @@ from bot.cellar.log import BatchView, Entry, HouseView, fold, standing
 from bot.cellar.plans import Plan, plan_of
 from bot.cellar.stages import true_sg
 from bot.say.manner import Manner
+from bot.store.households import HouseholdRow
 from bot.store.logbook import Source
-from bot.store.people import HouseholdRow, MemberRow
+from bot.store.people import MemberRow
 from bot.store.unit import Unit
 from bot.understand.scene import Recent, Scene, SceneBatch, SceneVessel
 
@@ -20,14 +21,15 @@ _RECENT = 8
 
 
 class Home:
-    """A household inside one transaction."""
+    """A household inside one transaction, which holds it."""
 
     def __init__(self, unit: Unit, row: HouseholdRow, now: datetime) -> None:
         self.unit, self.row, self.now = unit, row, now
-        self.entries = unit.log.entries(row.id)
+        everybody = unit.people.everybody(row.id)
+        self.members = tuple(member for member in everybody if member.state == "in")
+        self.entries = unit.log.kept(row.id, {member.id: member.name for member in everybody})
         self.view: HouseView = fold(self.entries)
         self.vessels = unit.people.vessels(row.id)
-        self.members = unit.people.members(row.id)
 
     @property
     def id(self) -> int:
@@ -76,8 +78,8 @@ class Home:
 
     def settle(self, **settings: str) -> None:
         """Changes settings."""
-        self.unit.people.settle(self.id, **settings)
-        self.row = self.unit.people.household(self.id)
+        self.unit.households.settle(self.id, **settings)
+        self.row = self.unit.households.lock(self.id)
 
     def add_vessel(self, name: str, litres: float | None = None) -> None:
         self.unit.people.add_vessel(self.id, name, litres)

@@ -1,6 +1,6 @@
 """The append-only log."""
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from datetime import datetime
 from typing import Any
 from zoneinfo import ZoneInfo
@@ -11,6 +11,7 @@ from sqlalchemy import Connection, Row, bindparam, func, insert, select
 from bot.cellar.acts import Act, from_plain, to_plain
 from bot.cellar.log import Entry
 from bot.store.people import MemberRow
+from bot.store.shelf import Shelf, Shelved
 from bot.store.tables import Household, LogLine, Member
 
 
@@ -35,18 +36,38 @@ class LogRow(msgspec.Struct, frozen=True, kw_only=True):
 class Logbook:
     """Entries are written and read; nothing is changed or deleted."""
 
-    def __init__(self, connection: Connection) -> None:
+    def __init__(self, connection: Connection, shelf: Shelf) -> None:
         self.connection = connection
+        self._shelf = shelf
+        self._read: dict[int, tuple[Mapping[int, str], list[Entry]]] = {}
+
+    def kept(self, household_id: int, names: Mapping[int, str]) -> list[Entry]:
+        """The household's whole log, oldest first, for one who holds the household: of what this process
+        has seen committed only the rest is read. `names` are the names of all its members, by their ids."""
+        shelved = self._shelf.take(household_id)
+        known: tuple[Entry, ...] = ()
+        if shelved is not None and shelved.names.items() <= names.items():
+            known = shelved.entries
+        after = known[-1].entry if known else 0
+        rows = self.connection.execute(_SINCE, {"household": household_id, "after": after})
+        entries = [*known, *(_entry(row, names[row.member_id]) for row in rows)]
+        self._read[household_id] = (names, entries)
+        return list(entries)
+
+    def shelve(self) -> None:
+        """What was read and written is committed: the next transaction need not read it again."""
+        for household_id, (names, entries) in self._read.items():
+            self._shelf.put(household_id, Shelved(names, tuple(entries)))
 
     def entries(self, household_id: int) -> list[Entry]:
         """The household's whole log, oldest first."""
         rows = self.connection.execute(_ENTRIES, {"household": household_id})
-        return [_entry(row) for row in rows]
+        return [_entry(row, row.by) for row in rows]
 
     def entries_of_message(self, household_id: int, chat_id: int, message_id: int) -> list[Entry]:
         where = {"household": household_id, "chat": chat_id, "message": message_id}
         rows = self.connection.execute(_OF_MESSAGE, where)
-        return [_entry(row) for row in rows]
+        return [_entry(row, row.by) for row in rows]
 
     def sources(self, household_id: int, entries: Sequence[int]) -> dict[int, Source]:
         """Which message each of these entries came from."""
@@ -85,9 +106,12 @@ class Logbook:
                 "update_id": source.update_id,
             },
         ).scalar_one()
-        return Entry(
+        entry = Entry(
             entry=found, act=act, by=member.name, said_at=said_at, at=at, batch=batch, strikes=strikes
         )
+        if household_id in self._read:
+            self._read[household_id][1].append(entry)
+        return entry
 
     def all_entries(self, household_name: str | None = None) -> Iterator[LogRow]:
         """Every entry of every household (or of those of that name), oldest first."""
@@ -111,18 +135,17 @@ class Logbook:
                 zone=ZoneInfo(row.timezone),
                 chat_id=row.chat_id,
                 update_id=row.update_id,
-                entry=_entry(row),
+                entry=_entry(row, row.by),
             )
 
 
-_ENTRY = (
-    LogLine.id,
-    LogLine.act,
-    LogLine.said_at,
-    LogLine.at,
-    LogLine.batch,
-    LogLine.strikes,
-    Member.name.label("by"),
+_LINE = (LogLine.id, LogLine.act, LogLine.said_at, LogLine.at, LogLine.batch, LogLine.strikes)
+_ENTRY = (*_LINE, Member.name.label("by"))
+
+_SINCE = (
+    select(*_LINE, LogLine.member_id)
+    .where(LogLine.household_id == bindparam("household"), LogLine.id > bindparam("after"))
+    .order_by(LogLine.id)
 )
 
 _ENTRIES = (
@@ -135,11 +158,11 @@ _OF_MESSAGE = _ENTRIES.where(LogLine.chat_id == bindparam("chat"), LogLine.messa
 _WRITE = insert(LogLine).returning(LogLine.id)
 
 
-def _entry(row: Row[*tuple[Any, ...]]) -> Entry:
+def _entry(row: Row[*tuple[Any, ...]], by: str) -> Entry:
     return Entry(
         entry=row.id,
         act=from_plain(row.act),
-        by=row.by,
+        by=by,
         said_at=row.said_at,
         at=row.at,
         batch=row.batch,

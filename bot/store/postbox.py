@@ -5,7 +5,7 @@ from datetime import datetime
 from typing import Any
 
 import msgspec
-from sqlalchemy import Connection, Row, Select, bindparam, insert, or_, select, update
+from sqlalchemy import Connection, Row, Select, bindparam, func, insert, or_, select, update
 from sqlalchemy.exc import IntegrityError
 
 from bot.store.tables import InboxLine, OutboxLine
@@ -51,8 +51,9 @@ class Postbox:
         return True
 
     def begin_update(self, update_id: int, raw: Callable[[], str], now: datetime) -> bool:
-        """Whether the update is still to be handled; keeps it first if it came past the inbox."""
-        row = self._done_at(update_id)
+        """Whether the update is still to be handled; keeps it first if it came past the inbox. It is held
+        until the transaction ends, so that no other process handles it too."""
+        row = self.connection.execute(_TAKE, {"update": update_id}).one_or_none()
         if row is None:
             self._keep(update_id, raw(), now)
             return True
@@ -103,31 +104,63 @@ class Postbox:
         found = self.connection.execute(_CLOSE, values).scalar_one_or_none()
         return found if refused is not None else None
 
-    def sent_message(self, chat_id: int, message_id: int) -> SentRow | None:
-        """What the bot last made of that message of its own."""
-        return self._find(_SENT_AS, {"chat": chat_id, "message": message_id})
+    def supersede(self, household_id: int | None, chat_id: int, edits: int, now: datetime) -> None:
+        """Changes of that message that were not sent yet need not be: a newer one follows."""
+        where = {"household": household_id, "chat": chat_id, "message": edits, "now": now}
+        self.connection.execute(_SUPERSEDE, where)
 
-    def letter(self, household_id: int, chat_id: int, letter_id: int) -> SentRow | None:
+    def withdraw(
+        self, household_id: int, chat_id: int, now: datetime, *, reply_to: int | None = None
+    ) -> None:
+        """What that household has waiting for that chat is not sent (or only its answers to one message)."""
+        waiting = (
+            OutboxLine.household_id == household_id,
+            OutboxLine.chat_id == chat_id,
+            OutboxLine.closed_at.is_(None),
+        )
+        which = waiting if reply_to is None else (*waiting, OutboxLine.reply_to == reply_to)
+        self.connection.execute(update(OutboxLine).where(*which).values(closed_at=now, refused="withdrawn"))
+
+    # Letters of no household (`None`) are what was said at the door, to those who are not in yet.
+
+    def sent_message(self, household_id: int | None, chat_id: int, message_id: int) -> SentRow | None:
+        """What the bot last made of that message of its own."""
+        return self._find(_SENT_AS, {"household": household_id, "chat": chat_id, "message": message_id})
+
+    def letter(self, household_id: int | None, chat_id: int, letter_id: int) -> SentRow | None:
         """That letter, when it went to that chat of that household."""
         return self._find(_LETTER, {"household": household_id, "chat": chat_id, "letter": letter_id})
 
-    def latest(self, chat_id: int) -> SentRow | None:
+    def latest(self, household_id: int, chat_id: int) -> SentRow | None:
         """The bot's latest message in that chat, sent or on its way."""
-        return self._find(_LATEST, {"chat": chat_id})
+        return self._find(_LATEST, {"household": household_id, "chat": chat_id})
 
-    def answer_to(self, chat_id: int, message_id: int) -> int | None:
+    def answer_to(self, household_id: int, chat_id: int, message_id: int) -> int | None:
         """The id of the message with which the bot answered that one."""
-        where = {"chat": chat_id, "message": message_id}
+        where = {"household": household_id, "chat": chat_id, "message": message_id}
         found: int | None = self.connection.execute(_ANSWER_TO, where).scalar_one_or_none()
         return found
 
-    def _find(self, query: Select[*tuple[Any, ...]], where: dict[str, int]) -> SentRow | None:
+    def said_at_door(self, chat_id: int, since: datetime) -> int:
+        """How many letters a chat of no household got since that moment."""
+        return self.connection.execute(
+            select(func.count())
+            .select_from(OutboxLine)
+            .where(
+                OutboxLine.household_id.is_(None),
+                OutboxLine.chat_id == chat_id,
+                OutboxLine.created_at >= since,
+            )
+        ).scalar_one()
+
+    def _find(self, query: Select[*tuple[Any, ...]], where: dict[str, int | None]) -> SentRow | None:
         row = self.connection.execute(query, where).one_or_none()
         return _sent(row) if row else None
 
 
 # Statements on every message's way are built once: building one costs several times what running it does.
 _DONE_AT = select(InboxLine.done_at).where(InboxLine.update_id == bindparam("update"))
+_TAKE = _DONE_AT.with_for_update()
 _KEEP = insert(InboxLine)
 _END = (
     update(InboxLine)
@@ -159,19 +192,29 @@ _CLOSE = (
     .values(closed_at=bindparam("now"), sent_as=bindparam("message"), refused=bindparam("reason"))
     .returning(OutboxLine.chat_id)
 )
+_SUPERSEDE = (
+    update(OutboxLine)
+    .where(
+        OutboxLine.household_id.is_not_distinct_from(bindparam("household")),
+        OutboxLine.chat_id == bindparam("chat"),
+        OutboxLine.edits == bindparam("message"),
+        OutboxLine.closed_at.is_(None),
+    )
+    .values(closed_at=bindparam("now"), refused="superseded")
+)
 _IN_CHAT = select(OutboxLine.id, OutboxLine.html, OutboxLine.buttons, OutboxLine.refers).where(
-    OutboxLine.chat_id == bindparam("chat")
+    OutboxLine.chat_id == bindparam("chat"),
+    OutboxLine.household_id.is_not_distinct_from(bindparam("household")),
 )
 _LATEST = _IN_CHAT.order_by(OutboxLine.id.desc()).limit(1)
 _SENT_AS = _LATEST.where(
     or_(OutboxLine.sent_as == bindparam("message"), OutboxLine.edits == bindparam("message"))
 )
-_LETTER = _IN_CHAT.where(
-    OutboxLine.household_id == bindparam("household"), OutboxLine.id == bindparam("letter")
-)
+_LETTER = _IN_CHAT.where(OutboxLine.id == bindparam("letter"))
 _ANSWER_TO = (
     select(OutboxLine.sent_as)
     .where(
+        OutboxLine.household_id == bindparam("household"),
         OutboxLine.chat_id == bindparam("chat"),
         OutboxLine.reply_to == bindparam("message"),
         OutboxLine.sent_as.is_not(None),

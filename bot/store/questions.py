@@ -79,9 +79,23 @@ class Questions:
             .values(closed_at=now)
         )
 
-    def close_all(self, household_id: int, chat_id: int, now: datetime) -> None:
-        where = {"household": household_id, "chat": chat_id, "now": now}
+    def close_all(self, household_id: int, chat_id: int, member: MemberRow, now: datetime) -> None:
+        """What the member was asked in that chat is settled; what others were asked stays open."""
+        where = {"household": household_id, "chat": chat_id, "member": member.id, "now": now}
         self.connection.execute(_CLOSE_ALL, where)
+
+    def close_asked(self, household_id: int, chat_id: int, message_id: int, now: datetime) -> None:
+        """What was asked about that message is settled: it says something else now."""
+        self.connection.execute(
+            update(Asked)
+            .where(
+                Asked.household_id == household_id,
+                Asked.chat_id == chat_id,
+                Asked.message_id == message_id,
+                Asked.closed_at.is_(None),
+            )
+            .values(closed_at=now)
+        )
 
 
 _ASKED = (Asked.id, Asked.message_id, Asked.member_id, Asked.said_at, Asked.options)
@@ -102,6 +116,7 @@ _CLOSE_ALL = (
     .where(
         Asked.household_id == bindparam("household"),
         Asked.chat_id == bindparam("chat"),
+        Asked.member_id == bindparam("member"),
         Asked.closed_at.is_(None),
     )
     .values(closed_at=bindparam("now"))

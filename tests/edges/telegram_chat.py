@@ -174,13 +174,18 @@ class _Watched:
     def waiting(self) -> list[tuple[int, str]]:
         return self.desk.waiting()
 
-    def handle(self, incoming: Incoming, now: datetime) -> None:
+    def handle(self, incoming: Incoming, now: datetime) -> str | None:
         try:
-            self.desk.handle(incoming, now)
+            answer = self.desk.handle(incoming, now)
         except Exception as error:
             self.failures.append(error)
             raise
         self._changed()
+        self._done.add(incoming.update_id)
+        return answer
+
+    def give_up(self, incoming: Incoming, why: str, now: datetime) -> None:
+        self.desk.give_up(incoming, why, now)
         self._done.add(incoming.update_id)
 
     def set_aside(self, update_id: int, why: str, now: datetime) -> None:

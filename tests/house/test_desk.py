@@ -8,7 +8,8 @@ import msgspec
 import pytest
 
 from bot.cellar.acts import Gravity
-from bot.house.desk import VESSELS, Desk
+from bot.house.desk import Desk
+from bot.house.doors import VESSELS
 from bot.house.talk import Incoming, Letter
 from bot.say.manner import plain
 from bot.store.database import open_engine, sqlite_url
@@ -198,11 +199,10 @@ def test_a_group_that_moves_keeps_its_household(room: Room) -> None:
 
 
 def test_a_refused_letter_is_not_tried_again_and_the_chat_is_marked(room: Room) -> None:
-    room.desk.handle(room.incoming("new batch: plum, red, 23 l in bucket 2, 14 day kit"), room.now)
+    room.desk.handle(room.incoming("sanitised bucket 2"), room.now)
     (letter,) = room.desk.unsent(room.now)
     room.desk.refused(letter.letter_id, "the bot was blocked", room.now)
     assert room.desk.unsent(room.now) == []
-    room.say("sanitised bucket 2")
     room.now += timedelta(minutes=11)
     room.desk.wake(room.now)
     assert room.desk.unsent(room.now) == []  # a chat that cannot be reached is not rung
