@@ -28,7 +28,7 @@ def pages(html: str, longest: int = LONGEST) -> list[str]:
         if text.strip():
             found.append(page)
         tokens = tokens[count:]
-    return found
+    return found or [html[:longest]]
 
 
 def _cut(tokens: list[re.Match[str]], longest: int) -> int:
