@@ -5,11 +5,14 @@ import html
 import logging
 import os
 import re
-from collections.abc import Callable
+import sys
+from collections.abc import Callable, Sequence
 from contextlib import suppress
 from datetime import datetime, timedelta
+from importlib.util import find_spec
 from time import monotonic
-from typing import Protocol, TypeVar
+from types import ModuleType
+from typing import Protocol, cast
 
 import msgspec
 from telegram import Bot, InlineKeyboardButton, InlineKeyboardMarkup, LinkPreviewOptions, ReplyParameters
@@ -22,8 +25,10 @@ from bot.house.talk import Button, Letter
 
 log = logging.getLogger(__name__)
 
-T = TypeVar("T")
-
+# The HTTP library looks for this optional module several times a request, along the whole path when it is not
+# there: a third of what a request costs. This is how Python is told that there is none.
+if find_spec("sniffio") is None:
+    sys.modules["sniffio"] = cast("ModuleType", None)
 os.environ.setdefault("PTB_TIMEDELTA", "true")  # else the library warns whenever it reads a waiting time
 
 CHATS_AT_ONCE = 8
@@ -44,8 +49,8 @@ class Outbox(Protocol):
         """Oldest first; replies before reminders within a chat."""
         ...
 
-    def sent(self, letter_id: int, message_id: int, now: datetime) -> None:
-        """It was delivered, as this message of the chat."""
+    def sent(self, letters: Sequence[tuple[int, int]], now: datetime) -> None:
+        """They were delivered, each as the message beside it; in one commit."""
 
     def refused(self, letter_id: int, why: str, now: datetime) -> None:
         """It can never be delivered."""
@@ -89,6 +94,8 @@ class Postman:
         self._done: set[int] = set()
         self._resting: dict[int, float] = {}
         self._pauses: dict[int, Pauses] = {}
+        self._unmarked: list[tuple[int, int]] = []
+        self._marking = asyncio.Lock()
         self._look = True
         self._finishing = False
         self._fatal: TokenRefusedError | None = None
@@ -203,24 +210,36 @@ class Postman:
             raise TokenRefusedError("the platform refuses the token") from None
         except (Forbidden, BadRequest) as error:
             log.warning("letter %d is refused: %s", letter.letter_id, error.message)
-            await self._mark(letter, self._outbox.refused, error.message)
+            await self._refuse(letter, error.message)
         except TelegramError as error:
             raise _PassingError(type(error).__name__) from None
         except Exception as error:
             # A fault of ours, after which nobody knows whether it arrived: rather once than for ever.
             log.error("letter %d went wrong: %s", letter.letter_id, outline(error))
-            await self._mark(letter, self._outbox.refused, type(error).__name__)
+            await self._refuse(letter, type(error).__name__)
         else:
-            await self._mark(letter, self._outbox.sent, message_id)
+            await self._mark(letter, message_id)
 
-    async def _mark(self, letter: Letter, mark: Callable[[int, T, datetime], None], what: T) -> None:
+    async def _mark(self, letter: Letter, message_id: int) -> None:
+        """Marks it as sent: those that are delivered while one commit is under way share the next."""
+        self._strike(letter)
+        self._unmarked.append((letter.letter_id, message_id))
+        async with self._marking:
+            unmarked, self._unmarked = self._unmarked, []
+            if unmarked:
+                await self._clerk.surely(self._outbox.sent, unmarked, self._clock())
+
+    async def _refuse(self, letter: Letter, why: str) -> None:
+        self._strike(letter)
+        await self._clerk.surely(self._outbox.refused, letter.letter_id, why, self._clock())
+
+    def _strike(self, letter: Letter) -> None:
         self._done.add(letter.letter_id)
         queue = self._queues.get(letter.chat_id, [])
         queue[:] = [other for other in queue if other.letter_id != letter.letter_id]
         if not queue:
             self._queues.pop(letter.chat_id, None)
             self._waited_for.pop(letter.chat_id, None)
-        await self._clerk.surely(mark, letter.letter_id, what, self._clock())
 
     async def _send(self, letter: Letter) -> int:
         """Delivers it, if need be in a lesser form, and returns the message's id."""

@@ -36,8 +36,7 @@ class Desk:
     def take_in(self, updates: Sequence[tuple[int, str]], now: datetime) -> None:
         """Keeps raw updates, in one commit, before the chat service is told that they were received."""
         with self._units.begin() as unit:
-            for update_id, raw in updates:
-                unit.post.take_in(update_id, raw, now)
+            unit.post.take_in(updates, now)
 
     def waiting(self) -> list[tuple[int, str]]:
         """Raw updates that are kept and not handled yet, oldest first."""
@@ -121,10 +120,11 @@ class Desk:
             for row in rows
         ]
 
-    def sent(self, letter_id: int, message_id: int, now: datetime) -> None:
-        """The letter is in the chat, under that id."""
+    def sent(self, letters: Sequence[tuple[int, int]], now: datetime) -> None:
+        """These letters are in their chats, each under the message id beside it; in one commit."""
         with self._units.begin() as unit:
-            unit.post.close_letter(letter_id, now, sent_as=message_id)
+            for letter_id, message_id in letters:
+                unit.post.close_letter(letter_id, now, sent_as=message_id)
 
     def refused(self, letter_id: int, why: str, now: datetime) -> None:
         """The letter can never be delivered."""

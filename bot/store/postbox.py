@@ -1,12 +1,11 @@
 """What came in and what goes out."""
 
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from datetime import datetime
 from typing import Any
 
 import msgspec
 from sqlalchemy import Connection, Row, Select, bindparam, func, insert, or_, select, update
-from sqlalchemy.exc import IntegrityError
 
 from bot.store.tables import InboxLine, OutboxLine
 
@@ -39,23 +38,24 @@ class Postbox:
     def __init__(self, connection: Connection) -> None:
         self.connection = connection
 
-    def take_in(self, update_id: int, raw: str, now: datetime) -> bool:
-        """Keeps the update; False when it was known already."""
-        if self._done_at(update_id) is not None:
-            return False
-        try:
-            with self.connection.begin_nested():
-                self._keep(update_id, raw, now)
-        except IntegrityError:
-            return False
-        return True
+    def take_in(self, updates: Sequence[tuple[int, str]], now: datetime) -> None:
+        """Keeps those of the updates that are not known yet. Another process may have kept one meanwhile:
+        then none of this transaction is committed, and the next attempt finds it."""
+        raw = dict(reversed(updates))
+        known = set(self.connection.execute(_KNOWN, {"updates": list(raw)}).scalars())
+        rows = [
+            {"update_id": update_id, "raw": raw[update_id], "received_at": now}
+            for update_id in sorted(raw.keys() - known)
+        ]
+        if rows:
+            self.connection.execute(_KEEP, rows)
 
     def begin_update(self, update_id: int, raw: Callable[[], str], now: datetime) -> bool:
         """Whether the update is still to be handled; keeps it first if it came past the inbox. It is held
         until the transaction ends, so that no other process handles it too."""
         row = self.connection.execute(_TAKE, {"update": update_id}).one_or_none()
         if row is None:
-            self._keep(update_id, raw(), now)
+            self.connection.execute(_KEEP, {"update_id": update_id, "raw": raw(), "received_at": now})
             return True
         return row.done_at is None
 
@@ -64,12 +64,6 @@ class Postbox:
 
     def waiting(self) -> list[tuple[int, str]]:
         return [(row.update_id, row.raw) for row in self.connection.execute(_WAITING)]
-
-    def _done_at(self, update_id: int) -> Row[*tuple[Any, ...]] | None:
-        return self.connection.execute(_DONE_AT, {"update": update_id}).one_or_none()
-
-    def _keep(self, update_id: int, raw: str, now: datetime) -> None:
-        self.connection.execute(_KEEP, {"update_id": update_id, "raw": raw, "received_at": now})
 
     # outbox
 
@@ -159,8 +153,8 @@ class Postbox:
 
 
 # Statements on every message's way are built once: building one costs several times what running it does.
-_DONE_AT = select(InboxLine.done_at).where(InboxLine.update_id == bindparam("update"))
-_TAKE = _DONE_AT.with_for_update()
+_KNOWN = select(InboxLine.update_id).where(InboxLine.update_id.in_(bindparam("updates", expanding=True)))
+_TAKE = select(InboxLine.done_at).where(InboxLine.update_id == bindparam("update")).with_for_update()
 _KEEP = insert(InboxLine)
 _END = (
     update(InboxLine)

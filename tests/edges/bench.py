@@ -82,9 +82,9 @@ class RecordingDesk:
         with self._alone("unsent"):
             return [letter for number, letter in self.letters.items() if number not in self.fates]
 
-    def sent(self, letter_id: int, message_id: int, now: datetime) -> None:
+    def sent(self, letters: Sequence[tuple[int, int]], now: datetime) -> None:
         with self._alone("sent"):
-            self.fates[letter_id] = message_id
+            self.fates.update(letters)
 
     def refused(self, letter_id: int, why: str, now: datetime) -> None:
         with self._alone("refused"):

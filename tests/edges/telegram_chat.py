@@ -204,9 +204,10 @@ class _Watched:
             self._open = {letter.letter_id for letter in letters}
         return letters
 
-    def sent(self, letter_id: int, message_id: int, now: datetime) -> None:
-        self.desk.sent(letter_id, message_id, now)
-        self._gone(letter_id)
+    def sent(self, letters: Sequence[tuple[int, int]], now: datetime) -> None:
+        self.desk.sent(letters, now)
+        for letter_id, _ in letters:
+            self._gone(letter_id)
 
     def refused(self, letter_id: int, why: str, now: datetime) -> None:
         self.desk.refused(letter_id, why, now)

@@ -50,7 +50,7 @@ class Room:
         letters = self.desk.unsent(self.now)
         for letter in letters:
             self.number += 1
-            self.desk.sent(letter.letter_id, letter.edits or self.number, self.now)
+            self.desk.sent([(letter.letter_id, letter.edits or self.number)], self.now)
         return letters
 
     def text(self, text: str, **changes: object) -> str:
