@@ -86,7 +86,7 @@ def furnish(folder: Path, groups: list[int], world: World) -> None:
         )
         desk.handle(begin, world.moment)
     with desk._units.begin() as unit:
-        for number, group in enumerate(groups):
+        for group in groups:
             house = unit.households.of_chat(group)
             assert house is not None
             member = unit.people.members(house.id)[0]

@@ -5,14 +5,11 @@ import html
 import logging
 import os
 import re
-import sys
 from collections.abc import Callable, Sequence
 from contextlib import suppress
 from datetime import datetime, timedelta
-from importlib.util import find_spec
 from time import monotonic
-from types import ModuleType
-from typing import Protocol, cast
+from typing import Protocol
 
 import msgspec
 from telegram import Bot, InlineKeyboardButton, InlineKeyboardMarkup, LinkPreviewOptions, ReplyParameters
@@ -25,10 +22,6 @@ from bot.house.talk import Button, Letter
 
 log = logging.getLogger(__name__)
 
-# The HTTP library looks for this optional module several times a request, along the whole path when it is not
-# there: a third of what a request costs. This is how Python is told that there is none.
-if find_spec("sniffio") is None:
-    sys.modules["sniffio"] = cast("ModuleType", None)
 os.environ.setdefault("PTB_TIMEDELTA", "true")  # else the library warns whenever it reads a waiting time
 
 CHATS_AT_ONCE = 8

@@ -1,6 +1,6 @@
 """What one transaction knows of a household, loaded once and kept in step with what it writes."""
 
-from collections.abc import Collection
+from collections.abc import Collection, Sequence
 from datetime import datetime
 from zoneinfo import ZoneInfo
 
@@ -27,8 +27,9 @@ class Home:
         self.unit, self.row, self.now = unit, row, now
         everybody = unit.people.everybody(row.id)
         self.members = tuple(member for member in everybody if member.state == "in")
-        self.entries = unit.log.kept(row.id, {member.id: member.name for member in everybody})
-        self.view: HouseView = fold(self.entries)
+        log = unit.log.kept(row.id, {member.id: member.name for member in everybody})
+        self.entries: Sequence[Entry] = log.entries
+        self.view: HouseView = log.view
         self.vessels = unit.people.vessels(row.id)
 
     @property
@@ -67,8 +68,8 @@ class Home:
         entry = self.unit.log.write(
             self.id, act, member, source, said_at=said_at, at=at, batch=batch, strikes=strikes
         )
-        self.entries.append(entry)
-        self.view = fold(self.entries)
+        log = self.unit.log.now(self.id)
+        self.entries, self.view = log.entries, log.view
         return entry
 
     def batch_of(self, act: Act) -> int | None:

@@ -9,7 +9,7 @@ import msgspec
 from sqlalchemy import Connection, Row, bindparam, func, insert, select
 
 from bot.cellar.acts import Act, from_plain, to_plain
-from bot.cellar.log import Entry
+from bot.cellar.log import Entry, HouseView
 from bot.store.people import MemberRow
 from bot.store.shelf import Shelf, Shelved
 from bot.store.tables import Household, LogLine, Member
@@ -39,25 +39,24 @@ class Logbook:
     def __init__(self, connection: Connection, shelf: Shelf) -> None:
         self.connection = connection
         self._shelf = shelf
-        self._read: dict[int, tuple[Mapping[int, str], list[Entry]]] = {}
+        self._read: dict[int, Shelved] = {}
 
-    def kept(self, household_id: int, names: Mapping[int, str]) -> list[Entry]:
-        """The household's whole log, oldest first, for one who holds the household: of what this process
+    def kept(self, household_id: int, names: Mapping[int, str]) -> Shelved:
+        """The household's log and what it comes to, for one who holds the household: of what this process
         has seen committed only the rest is read. `names` are the names of all its members, by their ids."""
-        shelved = self._shelf.take(household_id)
-        known: tuple[Entry, ...] = ()
-        if shelved is not None and shelved.names.items() <= names.items():
-            known = shelved.entries
-        after = known[-1].entry if known else 0
+        known = self._shelf.take(household_id)
+        if known is None or not known.names.items() <= names.items():
+            known = Shelved(names, (), HouseView())
+        after = known.entries[-1].entry if known.entries else 0
         rows = self.connection.execute(_SINCE, {"household": household_id, "after": after})
-        entries = [*known, *(_entry(row, names[row.member_id]) for row in rows)]
-        self._read[household_id] = (names, entries)
-        return list(entries)
+        found = known.plus(names, [_entry(row, names[row.member_id]) for row in rows])
+        self._read[household_id] = found
+        return found
 
     def shelve(self) -> None:
         """What was read and written is committed: the next transaction need not read it again."""
-        for household_id, (names, entries) in self._read.items():
-            self._shelf.put(household_id, Shelved(names, tuple(entries)))
+        for household_id, log in self._read.items():
+            self._shelf.put(household_id, log)
 
     def entries(self, household_id: int) -> list[Entry]:
         """The household's whole log, oldest first."""
@@ -109,9 +108,14 @@ class Logbook:
         entry = Entry(
             entry=found, act=act, by=member.name, said_at=said_at, at=at, batch=batch, strikes=strikes
         )
-        if household_id in self._read:
-            self._read[household_id][1].append(entry)
+        log = self._read.get(household_id)
+        if log is not None:
+            self._read[household_id] = log.plus(log.names, [entry])
         return entry
+
+    def now(self, household_id: int) -> Shelved:
+        """The log that `kept` gave, with what was written since in this transaction."""
+        return self._read[household_id]
 
     def all_entries(self, household_name: str | None = None) -> Iterator[LogRow]:
         """Every entry of every household (or of those of that name), oldest first."""

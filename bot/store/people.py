@@ -33,15 +33,18 @@ class People:
 
     def __init__(self, connection: Connection) -> None:
         self.connection = connection
+        self._everybody: dict[int, tuple[MemberRow, ...]] = {}
+
+    def everybody(self, household_id: int) -> tuple[MemberRow, ...]:
+        """All who ever were members, in the order in which they joined; read once a transaction."""
+        if household_id not in self._everybody:
+            rows = self.connection.execute(_EVERYBODY, {"household": household_id})
+            self._everybody[household_id] = tuple(_member(row) for row in rows)
+        return self._everybody[household_id]
 
     def member(self, household_id: int, person_id: int) -> MemberRow | None:
         """That person, in the household now or once."""
-        row = self.connection.execute(_MEMBER, {"household": household_id, "person": person_id}).one_or_none()
-        return _member(row) if row else None
-
-    def everybody(self, household_id: int) -> tuple[MemberRow, ...]:
-        """All who ever were members, in the order in which they joined."""
-        return tuple(_member(row) for row in self.connection.execute(_EVERYBODY, {"household": household_id}))
+        return next((m for m in self.everybody(household_id) if m.person_id == person_id), None)
 
     def members(self, household_id: int) -> tuple[MemberRow, ...]:
         """Who is in the household now."""
@@ -50,6 +53,7 @@ class People:
     def add_member(
         self, household_id: int, person_id: int, name: str, now: datetime, *, owner: bool = False
     ) -> MemberRow:
+        self._everybody.pop(household_id, None)
         found = self.connection.execute(
             insert(Member)
             .values(household_id=household_id, person_id=person_id, name=name, joined_at=now, owner=owner)
@@ -59,6 +63,7 @@ class People:
 
     def change_member(self, household_id: int, member_id: int, **values: str | bool) -> None:
         """Changes a member's `name`, `state` or `owner`."""
+        self._everybody.pop(household_id, None)
         self.connection.execute(
             update(Member).where(Member.household_id == household_id, Member.id == member_id).values(**values)
         )
@@ -88,7 +93,6 @@ _EVERYBODY = (
     .where(Member.household_id == bindparam("household"))
     .order_by(Member.id)
 )
-_MEMBER = _EVERYBODY.where(Member.person_id == bindparam("person"))
 _VESSELS = (
     select(Vessel.name, Vessel.litres)
     .where(Vessel.household_id == bindparam("household"))

@@ -1,26 +1,34 @@
-"""Logs as they were last read, so that a message reads only what was written since.
+"""Logs as they were last read, with what they come to, so that a message reads only what was written since.
 
 Entries never change, so what was committed once stays right. What could change is a member's name: then the
 household's log is read anew.
 """
 
 from collections import OrderedDict
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from threading import Lock
 
 import msgspec
 
-from bot.cellar.log import Entry
+from bot.cellar.log import Entry, HouseView, fold
 
 MOST_ENTRIES = 50_000
 """In all; the households that were quiet longest are forgotten first."""
 
 
 class Shelved(msgspec.Struct, frozen=True):
-    """A household's whole log at some commit, and its members' names by their ids at that time."""
+    """A household's whole log, oldest first, its members' names by their ids, and the house by that log."""
 
     names: Mapping[int, str]
     entries: tuple[Entry, ...]
+    view: HouseView
+
+    def plus(self, names: Mapping[int, str], more: Sequence[Entry]) -> "Shelved":
+        """With more entries at its end."""
+        if not more:
+            return Shelved(names, self.entries, self.view)
+        entries = (*self.entries, *more)
+        return Shelved(names, entries, fold(entries))
 
 
 class Shelf:
