@@ -133,7 +133,7 @@ class TelegramEdge:
         self._clerk = Clerk(first_pause)
         self._health = Health(self._clerk, lambda: desk.waiting(), self._ask_who_we_are)
         pace = Pace() if paced else None
-        self._postman = Postman(self._bot, desk, self._clerk, clock, pace, first_pause)
+        self._postman = Postman(sending, self._bot.base_url, desk, self._clerk, clock, pace, first_pause)
         self._arrived = asyncio.Event()
         self._closing = False
         self._acknowledging: set[asyncio.Task[None]] = set()

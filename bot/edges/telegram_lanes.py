@@ -10,6 +10,7 @@ from importlib.util import find_spec
 from types import ModuleType
 from typing import Any, cast
 
+import msgspec
 from httpx import create_ssl_context
 from telegram.request import BaseRequest, HTTPXRequest, RequestData
 
@@ -17,6 +18,24 @@ from telegram.request import BaseRequest, HTTPXRequest, RequestData
 # there: a good part of what a request costs. This is how Python is told that there is none.
 if find_spec("sniffio") is None:
     sys.modules["sniffio"] = cast("ModuleType", None)
+
+
+class Fields:
+    """A call's fields as they are, in the shape in which the library's requests take them."""
+
+    multipart_data = None
+    contains_files = False
+
+    def __init__(self, fields: dict[str, object]) -> None:
+        self.parameters = {name: value for name, value in fields.items() if value is not None}
+
+    @property
+    def json_parameters(self) -> dict[str, str]:
+        """Each as text, in JSON where it is no text."""
+        return {
+            name: value if isinstance(value, str) else msgspec.json.encode(value).decode()
+            for name, value in self.parameters.items()
+        }
 
 
 class Lanes(BaseRequest):
@@ -44,6 +63,12 @@ class Lanes(BaseRequest):
     async def shutdown(self) -> None:
         for lane in self._lanes:
             await lane.shutdown()
+
+    async def call(self, address: str, **fields: object) -> Any:
+        """Calls the method at that address and returns its result as it came; fields that are None are left
+        out. Raises the library's errors. The library's own methods make an object of each field, and of all
+        that comes back: twice the cost, where only a message's number is wanted."""
+        return await self.post(address, cast("RequestData", Fields(fields)))
 
     async def do_request(
         self, url: str, method: str, request_data: RequestData | None = None, *timeouts: Any, **more: Any

@@ -100,10 +100,10 @@ class Desk:
         with self._units.read() as unit:
             return unit.reminders.next_ring()
 
-    def unsent(self, now: datetime) -> list[Letter]:
-        """Letters to be sent: replies before reminders, else oldest first."""
+    def unsent(self, now: datetime, after: int = 0) -> list[Letter]:
+        """Letters to be sent with a number above `after`: replies before reminders, else oldest first."""
         with self._units.read() as unit:
-            rows = unit.post.unsent()
+            rows = unit.post.unsent(after)
         return [
             Letter(
                 letter_id=row.id,
@@ -116,6 +116,7 @@ class Desk:
                 reply_to=row.reply_to,
                 thread_id=row.thread_id,
                 edits=row.edits,
+                reminder=row.is_reminder,
             )
             for row in rows
         ]

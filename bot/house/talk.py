@@ -62,3 +62,4 @@ class Letter(msgspec.Struct, frozen=True, kw_only=True):
     reply_to: int | None = None
     thread_id: int | None = None
     edits: int | None = None
+    reminder: bool = False

@@ -86,9 +86,9 @@ class Postbox:
         )
         return int(found.scalar_one())
 
-    def unsent(self) -> list[Row[*tuple[Any, ...]]]:
-        """Letters not sent yet: replies before reminders within a chat, else oldest first."""
-        return list(self.connection.execute(_UNSENT))
+    def unsent(self, after: int = 0) -> list[Row[*tuple[Any, ...]]]:
+        """Letters above that number not sent yet: replies before reminders, else oldest first."""
+        return list(self.connection.execute(_UNSENT, {"after": after}))
 
     def close_letter(
         self, letter_id: int, now: datetime, *, sent_as: int | None = None, refused: str | None = None
@@ -176,8 +176,9 @@ _UNSENT = (
         OutboxLine.buttons,
         OutboxLine.reply_to,
         OutboxLine.edits,
+        OutboxLine.is_reminder,
     )
-    .where(OutboxLine.closed_at.is_(None))
+    .where(OutboxLine.closed_at.is_(None), OutboxLine.id > bindparam("after"))
     .order_by(OutboxLine.is_reminder, OutboxLine.id)
 )
 _CLOSE = (

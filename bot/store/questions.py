@@ -28,6 +28,7 @@ class Questions:
 
     def __init__(self, connection: Connection) -> None:
         self.connection = connection
+        self._none_open: set[tuple[int, int]] = set()
 
     def ask(
         self,
@@ -39,6 +40,7 @@ class Questions:
         said_at: datetime,
         until: datetime,
     ) -> int:
+        self._none_open.discard((household_id, source.chat_id))
         found = self.connection.execute(
             insert(Asked)
             .values(
@@ -58,7 +60,10 @@ class Questions:
         """The chat's latest question that is neither answered nor expired."""
         where = {"household": household_id, "chat": chat_id, "now": now}
         row = self.connection.execute(_OPEN, where).one_or_none()
-        return _asked(row) if row else None
+        if row is None:
+            self._none_open.add((household_id, chat_id))
+            return None
+        return _asked(row)
 
     def question(self, household_id: int, asked_id: int, now: datetime) -> AskedRow | None:
         """That question, when it is neither answered nor expired."""
@@ -81,6 +86,8 @@ class Questions:
 
     def close_all(self, household_id: int, chat_id: int, member: MemberRow, now: datetime) -> None:
         """What the member was asked in that chat is settled; what others were asked stays open."""
+        if (household_id, chat_id) in self._none_open:  # just looked
+            return
         where = {"household": household_id, "chat": chat_id, "member": member.id, "now": now}
         self.connection.execute(_CLOSE_ALL, where)
 

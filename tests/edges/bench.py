@@ -78,9 +78,13 @@ class RecordingDesk:
         with self._alone("wake"):
             return self.following
 
-    def unsent(self, now: datetime) -> list[Letter]:
+    def unsent(self, now: datetime, after: int = 0) -> list[Letter]:
         with self._alone("unsent"):
-            return [letter for number, letter in self.letters.items() if number not in self.fates]
+            return [
+                letter
+                for number, letter in self.letters.items()
+                if number not in self.fates and number > after
+            ]
 
     def sent(self, letters: Sequence[tuple[int, int]], now: datetime) -> None:
         with self._alone("sent"):

@@ -197,11 +197,12 @@ class _Watched:
         self._changed()
         return following
 
-    def unsent(self, now: datetime) -> list[Letter]:
-        letters = self.desk.unsent(now)
+    def unsent(self, now: datetime, after: int = 0) -> list[Letter]:
+        letters = self.desk.unsent(now, after)
         with self._lock:
             self._changes_seen = self._changes
-            self._open = {letter.letter_id for letter in letters}
+            kept = self._open if after else set()
+            self._open = kept | {letter.letter_id for letter in letters}
         return letters
 
     def sent(self, letters: Sequence[tuple[int, int]], now: datetime) -> None:
