@@ -60,7 +60,14 @@ def main() -> None:
         understand(text, houses["harbour"], sent_at)
         print(f"{text[:12]!r} x {len(text)}: {(time.perf_counter() - start) * 1000:.2f} ms")
     start = time.perf_counter()
-    subprocess.run([sys.executable, "-c", "import bot.understand as u; u.judge.lexicon('en')"], check=True)
+    subprocess.run(
+        [
+            sys.executable,
+            "-c",
+            "import bot.understand; from bot.understand.lexicon import lexicon; lexicon('en')",
+        ],
+        check=True,
+    )
     print(f"a fresh process with the words loaded: {time.perf_counter() - start:.3f} s")
 
 

@@ -30,6 +30,9 @@ CONTACT = timedelta(minutes=10)
 CLOSEST_LOOK, LONGEST_LOOK = timedelta(days=1), timedelta(days=3)
 """Bounds between two readings: every opening of the bucket risks the wine (common practice, no source)."""
 
+SOONEST_PROOF = timedelta(hours=6)
+"""A reading that would be the proof may come sooner after the last one."""
+
 DueKind = Literal["chore", "reading", "contact", "asked"]
 
 
@@ -125,7 +128,7 @@ def next_reading(view: BatchView, plan: Plan) -> datetime | None:
         return (pitched or view.begun_at) + FIRST_LOOK
     sg = true_sg(view, latest)
     if sg <= FINISHED_BELOW:
-        return max(agreeing_since(view) + SETTLED_OVER, latest.at + CLOSEST_LOOK)
+        return max(agreeing_since(view) + SETTLED_OVER, latest.at + SOONEST_PROOF)
     fall = fall_per_day(view)
     if fall is None or fall <= 0:
         return latest.at + LONGEST_LOOK / 2

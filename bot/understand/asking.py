@@ -50,6 +50,8 @@ def question(clause: Clause) -> Draft | None:
     refs = [] if about == "help" else _meant(clause)
     valued = about == "readings" and any(q is not None and reads_gravity(q) for q in clause.quantities)
     doubt = Doubt.UNSURE if valued else None
+    if about == "stage" and any(ref.kind == "every" for ref in refs):
+        about, refs = "overview", []
     return Draft(Question(about=about), score, "nothing", refs=refs, doubt=doubt)
 
 
@@ -68,7 +70,9 @@ def _meant(clause: Clause) -> list[Ref]:
 def _only_help(clause: Clause) -> bool:
     """Whether a cry for help is all there is: "help me lift the sofa" is for somebody else."""
     rest = [span for span in clause.spans if span.kind != "mark" and not span.is_("question", "help")]
-    return all(span.has("filler") or span.has("mood") or span.has("measure") for span in rest)
+    return all(
+        any(span.has(kind) for kind in ("filler", "mood", "measure", "batchword", "begin")) for span in rest
+    )
 
 
 def _about(clause: Clause, *, asked: bool) -> tuple[About | None, float]:
@@ -76,8 +80,11 @@ def _about(clause: Clause, *, asked: bool) -> tuple[About | None, float]:
     tags = [tag for span in spans for tag in span.tags if tag.kind == "question"]
     plain = {tag.value for tag in tags if tag.form == "plain"}
     weak = {tag.value for tag in tags if tag.form == "weak"}
+    if asked:
+        weak |= {tag.value for tag in tags if tag.form == "asked"}
     topics = {tag.value for span in spans for tag in span.tags if tag.kind == "topic"}
-    if not asked and not plain and not (weak and clause.refs):
+    alone = len(spans) == 1
+    if not asked and not plain and not (weak and (clause.refs or alone)):
         return None, 0.0
     if not asked and any(span.qty is not None and reads_gravity(span.qty) for span in spans):
         plain -= {"stage", "finish_time", "temperature", "readings"}
@@ -90,13 +97,23 @@ def _about(clause: Clause, *, asked: bool) -> tuple[About | None, float]:
     when = any(span.is_("part", "when") for span in spans)
     past = any(span.is_("mood", "past") for span in spans)
     turn = any(span.is_("part", "whose") for span in spans)
+    if asked and not step and _moves(clause):
+        return "ready_to_rack", 2.0
     if turn and asked and step is None and not clause.refs:
         return "who", 1.5
     if asked and who and (step is not None or turn or "readings" in plain):
-        return "who", 1.8
+        return "who", 2.0 if turn else 1.8
     if asked and "additions" not in plain and _adds(clause):
         return ("who", 1.8) if who and not any(s.is_("part", "anyone") for s in spans) else ("additions", 1.8)
-    if asked and past and clause.any("substance") and not clause.means("part", "future") and "additions" not in plain:
+    if asked and ("cost" in plain or "cost" in weak or "cost" in topics):
+        return "cost", 2.0
+    if (
+        asked
+        and past
+        and clause.any("substance")
+        and not clause.means("part", "future")
+        and "additions" not in plain
+    ):
         return "additions", 1.4
     if asked and past and step is not None and not _ready(spans):
         return "stage", 1.4
@@ -125,7 +142,7 @@ def _about(clause: Clause, *, asked: bool) -> tuple[About | None, float]:
         if found[0] is not None:
             return found
     for about in _ORDER:
-        if about in weak and about != "who" and (clause.refs or asked):
+        if about in weak and about != "who" and (clause.refs or asked or alone):
             return about, 0.9
     return None, 0.0
 
@@ -149,6 +166,11 @@ def _by_topic(clause: Clause, topics: set[str], weak: set[str]) -> tuple[About |
         return "stock", 1.2
     if clause.refs and any(span.is_("part", "why") for span in spans):
         return "stage", 0.6
+    was = any(span.is_("mood", "past") for span in spans)
+    if what and clause.refs and was and not clause.any("step"):
+        return "readings", 0.6
+    if clause.means("topic", "upto") and clause.refs:
+        return "stage", 0.8
     plainly = not clause.words() or moods.asks(clause, by_words=True)
     if (
         clause.means("topic", "well")
@@ -165,14 +187,25 @@ def _by_topic(clause: Clause, topics: set[str], weak: set[str]) -> tuple[About |
         return "stock", 0.8
     if "finish_time" in topics and (clause.refs or clause.any("batchword")):
         return "finish_time", 0.8
-    if "stage" in topics and clause.refs:
+    if "stage" in topics and clause.refs and not any(span.is_("part", "might") for span in spans[:2]):
         return "stage", 0.8
     if "who" in weak and clause.refs and not clause.words():
         return "who", 0.8
     was = any(span.is_("mood", "past") for span in spans)
-    if what and clause.refs and (was or clause.means("topic", "readings")):
+    if what and clause.refs and "stage" not in weak and (was or clause.means("topic", "readings")):
         return "readings", 0.6
     return None, 0.0
+
+
+def _moves(clause: Clause) -> bool:
+    """ "Can I move the plum to the demijohn": a batch, a verb of moving, and a vessel to go to."""
+    vessels = [
+        index
+        for index, span in enumerate(clause.spans)
+        if (span.ref is not None and span.ref.kind in ("vessel", "kind")) or span.has("vessel")
+    ]
+    led = any(span.is_("part", "into") for at in vessels for span in clause.spans[max(0, at - 3) : at])
+    return led and clause.any("movable") and _may(clause) and any(ref.kind != "kind" for ref in clause.refs)
 
 
 def _step(clause: Clause) -> str | None:
@@ -188,23 +221,7 @@ def _may(clause: Clause) -> bool:
 
 
 def _modal(span: Span) -> bool:
-    words = {
-        "can",
-        "could",
-        "should",
-        "shall",
-        "when",
-        "whens",
-        "do",
-        "is",
-        "are",
-        "will",
-        "must",
-        "may",
-        "ready",
-        "does",
-    }
-    return span.fold in words or span.is_("topic", "ready") or span.is_("mood", "plan")
+    return span.is_("part", "modal") or span.is_("topic", "ready") or span.is_("mood", "plan")
 
 
 def _any(spans: list[Span]) -> bool:
@@ -219,10 +236,6 @@ def _opened(spans: list[Span]) -> bool:
 
 def _ready(spans: list[Span]) -> bool:
     return any(span.is_("topic", "ready") or span.is_("question", "ready_to_rack") for span in spans)
-
-
-def _anyone(clause: Clause) -> bool:
-    return any(span.fold in {"anyone", "anybody", "someone", "somebody", "you"} for span in clause.spans)
 
 
 def _adds(clause: Clause) -> bool:

@@ -35,6 +35,11 @@ def bottles_told(clause: Clause, *, wine: bool, elsewhere: Reason | None) -> lis
     if at is not None:
         reason = "found" if word == "found" else reason_among([spans[at]])
     count = _bottle_count(spans, at)
+    few = any(span.is_("vague", "amount") for span in spans) and bool(clause.refs) and at is not None
+    if count is None and few and word in ("drank", "gave"):
+        return [
+            (at or 0, Draft(Bottles(change=-1, reason=reason), 1.0, "bottled", doubt=Doubt.HALF_UNDERSTOOD))
+        ]
     if count is None or not (wine or clause.refs):
         return []
     said_bottle = any(

@@ -5,7 +5,7 @@ from collections.abc import Sequence
 from bot.cellar.acts import Step, StepName
 from bot.understand import moods
 from bot.understand.bottles import MOST_BOTTLES
-from bot.understand.clauses import Clause
+from bot.understand.clauses import DOSES, VOLUMES, Clause
 from bot.understand.drafts import Draft
 from bot.understand.scene import Scene
 from bot.understand.spans import Span
@@ -32,17 +32,19 @@ class Chores:
             if moods.denied(clause, index) or moods.unreal(clause, index) or moods.perhaps(clause, index):
                 continue
             doubt: Doubt | None = None
-            if not span.has("step", "done") and not span.has("move"):
+            if not span.has("step", "done") and not span.has("move") and not span.has("fill"):
                 if not self._told_as_done(spans, index):
                     if not span.has("step", "ing") or moods.planned(clause, index):
                         continue
-                    doubt = Doubt.UNSURE
+                    doubt = None if name == "sanitise" else Doubt.UNSURE
             elif moods.planned(clause, index):
                 continue
             if span.has("step", "ing") and index and spans[index - 1].is_("part", "aside"):
                 continue
             span.used = True
             draft = self._step_draft(clause, index, name)
+            if draft and name == "bottle" and not clause.refs and clause.means("part", "again"):
+                doubt = Doubt.UNSURE
             if draft:
                 draft.doubt = draft.doubt or doubt
                 found.append((index, draft))
@@ -53,34 +55,53 @@ class Chores:
         refs = clause.refs
         if (
             len(refs) != 2
-            or refs[0].kind not in ("batch", "colour")
+            or refs[0].kind not in ("batch", "colour", "vessel")
             or refs[1].kind != "vessel"
             or clause.quantities
         ):
             return []
+        arrow = any(
+            span.fold in {"- >", "->", "→", ">"} or span.is_("part", "arrow") for span in clause.spans
+        )
         rest = [span for span in clause.spans if span.ref is None and span.kind != "mark"]
-        if not all(span.has("filler") and not span.has("step") for span in rest) or moods.denied(clause):
+        if not all(
+            (span.has("filler") or span.is_("part", "arrow")) and not span.has("step") for span in rest
+        ) or moods.denied(clause):
             return []
-        if any(span.has("move") for span in rest) or not any(span.is_("part", "into") for span in rest) or any(
-            batch.vessel == refs[1].name for batch in self.scene.batches
+        if (
+            any(span.has("move") for span in rest)
+            or not (arrow or any(span.is_("part", "into") for span in rest))
+            or any(batch.vessel == refs[1].name for batch in self.scene.batches)
         ):
             return []
-        draft = Draft(
-            Step(step="rack"), 1.0, "batch", [refs[0]], to=refs[1], doubt=Doubt.UNSURE, about=refs[1].name
-        )
+        doubt = None if arrow else Doubt.UNSURE
+        draft = Draft(Step(step="rack"), 1.0, "batch", [refs[0]], to=refs[1], doubt=doubt, about=refs[1].name)
         return [(0, draft)]
 
     def _step(self, spans: Sequence[Span], at: int) -> StepName | None:
         span = spans[at]
+        if span.has("fill"):
+            return (
+                "bottle"
+                if any(item.qty is not None and item.qty.unit == "bottle" for item in spans)
+                else None
+            )
         if span.has("move"):
+            if any(_dosed(item) for item in spans):
+                return None
             after = spans[at + 1 :]
             goes = any(
                 item.ref is not None and item.ref.kind in ("vessel", "unknown", "kind") and _led(after, place)
                 for place, item in enumerate(after)
             )
-            return "rack" if goes and any(item.ref is not None for item in spans) else None
+            lost = any(item.is_("vague", "thing") and _led(after, place) for place, item in enumerate(after))
+            if span.has("put") and not (goes and _carried(spans, at)):
+                return None
+            return "rack" if (goes or lost) and any(item.ref is not None for item in spans) else None
         value = span.step
         if value == "stir" and any(item.has("substance") for item in spans[at + 1 :]):
+            return None
+        if value == "mix" and any(_dosed(item) and not item.is_("substance", "water") for item in spans):
             return None
         return value
 
@@ -104,6 +125,8 @@ class Chores:
     def _step_draft(self, clause: Clause, at: int, name: StepName) -> Draft | None:
         spans = clause.spans
         span = spans[at]
+        if _actor(spans, at):
+            return None
         score = self.weights.get(name, 0.8) + (0.5 if " " in span.fold else 0.0)
         draft = Draft(Step(step=name), score, "anything" if name in _VESSEL_FIRST else "batch")
         refs = [(index, item) for index, item in enumerate(spans) if item.ref is not None]
@@ -155,6 +178,22 @@ class Chores:
                 return
 
 
+def _dosed(span: Span) -> bool:
+    """Something that is put into wine, which no wine is moved with: "poured sachet 4 into bucket 2"."""
+    if span.qty is not None:
+        return span.qty.unit in DOSES and span.qty.unit not in VOLUMES
+    return span.has("substance") or span.has("packet")
+
+
+def _carried(spans: Sequence[Span], at: int) -> bool:
+    """Whether the wine itself is named beside a verb that is mostly said of other things: "put the plum in dj1"."""
+    return any(
+        item.ref is not None and item.ref.kind in ("batch", "colour", "vessel")
+        for item in spans[max(0, at - 3) : at + 4]
+        if not (item.ref is not None and item.ref.kind == "vessel" and _led(spans, spans.index(item)))
+    )
+
+
 def _led(spans: Sequence[Span], at: int) -> bool:
     """Whether a name stands after "into", "to" and the like."""
     for span in reversed(spans[max(0, at - 3) : at]):
@@ -169,3 +208,14 @@ def _from_vessel(spans: Sequence[Span], refs: Sequence[tuple[int, Span]]) -> boo
     """ "The plum from bucket 2": a second name that only says where it was."""
     index = refs[1][0]
     return any(span.is_("part", "from") for span in spans[max(0, index - 3) : index])
+
+
+def _actor(spans: Sequence[Span], at: int) -> bool:
+    """ "Bob stirred the pot": a name that did it, and not the batch it was done to."""
+    named = spans[at - 1].ref if at else None
+    if named is None or named.kind != "batch" or at + 1 >= len(spans):
+        return False
+    after = spans[at + 1 : at + 3]
+    if after[0].is_("batchword", "it") or after[0].kind == "word":
+        return True
+    return len(after) > 1 and after[0].is_("mood", "subject") and after[1].kind == "word"

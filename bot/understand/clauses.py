@@ -15,7 +15,7 @@ SCALES = frozenset({"brix", "plato", "oechsle", "baume"})
 DEGREES = frozenset({"celsius", "fahrenheit", "degree"})
 VOLUMES = frozenset({"litre", "gallon", "ml", "cl", "pint"})
 DOSES = frozenset(
-    {"g", "kg", "mg", "oz", "lb", "tsp", "tbsp", "tablet", "sachet", "ml", "litre", "cl", "pint"}
+    {"g", "kg", "mg", "oz", "lb", "tsp", "tbsp", "tablet", "sachet", "ml", "litre", "cl", "pint", "gallon"}
 )
 
 
@@ -56,7 +56,7 @@ class Clause:
         return [
             span.moment
             for index, span in enumerate(self.spans)
-            if span.moment is not None and not (index and self.spans[index - 1].is_("part", "purpose"))
+            if span.moment is not None and not _not_when(self.spans[:index])
         ]
 
     @property
@@ -89,7 +89,10 @@ class Clause:
         return (
             len(heads) == 1
             and heads[0].qty is not None
-            and heads[0].qty.unit in DEGREES
+            and (
+                heads[0].qty.unit in DEGREES
+                or (heads[0].qty.unit is None and self.means("measure", "temperature"))
+            )
             and not self.refs
             and all(
                 span in heads or span.kind == "mark" or span.has("filler") or span.has("measure")
@@ -105,12 +108,34 @@ class Clause:
         """Words and an amount: "elderflowers, 20 g"."""
         return len(self.quantities) == 1 and self.quantities[0].unit in DOSES
 
+    def only_amount_in_words(self) -> bool:
+        """An amount in words and small words only: "a level tsp", "half a teaspoon"."""
+        units = [span for span in self.spans if span.value("unit") in DOSES]
+        return (
+            bool(units)
+            and self.any("amount")
+            and not self.quantities
+            and len(self.words()) <= 1
+            and all(
+                span.kind in ("word", "mark") or span.has("filler") or span.has("amount") or span in units
+                for span in self.spans
+            )
+        )
+
     def only_amount(self) -> bool:
         """A number (with a unit) and small words only."""
         return len(self.quantities) == 1 and all(
             span.qty is not None or span.kind in ("mark", "time") or span.has("filler") or span.has("unit")
             for span in self.spans
         )
+
+
+def _not_when(before: Sequence[Span]) -> bool:
+    """Whether what stands before a time makes it another thing's: "ready for tomorrow", "dinner at 8"."""
+    if not before:
+        return False
+    besides = before[-1].has("chatter") and not any(span.is_("mood", "relative") for span in before)
+    return besides or before[-1].is_("part", "purpose")
 
 
 _HEADS = ("step", "substance", "packet", "question", "undo", "begin")
@@ -192,12 +217,18 @@ def _pieces(spans: Sequence[Span]) -> list[Clause]:
             pieces[-1].asked = True
 
     for index, span in enumerate(spans):
-        if span.kind == "line" or (span.kind == "mark" and span.fold in _HARD):
+        if span.kind == "line" or (span.kind == "mark" and span.fold in _HARD and not _short(spans, index)):
             close(asked=span.fold == "?")
             hard = True
-        elif ((span.kind == "mark" and span.fold in _SOFT) or span.has("join")) and not _keeps(spans, index):
+        elif ((span.kind == "mark" and span.fold in _SOFT) or span.has("join")) and not (
+            _keeps(spans, index) or _plus(spans, index)
+        ):
             close()
             hard = False
+        elif _asks_on(current, spans, index):
+            close()
+            hard = False
+            current.append(span)
         else:
             current.append(span)
             continue
@@ -205,6 +236,15 @@ def _pieces(spans: Sequence[Span]) -> list[Clause]:
             hard = True
     close()
     return pieces
+
+
+def _asks_on(current: Sequence[Span], spans: Sequence[Span], at: int) -> bool:
+    """Whether a question begins after a reading without a comma: "b2 1.012 when do we rack"."""
+    word = spans[at].is_("mood", "ask")
+    after = spans[at + 1] if at + 1 < len(spans) else None
+    if spans[at].is_("mood", "relative") and (after is None or not after.is_("mood", "aux")):
+        return False
+    return word and any(item.qty is not None and reads_gravity(item.qty) for item in current)
 
 
 def _keeps(spans: Sequence[Span], at: int) -> bool:
@@ -238,13 +278,34 @@ def _sample(spans: Sequence[Span], at: int) -> bool:
     return _bare(after) and ends
 
 
+def _short(spans: Sequence[Span], at: int) -> bool:
+    """Whether a full stop only ends a short word before a number: "sachet no. 1"."""
+    numbered = at and spans[at - 1].has("packet") and " " in spans[at - 1].fold
+    return bool(numbered) and spans[at].fold == "." and at + 1 < len(spans) and spans[at + 1].qty is not None
+
+
+def _plus(spans: Sequence[Span], at: int) -> bool:
+    """ "Plum + 100 g elderberries": a plus between a name and an amount of something."""
+    if spans[at].fold != "+" or not at or at + 2 >= len(spans):
+        return False
+    dose = spans[at + 1].qty
+    return spans[at - 1].ref is not None and dose is not None and dose.unit in DOSES
+
+
 def _bare(quantity: Quantity) -> bool:
     """A number without a unit that a sample's temperature can be."""
-    return quantity.unit is None and quantity.decimals <= 1 and not quantity.signed and 8 <= quantity.value <= 100
+    return (
+        quantity.unit is None
+        and quantity.decimals <= 1
+        and not quantity.signed
+        and 8 <= quantity.value <= 100
+    )
 
 
 def _belongs(before: Clause, piece: Clause) -> bool:
     """Whether a piece only completes the clause before it."""
+    if _names_only(piece) and _unnamed(before):
+        return True
     if before.asked:
         return False
     if not before.has_head():
@@ -260,6 +321,13 @@ def _belongs(before: Clause, piece: Clause) -> bool:
             return False
         return piece.has_head() or piece.clean()
     if not piece.has_head():
+        if (
+            before.any("substance")
+            and not before.quantities
+            and not piece.hard
+            and piece.only_amount_in_words()
+        ):
+            return True
         if piece.hard or piece.means("vague", "thing"):
             return False
         if not piece.clean():
@@ -267,9 +335,17 @@ def _belongs(before: Clause, piece: Clause) -> bool:
                 piece.refs and not before.refs and piece.spans[0].has("filler") and piece.spans[0].ref is None
             )
             return bool(led) and len(piece.words()) <= 2 and before.only_amount_of()
+        clocks = [moment.exact for moment in before.moments]
+        if piece.moments and (any(clocks) or sum(span.has("filler") for span in piece.spans) > 1):
+            return bool(piece.refs) and not before.refs
+        if len(piece.refs) > 1 and before.any("step"):
+            return False
         if piece.refs:
             return not before.refs or not before.quantities
         return bool(piece.spans)
+    listed = all(span.has("substance") or span.has("filler") for span in before.spans)
+    if listed and piece.means("put", "done") and not piece.hard:
+        return True
     if piece.only_degrees():
         return any(reads_gravity(quantity) for quantity in before.quantities) and not any(
             quantity.unit in DEGREES for quantity in before.quantities
@@ -285,6 +361,28 @@ def _belongs(before: Clause, piece: Clause) -> bool:
         if before.any("substance") and not piece.hard and unit in DOSES:
             return not before.quantities
     return False
+
+
+def _names_only(clause: Clause) -> bool:
+    """Only a batch or vessel said after what it is about: "1.012!! plum!!", "now what? plum"."""
+    rest = [span for span in clause.spans if span.ref is None and span.kind != "mark"]
+    named = [ref for ref in clause.refs if ref.kind in ("batch", "vessel", "colour")]
+    return len(named) == len(clause.refs) == 1 and not clause.asked and all(_linking(span) for span in rest)
+
+
+def _linking(span: Span) -> bool:
+    return span.is_("part", "into") or span.is_("filler", "link")
+
+
+def _unnamed(clause: Clause) -> bool:
+    """One reading, chore or question alone, without a name and without a word too many."""
+    heads = [span for span in clause.spans if _is_head(span)]
+    return (
+        len(heads) == 1
+        and not clause.refs
+        and not clause.means("mood", "negation")
+        and all(span in heads or span.kind == "mark" or span.has("filler") for span in clause.spans)
+    )
 
 
 def _only(clause: Clause, kind: str) -> bool:

@@ -15,6 +15,9 @@ from bot.understand.targets import Target, Targets
 RECENT = timedelta(hours=2)
 """How long after an entry a correction can mean it."""
 
+FRESH = timedelta(minutes=30)
+"""How long after somebody else's entry a correction can mean it."""
+
 MOST_NUMBERS = 30
 """A message with more numbers than this is a table or a list: nobody's readings."""
 
@@ -65,7 +68,8 @@ class Message:
 
     @property
     def entry(self) -> Recent | None:
-        """The entry that a correction means: the newest by the same person, or the one replied to."""
+        """The entry that a correction means: the newest by the same person, or the one replied to; else the
+        newest of all, while it is fresh."""
         for entry in self.scene.recent:
             if self.sent_at - entry.said_at > RECENT:
                 break
@@ -73,7 +77,8 @@ class Message:
             replied = replying is not None and replying.of is not None and entry.act.of == replying.of
             if replied or (self.by is not None and entry.by == self.by):
                 return entry
-        return None
+        newest = self.scene.recent[0] if self.scene.recent and self.by is not None else None
+        return newest if newest is not None and self.sent_at - newest.said_at <= FRESH else None
 
     def only_polite(self) -> bool:
         """Whether there is nothing but thanks and the like in it."""

@@ -26,6 +26,8 @@ def denied(clause: Clause, at: int | None = None) -> bool:
         and (spans[start].has("correct") or spans[start].kind == "mark")
     ):
         start += 1
+    colons = [index for index, span in enumerate(spans) if span.kind == "mark" and span.fold == ":"]
+    start = max(start, colons[-1]) if colons else start
     return any(span.is_("mood", "negation") for span in spans[start:])
 
 
@@ -81,6 +83,12 @@ def _turned_round(clause: Clause, first: Span) -> bool:
     if following.ref is not None and following.ref.kind == "every":
         return False
     if first.is_("part", "did") and len(after) > 1 and after[1].has("step", "ing"):
+        return False
+    did = any(span.has("step") or span.has("put") or span.is_("topic", "finish_time") for span in after)
+    if first.is_("part", "did") and following.fold in ("the", "both") and clause.quantities and not did:
+        return False
+    thing = len(after) > 1 and (after[1].kind == "word" or after[1].has("measure"))
+    if first.is_("part", "did") and following.fold == "the" and thing:
         return False
     if following.is_("mood", "subject"):
         return True

@@ -8,6 +8,9 @@ from bot.understand.lexicon import Lexicon, lexicon, nearest
 from bot.understand.scan import Token, fold, scan, tidy
 from bot.understand.scene import Scene
 
+_MOST_VESSELS = 40
+"""No household counts its buckets further: "carboy 68" is a temperature."""
+
 RefKind = Literal["batch", "vessel", "colour", "every", "unknown", "kind"]
 
 
@@ -57,6 +60,9 @@ class Names:
         phrase = _fold_all(said)
         if not phrase:
             return
+        bare = tuple(token.owner or token.fold for token in scan(tidy(said)))
+        if bare != phrase:
+            self._phrases.setdefault(bare, ref)
         everyday = len(phrase) == 1 and (words.knows(phrase[0]) or phrase[0] in _time_words(words))
         if everyday:
             ref = ref._replace(sure=1.5)
@@ -76,7 +82,7 @@ class Names:
         if not kinds:
             return
         self._kinds.setdefault(kinds[0], []).append(name)
-        if phrase[-1].isdigit():
+        if phrase[-1].isdecimal():
             self._numbered[(kinds[0], int(phrase[-1]))] = name
 
     def _parts(self, batches: tuple[tuple[str, tuple[str, ...]], ...]) -> None:
@@ -103,6 +109,9 @@ class Names:
     def find_vessel(self, tokens: Sequence[Token], at: int) -> tuple[int, Ref] | None:
         """A kind of vessel and its number: "bkt 2", "b2", "bucket no. two", "bucket to"."""
         word = tokens[at].fold
+        placed = self._placed(tokens, at)
+        if placed is not None:
+            return placed
         kinds = [tag.value for tag in self._words.tags(word) if tag.kind == "vessel"]
         if not kinds and len(word) > 4:
             meant = self._words.near(word)
@@ -124,6 +133,27 @@ class Names:
         plain = len(word) > 1
         return end, Ref("unknown", f"{kind} {count}", 1.5 if plain else 0.5)
 
+    def _placed(self, tokens: Sequence[Token], at: int) -> tuple[int, Ref] | None:
+        """ "The second bucket", "2nd bucket"."""
+        found = self._words.longest([token.fold for token in tokens[at : at + 2]], 0)
+        places = [tag.value for tag in found[1] if tag.kind == "place"] if found else []
+        if (
+            tokens[at].kind == "num"
+            and at + 1 < len(tokens)
+            and tokens[at + 1].glued
+            and tokens[at].fold.isdecimal()
+        ):
+            ordinal = tokens[at + 1].fold in self._words.times.get("ordinal_ends", ())
+            found, places = (2, ()), [tokens[at].fold] if ordinal else []
+        after = at + found[0] if found else at
+        if not places or not places[0].isdecimal() or after >= len(tokens):
+            return None
+        for tag in self._words.tags(tokens[after].fold):
+            name = self._numbered.get((tag.value, int(places[0]))) if tag.kind == "vessel" else None
+            if name is not None:
+                return after + 1, Ref("vessel", name)
+        return None
+
     def _elsewhere(self, kind: str, count: int) -> str | None:
         """A house without that kind of vessel may still mean its only numbered kind."""
         if any(known == kind for known, _ in self._numbered):
@@ -142,7 +172,7 @@ class Names:
         if index >= len(tokens):
             return None
         token = tokens[index]
-        if token.kind == "num" and token.fold.isdigit() and len(token.fold) <= 2:
+        if token.kind == "num" and token.fold.isdecimal() and int(token.fold) <= _MOST_VESSELS:
             if glued and not token.glued and tokens[at - 1].start > 0 and len(token.fold) > 1:
                 return None
             return index + 1, int(token.fold)

@@ -60,23 +60,28 @@ def _digits(tokens: Sequence[Token], at: int) -> Number | None:
     if ":" in text:
         return None
     after = tokens[at + 1 : at + 5]
-    if text.isdigit() and len(after) > 1 and after[0].fold == "/" and after[0].glued and after[1].glued:
+    if text.isdecimal() and len(after) > 1 and after[0].fold == "/" and after[0].glued and after[1].glued:
         below = after[1].fold
         if below in {"2", "3", "4", "8"} and int(text) < int(below):
             return Number(at + 3, int(text) / int(below), 2)
     whole = float(text.replace(",", "."))
-    if text.isdigit() and after:
+    if text.isdecimal() and after:
         if after[0].fold in _FRACTIONS:
             return Number(at + 2, whole + _FRACTIONS[after[0].fold], 2)
         if len(after) > 3 and after[0].fold == "1" and after[1].fold == "/" and after[2].fold in {"2", "4"}:
             return Number(at + 4, whole + 1 / int(after[2].fold), 2)
-        if whole == 1 and not after[0].glued and len(after[0].fold) == 3 and after[0].fold.startswith("0"):
+        if whole == 1 and not after[0].glued and len(after[0].fold) == 3 and _zeroed(after[0].fold):
             return Number(at + 2, float(f"1.{after[0].fold}"), 3)
         parted = whole == 1 and after[0].fold in {".", ","} and len(after) > 1
-        if parted and after[1].fold.startswith("0") and after[1].fold.isdigit() and len(after[1].fold) == 3:
+        if parted and after[1].fold.startswith("0") and after[1].fold.isdecimal() and len(after[1].fold) == 3:
             return Number(at + 3, float(f"1.{after[1].fold}"), 3)
-    decimals = 0 if text.isdigit() else len(text.replace(",", ".").split(".")[1])
+    decimals = 0 if text.isdecimal() else len(text.replace(",", ".").split(".")[1])
     return Number(at + 1, whole, decimals)
+
+
+def _zeroed(text: str) -> bool:
+    """Decimals that a space split off: "1 012"."""
+    return text.isdecimal() and text.startswith("0")
 
 
 def _word_value(token: Token, words: Lexicon) -> int | None:

@@ -4,7 +4,7 @@ from collections.abc import Sequence
 from datetime import datetime
 from typing import NamedTuple
 
-from bot.cellar.acts import Act, Addition, Bottles, Gravity, Step, Temperature
+from bot.cellar.acts import Act, Addition, Bottles, Gravity, Step, Temperature, Volume
 from bot.understand.scene import Scene, SceneBatch
 from bot.understand.targets import Target
 from bot.understand.verdict import Doubt
@@ -14,8 +14,14 @@ FALL_A_DAY = 0.030
 ROOM_C = (0.0, 45.0)
 FAR, NEAR = 0.025, 0.006
 """How far from its own curve a reading must be, and how near to another's, to be taken for the other's."""
-MISREAD = 0.004
-"""Two readings close together in time may differ by this much through reading alone."""
+ON_CURVE = 0.02
+"""How near to its curve a reading with a slipped digit must come once it is put right."""
+MORE = 1.4
+"""A batch can hold, or fill bottles with, this much more than was written down for it."""
+LOWEST = 0.985
+"""No wine that has fermented dry reads lower."""
+MISREAD = 0.0075
+"""Two readings close together in time may differ by this much: a quarter of a day at the fastest fall."""
 
 # The most of each in one go that makes sense, for each litre. Common practice, no source: each is several
 # times what kits and recipes ask for. A tablet is taken as 0.44 g of sulphite, a teaspoon as 5 g, a sachet of
@@ -88,7 +94,7 @@ def falls_fast(batch: SceneBatch, sg: float, when: datetime) -> bool:
         return False
     last_at, last = earlier[-1]
     days = (when - last_at).total_seconds() / 86400
-    return last - sg > max(FALL_A_DAY * days, MISREAD) + 1e-9
+    return sg < LOWEST or last - sg > max(FALL_A_DAY * days, MISREAD) + 1e-9
 
 
 def concern(act: Act, target: Target, scene: Scene, when: datetime, *, sweetened: bool) -> Concern | None:
@@ -104,6 +110,11 @@ def concern(act: Act, target: Target, scene: Scene, when: datetime, *, sweetened
     bottled = target.batch is not None and target.batch.bottled is not None
     if isinstance(act, Step) and act.step not in ("label", "sanitise") and bottled:
         return Concern(Doubt.UNSURE, act.step)
+    volume = target.batch.litres if target.batch is not None else None
+    if volume and isinstance(act, Volume) and act.litres > MORE * volume:
+        return Concern(Doubt.SLIPPED_DIGIT, f"{act.litres:g}")
+    if volume and isinstance(act, Step) and act.bottles is not None and act.bottles * 0.75 > MORE * volume:
+        return Concern(Doubt.TOO_MANY_BOTTLES, f"{act.bottles}")
     if isinstance(act, Step) and act.to is not None:
         busy = next((batch for batch in scene.under_way if batch.vessel == act.to), None)
         if busy is not None:
@@ -118,7 +129,7 @@ def _gravity(
     if act.temp_c is not None and not ROOM_C[0] <= act.temp_c <= 100:
         return Concern(Doubt.ODD_TEMPERATURE, f"{act.temp_c:g}")
     if batch is None:
-        return None
+        return _strange_vessel(act, target, scene, when)
     said = f"{act.sg:.3f}" if round(act.sg, 3) == act.sg else f"{act.sg:g}"
     if batch.bottled is not None:
         return Concern(Doubt.UNSURE, said)
@@ -136,6 +147,15 @@ def _gravity(
             Doubt.SLIPPED_DIGIT, said, (Gravity(of=act.of, at=act.at, sg=meant, temp_c=act.temp_c),)
         )
     return Concern(Doubt.RISING if rising else Doubt.FALLING_FAST, said)
+
+
+def _strange_vessel(act: Gravity, target: Target, scene: Scene, when: datetime) -> Concern | None:
+    """A gravity of a vessel that holds no batch, while it is right on some batch's curve."""
+    near = [batch for batch in scene.under_way if batch.readings and distance(batch, act.sg, when) <= NEAR]
+    if target.vessel is None or not near:
+        return None
+    best = min(near, key=lambda batch: distance(batch, act.sg, when))
+    return Concern(Doubt.OTHER_CURVE, target.vessel, (_of(act, best.name),))
 
 
 def _of(act: Gravity, name: str) -> Gravity:
@@ -172,8 +192,7 @@ def slipped(sg: float, batch: SceneBatch, when: datetime) -> float | None:
         if 0.98 <= value <= 1.2
         and value != sg
         and not rises(batch, value, when)
-        and not falls_fast(batch, value, when)
-        and abs(value - where) <= 0.015
+        and abs(value - where) <= ON_CURVE
     ]
     return min(fitting, key=lambda value: abs(value - where)) if fitting else None
 

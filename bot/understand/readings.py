@@ -16,6 +16,7 @@ TEMP_RANGE = (-5.0, 110.0)
 PH_RANGE = (2.0, 5.0)
 PINT_LITRES = {"imperial": 0.56826125, "us": 0.473176473}
 
+_DROP, _RISE = 0.03, 0.002
 _SAMPLE_C = (5.0, 45.0)
 _LIKELY_C = (13.0, 30.0)
 _FROM_SCALE = {
@@ -99,9 +100,11 @@ class Readings:
     ) -> Draft | None:
         warm = measure == "temperature"
         if quantity.unit in DEGREES or (warm and quantity.unit is None and not reads_gravity(quantity)):
-            return self._temperature(quantity, named=warm)
+            return self._temperature(quantity, clause, named=warm)
         if measure == "ph" and quantity.unit is None and not reads_gravity(quantity):
             return self._ph(quantity)
+        if quantity.unit == "g_per_l" and measure is None and anchored and not clause.any("substance"):
+            return self._acidity(quantity)
         if (
             measure == "acidity"
             and (quantity.unit in (None, "g_per_l", "percent"))
@@ -132,6 +135,10 @@ class Readings:
         self, quantity: Quantity, measure: str | None, clause: Clause, at: int, *, anchored: bool
     ) -> Draft | None:
         named = measure == "gravity"
+        later = any(span.qty is not None and reads_gravity(span.qty) for span in clause.spans[at + 1 :])
+        if later and at and clause.spans[at - 1].is_("part", "starts"):
+            clause.spans[at].used = True
+            return None
         if quantity.unit not in SCALES and quantity.unit is not None:
             return None
         if quantity.signed and not named:
@@ -148,11 +155,17 @@ class Readings:
             if sg is None:
                 return None
         elif reads_gravity(quantity):
-            if quantity.decimals == 0 and not (named or anchored or quantity.spoken):
+            lone = len(clause.spans) == 1 and self._likely(sg)
+            if quantity.decimals == 0 and not (named or anchored or quantity.spoken or lone):
                 return None
             score += 1.5 if quantity.decimals >= 3 else 1.0
         elif quantity.decimals in (1, 2) and sg is not None and 0.98 <= sg <= 1.13 and (named or anchored):
             score += 0.7
+            after = clause.spans[at + 1] if at + 1 < len(clause.spans) else None
+            if after is not None and after.kind == "word":
+                return Draft(Gravity(sg=sg), score, "anything", doubt=Doubt.UNSURE, about=quantity.text)
+        elif quantity.decimals == 2 and 1.13 < quantity.value < 1.3 and clause.refs and not clause.words():
+            return self._odd_gravity(quantity, score + 0.5)
         elif quantity.decimals == 2 and 9.8 <= quantity.value < 12.0 and (named or anchored):
             meant = round(quantity.value / 10, 4)
             return Draft(
@@ -170,6 +183,13 @@ class Readings:
         if sg is None or not SG_RANGE[0] <= sg <= SG_RANGE[1]:
             return self._odd_gravity(quantity, score)
         return Draft(Gravity(sg=sg), score, "anything")
+
+    def _likely(self, sg: float | None) -> bool:
+        """Whether a bare number is where the only batch under way was read last."""
+        under_way = self.scene.under_way
+        if len(under_way) != 1 or not under_way[0].readings or sg is None:
+            return False
+        return under_way[0].readings[-1][1] - _DROP <= sg <= under_way[0].readings[-1][1] + _RISE
 
     def _lone(self, quantity: Quantity, clause: Clause) -> bool:
         """ "Bucket 2: 21": a bare number beside a name, which is most likely a temperature, but asked about."""
@@ -192,13 +212,15 @@ class Readings:
         ]
         return (
             len(clause.quantities) == 1
-            and clause.refs[0].sure >= 1.5
+            and (clause.refs[0].sure >= 1.5 or (clause.refs[0].sure >= 1.0 and not rest))
             and all(span.has("filler") for span in rest)
         )
 
     def _odd_gravity(self, quantity: Quantity, score: float) -> Draft | None:
         """A number said to be a gravity that none can be: asked about, never written down."""
         points = quantity.value
+        if quantity.spoken:
+            return None
         if quantity.decimals == 0 and 1 <= points <= 130:
             meant = Gravity(sg=round(1 + points / 1000, 4))
             return Draft(meant, score, "anything", doubt=Doubt.UNSURE, about=quantity.text, likely=(meant,))
@@ -210,15 +232,17 @@ class Readings:
             about=quantity.text,
         )
 
-    def _temperature(self, quantity: Quantity, *, named: bool) -> Draft:
+    def _temperature(self, quantity: Quantity, clause: Clause, *, named: bool) -> Draft:
         degrees = celsius(quantity.value, quantity.unit, self.scene)
         draft = Draft(
             Temperature(temp_c=degrees),
             1.5 if named else 0.8 if quantity.unit in ("celsius", "fahrenheit") else 0.7,
             "anything",
         )
+        if clause.refs and not clause.words() and _LIKELY_C[0] <= degrees <= _LIKELY_C[1]:
+            draft.score = max(draft.score, 1.1)
         if not TEMP_RANGE[0] <= degrees <= TEMP_RANGE[1]:
-            draft.doubt, draft.about = Doubt.ODD_TEMPERATURE, quantity.text
+            draft.doubt, draft.about = Doubt.OUT_OF_RANGE, quantity.text
         if quantity.unit in (None, "degree"):
             other = "fahrenheit" if self.scene.temperature_unit == "C" else "celsius"
             draft.likely = (Temperature(temp_c=celsius(quantity.value, other, self.scene)),)
@@ -226,6 +250,11 @@ class Readings:
 
     def _ph(self, quantity: Quantity) -> Draft:
         draft = Draft(Ph(ph=quantity.value), 1.5, "anything")
+        if quantity.decimals == 0 and 20 <= quantity.value <= 50:
+            meant = Ph(ph=round(quantity.value / 10, 1))
+            return Draft(
+                meant, 1.5, "anything", doubt=Doubt.SLIPPED_DIGIT, about=quantity.text, likely=(meant,)
+            )
         if not PH_RANGE[0] <= quantity.value <= PH_RANGE[1]:
             draft.doubt, draft.about = Doubt.OUT_OF_RANGE, quantity.text
         return draft
@@ -261,6 +290,23 @@ class Readings:
         reading.score += 0.5
         return [(place, draft) for place, draft in found if not isinstance(draft.act, Temperature)]
 
+    def sample(self, clause: Clause) -> float | None:
+        """The sample's temperature, when a clause after a gravity is only that: "and it's 21 in there"."""
+        numbers = clause.quantities
+        small = all(
+            span.qty is not None or span.kind == "mark" or span.has("filler") for span in clause.spans
+        )
+        if (
+            len(numbers) != 1
+            or numbers[0].unit is not None
+            or numbers[0].decimals > 1
+            or not small
+            or clause.refs
+        ):
+            return None
+        degrees = celsius(numbers[0].value, None, self.scene)
+        return degrees if _LIKELY_C[0] <= degrees <= _LIKELY_C[1] else None
+
     def _bare_sample(self, spans: Sequence[Span], at: int) -> Temperature | None:
         """ "@ 22" after a gravity, "20.5/" before it: a number without a unit that a sample's temperature can be."""
         for place in (at + 1, at + 2, at - 2):
@@ -270,7 +316,9 @@ class Readings:
             if span.qty is None or span.used or span.qty.unit is not None or span.qty.decimals > 1:
                 continue
             joint = spans[place - 1] if place > at else spans[at - 1]
-            joined = joint.is_("part", "at") or joint.kind == "mark" or joint.has("join") or joint.qty is not None
+            joined = (
+                joint.is_("part", "at") or joint.kind == "mark" or joint.has("join") or joint.qty is not None
+            )
             degrees = celsius(span.qty.value, None, self.scene)
             if joined and _SAMPLE_C[0] <= degrees <= _SAMPLE_C[1]:
                 span.used = True

@@ -6,12 +6,14 @@ from datetime import datetime, timedelta
 import msgspec
 
 from bot.cellar.acts import (
+    Acidity,
     Act,
     Addition,
     Begin,
     Gravity,
     Nickname,
     Note,
+    Ph,
     Question,
     Reminder,
     Step,
@@ -29,7 +31,22 @@ from bot.understand.times import Moment, resolve, together
 from bot.understand.verdict import Doubt, Verdict
 
 _SLACK = timedelta(minutes=10)
+_LONG_AGO = timedelta(days=200)
+"""A day and month without a year this far back was more likely meant for one still to come."""
+
+_SAID_SG = (0.9, 1.3)
+_SAID_C = 250.0
+_OF_ONE = frozenset({"abv", "ready_to_rack", "ready_to_bottle"})
+_NEVER_OFFERED = (Doubt.OUT_OF_RANGE, Doubt.NAME_REFUSED)
+"""What no button may offer to write down: it goes before every other doubt of the message."""
+
 _BATCHLESS = frozenset({"help", "overview", "stock", "reckon"})
+
+
+def _weight(item: Settled) -> int:
+    if item.doubt in _NEVER_OFFERED:
+        return 0
+    return 2 if item.doubt is Doubt.WHICH_BATCH else 1
 
 
 class Settler:
@@ -60,14 +77,14 @@ class Settler:
                 doubt=Doubt.HALF_UNDERSTOOD,
                 options=(acts,),
             )
-        first = next((item for item in doubtful if item.doubt is not Doubt.WHICH_BATCH), doubtful[0])
+        first = min(doubtful, key=_weight)  # the first of the heaviest
         assert first.doubt is not None
         return Verdict(
             verdict="ask",
             acts=acts,
             why=WHY[first.doubt],
             doubt=first.doubt,
-            options=options(settled),
+            options=() if first.doubt in _NEVER_OFFERED else options(settled),
             about=first.about,
         )
 
@@ -82,6 +99,8 @@ class Settler:
         result = Settled([])
         if draft.doubt in (Doubt.OUT_OF_RANGE, Doubt.NAME_REFUSED):
             result.doubt, result.about = draft.doubt, draft.about
+            if _tellable(act) and len(targets) == 1 and targets[0].doubt is None:
+                result.acts.append(_about(act, targets[0].of, at))
             return result
         to: str | None = None
         if draft.to is not None and isinstance(act, Step):
@@ -100,7 +119,11 @@ class Settler:
             if target.doubt is not None:
                 result.doubt, result.about = result.doubt or target.doubt, result.about or target.about
                 if target.choices:
-                    result.choices += [_about(act, of, at) for of in target.choices]
+                    order = self._ranked(act, at or self.sent_at)
+                    names = sorted(
+                        target.choices, key=lambda of: order.index(of) if of in order else len(order)
+                    )
+                    result.choices += [_about(act, of, at) for of in names]
                 else:
                     result.acts.append(_about(act, None, at))
                 continue
@@ -136,6 +159,10 @@ class Settler:
         sweetened: bool,
     ) -> Settled:
         """A draft that names no batch."""
+        if isinstance(act, Question) and self._which(draft):
+            result.choices = [_about(act, name, None) for name in self._ranked(act, self.sent_at)]
+            result.doubt = draft.doubt or Doubt.WHICH_BATCH
+            return result
         if draft.needs == "nothing" or isinstance(act, Undo):
             result.acts.append(_about(act, act.of, at))
             result.doubt, result.about = draft.doubt or doubt, draft.about
@@ -154,6 +181,12 @@ class Settler:
         else:
             result.choices = [_about(act, name, at) for name in names]
         return result
+
+    def _which(self, draft: Draft) -> bool:
+        """ "How strong is it": which of several is meant must be asked."""
+        assert isinstance(draft.act, Question)
+        it = draft.clause is not None and any(span.fold in ("it", "its") for span in draft.clause.spans)
+        return it and len(self.scene.under_way) > 1 and draft.act.about in _OF_ONE
 
     def _ranked(self, act: Act, when: datetime) -> list[str]:
         """The batches under way, those that the value fits first."""
@@ -240,8 +273,9 @@ class Settler:
         at, doubt = self._when(draft)
         result = Settled([_about(act, None, at)])
         result.doubt, result.about = draft.doubt or doubt, draft.about
-        if draft.doubt in (Doubt.OUT_OF_RANGE, Doubt.NAME_REFUSED):
+        if draft.doubt is Doubt.OUT_OF_RANGE:
             result.acts = []
+        if draft.doubt in (Doubt.OUT_OF_RANGE, Doubt.NAME_REFUSED):
             return result
         if draft.to is not None and result.doubt is None:
             if draft.to.kind == "unknown":
@@ -309,18 +343,14 @@ class Settler:
             right = replies.put_right(self.entry, told, of)
             if right is not None:
                 return self._checked(right, drafts)
-        acts = tuple(
-            act
-            for draft in drafts
-            for item in [self._settle(draft, sweetened=False)]
-            for act in item.choices or item.acts
-        )
+        settled = [self._settle(draft, sweetened=False) for draft in drafts]
+        acts = tuple(act for item in settled for act in _likeliest(item))
         return Verdict(
             verdict="ask",
             acts=acts,
             why=WHY[Doubt.NOTHING_TO_CORRECT],
             doubt=Doubt.NOTHING_TO_CORRECT,
-            options=tuple((act,) for act in acts),
+            options=options(settled),
         )
 
     def _checked(self, right: tuple[Act, ...], drafts: Sequence[Draft]) -> Verdict:
@@ -365,6 +395,8 @@ def when(moments: Sequence[Moment], sent_at: datetime, scene: Scene) -> tuple[da
     at = resolve(moment, sent_at, scene.zone, "past")
     if at is None:
         return None, None
+    if moment.day is not None and moment.day[0] is None and sent_at - at > _LONG_AGO:
+        return at, Doubt.FUTURE
     if at > sent_at + _SLACK:
         vague = not moment.exact and (moment.days == 0 or moment.days is None) and moment.day is None
         return (None, None) if vague else (at, Doubt.FUTURE)
@@ -377,3 +409,20 @@ def _about(act: Act, of: str | None, at: datetime | None) -> Act:
     if isinstance(act, Question | Reminder | Undo | Note | Nickname):
         return msgspec.structs.replace(act, of=of)
     return msgspec.structs.replace(act, of=of, at=at)
+
+
+def _tellable(act: Act) -> bool:
+    """Whether a value out of range is still a number of its kind, to be told back as said."""
+    if isinstance(act, Gravity):
+        return _SAID_SG[0] <= act.sg <= _SAID_SG[1]
+    if isinstance(act, Temperature):
+        return abs(act.temp_c) <= _SAID_C
+    if isinstance(act, Ph):
+        return 0 <= act.ph <= 14
+    return isinstance(act, Acidity) and 0 <= act.g_per_l <= 100
+
+
+def _likeliest(item: Settled) -> list[Act]:
+    """The choices of a correction; of a gravity only the one whose curve it fits."""
+    fits = bool(item.choices) and isinstance(item.choices[0], Gravity)
+    return item.choices[:1] if fits else item.choices or item.acts

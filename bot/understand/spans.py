@@ -123,8 +123,10 @@ class Reader:
     def _plain(self, token: Token) -> Token:
         """ "Plum's" as "plum", unless "what's" and the like is a word of its own."""
         number = any(tag.kind == "number" for tag in self._words.tags(token.owner))
-        painted = all(tag.kind == "colour" for tag in self._words.tags(token.fold))
-        if number or painted:
+        tags = self._words.tags(token.fold)
+        painted = bool(tags) and all(tag.kind == "colour" for tag in tags)
+        vessel = any(tag.kind == "vessel" for tag in self._words.tags(token.owner))
+        if number or painted or vessel or not self._words.tags(token.fold):
             return token._replace(fold=token.owner)
         return token
 
@@ -140,7 +142,7 @@ class Reader:
             return Span(
                 "ref", at, name[0], _said(folds, at, name[0]), ref=name[1], tags=phrase[1] if phrase else ()
             )
-        vessel = self._names.find_vessel(tokens, at) if token.kind == "word" else None
+        vessel = self._names.find_vessel(tokens, at) if token.kind in ("word", "num") else None
         if vessel and (phrase is None or vessel[0] >= phrase[0]):
             return Span("ref", at, vessel[0], _said(folds, at, vessel[0]), ref=vessel[1])
         when = self._times.find(tokens, at, self._is_amount)

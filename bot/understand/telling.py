@@ -1,8 +1,9 @@
 """Clauses to drafts: what each tells or asks, which batch it inherits, and what was only half understood."""
 
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
+from itertools import pairwise
 
-from bot.cellar.acts import Act, Addition, Gravity, Question, Reminder, Temperature, Volume
+from bot.cellar.acts import Act, Addition, Gravity, Question, Reminder, Step, Temperature, Volume
 from bot.understand import asking, moods, plans, weigh
 from bot.understand.additions import Additions
 from bot.understand.bottles import bottles_told, reason_among
@@ -48,6 +49,8 @@ class Telling:
         self.measure: str | None = None
         """The measure named for the values below it: "temps:"."""
         self.moments: list[Moment] = []
+        self.goals: list[Ref] = []
+        """The vessels that something went to: what follows is not about them."""
 
     def told(self) -> Told:
         """All that the message tells and asks."""
@@ -60,6 +63,7 @@ class Telling:
             if not found:
                 self._unread(clause, told)
             told.drafts += found
+        told.drafts = _with_sample(told.drafts)
         told.scores = [weigh.score(draft, self.clauses, self.message) for draft in told.drafts]
         return told
 
@@ -74,16 +78,21 @@ class Telling:
     def _complete(self, draft: Draft, clause: Clause, position: int) -> None:
         """Gives a draft its batch, its time, and the doubts that the clause casts on it."""
         draft.clause = clause
+        if draft.to is not None:
+            self.goals.append(draft.to)
         told = not isinstance(draft.act, Question)
         either = any(span.is_("part", "either") for span in clause.spans)
-        if draft.doubt is None and told and (either or clause.means("mood", "perhaps")):
+        wavers = any(
+            other.means("mood", "unsure") for other in (clause, *self.clauses[position + 1 : position + 2])
+        )
+        if draft.doubt is None and told and (either or wavers or _perhaps(clause)):
             draft.doubt = Doubt.UNSURE
         loose = any(_loose(clause, index) for index in range(len(clause.spans)))
         if draft.doubt is None and loose and told and not isinstance(draft.act, Reminder):
             draft.doubt = Doubt.HALF_UNDERSTOOD
         own = undenied(clause, draft.refs or [ref for ref in clause.refs if ref != draft.to])
         own = [ref for ref in own if ref.kind != "every"] or own
-        inherited = self._inherited(position, draft) if all(ref.kind == "kind" for ref in own) else []
+        inherited = self._inherited(position, draft) if all(self._vague(ref) for ref in own) else []
         draft.refs = inherited or own
         draft.moments = draft.moments or clause.moments or self.moments
 
@@ -93,9 +102,47 @@ class Telling:
             told.drafts and _lost(clause)
         ):
             told.half.append(clause)
+        last = told.drafts[-1] if told.drafts else None
+        amended = clause.any("correct") and any(
+            span.qty is not None and not span.used for span in clause.spans
+        )
+        if told.drafts and amended and clause not in told.half:
+            told.half.append(clause)
+        odd = clause.means("vague", "thing") and (clause.any("unit") or clause.any("put"))
+        if last is not None and isinstance(last.act, Addition) and odd and not clause.hard:
+            told.half.append(clause)
+        if last is not None and isinstance(last.act, Gravity) and last.act.temp_c is None and not clause.hard:
+            sample = self.readings.sample(clause)
+            if sample is not None:
+                last.act = Gravity(sg=last.act.sg, temp_c=sample)
+        if (
+            last is not None
+            and isinstance(last.act, Step)
+            and clause.moments
+            and clause.means("part", "again")
+        ):
+            told.drafts.append(replace(last, moments=clause.moments))
+        if last is not None and isinstance(last.act, Step) and last.act.step == "rack" and last.to is None:
+            goal = self._ended_in(clause, last)
+            if goal is not None:
+                last.to = goal
+                self.goals.append(goal)
         if told.drafts and clause.refs and clause.spans[0].is_("part", "either"):
             told.drafts[-1].refs = [*told.drafts[-1].refs, *clause.refs]
             told.drafts[-1].doubt = Doubt.WHICH_BATCH
+
+    def _vague(self, ref: Ref) -> bool:
+        """ "The bucket" where several are in use: what was named before says which."""
+        return ref.kind == "kind" and any(target.doubt is not None for target in self.message.targets.of(ref))
+
+    def _ended_in(self, clause: Clause, racked: Draft) -> Ref | None:
+        """Where a racked wine is now, said in a sentence of its own: "it's in demijohn 1", "bucket 3 it is"."""
+        rest = [span for span in clause.spans if span.ref is None and span.kind != "mark"]
+        small = all(span.has("filler") or span.kind == "time" for span in rest)
+        goals = [ref for ref in clause.refs if ref.kind == "vessel" and ref not in racked.refs]
+        if clause.asked or not small or len(goals) != 1 or moods.denied(clause):
+            return None
+        return goals[0]
 
     # ------------------------------------------------------------------ one clause
 
@@ -109,12 +156,25 @@ class Telling:
                 return facts
         question = asking.question(clause)
         if question is not None:
-            facts = [] if asked else self._facts(clause)
-            return facts if facts and question.score < _PLAIN else [*facts, question]
-        planned = plans.plan(clause, self.message.sent_at, self.message.scene, self.message.words.weights)
+            noun = not clause.asked and not any(span.opens or _opens(span) for span in clause.spans)
+            facts = self._facts(clause) if not asked or (noun and clause.quantities) else []
+            if isinstance(question.act, Question) and question.act.about == "help" and self._more(clause):
+                return facts
+            values = isinstance(question.act, Question) and question.act.about in ("readings", "temperature")
+            return facts if facts and (question.score < _PLAIN or values) else [*facts, question]
+        at = self.clauses.index(clause)
+        before = self.clauses[at - 1] if at else None
+        planned = plans.plan(
+            clause, self.message.sent_at, self.message.scene, self.message.words.weights, before
+        )
         if planned is not None:
             return [planned]
         return [] if asked else self._facts(clause)
+
+    def _more(self, clause: Clause) -> bool:
+        """Whether other clauses say something of their own."""
+        others = [other for other in self.clauses if other is not clause]
+        return any(other.words() or other.quantities or weigh.chatter(other.spans) for other in others)
 
     def _facts(self, clause: Clause) -> list[Draft]:
         """What the clause says was done or measured, in the order written."""
@@ -134,6 +194,8 @@ class Telling:
 
     def _bottled(self, clause: Clause) -> bool:
         """Whether a clause may be about bottles at home: they are named, or nothing under way is."""
+        if clause.any("fill") and self._filled(clause):
+            return False
         said = any(
             span.is_("unit", "bottle") or (span.qty is not None and span.qty.unit == "bottle")
             for span in clause.spans
@@ -144,7 +206,18 @@ class Telling:
             targets = self.message.targets.of(ref, bottled=True)
             if any(target.batch is not None and target.batch.bottled is not None for target in targets):
                 return True
-        return said or (clause.any("bottles") and not clause.refs)
+        return said or (clause.any("bottles") and not clause.refs and self._bottles_named())
+
+    def _filled(self, clause: Clause) -> bool:
+        """ "Got 29 bottles out of the plum": bottles of a batch under way, which is what bottling it gives."""
+        counted = any(span.qty is not None and span.qty.unit == "bottle" for span in clause.spans)
+        return counted and bool(clause.refs) and not self._bottles_named()
+
+    def _bottles_named(self) -> bool:
+        """Whether a batch in bottles is named anywhere in the message."""
+        refs = [ref for clause in self.clauses for ref in clause.refs]
+        targets = [target for ref in refs for target in self.message.targets.of(ref, bottled=True)]
+        return any(target.batch is not None and target.batch.bottled is not None for target in targets)
 
     def _inherited(self, position: int, draft: Draft) -> list[Ref]:
         """The batch named last before a clause, else the first after it in the same sentence."""
@@ -153,16 +226,48 @@ class Telling:
         if isinstance(draft.act, Question) and draft.act.about in ("help", "overview"):
             return []
         for clause in reversed(self.clauses[:position]):
-            refs = undenied(clause, clause.refs)
+            refs = [ref for ref in undenied(clause, clause.refs) if ref not in self.goals]
             if refs:
                 return refs if refs[0].kind == "every" else refs[:1]
         for clause in self.clauses[position + 1 :]:
             if clause.hard:
                 break
-            mine = self.clauses[position].quantities and not isinstance(draft.act, Temperature)
+            mine = self.clauses[position].quantities and not isinstance(draft.act, Temperature | Addition)
             if clause.refs and not (clause.quantities and mine):
                 return clause.refs[:1]
         return []
+
+
+def _with_sample(drafts: list[Draft]) -> list[Draft]:
+    """ "Is at 22C and reads 1.056": the temperature said just before a gravity is the sample's."""
+    kept: list[Draft] = []
+    for draft in drafts:
+        before = kept[-1] if kept else None
+        clause = draft.clause
+        if (
+            before is not None
+            and clause is not None
+            and isinstance(draft.act, Gravity)
+            and isinstance(before.act, Temperature)
+            and before.doubt is None
+            and draft.act.temp_c is None
+            and not clause.hard
+            and not clause.refs
+            and draft.refs == before.refs
+        ):
+            draft.act = Gravity(sg=draft.act.sg, temp_c=before.act.temp_c)
+            draft.score = max(draft.score, before.score)
+            kept[-1] = draft
+        else:
+            kept.append(draft)
+    return kept
+
+
+def _perhaps(clause: Clause) -> bool:
+    """Whether a value is only "past" or "under" or "might be"."""
+    return any(
+        before.is_("mood", "perhaps") and after.qty is not None for before, after in pairwise(clause.spans)
+    )
 
 
 def valued(act: Act) -> bool:
@@ -220,7 +325,7 @@ def _lost(clause: Clause) -> bool:
     if any(_mooded(span) for span in clause.spans):
         return False
     unread = any(span.qty is not None and span.qty.unit is None and not span.used for span in clause.spans)
-    if unread and clause.words():
+    if unread and (clause.words() or clause.means("vague", "thing")):
         return True
     if clause.means("vague", "thing") and (clause.any("hedge") or clause.means("part", "same")):
         return True
@@ -230,6 +335,10 @@ def _lost(clause: Clause) -> bool:
         and rest[0].kind == "word"
         and (rest[1].is_("batchword", "it") or rest[1].ref is not None)
     )
+
+
+def _opens(span: Span) -> bool:
+    return any(tag.kind == "mood" and tag.value in ("ask", "want", "aux") for tag in span.tags)
 
 
 def _mooded(span: Span) -> bool:

@@ -18,9 +18,9 @@ def clock_digits(text: str) -> tuple[int, int, bool] | None:
         if not hours or len(hours) > 2 or len(minutes) != 2:
             return None
         hour, minute = int(hours), int(minutes)
-    elif text.isdigit() and len(text) <= 2:
+    elif text.isdecimal() and len(text) <= 2:
         hour, minute = int(text), 0
-    elif text.isdigit() and len(text) == 4:
+    elif text.isdecimal() and len(text) == 4:
         hour, minute = int(text[:2]), int(text[2:])
     else:
         return None

@@ -214,13 +214,13 @@ class TimeGrammar:
         ):
             return end, Moment(clock=(hour, minute), bare=True)
         hours_word = self._word(tokens, index + 1)
-        if not led and len(here.fold) == 4 and here.fold.isdigit() and self._after_clock(tokens, index + 1):
+        if not led and len(here.fold) == 4 and here.fold.isdecimal() and self._after_clock(tokens, index + 1):
             return self._skip_hours(tokens, end), Moment(clock=(hour, minute), half="24")
-        if not led and here.fold.isdigit() and len(here.fold) == 4 and hours_word in self._hourmark:
+        if not led and here.fold.isdecimal() and len(here.fold) == 4 and hours_word in self._hourmark:
             return end + 1, Moment(clock=(hour, minute), half="24")
-        if led and len(here.fold) == 4 and here.fold.isdigit():
+        if led and len(here.fold) == 4 and here.fold.isdecimal() and not 960 <= int(here.fold) <= 1200:
             return self._skip_hours(tokens, end), Moment(clock=(hour, minute), half="24", bare=True)
-        if led and "." in here.fold and len(here.fold.split(".")[1]) == 2:
+        if led and "." in here.fold and len(here.fold.split(".")[1]) == 2 and no_gravity(here.fold):
             return end, Moment(clock=(hour, minute), half="24", bare=True)
         return None
 
@@ -273,7 +273,7 @@ class TimeGrammar:
         if at >= len(tokens):
             return None
         word = tokens[at].fold
-        if word.isdigit() and 1 <= int(word) <= 12:
+        if word.isdecimal() and 1 <= int(word) <= 12:
             return int(word)
         return self._hour_words.get(word)
 
@@ -339,13 +339,17 @@ class TimeGrammar:
         month = _longest(self._months, tokens, index)
         if month:
             day_at = month[0]
-            if day_at < len(tokens) and tokens[day_at].fold.isdigit() and 1 <= int(tokens[day_at].fold) <= 31:
+            if (
+                day_at < len(tokens)
+                and tokens[day_at].fold.isdecimal()
+                and 1 <= int(tokens[day_at].fold) <= 31
+            ):
                 end = self._ordinal(tokens, day_at + 1)
                 return end, Moment(day=(None, int(month[1]), int(tokens[day_at].fold)))
             return None
         if self._word(tokens, index) == "the":
             index += 1
-        if index >= len(tokens) or tokens[index].kind != "num" or not tokens[index].fold.isdigit():
+        if index >= len(tokens) or tokens[index].kind != "num" or not tokens[index].fold.isdecimal():
             return None
         day = int(tokens[index].fold)
         if not 1 <= day <= 31:
@@ -365,7 +369,7 @@ class TimeGrammar:
             and slash[0].fold == "/"
             and slash[0].glued
             and slash[1].glued
-            and slash[1].fold.isdigit()
+            and slash[1].fold.isdecimal()
         ):
             month_number = int(slash[1].fold)
             before = tokens[at - 1].fold if at else ""

@@ -1,11 +1,13 @@
 """How much speaks for a reading of the message, and how much against it."""
 
 from collections.abc import Iterable, Sequence
+from itertools import pairwise
 
-from bot.cellar.acts import Bottles, Gravity, Question
+from bot.cellar.acts import Bottles, Gravity, Question, Temperature, Volume
 from bot.understand.clauses import Clause
 from bot.understand.drafts import Draft
 from bot.understand.message import Message
+from bot.understand.scan import fold
 from bot.understand.spans import Span
 
 SURE = 1.9
@@ -15,7 +17,8 @@ PERHAPS = 1.2
 
 _UNKNOWN, _MOST_UNKNOWN = 0.35, 1.4
 _CHATTER = {"strong": 1.5, "weak": 0.6}
-_ELSEWHERE, _MOST_ELSEWHERE = 0.3, 0.8
+_ELSEWHERE, _MOST_ELSEWHERE = 0.45, 1.2
+_OTHER_SENTENCE = 0.35
 _NUMBER = 0.4
 _MILD = 0.35
 """Where a named batch in bottles is drunk or given, parties and people belong to it."""
@@ -27,8 +30,16 @@ _WINE_WORD = 0.8
 _ALONE = 1.0
 _INHERITED = 1.3
 """A batch named in another clause counts at most this much."""
-_SOMEONE_ELSES = 1.6
+_SOMEONE_ELSES = 2.4
 _ASIDE_WORDS = 3
+_ANOTHER = 0.8
+_STRANGE = 0.5
+_IT_DONE = 1.2
+_PERSON = 1.1
+"""How much less sure a wine is meant by "how's" and somebody's name."""
+_TELLING = 1.4
+_BODY_C = (36.5, 42.0)
+"""Such a temperature without a name is more likely somebody's."""
 
 
 def score(draft: Draft, clauses: Sequence[Clause], message: Message) -> float:
@@ -45,21 +56,42 @@ def score(draft: Draft, clauses: Sequence[Clause], message: Message) -> float:
     elif message.replying_to is not None and message.replying_to.of is not None:
         total += _REPLY
     elif only_batch and (draft.needs in ("batch", "anything") or (asked and draft.score >= 1.4)):
-        total += _ONLY_BATCH
+        total += _ONLY_BATCH * (2 if clause.means("batchword", "it") and not asked else 1)
+    if asked and not draft.refs and not message.anchored and not (only_batch and draft.score >= _TELLING):
+        total += _asked_of_none(draft, clause)
+    if asked and draft.score < _TELLING and any(fold(ref.name) in message.words.people for ref in draft.refs):
+        total -= _PERSON
     if message.addressed:
         total += _ADDRESSED
     if _someone_elses(clause, message):
         total -= _SOMEONE_ELSES
+    if isinstance(draft.act, Temperature) and not draft.refs and _BODY_C[0] <= draft.act.temp_c <= _BODY_C[1]:
+        total -= _SOMEONE_ELSES
+    if isinstance(draft.act, Volume) and _names_another(clause):
+        total -= _ANOTHER
     if not draft.refs and any(span.is_("batchword", "batch") for span in clause.spans):
         total += _WINE_WORD
-    if not draft.refs and not asked and _alone(draft, message):
+    if not draft.refs and _alone(draft, message):
         total += _ALONE
     return total
+
+
+def _asked_of_none(draft: Draft, clause: Clause) -> float:
+    """What speaks for a question that names no batch: "it" and the end of its fermentation; against it, every
+    word that nothing was made of ("what's next on the telly")."""
+    assert isinstance(draft.act, Question)
+    unknown = len([span for span in clause.words() if not span.used])
+    done = any(span.fold.split()[0] in ("done", "finished") for span in clause.spans if span.tags)
+    if draft.act.about == "finish_time" and done and clause.means("batchword", "it") and not unknown:
+        return _IT_DONE
+    return -_STRANGE * unknown
 
 
 def _alone(draft: Draft, message: Message) -> bool:
     """Whether the message is nothing but this one value."""
     real = [span for span in message.spans if span.kind not in ("mark", "line") and not span.has("filler")]
+    if isinstance(draft.act, Question):
+        return len(message.spans) == 1 and " " not in message.spans[0].fold
     return len(real) == 1 and (isinstance(draft.act, Gravity) or len(message.spans) == 1)
 
 
@@ -86,7 +118,13 @@ def against(clause: Clause, others: Iterable[Clause], *, mild: bool = False) -> 
     """What speaks against reading a clause as about wine: its leftover words, and chatter around it."""
     unknown = sum(1 for span in clause.spans if span.kind == "word" and not span.used)
     numbers = sum(1 for span in clause.spans if span.qty is not None and not span.used)
-    around = sum(chatter(other.spans) for other in others if other is not clause)
+    others = list(others)
+    near = _sentence(clause, others)
+    around = sum(
+        chatter(other.spans) * (1.0 if other in near else _OTHER_SENTENCE)
+        for other in others
+        if other is not clause
+    )
     total = (
         min(unknown * _UNKNOWN, _MOST_UNKNOWN)
         + _NUMBER * numbers
@@ -96,6 +134,28 @@ def against(clause: Clause, others: Iterable[Clause], *, mild: bool = False) -> 
     return total * _MILD if mild else total
 
 
+def _sentence(clause: Clause, clauses: list[Clause]) -> list[Clause]:
+    """The clauses of the sentence that a clause is in."""
+    at = next((index for index, other in enumerate(clauses) if other is clause), 0)
+    start = at
+    while start > 0 and not clauses[start].hard:
+        start -= 1
+    end = at + 1
+    while end < len(clauses) and not clauses[end].hard:
+        end += 1
+    return clauses[start:end]
+
+
+def _names_another(clause: Clause) -> bool:
+    """ "Plum gin 1.5 l": a name that goes on as something else."""
+    return any(
+        before.ref is not None
+        and before.ref.kind != "vessel"
+        and (after.kind == "word" or (after.has("chatter") and not after.used))
+        for before, after in pairwise(clause.spans)
+    )
+
+
 def _someone_elses(clause: Clause, message: Message) -> bool:
     """ "Jo's wine", "gran's temp": what belongs to nobody of the house."""
     for span, after in zip(clause.spans, clause.spans[1:], strict=False):
@@ -103,7 +163,13 @@ def _someone_elses(clause: Clause, message: Message) -> bool:
         if span.ref is not None or not person:
             continue
         said = message.said(span).casefold()
-        owned = after.is_("batchword", "batch") or after.is_("measure", "temperature") or after.has("kitword")
+        owned = (
+            after.is_("batchword", "batch")
+            or after.is_("measure", "temperature")
+            or after.has("kitword")
+            or (after.ref is not None and after.ref.kind in ("batch", "colour"))
+            or (not clause.refs and after.is_("part", "at"))
+        )
         if said.endswith("'s") and said.removesuffix("'s") not in message.scene.members and owned:
             return True
     return False

@@ -14,7 +14,7 @@ from bot.understand.scene import ReplyTo, Scene, scene_from_json
 FIXTURES = Path(__file__).parents[2] / "fixtures"
 SENT_AT = "2026-03-04T19:30:00+00:00"
 VAGUE = (
-    "yesterday", "tomorrow", "today", "tonight", "morning", "afternoon", "evening", "night", "lunch", "noon",
+    "yesterday", "arvo", "tomorrow", "today", "tonight", "morning", "afternoon", "evening", "night", "lunch", "noon",
     "mon", "tue", "wed", "thu", "fri", "sat", "sun", "ago", "week", "later", "earlier", "jan", "feb", "mar", "apr",
 )  # fmt: skip
 TIMES = ("at", "until")

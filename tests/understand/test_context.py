@@ -55,12 +55,17 @@ def test_correction_of_another_kind_is_asked_about() -> None:
     assert (verdict.verdict, verdict.doubt) == ("ask", Doubt.NOTHING_TO_CORRECT)
 
 
-@pytest.mark.parametrize(("by", "minutes"), [("bo", 5), ("ana", 180)])
-def test_correction_needs_an_entry_of_ones_own_and_a_fresh_one(by: str, minutes: int) -> None:
+@pytest.mark.parametrize(("by", "minutes"), [("bo", 45), ("ana", 180)])
+def test_correction_needs_an_entry_that_is_near(by: str, minutes: int) -> None:
     verdict = read(
         "no make that 1.014", after(Gravity(of="plum", sg=1.012), by=by, minutes=minutes), by="ana"
     )
     assert (verdict.verdict, verdict.doubt) == ("ask", Doubt.NOTHING_TO_CORRECT)
+
+
+def test_somebody_else_may_put_a_fresh_entry_right() -> None:
+    scene = after(Gravity(of="plum", sg=1.012), by="bo")
+    assert read("no make that 1.014", scene, by="ana").acts == (Undo(), Gravity(of="plum", sg=1.014))
 
 
 def test_implausible_correction_is_asked_about() -> None:
@@ -148,7 +153,7 @@ def test_buttons_of_another_curve_and_of_other_degrees() -> None:
     ("text", "doubt"),
     [
         ("plum 1.064", Doubt.RISING),
-        ("plum 0.980", Doubt.FALLING_FAST),
+        ("b1 0.999", Doubt.FALLING_FAST),
         ("b1 1.012", Doubt.OTHER_CURVE),
         ("plum temp 50", Doubt.ODD_TEMPERATURE),
         ("put 60 campden tablets in b2", Doubt.ODD_DOSE),
