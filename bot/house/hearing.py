@@ -36,13 +36,14 @@ def amend(turn: Turn) -> None:
     bot's answer."""
     home, incoming = turn.home, turn.incoming
     stand = {entry.entry for entry in standing(home.entries)}
-    said = [
+    ever = [
         entry
         for entry in turn.unit.log.entries_of_message(home.id, incoming.chat_id, incoming.message_id)
-        if entry.entry in stand and not isinstance(entry.act, Undo)
+        if not isinstance(entry.act, Undo)
     ]
+    said = [entry for entry in ever if entry.entry in stand]
     old = tuple(entry.entry for entry in said)
-    verdict = _understood(turn, incoming.text or "", without=old)
+    verdict = _understood(turn, incoming.text or "", without=[entry.entry for entry in ever])
     if old and verdict.verdict == "act" and tuple(entry.act for entry in said) == verdict.acts:
         return
     answered = turn.unit.post.answer_to(home.id, incoming.chat_id, incoming.message_id)
@@ -138,6 +139,8 @@ def _answers_question(turn: Turn) -> bool:
     text = turn.incoming.text or ""
     if question is None or turn.incoming.forwarded:
         return False
+    if question.member_id != turn.member.id and _understood(turn, text).verdict == "act":
+        return False  # somebody else has something to say of their own
     chosen = pick(text, question.options, turn.home.scene())
     if chosen is None:
         return False
