@@ -20,6 +20,7 @@ from bot.edges import script
 from bot.edges.clock import Alarm, now
 from bot.edges.console import ConsoleChat, Terminal
 from bot.house.desk import Desk
+from bot.say.company import COMMANDS
 from bot.say.facts import fact
 from bot.say.manner import Manner, plain
 from bot.store.database import StoreError, open_engine, sqlite_url
@@ -146,8 +147,8 @@ async def _serving(desk: Desk, settings: Settings, token: str) -> None:
     for number in (signal.SIGTERM, signal.SIGINT):
         asyncio.get_running_loop().add_signal_handler(number, stop.set)
 
-    def introduced(reads_groups: bool) -> None:
-        desk.hears_all = reads_groups
+    def introduced(username: str, reads_groups: bool) -> None:
+        desk.username, desk.hears_all = username, reads_groups
 
     try:
         doorway = None
@@ -163,6 +164,7 @@ async def _serving(desk: Desk, settings: Settings, token: str) -> None:
             lambda: alarm.set(now()),
             doorway=doorway,
             on_introduced=introduced,
+            commands=COMMANDS,
         )
     except ValueError as error:
         raise SettingsError(str(error)) from error

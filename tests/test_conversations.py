@@ -82,9 +82,10 @@ def test_a_restart_between_any_two_lines_changes_nothing(script: str, on_sqlite:
 class Stutters(Desk):
     """Everything is delivered twice."""
 
-    def handle(self, incoming: Incoming, now: datetime) -> None:
+    def handle(self, incoming: Incoming, now: datetime) -> str | None:
+        answer = super().handle(incoming, now)
         super().handle(incoming, now)
-        super().handle(incoming, now)
+        return answer
 
 
 def test_the_same_update_again_changes_nothing(script: str, tmp_path: Path) -> None:
@@ -102,7 +103,7 @@ class Undoes(ConsoleChat):
 
     def view(self) -> HouseView:
         with self.units.read() as unit:
-            row = unit.people.household_of_chat(-1)
+            row = unit.households.of_chat(-1)
             return fold(unit.log.entries(row.id)) if row else HouseView()
 
     def say(

@@ -38,7 +38,7 @@ def units(url: str) -> Iterator[Units]:
 
 def test_concurrent_writers_lose_nothing(units: Units) -> None:
     with units.begin() as unit:
-        house = unit.people.add_household("home", NOW, timezone="UTC")
+        house = unit.households.add("home", NOW, timezone="UTC")
         member = unit.people.add_member(house.id, 1, "ana", NOW)
 
     def write_many() -> None:
@@ -87,7 +87,7 @@ def test_a_writer_takes_the_lock_before_it_reads(tmp_path: Path) -> None:
 
 def test_entries_come_back_as_they_went_in(units: Units) -> None:
     with units.begin() as unit:
-        house = unit.people.add_household("home", NOW, timezone="UTC")
+        house = unit.households.add("home", NOW, timezone="UTC")
         member = unit.people.add_member(house.id, 1, "ana", NOW)
         begun = unit.log.write(
             house.id,
@@ -119,9 +119,8 @@ def test_entries_come_back_as_they_went_in(units: Units) -> None:
 
 def test_an_update_is_taken_in_once(units: Units) -> None:
     with units.begin() as unit:
-        assert unit.post.take_in(5, "{}", NOW)
-        assert not unit.post.take_in(5, "{}", NOW)
-        assert unit.post.take_in(6, "{}", NOW)
+        unit.post.take_in([(5, "{}"), (5, "again")], NOW)
+        unit.post.take_in([(6, "{}"), (5, "again")], NOW)
         assert unit.post.waiting() == [(5, "{}"), (6, "{}")]
         unit.post.end_update(5, NOW)
         assert not unit.post.begin_update(5, lambda: "{}", NOW)
@@ -130,7 +129,7 @@ def test_an_update_is_taken_in_once(units: Units) -> None:
 
 def test_a_reminder_is_there_once(units: Units) -> None:
     with units.begin() as unit:
-        house = unit.people.add_household("home", NOW, timezone="UTC")
+        house = unit.households.add("home", NOW, timezone="UTC")
         unit.reminders.plan(house.id, 0, "contact 1", NOW, NOW, "planned")
     with pytest.raises(IntegrityError), units.begin() as unit:
         unit.reminders.plan(house.id, 0, "contact 1", NOW, NOW, "planned")
@@ -146,7 +145,7 @@ def test_replies_leave_before_reminders(units: Units) -> None:
 def test_a_transaction_that_fails_leaves_nothing(units: Units) -> None:
     def fail_half_way() -> None:
         with units.begin() as unit:
-            unit.post.take_in(5, "{}", NOW)
+            unit.post.take_in([(5, "{}")], NOW)
             raise RuntimeError("stop")
 
     with pytest.raises(RuntimeError, match="stop"):

@@ -151,7 +151,7 @@ class ConsoleChat:
     def _deliver(self, now: datetime) -> None:
         for letter in self._desk.unsent(now):
             message_id = letter.edits if letter.edits is not None else self._next()
-            self._desk.sent(letter.letter_id, message_id, now)
+            self._desk.sent([(letter.letter_id, message_id)], now)
             self._show(letter, message_id)
 
     def _show(self, letter: Letter, message_id: int) -> None:

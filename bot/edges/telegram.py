@@ -12,7 +12,7 @@ import re
 from collections.abc import Awaitable, Callable, Coroutine, Sequence
 from contextlib import suppress
 from datetime import datetime
-from typing import Any, Protocol, TypeVar
+from typing import Any, NamedTuple, Protocol, TypeVar
 from urllib.parse import urlencode
 
 import msgspec
@@ -21,6 +21,8 @@ from telegram.error import Conflict, InvalidToken, RetryAfter, TelegramError
 from telegram.request import HTTPXRequest
 
 from bot.edges.telegram_clerk import Clerk, outline
+from bot.edges.telegram_health import Health
+from bot.edges.telegram_lanes import Lanes
 from bot.edges.telegram_pace import Pace, Pauses
 from bot.edges.telegram_reading import ALLOWED_UPDATES, LARGEST_WHOLE, Skip, press_id, read_update
 from bot.edges.telegram_sending import CHATS_AT_ONCE, Outbox, Postman, TokenRefusedError, seconds
@@ -38,6 +40,9 @@ GRACE_SECONDS = 8.0
 """How long a stop waits for what has begun; the rest is in the database and goes on at the next start."""
 
 ATTEMPTS = 3
+AT_ONCE = 8
+"""Updates handled in a row before anything else is looked at: going back and forth between the threads for
+each one costs half as much again as handling it."""
 
 
 class Desk(Outbox, Protocol):
@@ -50,8 +55,13 @@ class Desk(Outbox, Protocol):
         """Raw updates that are not handled yet, oldest first."""
         ...
 
-    def handle(self, incoming: Incoming, now: datetime) -> None:
-        """One transaction: the update done, its entries, its letters."""
+    def handle(self, incoming: Incoming, now: datetime) -> str | None:
+        """One transaction: the update done, its entries, its letters. Returns a line for the one who pressed
+        a button, when there is one."""
+        ...
+
+    def give_up(self, incoming: Incoming, why: str, now: datetime) -> None:
+        """An update that could not be handled, done with its reason; the household's owner is told."""
 
     def set_aside(self, update_id: int, why: str, now: datetime) -> None:
         """An update of no use, done with its reason."""
@@ -67,8 +77,14 @@ class Doorway(Protocol):
     url: str
     secret: str
 
-    async def listen(self, take_in: Callable[[bytes], Awaitable[None]], opened: asyncio.Event) -> None:
-        """Listens until cancelled. `take_in` raises ValueError for what is no update."""
+    async def listen(
+        self,
+        take_in: Callable[[bytes], Awaitable[None]],
+        health: Callable[[], Awaitable[tuple[bool, str]]],
+        opened: asyncio.Event,
+    ) -> None:
+        """Listens until cancelled. `take_in` raises ValueError for what is no update; `health` says whether
+        all is well, and in a line why not."""
 
 
 class TelegramEdge:
@@ -76,8 +92,9 @@ class TelegramEdge:
 
     `api_url` is the Bot API's address when it is not the platform's own. `clock` says what time it is for the
     house. `on_change` is called after something was handled: what is due next may have changed, so the alarm
-    should call `wake`. `on_introduced` is told, before anything is handled, whether the bot sees all that is
-    written in groups; `doorway` is the webhook, if not long polling. `paced=False` and a small `first_pause` (s) are for tests.
+    should call `wake`. `on_introduced` is told, before anything is handled, the bot's username and whether it
+    sees all that is written in groups; `commands` are offered when somebody types a slash; `doorway` is the
+    webhook, if not long polling. `paced=False` and a small `first_pause` (s) are for tests.
 
     Raises TokenRefusedError for a token that cannot be one, ValueError for an `api_url` that cannot be one.
     """
@@ -90,7 +107,8 @@ class TelegramEdge:
         clock: Callable[[], datetime],
         on_change: Callable[[], None],
         *,
-        on_introduced: Callable[[bool], None] = lambda reads_groups: None,
+        on_introduced: Callable[[str, bool], None] = lambda username, reads_groups: None,
+        commands: Sequence[tuple[str, str]] = (),
         doorway: Doorway | None = None,
         paced: bool = True,
         first_pause: float = 1.0,
@@ -103,7 +121,7 @@ class TelegramEdge:
             logging.getLogger(talkative).setLevel(level)  # they write addresses with the token, and bodies
         address = (api_url or PLATFORM).rstrip("/")
         self._polling = HTTPXRequest(connection_pool_size=1, read_timeout=POLL_SECONDS + 15.0)
-        sending = HTTPXRequest(connection_pool_size=CHATS_AT_ONCE + 4, read_timeout=20.0, pool_timeout=10.0)
+        sending = Lanes(CHATS_AT_ONCE + 4, read_timeout=20.0)
         self._bot = Bot(token, request=sending, get_updates_request=self._polling, base_url=f"{address}/bot")
         self._desk = desk
         self._clock = clock
@@ -111,9 +129,11 @@ class TelegramEdge:
         self._on_introduced = on_introduced
         self._doorway = doorway
         self._first_pause = first_pause
+        self._commands = commands
         self._clerk = Clerk(first_pause)
+        self._health = Health(self._clerk, lambda: desk.waiting(), self._ask_who_we_are)
         pace = Pace() if paced else None
-        self._postman = Postman(self._bot, desk, self._clerk, clock, pace, first_pause)
+        self._postman = Postman(sending, self._bot.base_url, desk, self._clerk, clock, pace, first_pause)
         self._arrived = asyncio.Event()
         self._closing = False
         self._acknowledging: set[asyncio.Task[None]] = set()
@@ -135,7 +155,8 @@ class TelegramEdge:
                 )
                 handling = asyncio.create_task(self._handle_what_waits())
                 sending = asyncio.create_task(self._postman.run())
-                tasks += [receiving, handling, sending]
+                telling = asyncio.create_task(self._health.tell())
+                tasks += [receiving, handling, sending, telling]
                 await _until(stop, tasks[1:])
                 await self._finish(receiving, handling, sending)
         finally:
@@ -173,10 +194,16 @@ class TelegramEdge:
         await self._insist("reach the platform", self._bot.initialize)
         self.username = self._bot.username
         self.reads_groups = bool(self._bot.bot.can_read_all_group_messages)
-        self._on_introduced(self.reads_groups)
+        self._on_introduced(self.username, self.reads_groups)
+        self._health.heard()
         if self._doorway is None:
             await self._insist("switch to long polling", self._bot.delete_webhook)
+        with suppress(TelegramError):  # nice to have: tried again at the next start
+            await self._bot.set_my_commands(list(self._commands))
         log.info("connected as @%s", self.username)
+
+    async def _ask_who_we_are(self) -> None:
+        await self._bot.get_me()
 
     async def _insist(self, what: str, request: Callable[[], Coroutine[Any, Any, T]]) -> T:
         pauses = Pauses(self._first_pause)
@@ -205,6 +232,7 @@ class TelegramEdge:
                     log.warning("updates cannot be fetched (%s); trying again", _why_not(error))
                 await asyncio.sleep(max(pause, _asked_pause(error)))
                 continue
+            self._health.heard()
             if pauses.over():
                 log.info("updates are fetched again")
             if batch:
@@ -228,7 +256,7 @@ class TelegramEdge:
 
     async def _listen(self, doorway: Doorway) -> None:
         opened = asyncio.Event()
-        listening = asyncio.create_task(doorway.listen(self._take_in_one, opened))
+        listening = asyncio.create_task(doorway.listen(self._take_in_one, self._health.report, opened))
         try:
             await _until(opened, [listening])
             await self._insist(
@@ -250,14 +278,15 @@ class TelegramEdge:
         if entry is None:
             raise ValueError("this is not an update")
         await self._clerk.once(self._desk.take_in, [entry], self._clock())
+        self._health.heard()
         self._arrived.set()
 
     async def _handle_what_waits(self) -> None:
         while True:
             self._arrived.clear()
             waiting = await self._clerk.surely(self._desk.waiting)
-            for update_id, raw in waiting:
-                await self._handle(update_id, raw)
+            for start in range(0, len(waiting), AT_ONCE):
+                await self._handle_some([self._read(*update) for update in waiting[start : start + AT_ONCE]])
             if waiting:
                 self._on_change()
             elif self._closing:
@@ -265,55 +294,99 @@ class TelegramEdge:
             else:
                 await self._arrived.wait()
 
-    async def _handle(self, update_id: int, raw: str) -> None:
+    def _read(self, update_id: int, raw: str) -> "_Arrival":
         try:
             plain = json.loads(raw)
-        except (ValueError, RecursionError) as error:
-            await self._set_aside(update_id, f"not readable: {type(error).__name__}")
-            return
-        incoming = read_update(plain, self.username, self._bot.id, self._clock())
-        if isinstance(incoming, Skip):
-            await self._set_aside(update_id, incoming.why)
-        else:
-            await self._attempt(incoming, raw)
-            self._postman.post(answered_chat=incoming.chat_id)
-        pressed = press_id(plain)
-        if pressed is not None:
-            task = asyncio.create_task(self._acknowledge(pressed))
+            incoming = read_update(plain, self.username, self._bot.id, self._clock())
+        except Exception as error:  # whatever it is, it must not hold up the others
+            return _Arrival(update_id, raw, Skip(f"not readable: {outline(error)}"), None)
+        return _Arrival(update_id, raw, incoming, press_id(plain))
+
+    async def _handle_some(self, arrivals: list["_Arrival"]) -> None:
+        """Handles a few in the order in which they came, each in a transaction of its own."""
+        while arrivals:
+            answers, error = await self._clerk.once(self._in_turn, arrivals)
+            done, arrivals = arrivals[: len(answers)], arrivals[len(answers) :]
+            for arrival, answer in zip(done, answers, strict=True):
+                self._finish_one(arrival, answer)
+            if error is not None:
+                arrival, arrivals = arrivals[0], arrivals[1:]
+                self._finish_one(arrival, await self._attempt(arrival, error))
+
+    def _in_turn(self, arrivals: Sequence["_Arrival"]) -> tuple[list[str | None], Exception | None]:
+        """What the house answered to each, up to the first one that failed, and how that failed."""
+        answers: list[str | None] = []
+        for arrival in arrivals:
+            try:
+                answers.append(self._handle(arrival))
+            except Exception as error:
+                return answers, error
+        return answers, None
+
+    def _handle(self, arrival: "_Arrival") -> str | None:
+        incoming = arrival.incoming
+        if isinstance(incoming, Incoming):
+            return self._desk.handle(incoming, self._clock())
+        log.info("update %d is set aside: %s", arrival.update_id, incoming.why)
+        self._desk.set_aside(arrival.update_id, incoming.why, self._clock())
+        return None
+
+    def _finish_one(self, arrival: "_Arrival", answer: str | None) -> None:
+        if isinstance(arrival.incoming, Incoming):
+            self._postman.post(answered_chat=arrival.incoming.chat_id)
+        if arrival.press_id is not None:
+            task = asyncio.create_task(self._acknowledge(arrival.press_id, answer))
             self._acknowledging.add(task)
             task.add_done_callback(self._acknowledging.discard)
 
-    async def _attempt(self, incoming: Incoming, raw: str) -> None:
-        """Has it handled; after three failures that are its own fault it is set aside."""
+    async def _attempt(self, arrival: "_Arrival", error: Exception) -> str | None:
+        """Has it handled after a first failure; after three that are its own fault it is set aside, and the
+        owner told."""
         pauses = Pauses(self._first_pause)
-        update_id, failures = incoming.update_id, 0
-        while failures < ATTEMPTS:
-            try:
-                await self._clerk.once(self._desk.handle, incoming, self._clock())
-                return
-            except Exception as error:
-                fault = outline(error)
+        failures = 0
+        while True:
+            fault = outline(error)
             try:  # a write that must work, or else it is the database that fails
                 if failures + 1 < ATTEMPTS:
-                    await self._clerk.once(self._desk.take_in, [(update_id, raw)], self._clock())
+                    update = (arrival.update_id, arrival.raw)
+                    await self._clerk.once(self._desk.take_in, [update], self._clock())
                 else:
-                    why = f"failed {ATTEMPTS} times: {fault}"
-                    await self._clerk.once(self._desk.set_aside, update_id, why, self._clock())
-            except Exception as error:
-                self._clerk.trouble(error)
+                    await self._clerk.once(self._give_up, arrival, f"failed {ATTEMPTS} times: {fault}")
+            except Exception as other:
+                self._clerk.trouble(other)
             else:
                 failures += 1
-                log.error("update %d could not be handled: %s", update_id, fault)
+                log.error("update %d could not be handled: %s", arrival.update_id, fault)
+                if failures == ATTEMPTS:
+                    return None
             await asyncio.sleep(pauses.next())
+            try:
+                return await self._clerk.once(self._handle, arrival)
+            except Exception as again:
+                error = again
 
-    async def _set_aside(self, update_id: int, why: str) -> None:
-        log.info("update %d is set aside: %s", update_id, why)
-        await self._clerk.surely(self._desk.set_aside, update_id, why, self._clock())
+    def _give_up(self, arrival: "_Arrival", why: str) -> None:
+        try:
+            if isinstance(arrival.incoming, Incoming):
+                self._desk.give_up(arrival.incoming, why, self._clock())
+                return
+        except Exception as error:  # telling may meet the same fault; setting it aside must work all the same
+            log.error("nobody could be told of update %d: %s", arrival.update_id, outline(error))
+        self._desk.set_aside(arrival.update_id, why, self._clock())
 
-    async def _acknowledge(self, query_id: str) -> None:
-        """Stops the pressed button's waiting sign; it is no loss when that fails."""
+    async def _acknowledge(self, query_id: str, answer: str | None) -> None:
+        """Stops the pressed button's waiting sign, with a line if there is one; no loss when that fails."""
         with suppress(TelegramError):
-            await self._bot.answer_callback_query(query_id)
+            await self._bot.answer_callback_query(query_id, answer)
+
+
+class _Arrival(NamedTuple):
+    """An update as it waits, and what it says."""
+
+    update_id: int
+    raw: str
+    incoming: Incoming | Skip
+    press_id: str | None
 
 
 class _Batch(msgspec.Struct):

@@ -11,7 +11,7 @@ from typing import Any
 
 import msgspec
 
-from bot.house.talk import Incoming
+from bot.house.talk import ANONYMOUS, Incoming
 
 ALLOWED_UPDATES = ("message", "edited_message", "callback_query", "my_chat_member")
 """The kinds of update that we ask for; a kind that is not asked for is never sent."""
@@ -23,6 +23,7 @@ LAST_MOMENT = 2**33  # the year 2242
 _COMMAND = re.compile(r"/([A-Za-z0-9_]{1,64})(?:@(\w+))?(?=\s|$)")
 _TURNS = frozenset("\u202a\u202b\u202c\u202d\u202e\u2066\u2067\u2068\u2069")
 _PRESENT = ("creator", "administrator", "member")
+_STATES = (*_PRESENT, "restricted", "left", "kicked")
 
 
 class Skip(msgspec.Struct, frozen=True):
@@ -67,19 +68,10 @@ def _read(raw: dict[str, Any], bot_username: str, bot_id: int, now: datetime) ->
 
 def _message(update_id: int, message: dict[str, Any], edited: bool, bot_username: str) -> Incoming | Skip:
     chat = _Chat(message)
-    if "migrate_to_chat_id" in message:
-        sender_id, sender_name = _person(message) or (0, "")
-        return Incoming(
-            update_id=update_id,
-            chat_id=chat.chat_id,
-            private=False,
-            chat_title=chat.title,
-            sender_id=sender_id,
-            sender_name=sender_name,
-            message_id=_whole(message.get("message_id"), "message_id"),
-            sent_at=_moment(message.get("date")),
-            moved_to=_whole(message["migrate_to_chat_id"], "migrate_to_chat_id"),
-        )
+    if "migrate_to_chat_id" in message or "migrate_from_chat_id" in message:
+        return _move(update_id, message, chat)
+    if "left_chat_member" in message:
+        return _leaving(update_id, message, chat)
     person = _person(message)
     if person is None:
         return Skip("no person wrote it")
@@ -113,6 +105,39 @@ def _message(update_id: int, message: dict[str, Any], edited: bool, bot_username
     )
 
 
+def _move(update_id: int, message: dict[str, Any], chat: "_Chat") -> Incoming:
+    """The group became a supergroup: said once in the old chat and once in the new one."""
+    old, new = chat.chat_id, chat.chat_id
+    if "migrate_to_chat_id" in message:
+        new = _whole(message["migrate_to_chat_id"], "migrate_to_chat_id")
+    else:
+        old = _whole(message["migrate_from_chat_id"], "migrate_from_chat_id")
+    return _service(update_id, message, chat, chat_id=old, moved_to=new)
+
+
+def _leaving(update_id: int, message: dict[str, Any], chat: "_Chat") -> Incoming | Skip:
+    gone = _table(message["left_chat_member"])
+    if gone.get("is_bot") is not False:
+        return Skip("no person left")
+    return _service(update_id, message, chat, left=_whole(gone.get("id"), "the id of who left"))
+
+
+def _service(update_id: int, owner: dict[str, Any], chat: "_Chat", **what: Any) -> Incoming:
+    """Something that happened to the chat, by whomever."""
+    sender_id, sender_name = _person(owner) or (0, "")
+    message_id = _whole(owner.get("message_id", 0), "message_id")
+    return Incoming(
+        update_id=update_id,
+        private=chat.private,
+        chat_title=chat.title,
+        sender_id=sender_id,
+        sender_name=sender_name,
+        message_id=message_id,
+        sent_at=_moment(owner.get("date")),
+        **({"chat_id": chat.chat_id} | what),
+    )
+
+
 def _press(update_id: int, query: dict[str, Any], now: datetime) -> Incoming | Skip:
     if "message" not in query:
         return Skip("a button that stands in no chat")
@@ -140,29 +165,18 @@ def _press(update_id: int, query: dict[str, Any], now: datetime) -> Incoming | S
 
 def _membership(update_id: int, change: dict[str, Any], bot_id: int) -> Incoming | Skip:
     chat = _Chat(change)
-    if chat.private:
-        return Skip("a private chat opened or closed")
     before, after = _table(change.get("old_chat_member")), _table(change.get("new_chat_member"))
     if _table(after.get("user")).get("id") != bot_id:
         return Skip("about another member")
+    if after.get("status") not in _STATES:
+        return Skip("a membership that is not known")
     if not _present(after):
-        return Skip("the bot was removed from the chat")
+        return _service(update_id, change, chat, removed=True)
     if _present(before):
         return Skip("the bot's rights changed")
-    person = _person(change)
-    if person is None:
-        return Skip("no person added the bot")
-    return Incoming(
-        update_id=update_id,
-        chat_id=chat.chat_id,
-        private=False,
-        chat_title=chat.title,
-        sender_id=person[0],
-        sender_name=person[1],
-        message_id=0,
-        sent_at=_moment(change.get("date")),
-        joined=True,
-    )
+    if chat.private:
+        return Skip("a private chat opened")
+    return _service(update_id, change, chat, joined=True)
 
 
 class _Chat:
@@ -178,8 +192,12 @@ class _Chat:
 
 
 def _person(owner: dict[str, Any]) -> tuple[int, str] | None:
-    """Who did it, if it was a person: not a bot, not a channel, not an anonymous admin."""
+    """Who did it, if it was a person: not a bot and not a channel. An admin who writes in the group's name is
+    one too, though nobody says which."""
     sender = _table(owner.get("from"))
+    chat = _table(owner.get("chat"))
+    if sender.get("id") == ANONYMOUS and _table(owner.get("sender_chat", chat)).get("id") == chat.get("id"):
+        return ANONYMOUS, _one_line(owner.get("author_signature")) or "an admin"
     if sender.get("is_bot") is not False or "sender_chat" in owner:
         return None
     name = _one_line(sender.get("first_name")) or _one_line(sender.get("username")) or "someone"

@@ -5,28 +5,28 @@ import html
 import logging
 import os
 import re
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from contextlib import suppress
 from datetime import datetime, timedelta
 from time import monotonic
-from typing import Protocol, TypeVar
+from typing import Protocol
 
 import msgspec
-from telegram import Bot, InlineKeyboardButton, InlineKeyboardMarkup, LinkPreviewOptions, ReplyParameters
-from telegram.constants import ParseMode
 from telegram.error import BadRequest, ChatMigrated, Forbidden, InvalidToken, RetryAfter, TelegramError
 
 from bot.edges.telegram_clerk import Clerk, outline
+from bot.edges.telegram_lanes import Lanes
 from bot.edges.telegram_pace import Pace, Pauses
 from bot.house.talk import Button, Letter
 
 log = logging.getLogger(__name__)
 
-T = TypeVar("T")
-
 os.environ.setdefault("PTB_TIMEDELTA", "true")  # else the library warns whenever it reads a waiting time
 
 CHATS_AT_ONCE = 8
+LOOK_AT_ALL = 1.0
+"""Seconds between two readings of all that is unsent, while there is something new."""
+
 LONG_LABEL = 12
 BUTTONS_A_ROW = 3
 
@@ -40,12 +40,12 @@ _NO_THREAD = "message thread not found"
 class Outbox(Protocol):
     """The desk, as the sender sees it."""
 
-    def unsent(self, now: datetime) -> list[Letter]:
-        """Oldest first; replies before reminders within a chat."""
+    def unsent(self, now: datetime, after: int = 0) -> list[Letter]:
+        """Those with a number above `after`, replies before reminders, else oldest first."""
         ...
 
-    def sent(self, letter_id: int, message_id: int, now: datetime) -> None:
-        """It was delivered, as this message of the chat."""
+    def sent(self, letters: Sequence[tuple[int, int]], now: datetime) -> None:
+        """They were delivered, each as the message beside it; in one commit."""
 
     def refused(self, letter_id: int, why: str, now: datetime) -> None:
         """It can never be delivered."""
@@ -65,19 +65,21 @@ class _PassingError(Exception):
 class Postman:
     """Takes what is unsent from the outbox to the platform and marks it.
 
-    A letter is marked after it was delivered: a crash between the two repeats one message.
+    `address` is where the platform's methods are called. A letter is marked after it was delivered: a crash between the two repeats one message.
     """
 
     def __init__(
         self,
-        bot: Bot,
+        lanes: Lanes,
+        address: str,
         outbox: Outbox,
         clerk: Clerk,
         clock: Callable[[], datetime],
         pace: Pace | None,
         first_pause: float,
     ) -> None:
-        self._bot = bot
+        self._lanes = lanes
+        self._address = address
         self._outbox = outbox
         self._clerk = clerk
         self._clock = clock
@@ -89,7 +91,12 @@ class Postman:
         self._done: set[int] = set()
         self._resting: dict[int, float] = {}
         self._pauses: dict[int, Pauses] = {}
+        self._unmarked: list[tuple[int, int]] = []
+        self._marking = asyncio.Lock()
         self._look = True
+        self._newest = 0
+        self._half_looked = False
+        self._look_at_all_at = float("-inf")
         self._finishing = False
         self._fatal: TokenRefusedError | None = None
         self._stirred = asyncio.Event()
@@ -114,6 +121,10 @@ class Postman:
                 if self._look:
                     await self._look_in()
                 wait = self._set_out()
+                if self._half_looked:
+                    until = max(self._look_at_all_at - monotonic(), 0.0)
+                    self._look = until == 0
+                    wait = until if wait is None else min(wait, until)
                 if self._fatal is not None:
                     raise self._fatal
                 if self._finishing and not self._under_way and not self._look:
@@ -129,15 +140,27 @@ class Postman:
             await asyncio.gather(*tasks, return_exceptions=True)
 
     async def _look_in(self) -> None:
+        """Reads what is new in the outbox; all of it now and then, since letters are withdrawn, and numbers of
+        several writers need not come in order. Reading all of a backlog for each letter would be dear."""
         self._look = False
         asking = list(self._waited_for)
-        letters = await self._clerk.surely(self._outbox.unsent, self._clock())
-        # One that was marked while the outbox was being read may still be among these.
-        self._done &= {letter.letter_id for letter in letters}
-        self._queues.clear()
+        everything = monotonic() >= self._look_at_all_at
+        after = 0 if everything else self._newest
+        letters = await self._clerk.surely(self._outbox.unsent, self._clock(), after)
+        if everything:
+            self._queues.clear()
+            self._look_at_all_at = monotonic() + LOOK_AT_ALL
+            self._half_looked = False
+            # One that was marked while the outbox was being read may still be among these.
+            self._done &= {letter.letter_id for letter in letters}
+        else:
+            self._half_looked = True
         for letter in letters:
+            self._newest = max(self._newest, letter.letter_id)
             if letter.letter_id not in self._done:
-                self._queues.setdefault(letter.chat_id, []).append(letter)
+                queue = self._queues.setdefault(letter.chat_id, [])
+                queue.append(letter)
+                queue.sort(key=lambda waiting: (waiting.reminder, waiting.letter_id))
         for chat_id in asking:
             if chat_id not in self._queues:
                 self._waited_for.pop(chat_id, None)
@@ -197,30 +220,43 @@ class Postman:
             raise
         except ChatMigrated as error:
             await self._clerk.surely(self._outbox.moved, letter.chat_id, error.new_chat_id, self._clock())
+            self._look_at_all_at = float("-inf")
             self.post()
             raise _PassingError("the chat has a new id") from None
         except InvalidToken:
             raise TokenRefusedError("the platform refuses the token") from None
         except (Forbidden, BadRequest) as error:
             log.warning("letter %d is refused: %s", letter.letter_id, error.message)
-            await self._mark(letter, self._outbox.refused, error.message)
+            await self._refuse(letter, error.message)
         except TelegramError as error:
             raise _PassingError(type(error).__name__) from None
         except Exception as error:
             # A fault of ours, after which nobody knows whether it arrived: rather once than for ever.
             log.error("letter %d went wrong: %s", letter.letter_id, outline(error))
-            await self._mark(letter, self._outbox.refused, type(error).__name__)
+            await self._refuse(letter, type(error).__name__)
         else:
-            await self._mark(letter, self._outbox.sent, message_id)
+            await self._mark(letter, message_id)
 
-    async def _mark(self, letter: Letter, mark: Callable[[int, T, datetime], None], what: T) -> None:
+    async def _mark(self, letter: Letter, message_id: int) -> None:
+        """Marks it as sent: those that are delivered while one commit is under way share the next."""
+        self._strike(letter)
+        self._unmarked.append((letter.letter_id, message_id))
+        async with self._marking:
+            unmarked, self._unmarked = self._unmarked, []
+            if unmarked:
+                await self._clerk.surely(self._outbox.sent, unmarked, self._clock())
+
+    async def _refuse(self, letter: Letter, why: str) -> None:
+        self._strike(letter)
+        await self._clerk.surely(self._outbox.refused, letter.letter_id, why, self._clock())
+
+    def _strike(self, letter: Letter) -> None:
         self._done.add(letter.letter_id)
         queue = self._queues.get(letter.chat_id, [])
         queue[:] = [other for other in queue if other.letter_id != letter.letter_id]
         if not queue:
             self._queues.pop(letter.chat_id, None)
             self._waited_for.pop(letter.chat_id, None)
-        await self._clerk.surely(mark, letter.letter_id, what, self._clock())
 
     async def _send(self, letter: Letter) -> int:
         """Delivers it, if need be in a lesser form, and returns the message's id."""
@@ -244,39 +280,34 @@ class Postman:
 
     async def _hand_over(self, letter: Letter, plain: bool) -> int:
         text = without_markup(letter.html) if plain else letter.html
-        parse_mode = None if plain else ParseMode.HTML
-        keyboard = InlineKeyboardMarkup(button_rows(letter.buttons)) if letter.buttons else None
-        no_preview = LinkPreviewOptions(is_disabled=True)
+        keyboard = {"inline_keyboard": button_rows(letter.buttons)} if letter.buttons else None
+        fields: dict[str, object] = {
+            "chat_id": letter.chat_id,
+            "text": text,
+            "parse_mode": None if plain else "HTML",
+            "reply_markup": keyboard,
+            "link_preview_options": {"is_disabled": True},
+        }
         if letter.edits is not None:
-            await self._bot.edit_message_text(
-                text,
-                chat_id=letter.chat_id,
-                message_id=letter.edits,
-                parse_mode=parse_mode,
-                reply_markup=keyboard,
-                link_preview_options=no_preview,
-            )
+            await self._lanes.call(f"{self._address}/editMessageText", message_id=letter.edits, **fields)
             return letter.edits
         reply = None
         if letter.reply_to is not None:
-            reply = ReplyParameters(letter.reply_to, allow_sending_without_reply=True)
-        message = await self._bot.send_message(
-            letter.chat_id,
-            text,
-            parse_mode=parse_mode,
-            reply_markup=keyboard,
+            reply = {"message_id": letter.reply_to, "allow_sending_without_reply": True}
+        message = await self._lanes.call(
+            f"{self._address}/sendMessage",
             reply_parameters=reply,
             message_thread_id=letter.thread_id,
-            link_preview_options=no_preview,
+            **fields,
         )
-        return message.message_id
+        return int(message["message_id"])
 
 
-def button_rows(buttons: tuple[Button, ...]) -> list[list[InlineKeyboardButton]]:
+def button_rows(buttons: tuple[Button, ...]) -> list[list[dict[str, str]]]:
     """One button a row when a label is long, else up to three."""
     long = any(len(button.label) > LONG_LABEL for button in buttons)
     width = 1 if long else BUTTONS_A_ROW
-    keys = [InlineKeyboardButton(button.label, callback_data=button.data) for button in buttons]
+    keys = [{"text": button.label, "callback_data": button.data} for button in buttons]
     return [keys[start : start + width] for start in range(0, len(keys), width)]
 
 

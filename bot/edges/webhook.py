@@ -24,7 +24,7 @@ class Webhook:
 
     `url` is the public address that the platform calls (https; a path of its own is wise), `secret` what it
     must show (1 to 256 of A-Z a-z 0-9 _ -), `listen` the HOST:PORT to bind, behind whatever ends the TLS.
-    `GET /health` answers 200 while it listens. Raises ValueError with what to write instead.
+    `GET /health` answers 200 while the database and the platform answer, else 503, and says which. Raises ValueError with what to write instead.
     """
 
     def __init__(self, url: str, secret: str, listen: str) -> None:
@@ -44,7 +44,12 @@ class Webhook:
         self._host = host.strip("[]") or "0.0.0.0"
         self._port = int(port)
 
-    async def listen(self, take_in: Callable[[bytes], Awaitable[None]], opened: asyncio.Event) -> None:
+    async def listen(
+        self,
+        take_in: Callable[[bytes], Awaitable[None]],
+        health: Callable[[], Awaitable[tuple[bool, str]]],
+        opened: asyncio.Event,
+    ) -> None:
         """Listens until cancelled and sets `opened` when it does. Raises OSError if it cannot bind."""
 
         async def receive(request: web.Request) -> web.Response:
@@ -61,12 +66,13 @@ class Webhook:
                 return web.Response(status=500)
             return web.Response()
 
-        async def health(request: web.Request) -> web.Response:
-            return web.Response(text="ok\n")
+        async def tell(request: web.Request) -> web.Response:
+            well, line = await health()
+            return web.Response(text=f"{line}\n", status=200 if well else 503)
 
         app = web.Application(client_max_size=LARGEST_UPDATE)
         app.router.add_post(self._path, receive)
-        app.router.add_get("/health", health)
+        app.router.add_get("/health", tell)
         runner = web.AppRunner(app, access_log=None, shutdown_timeout=2.0)
         await runner.setup()
         try:

@@ -1,27 +1,21 @@
 """The desk: every message to a household passes here, one transaction each."""
 
-from collections.abc import Sequence
+from collections.abc import Hashable, Sequence
 from datetime import datetime
+from zoneinfo import ZoneInfo
 
 import msgspec
 
-from bot.house import hearing, presses, reminders, setup
+from bot.house import doors, hearing, mail, membership, presses, reminders, setup
+from bot.house.doors import Guest
+from bot.house.floods import Floods
 from bot.house.home import Home
 from bot.house.talk import Button, Incoming, Letter
 from bot.house.turn import Turn
-from bot.say import welcome
-from bot.store.people import HouseholdRow, MemberRow
+from bot.say import company
+from bot.store.households import HouseholdRow
 from bot.store.postbox import Outgoing
 from bot.store.unit import Unit, Units
-
-VESSELS: tuple[tuple[str, float | None], ...] = (
-    ("bucket 1", None),
-    ("bucket 2", None),
-    ("bucket 3", None),
-    ("demijohn 1", None),
-    ("demijohn 2", None),
-)
-"""What a new household is taken to have, until it says otherwise with /vessel."""
 
 
 class Desk:
@@ -33,14 +27,16 @@ class Desk:
         self._units = units
         self._timezone = timezone
         self.hears_all = hears_all
+        self.username = ""
+        """The bot's own, for links; empty where there are none."""
+        self._floods = Floods()
 
     # what comes in
 
     def take_in(self, updates: Sequence[tuple[int, str]], now: datetime) -> None:
         """Keeps raw updates, in one commit, before the chat service is told that they were received."""
         with self._units.begin() as unit:
-            for update_id, raw in updates:
-                unit.post.take_in(update_id, raw, now)
+            unit.post.take_in(updates, now)
 
     def waiting(self) -> list[tuple[int, str]]:
         """Raw updates that are kept and not handled yet, oldest first."""
@@ -52,20 +48,35 @@ class Desk:
         with self._units.begin() as unit:
             unit.post.end_update(update_id, now, why)
 
-    def handle(self, incoming: Incoming, now: datetime) -> None:
+    def give_up(self, incoming: Incoming, why: str, now: datetime) -> None:
+        """Marks an update that could not be handled as done, with its reason, and tells the owner: in private
+        if they talk there, else in the household's chat, where others see it too."""
+        with self._units.begin() as unit:
+            unit.post.end_update(incoming.update_id, now, why)
+            chat = unit.households.chat(incoming.chat_id)
+            if chat is not None:
+                _own_up(unit, chat.household, incoming, now)
+
+    def handle(self, incoming: Incoming, now: datetime) -> str | None:
         """Takes one update to its end in one commit: entries, answer, reminders. A second delivery of the
-        same update changes nothing."""
+        same update changes nothing. For a pressed button that came too late the answer is a line that only
+        the one who pressed it should see."""
+        who: Hashable = None
+        answer = None
         with self._units.begin() as unit:
             if unit.post.begin_update(
                 incoming.update_id, lambda: msgspec.json.encode(incoming).decode(), now
             ):
-                self._handle(unit, incoming, now)
+                who, answer = self._handle(unit, incoming, now)
                 unit.post.end_update(incoming.update_id, now)
+        if who is not None:  # only now: what was not committed does not count
+            self._floods.note(who, incoming.sent_at)
+        return answer
 
     def moved(self, chat_id: int, new_chat_id: int, now: datetime) -> None:
         """The chat service gave a chat a new id."""
         with self._units.begin() as unit:
-            unit.people.move_chat(chat_id, new_chat_id)
+            unit.households.move_chat(chat_id, new_chat_id)
 
     # what goes out
 
@@ -75,14 +86,24 @@ class Desk:
             following = unit.reminders.next_ring()
         if following is None or following > now:
             return following
-        with self._units.begin() as unit:
-            reminders.ring(unit, now)
+        trouble: Exception | None = None
+        with self._units.read() as unit:
+            households = unit.reminders.households_ringing(now)
+        for household_id in households:
+            try:
+                with self._units.begin() as unit:
+                    reminders.ring(unit, household_id, now)
+            except Exception as error:  # one household's trouble must not keep the others waiting
+                trouble = error
+        if trouble is not None:
+            raise trouble
+        with self._units.read() as unit:
             return unit.reminders.next_ring()
 
-    def unsent(self, now: datetime) -> list[Letter]:
-        """Letters to be sent: replies before reminders, else oldest first."""
+    def unsent(self, now: datetime, after: int = 0) -> list[Letter]:
+        """Letters to be sent with a number above `after`: replies before reminders, else oldest first."""
         with self._units.read() as unit:
-            rows = unit.post.unsent()
+            rows = unit.post.unsent(after)
         return [
             Letter(
                 letter_id=row.id,
@@ -95,21 +116,23 @@ class Desk:
                 reply_to=row.reply_to,
                 thread_id=row.thread_id,
                 edits=row.edits,
+                reminder=row.is_reminder,
             )
             for row in rows
         ]
 
-    def sent(self, letter_id: int, message_id: int, now: datetime) -> None:
-        """The letter is in the chat, under that id."""
+    def sent(self, letters: Sequence[tuple[int, int]], now: datetime) -> None:
+        """These letters are in their chats, each under the message id beside it; in one commit."""
         with self._units.begin() as unit:
-            unit.post.close_letter(letter_id, now, sent_as=message_id)
+            for letter_id, message_id in letters:
+                unit.post.close_letter(letter_id, now, sent_as=message_id)
 
     def refused(self, letter_id: int, why: str, now: datetime) -> None:
         """The letter can never be delivered."""
         with self._units.begin() as unit:
             chat_id = unit.post.close_letter(letter_id, now, refused=why)
             if chat_id is not None:
-                unit.people.mark_chat(chat_id, why)
+                unit.households.mark_chat(chat_id, why)
 
     def close(self) -> None:
         """Lets go of the database."""
@@ -129,72 +152,70 @@ class Desk:
         """Sets a household up for that chat, or changes the settings of the one that is there."""
         wanted = {"timezone": timezone or self._timezone, **settings}
         with self._units.begin() as unit:
-            row = unit.people.household_of_chat(chat_id)
-            if row is None:
-                _new_household(unit, chat_id, name, now, private=False, **wanted)
+            chat = unit.households.chat(chat_id)
+            if chat is None:
+                doors.new_household(unit, chat_id, name, now, wanted)
             else:
-                unit.people.settle(row.id, **wanted)
+                unit.households.settle(chat.household.id, **wanted)
 
-    def _handle(self, unit: Unit, incoming: Incoming, now: datetime) -> None:
+    def _handle(self, unit: Unit, incoming: Incoming, now: datetime) -> tuple[Hashable, str | None]:
         if incoming.moved_to is not None:
-            unit.people.move_chat(incoming.chat_id, incoming.moved_to)
-            return
-        row = self._household(unit, incoming, now)
-        if row is None:
-            html = welcome.STRANGER
-            unit.post.post(
-                None, Outgoing(chat_id=incoming.chat_id, html=html, reply_to=incoming.message_id), now
-            )
-            return
-        member = _member(unit, row, incoming, now)
-        home = Home(unit, row, now)
-        turn = Turn(unit=unit, home=home, member=member, incoming=incoming, now=now)
+            unit.households.move_chat(incoming.chat_id, incoming.moved_to)
+            return None, None
+        if incoming.removed:
+            unit.households.mark_chat(incoming.chat_id, "the bot was removed")
+            return None, None
+        if incoming.left is not None:
+            doors.leave(unit, incoming, incoming.left, now)
+            return None, None
+        guest = doors.enter(unit, incoming, now, self._timezone)
+        if guest is None:
+            return None, None
+        home = Home(unit, guest.household, now)
+        who = (home.id, guest.member.id)
+        turn = Turn(unit=unit, home=home, member=guest.member, incoming=guest.incoming, now=now)
         before = len(home.entries)
+        answer = self._answer(turn, guest, who)
+        if len(home.entries) > before:
+            reminders.replan(home)
+        return who, answer
+
+    def _answer(self, turn: Turn, guest: Guest, who: Hashable) -> str | None:
+        incoming = turn.incoming
         if incoming.joined:
-            unit.people.mark_chat(incoming.chat_id, None)
-            setup.greet(turn, hears_all=self.hears_all)
-        elif incoming.press is not None:
-            presses.press(turn)
-        elif incoming.text is None:
-            return
-        elif incoming.edited:
+            if guest.returned:
+                turn.reply(company.BACK)
+            else:
+                setup.greet(turn, hears_all=self.hears_all)
+            return None
+        if incoming.press is not None:
+            return presses.press(turn)
+        tide = self._floods.tide(who, incoming.sent_at)
+        if tide == "rising":
+            turn.reply(company.flooding(turn.member.name))
+        if tide != "calm":
+            turn = msgspec.structs.replace(turn, quiet=True)
+        if incoming.text is None or membership.command(turn, self.username):
+            return None
+        if incoming.edited:
             hearing.amend(turn)
         else:
             hearing.hear(turn, hears_all=self.hears_all)
-        if len(home.entries) > before:
-            reminders.replan(home)
-
-    def _household(self, unit: Unit, incoming: Incoming, now: datetime) -> HouseholdRow | None:
-        """The chat's household; a group that speaks for the first time gets one with defaults, so that no
-        reading is lost for want of set-up. A stranger in private gets one only by asking for it."""
-        row = unit.people.household_of_chat(incoming.chat_id)
-        if row is not None:
-            return row
-        settings = {"timezone": self._timezone}
-        if not incoming.private:
-            name = incoming.chat_title or "Home"
-            return _new_household(unit, incoming.chat_id, name, now, private=False, **settings)
-        row = unit.people.household_of_person(incoming.sender_id)
-        if row is not None:
-            unit.people.add_chat(incoming.chat_id, row.id, private=True)
-            return row
-        if (incoming.text or "").split(" ")[0] != "/start":
-            return None
-        name = f"{incoming.sender_name}'s"
-        return _new_household(unit, incoming.chat_id, name, now, private=True, **settings)
+        return None
 
 
-def _new_household(
-    unit: Unit, chat_id: int, name: str, now: datetime, *, private: bool, **settings: str
-) -> HouseholdRow:
-    row = unit.people.add_household(name[:120], now, **settings)
-    unit.people.add_chat(chat_id, row.id, private=private)
-    for vessel, litres in VESSELS:
-        unit.people.add_vessel(row.id, vessel, litres)
-    return row
-
-
-def _member(unit: Unit, row: HouseholdRow, incoming: Incoming, now: datetime) -> MemberRow:
-    """Whoever speaks in the household's chat is a member of it."""
-    known = unit.people.member(row.id, incoming.sender_id)
-    return known or unit.people.add_member(row.id, incoming.sender_id, incoming.sender_name[:120], now)
+def _own_up(unit: Unit, household: HouseholdRow, incoming: Incoming, now: datetime) -> None:
+    people = unit.people.members(household.id)
+    owner = next((member.person_id for member in people if member.owner), None)
+    at = incoming.sent_at.astimezone(ZoneInfo(household.timezone))
+    html = company.could_not(incoming.sender_name, f"{at:%H:%M}")
+    if owner is not None and unit.households.talks_in(household.id, owner) and owner != incoming.chat_id:
+        mail.post(unit, household.id, Outgoing(chat_id=owner, html=html), now)
+        return
+    letter = Outgoing(
+        chat_id=incoming.chat_id,
+        html=html,
+        reply_to=incoming.message_id if incoming.press is None else None,
+        thread_id=incoming.thread_id,
+    )
+    mail.post(unit, household.id, letter, now)

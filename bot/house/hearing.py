@@ -6,6 +6,7 @@ from datetime import timedelta
 import msgspec
 
 from bot.cellar.acts import Gravity, Temperature, Undo
+from bot.cellar.log import standing
 from bot.house import setup, writing
 from bot.house.turn import Press, Turn
 from bot.house.writing import Author
@@ -31,28 +32,35 @@ def hear(turn: Turn, *, hears_all: bool = True) -> None:
 
 
 def amend(turn: Turn) -> None:
-    """A message was edited: what it says now takes the place of what it said."""
+    """A message was edited: what it says now takes the place of what it said, in the entries and in the
+    bot's answer."""
     home, incoming = turn.home, turn.incoming
-    struck = {entry.strikes for entry in home.entries if entry.strikes is not None}
-    standing = [
+    stand = {entry.entry for entry in standing(home.entries)}
+    ever = [
         entry
         for entry in turn.unit.log.entries_of_message(home.id, incoming.chat_id, incoming.message_id)
-        if entry.entry not in struck and not isinstance(entry.act, Undo)
+        if not isinstance(entry.act, Undo)
     ]
-    old = tuple(entry.entry for entry in standing)
-    verdict = _understood(turn, incoming.text or "", without=old)
-    answered = turn.unit.post.answer_to(incoming.chat_id, incoming.message_id)
+    said = [entry for entry in ever if entry.entry in stand]
+    old = tuple(entry.entry for entry in said)
+    verdict = _understood(turn, incoming.text or "", without=[entry.entry for entry in ever])
+    if old and verdict.verdict == "act" and tuple(entry.act for entry in said) == verdict.acts:
+        return
+    answered = turn.unit.post.answer_to(home.id, incoming.chat_id, incoming.message_id)
+    if answered is None:  # an answer that has not left yet is to what it said before
+        turn.unit.post.withdraw(home.id, incoming.chat_id, turn.now, reply_to=incoming.message_id)
+    turn.unit.questions.close_asked(home.id, incoming.chat_id, incoming.message_id, turn.now)
     turn = msgspec.structs.replace(turn, strikes=old, edits=answered)
     if verdict.verdict == "ignore" and old:
         writing.undo(turn, old)
-    elif not old or tuple(entry.act for entry in standing) != verdict.acts:
+    elif not setup.command(turn):
         follow(turn, verdict)
 
 
 def follow(turn: Turn, verdict: Verdict) -> None:
     """Does what the verdict says."""
     if verdict.verdict == "act":
-        turn.unit.questions.close_all(turn.home.id, turn.incoming.chat_id, turn.now)
+        turn.unit.questions.close_all(turn.home.id, turn.incoming.chat_id, turn.member, turn.now)
         writing.carry_out(turn, verdict.acts)
     elif verdict.verdict == "ask":
         _ask(turn, verdict)
@@ -78,7 +86,7 @@ def _replied(turn: Turn) -> tuple[bool, ReplyTo | None]:
     incoming = turn.incoming
     if incoming.reply_to is None:
         return False, None
-    sent = turn.unit.post.sent_message(incoming.chat_id, incoming.reply_to)
+    sent = turn.unit.post.sent_message(turn.home.id, incoming.chat_id, incoming.reply_to)
     if sent is not None:
         of, step = sent.refers.get("of"), sent.refers.get("step")
         return True, ReplyTo(of=of, step=step) if of or step else None
@@ -95,7 +103,7 @@ def _with_temperature(turn: Turn, verdict: Verdict) -> Verdict:
         return verdict
     (act,) = facts
     entries = turn.unit.log.entries_of_message(turn.home.id, incoming.chat_id, incoming.reply_to)
-    sent = turn.unit.post.sent_message(incoming.chat_id, incoming.reply_to)
+    sent = turn.unit.post.sent_message(turn.home.id, incoming.chat_id, incoming.reply_to)
     ids = {entry.entry for entry in entries} | set(sent.refers.get("entries", ()) if sent else ())
     struck = {entry.strikes for entry in turn.home.entries}
     read = [
@@ -115,9 +123,9 @@ def _why(turn: Turn) -> bool:
     if not asks_why(incoming.text or "", turn.home.row.language):
         return False
     if incoming.reply_to is not None:
-        sent = turn.unit.post.sent_message(incoming.chat_id, incoming.reply_to)
+        sent = turn.unit.post.sent_message(turn.home.id, incoming.chat_id, incoming.reply_to)
     else:
-        sent = turn.unit.post.latest(incoming.chat_id)
+        sent = turn.unit.post.latest(turn.home.id, incoming.chat_id)
     working = sent.refers.get("why") if sent is not None else None
     if working is None:
         return False
@@ -131,6 +139,8 @@ def _answers_question(turn: Turn) -> bool:
     text = turn.incoming.text or ""
     if question is None or turn.incoming.forwarded:
         return False
+    if question.member_id != turn.member.id and _understood(turn, text).verdict == "act":
+        return False  # somebody else has something to say of their own
     chosen = pick(text, question.options, turn.home.scene())
     if chosen is None:
         return False
@@ -150,12 +160,12 @@ def _ask(turn: Turn, verdict: Verdict) -> None:
     html = writing.doubt_words(turn, doubt.value, verdict.acts, verdict.about)
     options = [option for option in verdict.options[:_MOST_BUTTONS] if option]
     if doubt is Doubt.UNKNOWN_VESSEL and verdict.about is not None:
-        turn.reply(html, (_offer_vessel(turn, verdict.about),))
+        turn.reply(html, (_offer_vessel(turn, verdict.about),), must=True)
         return
     if not options or doubt in _ONE_LINE:
         turn.reply(html)
         return
-    turn.unit.questions.close_all(turn.home.id, turn.incoming.chat_id, turn.now)
+    turn.unit.questions.close_all(turn.home.id, turn.incoming.chat_id, turn.member, turn.now)
     asked = turn.unit.questions.ask(
         turn.home.id,
         turn.source,
@@ -173,7 +183,7 @@ def _ask(turn: Turn, verdict: Verdict) -> None:
     ]
     no = answers.NEITHER if len(options) > 1 else answers.NO
     buttons.append((no, {"press": "drop", "asked": asked}))
-    turn.reply(html, buttons)
+    turn.reply(html, buttons, must=True)
 
 
 def again(turn: Turn, text: str) -> None:

@@ -13,8 +13,9 @@ from bot.cellar.plans import Plan
 from bot.cellar.stages import true_sg
 from bot.cellar.vessels import Known, VesselView, clash, names_in, vessel_views
 from bot.say.manner import Manner
+from bot.store.households import HouseholdRow
 from bot.store.logbook import Source
-from bot.store.people import HouseholdRow, MemberRow
+from bot.store.people import MemberRow
 from bot.store.unit import Unit
 from bot.understand.scene import Recent, Scene, SceneBatch, SceneVessel
 
@@ -22,14 +23,16 @@ _RECENT = 8
 
 
 class Home:
-    """A household inside one transaction."""
+    """A household inside one transaction, which holds it."""
 
     def __init__(self, unit: Unit, row: HouseholdRow, now: datetime) -> None:
         self.unit, self.row, self.now = unit, row, now
-        self.entries = unit.log.entries(row.id)
-        self.view: HouseView = fold(self.entries)
+        everybody = unit.people.everybody(row.id)
+        self.members = tuple(member for member in everybody if member.state == "in")
+        log = unit.log.kept(row.id, {member.id: member.name for member in everybody})
+        self.entries: Sequence[Entry] = log.entries
+        self.view: HouseView = log.view
         self.known = [Known(name=v.name, litres=v.litres) for v in unit.people.vessels(row.id)]
-        self.members = unit.people.members(row.id)
 
     @property
     def id(self) -> int:
@@ -80,8 +83,8 @@ class Home:
         entry = self.unit.log.write(
             self.id, act, member, source, said_at=said_at, at=at, batch=batch, strikes=strikes
         )
-        self.entries.append(entry)
-        self.view = fold(self.entries)
+        log = self.unit.log.now(self.id)
+        self.entries, self.view = log.entries, log.view
         return entry
 
     def batch_of(self, act: Act) -> int | None:
@@ -113,8 +116,8 @@ class Home:
 
     def settle(self, **settings: str) -> None:
         """Changes settings."""
-        self.unit.people.settle(self.id, **settings)
-        self.row = self.unit.people.household(self.id)
+        self.unit.households.settle(self.id, **settings)
+        self.row = self.unit.households.lock(self.id)
 
     def add_vessel(self, name: str, litres: float | None = None) -> None:
         self.unit.people.add_vessel(self.id, name, litres)

@@ -73,11 +73,12 @@ def where_to(turn: Turn, view: BatchView, entry: Entry) -> tuple[str, list[Press
         (Undo(entry=entry.entry), Step(step="rack", of=view.name, to=vessel.name, at=act.at))
         for vessel in chosen
     ]
-    turn.unit.questions.close_all(turn.home.id, turn.incoming.chat_id, turn.now)
+    racked_by = next((m for m in turn.home.members if m.name == entry.by), turn.member)
+    turn.unit.questions.close_all(turn.home.id, turn.incoming.chat_id, racked_by, turn.now)
     asked = turn.unit.questions.ask(
         turn.home.id,
         turn.source,
-        next((m for m in turn.home.members if m.name == entry.by), turn.member),
+        racked_by,
         options,
         said_at=entry.said_at,
         until=turn.now + WHERE_FOR,

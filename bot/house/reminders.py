@@ -1,10 +1,10 @@
 """Reminders: rows kept in step with what is due, and said once, at a decent hour."""
 
-from collections.abc import Iterable
 from datetime import datetime, time, timedelta
 from zoneinfo import ZoneInfo
 
 from bot.cellar.due import Due, due_for, due_for_house
+from bot.house import mail
 from bot.house.home import Home
 from bot.say import ringing
 from bot.store.postbox import Outgoing
@@ -43,7 +43,7 @@ def replan(home: Home) -> None:
     rows = home.unit.reminders.of_household(home.id)
     known = {(row.batch, row.step, row.due): row for row in rows}
     home.unit.reminders.forget(
-        [row.id for key, row in known.items() if row.state == "planned" and key not in wanted]
+        home.id, [row.id for key, row in known.items() if row.state == "planned" and key not in wanted]
     )
     for key, due in wanted.items():
         row = known.get(key)
@@ -53,32 +53,27 @@ def replan(home: Home) -> None:
             gone = due.exact and due.at <= home.now
             home.unit.reminders.plan(home.id, *key, ring_at, "withdrawn" if gone else "planned")
         elif row.state == "planned" and row.ring_at != ring_at and due.at > home.now:
-            home.unit.reminders.ring_at(row.id, ring_at)  # the household's clock has changed
+            home.unit.reminders.ring_at(home.id, row.id, ring_at)  # the household's clock has changed
 
 
-def ring(unit: Unit, now: datetime) -> None:
-    """Puts what is due by now in the outbox, one letter a reminder, and marks it said."""
-    rows = unit.reminders.ringing(now)
-    for household_id in dict.fromkeys(row.household_id for row in rows):
-        home = Home(unit, unit.people.household(household_id), now)
-        _ring_house(home, [row for row in rows if row.household_id == household_id])
-
-
-def _ring_house(home: Home, rows: Iterable[ReminderRow]) -> None:
-    chat_id = home.unit.people.group_chat(home.id)
+def ring(unit: Unit, household_id: int, now: datetime) -> None:
+    """Puts what is due in the household by now in the outbox, one letter a reminder, and marks it said."""
+    home = Home(unit, unit.households.lock(household_id), now)
+    chat_id = unit.households.main_chat(household_id)
     wanted = {(due.batch, due.step, due.at): due for due in dues(home)}
+    rows = unit.reminders.ringing(household_id, now)  # under the lock: another process may have rung
     asked = {row.batch for row in rows if row.step == "reading"}
     for row in rows:
         due = wanted.get((row.batch, row.step, row.due))
         if due is not None and due.kind == "watch" and row.batch in asked:
-            home.unit.reminders.mark(row.id, "withdrawn")  # the reading itself is asked for just now
+            unit.reminders.mark(household_id, row.id, "withdrawn")  # the reading itself is asked for just now
             continue
         stale = due is not None and due.exact and home.now - due.at > _STALE_TIMER
         if chat_id is None or due is None or stale:
-            home.unit.reminders.mark(row.id, "withdrawn")
+            unit.reminders.mark(household_id, row.id, "withdrawn")
             continue
         if not due.exact and (morning := decent(home.now, home.zone)) > home.now:
-            home.unit.reminders.ring_at(row.id, morning)  # back from being off, in the night
+            unit.reminders.ring_at(household_id, row.id, morning)  # back from being off, in the night
             continue
         letter = Outgoing(
             chat_id=chat_id,
@@ -87,7 +82,7 @@ def _ring_house(home: Home, rows: Iterable[ReminderRow]) -> None:
             refers=refers(home, due),
             is_reminder=True,
         )
-        home.unit.reminders.mark(row.id, "said", home.unit.post.post(home.id, letter, home.now))
+        unit.reminders.mark(household_id, row.id, "said", mail.post(unit, household_id, letter, now))
 
 
 def words(home: Home, due: Due) -> str:

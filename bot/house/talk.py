@@ -4,6 +4,9 @@ from datetime import datetime
 
 import msgspec
 
+ANONYMOUS = 1087968824
+"""The sender of what a group's admins write without their name: the same one for all of them."""
+
 
 class Incoming(msgspec.Struct, frozen=True, kw_only=True):
     """One update from a chat service, already in our words.
@@ -29,7 +32,11 @@ class Incoming(msgspec.Struct, frozen=True, kw_only=True):
     addressed: bool = False
     """It mentions the bot (the mention already cut from `text`) or is a slash command for it."""
     joined: bool = False
-    """The bot was just added to this chat."""
+    """The bot was just added to this chat (`sender_id` is 0 when nobody says by whom)."""
+    removed: bool = False
+    """The bot was removed from this chat, or blocked in it."""
+    left: int | None = None
+    """This person left the chat."""
     moved_to: int | None = None
     """The chat goes on under this new chat id."""
 
@@ -42,7 +49,8 @@ class Button(msgspec.Struct, frozen=True, kw_only=True):
 
 
 class Letter(msgspec.Struct, frozen=True, kw_only=True):
-    """One message to a chat. `html` uses only <b>, <i>, <code> and escaped text, at most 4,096 characters.
+    """One message to a chat. `html` uses only <b>, <i>, <code> and escaped text, at most 4,096 characters
+    (`bot.say.pages` sees to that).
 
     When `edits` is set, the chat message of that id is changed instead of a new one sent.
     """
@@ -54,3 +62,4 @@ class Letter(msgspec.Struct, frozen=True, kw_only=True):
     reply_to: int | None = None
     thread_id: int | None = None
     edits: int | None = None
+    reminder: bool = False

@@ -6,6 +6,7 @@ from typing import Any
 
 import msgspec
 
+from bot.house import mail
 from bot.house.home import Home
 from bot.house.talk import Incoming
 from bot.store.logbook import Source
@@ -18,7 +19,8 @@ Press = tuple[str, dict[str, Any]]
 
 class Turn(msgspec.Struct, frozen=True, kw_only=True):
     """What everything that answers a message needs. `strikes` are the entries that this message replaces;
-    `edits` is the bot's own message to change instead of sending a new one."""
+    `edits` is the bot's own message to change instead of sending a new one; `quiet` is for a flood: only
+    what must be answered is said."""
 
     unit: Unit
     home: Home
@@ -27,6 +29,7 @@ class Turn(msgspec.Struct, frozen=True, kw_only=True):
     now: datetime
     strikes: tuple[int, ...] = ()
     edits: int | None = None
+    quiet: bool = False
 
     @property
     def source(self) -> Source:
@@ -36,8 +39,17 @@ class Turn(msgspec.Struct, frozen=True, kw_only=True):
             update_id=self.incoming.update_id,
         )
 
-    def reply(self, html: str, buttons: Sequence[Press] = (), refers: Mapping[str, Any] | None = None) -> int:
-        """Answers in the chat where the message came from."""
+    def reply(
+        self,
+        html: str,
+        buttons: Sequence[Press] = (),
+        refers: Mapping[str, Any] | None = None,
+        *,
+        must: bool = False,
+    ) -> None:
+        """Answers in the chat where the message came from; what `must` be said is said in a flood too."""
+        if self.quiet and not must:
+            return
         letter = Outgoing(
             chat_id=self.incoming.chat_id,
             html=html,
@@ -47,4 +59,4 @@ class Turn(msgspec.Struct, frozen=True, kw_only=True):
             reply_to=None if self.edits else self.incoming.message_id,
             edits=self.edits,
         )
-        return self.unit.post.post(self.home.id, letter, self.now)
+        mail.post(self.unit, self.home.id, letter, self.now)

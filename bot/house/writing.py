@@ -127,7 +127,7 @@ def _last_said(turn: Turn, act: Undo) -> list[int]:
         return [entry.entry for entry in stand if entry.entry == act.entry]
     if incoming.reply_to is not None:
         replied = turn.unit.log.entries_of_message(home.id, incoming.chat_id, incoming.reply_to)
-        sent = turn.unit.post.sent_message(incoming.chat_id, incoming.reply_to)
+        sent = turn.unit.post.sent_message(home.id, incoming.chat_id, incoming.reply_to)
         ids = {entry.entry for entry in replied} | set(sent.refers.get("entries", ()) if sent else ())
         if found := [entry.entry for entry in stand if entry.entry in ids]:
             return found

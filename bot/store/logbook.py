@@ -1,6 +1,6 @@
 """The append-only log."""
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from datetime import datetime
 from typing import Any
 from zoneinfo import ZoneInfo
@@ -9,8 +9,9 @@ import msgspec
 from sqlalchemy import Connection, Row, bindparam, func, insert, select
 
 from bot.cellar.acts import Act, from_plain, to_plain
-from bot.cellar.log import Entry
+from bot.cellar.log import Entry, HouseView
 from bot.store.people import MemberRow
+from bot.store.shelf import Shelf, Shelved
 from bot.store.tables import Household, LogLine, Member
 
 
@@ -35,18 +36,37 @@ class LogRow(msgspec.Struct, frozen=True, kw_only=True):
 class Logbook:
     """Entries are written and read; nothing is changed or deleted."""
 
-    def __init__(self, connection: Connection) -> None:
+    def __init__(self, connection: Connection, shelf: Shelf) -> None:
         self.connection = connection
+        self._shelf = shelf
+        self._read: dict[int, Shelved] = {}
+
+    def kept(self, household_id: int, names: Mapping[int, str]) -> Shelved:
+        """The household's log and what it comes to, for one who holds the household: of what this process
+        has seen committed only the rest is read. `names` are the names of all its members, by their ids."""
+        known = self._shelf.take(household_id)
+        if known is None or not known.names.items() <= names.items():
+            known = Shelved(names, (), HouseView())
+        after = known.entries[-1].entry if known.entries else 0
+        rows = self.connection.execute(_SINCE, {"household": household_id, "after": after})
+        found = known.plus(names, [_entry(row, names[row.member_id]) for row in rows])
+        self._read[household_id] = found
+        return found
+
+    def shelve(self) -> None:
+        """What was read and written is committed: the next transaction need not read it again."""
+        for household_id, log in self._read.items():
+            self._shelf.put(household_id, log)
 
     def entries(self, household_id: int) -> list[Entry]:
         """The household's whole log, oldest first."""
         rows = self.connection.execute(_ENTRIES, {"household": household_id})
-        return [_entry(row) for row in rows]
+        return [_entry(row, row.by) for row in rows]
 
     def entries_of_message(self, household_id: int, chat_id: int, message_id: int) -> list[Entry]:
         where = {"household": household_id, "chat": chat_id, "message": message_id}
         rows = self.connection.execute(_OF_MESSAGE, where)
-        return [_entry(row) for row in rows]
+        return [_entry(row, row.by) for row in rows]
 
     def sources(self, household_id: int, entries: Sequence[int]) -> dict[int, Source]:
         """Which message each of these entries came from."""
@@ -85,9 +105,17 @@ class Logbook:
                 "update_id": source.update_id,
             },
         ).scalar_one()
-        return Entry(
+        entry = Entry(
             entry=found, act=act, by=member.name, said_at=said_at, at=at, batch=batch, strikes=strikes
         )
+        log = self._read.get(household_id)
+        if log is not None:
+            self._read[household_id] = log.plus(log.names, [entry])
+        return entry
+
+    def now(self, household_id: int) -> Shelved:
+        """The log that `kept` gave, with what was written since in this transaction."""
+        return self._read[household_id]
 
     def all_entries(self, household_name: str | None = None) -> Iterator[LogRow]:
         """Every entry of every household (or of those of that name), oldest first."""
@@ -111,18 +139,17 @@ class Logbook:
                 zone=ZoneInfo(row.timezone),
                 chat_id=row.chat_id,
                 update_id=row.update_id,
-                entry=_entry(row),
+                entry=_entry(row, row.by),
             )
 
 
-_ENTRY = (
-    LogLine.id,
-    LogLine.act,
-    LogLine.said_at,
-    LogLine.at,
-    LogLine.batch,
-    LogLine.strikes,
-    Member.name.label("by"),
+_LINE = (LogLine.id, LogLine.act, LogLine.said_at, LogLine.at, LogLine.batch, LogLine.strikes)
+_ENTRY = (*_LINE, Member.name.label("by"))
+
+_SINCE = (
+    select(*_LINE, LogLine.member_id)
+    .where(LogLine.household_id == bindparam("household"), LogLine.id > bindparam("after"))
+    .order_by(LogLine.id)
 )
 
 _ENTRIES = (
@@ -135,11 +162,11 @@ _OF_MESSAGE = _ENTRIES.where(LogLine.chat_id == bindparam("chat"), LogLine.messa
 _WRITE = insert(LogLine).returning(LogLine.id)
 
 
-def _entry(row: Row[*tuple[Any, ...]]) -> Entry:
+def _entry(row: Row[*tuple[Any, ...]], by: str) -> Entry:
     return Entry(
         entry=row.id,
         act=from_plain(row.act),
-        by=row.by,
+        by=by,
         said_at=row.said_at,
         at=row.at,
         batch=row.batch,

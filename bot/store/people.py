@@ -1,32 +1,24 @@
-"""Households, their chats, members and vessels. Every query names its household."""
+"""Members and vessels of a household. Every query names its household."""
 
 from datetime import datetime
-from typing import Any
+from typing import Any, Literal
 
 import msgspec
-from sqlalchemy import Connection, Row, bindparam, insert, select, update
+from sqlalchemy import Connection, Row, bindparam, delete, insert, select, update
 
-from bot.store.tables import Asked, Chat, Household, Member, OutboxLine, Vessel
+from bot.store.tables import Invite, Member, Vessel
 
-
-class HouseholdRow(msgspec.Struct, frozen=True, kw_only=True):
-    """A household's settings."""
-
-    id: int
-    name: str
-    timezone: str
-    language: str
-    gallon: str
-    volume_unit: str
-    temperature_unit: str
+MemberState = Literal["in", "left", "removed"]
 
 
 class MemberRow(msgspec.Struct, frozen=True, kw_only=True):
-    """A person in a household."""
+    """A person in a household. `owner` set it up; `state` says whether they are in it now."""
 
     id: int
     person_id: int
     name: str
+    owner: bool = False
+    state: MemberState = "in"
 
 
 class VesselRow(msgspec.Struct, frozen=True, kw_only=True):
@@ -37,84 +29,55 @@ class VesselRow(msgspec.Struct, frozen=True, kw_only=True):
 
 
 class People:
-    """Who lives here, where they talk and what they keep wine in."""
+    """Who lives here, and what they keep wine in."""
 
     def __init__(self, connection: Connection) -> None:
         self.connection = connection
+        self._everybody: dict[int, tuple[MemberRow, ...]] = {}
 
-    def household_of_chat(self, chat_id: int) -> HouseholdRow | None:
-        row = self.connection.execute(_OF_CHAT, {"chat": chat_id}).one_or_none()
-        return _household(row) if row else None
-
-    def household_of_person(self, person_id: int) -> HouseholdRow | None:
-        """The household that the person joined last."""
-        row = self.connection.execute(
-            select(*_HOUSEHOLD)
-            .join(Member, Member.household_id == Household.id)
-            .where(Member.person_id == person_id)
-            .order_by(Member.joined_at.desc(), Member.id.desc())
-            .limit(1)
-        ).one_or_none()
-        return _household(row) if row else None
-
-    def household(self, household_id: int) -> HouseholdRow:
-        row = self.connection.execute(select(*_HOUSEHOLD).where(Household.id == household_id)).one()
-        return _household(row)
-
-    def add_household(self, name: str, now: datetime, **settings: str) -> HouseholdRow:
-        found = self.connection.execute(
-            insert(Household).values(name=name, created_at=now, **settings).returning(Household.id)
-        )
-        return self.household(found.scalar_one())
-
-    def settle(self, household_id: int, **settings: str) -> None:
-        """Changes settings of a household."""
-        self.connection.execute(update(Household).where(Household.id == household_id).values(**settings))
-
-    def add_chat(self, chat_id: int, household_id: int, *, private: bool) -> None:
-        self.connection.execute(
-            insert(Chat).values(chat_id=chat_id, household_id=household_id, private=private)
-        )
-
-    def group_chat(self, household_id: int) -> int | None:
-        """The chat where the household's reminders go: its group, else its first private chat."""
-        return self.connection.execute(
-            select(Chat.chat_id)
-            .where(Chat.household_id == household_id, Chat.unreachable.is_(None))
-            .order_by(Chat.private, Chat.chat_id)
-            .limit(1)
-        ).scalar_one_or_none()
-
-    def mark_chat(self, chat_id: int, unreachable: str | None) -> None:
-        self.connection.execute(update(Chat).where(Chat.chat_id == chat_id).values(unreachable=unreachable))
-
-    def move_chat(self, chat_id: int, new_chat_id: int) -> None:
-        """The chat service gave the chat a new id; what is waiting for it goes along."""
-        known = self.connection.execute(select(Chat.chat_id).where(Chat.chat_id == new_chat_id)).one_or_none()
-        if known is None:
-            self.connection.execute(update(Chat).where(Chat.chat_id == chat_id).values(chat_id=new_chat_id))
-        for table in (OutboxLine, Asked):
-            self.connection.execute(
-                update(table)
-                .where(table.chat_id == chat_id, table.closed_at.is_(None))
-                .values(chat_id=new_chat_id)
-            )
+    def everybody(self, household_id: int) -> tuple[MemberRow, ...]:
+        """All who ever were members, in the order in which they joined; read once a transaction."""
+        if household_id not in self._everybody:
+            rows = self.connection.execute(_EVERYBODY, {"household": household_id})
+            self._everybody[household_id] = tuple(_member(row) for row in rows)
+        return self._everybody[household_id]
 
     def member(self, household_id: int, person_id: int) -> MemberRow | None:
-        row = self.connection.execute(_MEMBER, {"household": household_id, "person": person_id}).one_or_none()
-        return MemberRow(id=row.id, person_id=row.person_id, name=row.name) if row else None
-
-    def add_member(self, household_id: int, person_id: int, name: str, now: datetime) -> MemberRow:
-        found = self.connection.execute(
-            insert(Member)
-            .values(household_id=household_id, person_id=person_id, name=name, joined_at=now)
-            .returning(Member.id)
-        )
-        return MemberRow(id=found.scalar_one(), person_id=person_id, name=name)
+        """That person, in the household now or once."""
+        return next((m for m in self.everybody(household_id) if m.person_id == person_id), None)
 
     def members(self, household_id: int) -> tuple[MemberRow, ...]:
-        rows = self.connection.execute(_MEMBERS, {"household": household_id})
-        return tuple(MemberRow(id=r.id, person_id=r.person_id, name=r.name) for r in rows)
+        """Who is in the household now."""
+        return tuple(member for member in self.everybody(household_id) if member.state == "in")
+
+    def add_member(
+        self, household_id: int, person_id: int, name: str, now: datetime, *, owner: bool = False
+    ) -> MemberRow:
+        self._everybody.pop(household_id, None)
+        found = self.connection.execute(
+            insert(Member)
+            .values(household_id=household_id, person_id=person_id, name=name, joined_at=now, owner=owner)
+            .returning(Member.id)
+        )
+        return MemberRow(id=found.scalar_one(), person_id=person_id, name=name, owner=owner)
+
+    def change_member(self, household_id: int, member_id: int, **values: str | bool) -> None:
+        """Changes a member's `name`, `state` or `owner`."""
+        self._everybody.pop(household_id, None)
+        self.connection.execute(
+            update(Member).where(Member.household_id == household_id, Member.id == member_id).values(**values)
+        )
+
+    def invite(self, household_id: int, code: str, until: datetime) -> None:
+        """A new invitation; an earlier one of the household is no longer good."""
+        self.connection.execute(delete(Invite).where(Invite.household_id == household_id))
+        self.connection.execute(insert(Invite).values(code=code, household_id=household_id, until=until))
+
+    def invited_to(self, code: str, now: datetime) -> int | None:
+        """The household that this code opens, if it still does."""
+        return self.connection.execute(
+            select(Invite.household_id).where(Invite.code == code, Invite.until > now)
+        ).scalar_one_or_none()
 
     def vessels(self, household_id: int) -> tuple[VesselRow, ...]:
         rows = self.connection.execute(_VESSELS, {"household": household_id})
@@ -124,26 +87,12 @@ class People:
         self.connection.execute(insert(Vessel).values(household_id=household_id, name=name, litres=litres))
 
 
-_HOUSEHOLD = (
-    Household.id,
-    Household.name,
-    Household.timezone,
-    Household.language,
-    Household.gallon,
-    Household.volume_unit,
-    Household.temperature_unit,
-)
-
 # Statements on every message's way are built once: building one costs several times what running it does.
-_OF_CHAT = (
-    select(*_HOUSEHOLD).join(Chat, Chat.household_id == Household.id).where(Chat.chat_id == bindparam("chat"))
-)
-_MEMBERS = (
-    select(Member.id, Member.person_id, Member.name)
+_EVERYBODY = (
+    select(Member.id, Member.person_id, Member.name, Member.owner, Member.state)
     .where(Member.household_id == bindparam("household"))
     .order_by(Member.id)
 )
-_MEMBER = _MEMBERS.where(Member.person_id == bindparam("person"))
 _VESSELS = (
     select(Vessel.name, Vessel.litres)
     .where(Vessel.household_id == bindparam("household"))
@@ -151,5 +100,5 @@ _VESSELS = (
 )
 
 
-def _household(row: Row[*tuple[Any, ...]]) -> HouseholdRow:
-    return HouseholdRow(**row._mapping)
+def _member(row: Row[*tuple[Any, ...]]) -> MemberRow:
+    return MemberRow(id=row.id, person_id=row.person_id, name=row.name, owner=row.owner, state=row.state)

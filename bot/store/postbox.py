@@ -1,12 +1,11 @@
 """What came in and what goes out."""
 
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from datetime import datetime
 from typing import Any
 
 import msgspec
-from sqlalchemy import Connection, Row, Select, bindparam, insert, or_, select, update
-from sqlalchemy.exc import IntegrityError
+from sqlalchemy import Connection, Row, Select, bindparam, func, insert, or_, select, update
 
 from bot.store.tables import InboxLine, OutboxLine
 
@@ -39,22 +38,24 @@ class Postbox:
     def __init__(self, connection: Connection) -> None:
         self.connection = connection
 
-    def take_in(self, update_id: int, raw: str, now: datetime) -> bool:
-        """Keeps the update; False when it was known already."""
-        if self._done_at(update_id) is not None:
-            return False
-        try:
-            with self.connection.begin_nested():
-                self._keep(update_id, raw, now)
-        except IntegrityError:
-            return False
-        return True
+    def take_in(self, updates: Sequence[tuple[int, str]], now: datetime) -> None:
+        """Keeps those of the updates that are not known yet. Another process may have kept one meanwhile:
+        then none of this transaction is committed, and the next attempt finds it."""
+        raw = dict(reversed(updates))
+        known = set(self.connection.execute(_KNOWN, {"updates": list(raw)}).scalars())
+        rows = [
+            {"update_id": update_id, "raw": raw[update_id], "received_at": now}
+            for update_id in sorted(raw.keys() - known)
+        ]
+        if rows:
+            self.connection.execute(_KEEP, rows)
 
     def begin_update(self, update_id: int, raw: Callable[[], str], now: datetime) -> bool:
-        """Whether the update is still to be handled; keeps it first if it came past the inbox."""
-        row = self._done_at(update_id)
+        """Whether the update is still to be handled; keeps it first if it came past the inbox. It is held
+        until the transaction ends, so that no other process handles it too."""
+        row = self.connection.execute(_TAKE, {"update": update_id}).one_or_none()
         if row is None:
-            self._keep(update_id, raw(), now)
+            self.connection.execute(_KEEP, {"update_id": update_id, "raw": raw(), "received_at": now})
             return True
         return row.done_at is None
 
@@ -63,12 +64,6 @@ class Postbox:
 
     def waiting(self) -> list[tuple[int, str]]:
         return [(row.update_id, row.raw) for row in self.connection.execute(_WAITING)]
-
-    def _done_at(self, update_id: int) -> Row[*tuple[Any, ...]] | None:
-        return self.connection.execute(_DONE_AT, {"update": update_id}).one_or_none()
-
-    def _keep(self, update_id: int, raw: str, now: datetime) -> None:
-        self.connection.execute(_KEEP, {"update_id": update_id, "raw": raw, "received_at": now})
 
     # outbox
 
@@ -91,9 +86,9 @@ class Postbox:
         )
         return int(found.scalar_one())
 
-    def unsent(self) -> list[Row[*tuple[Any, ...]]]:
-        """Letters not sent yet: replies before reminders within a chat, else oldest first."""
-        return list(self.connection.execute(_UNSENT))
+    def unsent(self, after: int = 0) -> list[Row[*tuple[Any, ...]]]:
+        """Letters above that number not sent yet: replies before reminders, else oldest first."""
+        return list(self.connection.execute(_UNSENT, {"after": after}))
 
     def close_letter(
         self, letter_id: int, now: datetime, *, sent_as: int | None = None, refused: str | None = None
@@ -103,31 +98,63 @@ class Postbox:
         found = self.connection.execute(_CLOSE, values).scalar_one_or_none()
         return found if refused is not None else None
 
-    def sent_message(self, chat_id: int, message_id: int) -> SentRow | None:
-        """What the bot last made of that message of its own."""
-        return self._find(_SENT_AS, {"chat": chat_id, "message": message_id})
+    def supersede(self, household_id: int | None, chat_id: int, edits: int, now: datetime) -> None:
+        """Changes of that message that were not sent yet need not be: a newer one follows."""
+        where = {"household": household_id, "chat": chat_id, "message": edits, "now": now}
+        self.connection.execute(_SUPERSEDE, where)
 
-    def letter(self, household_id: int, chat_id: int, letter_id: int) -> SentRow | None:
+    def withdraw(
+        self, household_id: int, chat_id: int, now: datetime, *, reply_to: int | None = None
+    ) -> None:
+        """What that household has waiting for that chat is not sent (or only its answers to one message)."""
+        waiting = (
+            OutboxLine.household_id == household_id,
+            OutboxLine.chat_id == chat_id,
+            OutboxLine.closed_at.is_(None),
+        )
+        which = waiting if reply_to is None else (*waiting, OutboxLine.reply_to == reply_to)
+        self.connection.execute(update(OutboxLine).where(*which).values(closed_at=now, refused="withdrawn"))
+
+    # Letters of no household (`None`) are what was said at the door, to those who are not in yet.
+
+    def sent_message(self, household_id: int | None, chat_id: int, message_id: int) -> SentRow | None:
+        """What the bot last made of that message of its own."""
+        return self._find(_SENT_AS, {"household": household_id, "chat": chat_id, "message": message_id})
+
+    def letter(self, household_id: int | None, chat_id: int, letter_id: int) -> SentRow | None:
         """That letter, when it went to that chat of that household."""
         return self._find(_LETTER, {"household": household_id, "chat": chat_id, "letter": letter_id})
 
-    def latest(self, chat_id: int) -> SentRow | None:
+    def latest(self, household_id: int, chat_id: int) -> SentRow | None:
         """The bot's latest message in that chat, sent or on its way."""
-        return self._find(_LATEST, {"chat": chat_id})
+        return self._find(_LATEST, {"household": household_id, "chat": chat_id})
 
-    def answer_to(self, chat_id: int, message_id: int) -> int | None:
+    def answer_to(self, household_id: int, chat_id: int, message_id: int) -> int | None:
         """The id of the message with which the bot answered that one."""
-        where = {"chat": chat_id, "message": message_id}
+        where = {"household": household_id, "chat": chat_id, "message": message_id}
         found: int | None = self.connection.execute(_ANSWER_TO, where).scalar_one_or_none()
         return found
 
-    def _find(self, query: Select[*tuple[Any, ...]], where: dict[str, int]) -> SentRow | None:
+    def said_at_door(self, chat_id: int, since: datetime) -> int:
+        """How many letters a chat of no household got since that moment."""
+        return self.connection.execute(
+            select(func.count())
+            .select_from(OutboxLine)
+            .where(
+                OutboxLine.household_id.is_(None),
+                OutboxLine.chat_id == chat_id,
+                OutboxLine.created_at >= since,
+            )
+        ).scalar_one()
+
+    def _find(self, query: Select[*tuple[Any, ...]], where: dict[str, int | None]) -> SentRow | None:
         row = self.connection.execute(query, where).one_or_none()
         return _sent(row) if row else None
 
 
 # Statements on every message's way are built once: building one costs several times what running it does.
-_DONE_AT = select(InboxLine.done_at).where(InboxLine.update_id == bindparam("update"))
+_KNOWN = select(InboxLine.update_id).where(InboxLine.update_id.in_(bindparam("updates", expanding=True)))
+_TAKE = select(InboxLine.done_at).where(InboxLine.update_id == bindparam("update")).with_for_update()
 _KEEP = insert(InboxLine)
 _END = (
     update(InboxLine)
@@ -149,8 +176,9 @@ _UNSENT = (
         OutboxLine.buttons,
         OutboxLine.reply_to,
         OutboxLine.edits,
+        OutboxLine.is_reminder,
     )
-    .where(OutboxLine.closed_at.is_(None))
+    .where(OutboxLine.closed_at.is_(None), OutboxLine.id > bindparam("after"))
     .order_by(OutboxLine.is_reminder, OutboxLine.id)
 )
 _CLOSE = (
@@ -159,19 +187,29 @@ _CLOSE = (
     .values(closed_at=bindparam("now"), sent_as=bindparam("message"), refused=bindparam("reason"))
     .returning(OutboxLine.chat_id)
 )
+_SUPERSEDE = (
+    update(OutboxLine)
+    .where(
+        OutboxLine.household_id.is_not_distinct_from(bindparam("household")),
+        OutboxLine.chat_id == bindparam("chat"),
+        OutboxLine.edits == bindparam("message"),
+        OutboxLine.closed_at.is_(None),
+    )
+    .values(closed_at=bindparam("now"), refused="superseded")
+)
 _IN_CHAT = select(OutboxLine.id, OutboxLine.html, OutboxLine.buttons, OutboxLine.refers).where(
-    OutboxLine.chat_id == bindparam("chat")
+    OutboxLine.chat_id == bindparam("chat"),
+    OutboxLine.household_id.is_not_distinct_from(bindparam("household")),
 )
 _LATEST = _IN_CHAT.order_by(OutboxLine.id.desc()).limit(1)
 _SENT_AS = _LATEST.where(
     or_(OutboxLine.sent_as == bindparam("message"), OutboxLine.edits == bindparam("message"))
 )
-_LETTER = _IN_CHAT.where(
-    OutboxLine.household_id == bindparam("household"), OutboxLine.id == bindparam("letter")
-)
+_LETTER = _IN_CHAT.where(OutboxLine.id == bindparam("letter"))
 _ANSWER_TO = (
     select(OutboxLine.sent_as)
     .where(
+        OutboxLine.household_id == bindparam("household"),
         OutboxLine.chat_id == bindparam("chat"),
         OutboxLine.reply_to == bindparam("message"),
         OutboxLine.sent_as.is_not(None),

@@ -28,6 +28,7 @@ class Questions:
 
     def __init__(self, connection: Connection) -> None:
         self.connection = connection
+        self._none_open: set[tuple[int, int]] = set()
 
     def ask(
         self,
@@ -39,6 +40,7 @@ class Questions:
         said_at: datetime,
         until: datetime,
     ) -> int:
+        self._none_open.discard((household_id, source.chat_id))
         found = self.connection.execute(
             insert(Asked)
             .values(
@@ -58,7 +60,10 @@ class Questions:
         """The chat's latest question that is neither answered nor expired."""
         where = {"household": household_id, "chat": chat_id, "now": now}
         row = self.connection.execute(_OPEN, where).one_or_none()
-        return _asked(row) if row else None
+        if row is None:
+            self._none_open.add((household_id, chat_id))
+            return None
+        return _asked(row)
 
     def question(self, household_id: int, asked_id: int, now: datetime) -> AskedRow | None:
         """That question, when it is neither answered nor expired."""
@@ -79,9 +84,25 @@ class Questions:
             .values(closed_at=now)
         )
 
-    def close_all(self, household_id: int, chat_id: int, now: datetime) -> None:
-        where = {"household": household_id, "chat": chat_id, "now": now}
+    def close_all(self, household_id: int, chat_id: int, member: MemberRow, now: datetime) -> None:
+        """What the member was asked in that chat is settled; what others were asked stays open."""
+        if (household_id, chat_id) in self._none_open:  # just looked
+            return
+        where = {"household": household_id, "chat": chat_id, "member": member.id, "now": now}
         self.connection.execute(_CLOSE_ALL, where)
+
+    def close_asked(self, household_id: int, chat_id: int, message_id: int, now: datetime) -> None:
+        """What was asked about that message is settled: it says something else now."""
+        self.connection.execute(
+            update(Asked)
+            .where(
+                Asked.household_id == household_id,
+                Asked.chat_id == chat_id,
+                Asked.message_id == message_id,
+                Asked.closed_at.is_(None),
+            )
+            .values(closed_at=now)
+        )
 
 
 _ASKED = (Asked.id, Asked.message_id, Asked.member_id, Asked.said_at, Asked.options)
@@ -102,6 +123,7 @@ _CLOSE_ALL = (
     .where(
         Asked.household_id == bindparam("household"),
         Asked.chat_id == bindparam("chat"),
+        Asked.member_id == bindparam("member"),
         Asked.closed_at.is_(None),
     )
     .values(closed_at=bindparam("now"))

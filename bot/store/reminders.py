@@ -58,28 +58,50 @@ class Reminders:
             },
         )
 
-    def forget(self, reminder_ids: Sequence[int]) -> None:
+    def forget(self, household_id: int, reminder_ids: Sequence[int]) -> None:
         """Withdraws reminders that were never said: nothing refers to them."""
         if reminder_ids:
-            self.connection.execute(delete(ReminderLine).where(ReminderLine.id.in_(reminder_ids)))
+            self.connection.execute(
+                delete(ReminderLine).where(
+                    ReminderLine.household_id == household_id, ReminderLine.id.in_(reminder_ids)
+                )
+            )
 
-    def mark(self, reminder_id: int, state: State, outbox_id: int | None = None) -> None:
+    def mark(self, household_id: int, reminder_id: int, state: State, outbox_id: int | None = None) -> None:
         values: dict[str, Any] = {"state": state}
         if outbox_id is not None:
             values["outbox_id"] = outbox_id
-        self.connection.execute(update(ReminderLine).where(ReminderLine.id == reminder_id).values(**values))
+        self._change(household_id, reminder_id, **values)
 
-    def ring_at(self, reminder_id: int, moment: datetime) -> None:
+    def ring_at(self, household_id: int, reminder_id: int, moment: datetime) -> None:
+        self._change(household_id, reminder_id, ring_at=moment)
+
+    def _change(self, household_id: int, reminder_id: int, **values: Any) -> None:
         self.connection.execute(
-            update(ReminderLine).where(ReminderLine.id == reminder_id).values(ring_at=moment)
+            update(ReminderLine)
+            .where(ReminderLine.household_id == household_id, ReminderLine.id == reminder_id)
+            .values(**values)
         )
 
-    def ringing(self, now: datetime) -> list[ReminderRow]:
-        """What is to be said by now, household by household."""
+    def households_ringing(self, now: datetime) -> list[int]:
+        """The households for which something is to be said by now, the one that waits longest first."""
+        rows = self.connection.execute(
+            select(ReminderLine.household_id)
+            .where(ReminderLine.state == "planned", ReminderLine.ring_at <= now)
+            .order_by(ReminderLine.ring_at, ReminderLine.id)
+        )
+        return list(dict.fromkeys(rows.scalars()))
+
+    def ringing(self, household_id: int, now: datetime) -> list[ReminderRow]:
+        """What is to be said to the household by now."""
         rows = self.connection.execute(
             select(*_REMINDER)
-            .where(ReminderLine.state == "planned", ReminderLine.ring_at <= now)
-            .order_by(ReminderLine.household_id, ReminderLine.ring_at, ReminderLine.id)
+            .where(
+                ReminderLine.household_id == household_id,
+                ReminderLine.state == "planned",
+                ReminderLine.ring_at <= now,
+            )
+            .order_by(ReminderLine.ring_at, ReminderLine.id)
         )
         return [_reminder(row) for row in rows]
 

@@ -18,6 +18,7 @@ from sqlalchemy import (
     String,
     Text,
     UniqueConstraint,
+    false,
 )
 from sqlalchemy.engine import Dialect
 from sqlalchemy.orm import DeclarativeBase, Mapped, mapped_column
@@ -85,7 +86,8 @@ class Chat(Table):
 
 
 class Member(Table):
-    """A person in a household."""
+    """A person in a household: `in` it, `left` by themselves, or `removed` by its owner. Rows stay: entries
+    of the log name them."""
 
     __tablename__ = "members"
     __table_args__ = (UniqueConstraint("household_id", "person_id"),)
@@ -94,6 +96,17 @@ class Member(Table):
     person_id: Mapped[int] = mapped_column(BigInteger, index=True)
     name: Mapped[str] = mapped_column(String(120))
     joined_at: Mapped[datetime]
+    owner: Mapped[bool] = mapped_column(default=False, server_default=false())
+    state: Mapped[str] = mapped_column(String(10), default="in", server_default="in")
+
+
+class Invite(Table):
+    """A code with which somebody may join, until a moment."""
+
+    __tablename__ = "invites"
+    code: Mapped[str] = mapped_column(String(64), primary_key=True)
+    household_id: Mapped[int] = mapped_column(ForeignKey("households.id"), index=True)
+    until: Mapped[datetime]
 
 
 class Vessel(Table):

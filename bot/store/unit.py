@@ -5,19 +5,22 @@ from contextlib import contextmanager
 
 from sqlalchemy import Connection, Engine
 
+from bot.store.households import Households
 from bot.store.logbook import Logbook
 from bot.store.people import People
 from bot.store.postbox import Postbox
 from bot.store.questions import Questions
 from bot.store.reminders import Reminders
+from bot.store.shelf import Shelf
 
 
 class Unit:
     """One transaction, with the queries in it by name."""
 
-    def __init__(self, connection: Connection) -> None:
+    def __init__(self, connection: Connection, shelf: Shelf) -> None:
+        self.households = Households(connection)
         self.people = People(connection)
-        self.log = Logbook(connection)
+        self.log = Logbook(connection, shelf)
         self.questions = Questions(connection)
         self.post = Postbox(connection)
         self.reminders = Reminders(connection)
@@ -28,6 +31,7 @@ class Units:
 
     def __init__(self, engine: Engine) -> None:
         self.engine = engine
+        self._shelf = Shelf()
 
     def close(self) -> None:
         """Lets go of the database's connections."""
@@ -37,10 +41,12 @@ class Units:
     def begin(self) -> Iterator[Unit]:
         """A writing transaction: all of it is committed, or none."""
         with self.engine.begin() as connection:
-            yield Unit(connection)
+            unit = Unit(connection, self._shelf)
+            yield unit
+        unit.log.shelve()
 
     @contextmanager
     def read(self) -> Iterator[Unit]:
         """A reading transaction; it holds up no writer."""
         with self.engine.connect().execution_options(only_read=True) as connection, connection.begin():
-            yield Unit(connection)
+            yield Unit(connection, self._shelf)

@@ -44,6 +44,7 @@ class RecordingDesk:
         self.overlapped = False
         self.answer: Callable[[Incoming], Sequence[dict[str, Any]]] = lambda incoming: ()
         self.following: datetime | None = None
+        self.toast: str | None = None
         self._inside = threading.Lock()
 
     def take_in(self, updates: Sequence[tuple[int, str]], now: datetime) -> None:
@@ -55,7 +56,7 @@ class RecordingDesk:
         with self._alone("waiting"):
             return sorted((i, raw) for i, raw in self.inbox.items() if i not in self.done)
 
-    def handle(self, incoming: Incoming, now: datetime) -> None:
+    def handle(self, incoming: Incoming, now: datetime) -> str | None:
         with self._alone("handle"):
             letters = self.answer(incoming)
             assert incoming.update_id not in self.done, "handled twice"
@@ -63,6 +64,11 @@ class RecordingDesk:
             self.handled.append(incoming)
             for letter in letters:
                 self.put({"chat_id": incoming.chat_id, "thread_id": incoming.thread_id, **letter})
+            return self.toast
+
+    def give_up(self, incoming: Incoming, why: str, now: datetime) -> None:
+        with self._alone("give_up"):
+            self.done[incoming.update_id] = why
 
     def set_aside(self, update_id: int, why: str, now: datetime) -> None:
         with self._alone("set_aside"):
@@ -72,13 +78,17 @@ class RecordingDesk:
         with self._alone("wake"):
             return self.following
 
-    def unsent(self, now: datetime) -> list[Letter]:
+    def unsent(self, now: datetime, after: int = 0) -> list[Letter]:
         with self._alone("unsent"):
-            return [letter for number, letter in self.letters.items() if number not in self.fates]
+            return [
+                letter
+                for number, letter in self.letters.items()
+                if number not in self.fates and number > after
+            ]
 
-    def sent(self, letter_id: int, message_id: int, now: datetime) -> None:
+    def sent(self, letters: Sequence[tuple[int, int]], now: datetime) -> None:
         with self._alone("sent"):
-            self.fates[letter_id] = message_id
+            self.fates.update(letters)
 
     def refused(self, letter_id: int, why: str, now: datetime) -> None:
         with self._alone("refused"):

@@ -174,13 +174,18 @@ class _Watched:
     def waiting(self) -> list[tuple[int, str]]:
         return self.desk.waiting()
 
-    def handle(self, incoming: Incoming, now: datetime) -> None:
+    def handle(self, incoming: Incoming, now: datetime) -> str | None:
         try:
-            self.desk.handle(incoming, now)
+            answer = self.desk.handle(incoming, now)
         except Exception as error:
             self.failures.append(error)
             raise
         self._changed()
+        self._done.add(incoming.update_id)
+        return answer
+
+    def give_up(self, incoming: Incoming, why: str, now: datetime) -> None:
+        self.desk.give_up(incoming, why, now)
         self._done.add(incoming.update_id)
 
     def set_aside(self, update_id: int, why: str, now: datetime) -> None:
@@ -192,16 +197,18 @@ class _Watched:
         self._changed()
         return following
 
-    def unsent(self, now: datetime) -> list[Letter]:
-        letters = self.desk.unsent(now)
+    def unsent(self, now: datetime, after: int = 0) -> list[Letter]:
+        letters = self.desk.unsent(now, after)
         with self._lock:
             self._changes_seen = self._changes
-            self._open = {letter.letter_id for letter in letters}
+            kept = self._open if after else set()
+            self._open = kept | {letter.letter_id for letter in letters}
         return letters
 
-    def sent(self, letter_id: int, message_id: int, now: datetime) -> None:
-        self.desk.sent(letter_id, message_id, now)
-        self._gone(letter_id)
+    def sent(self, letters: Sequence[tuple[int, int]], now: datetime) -> None:
+        self.desk.sent(letters, now)
+        for letter_id, _ in letters:
+            self._gone(letter_id)
 
     def refused(self, letter_id: int, why: str, now: datetime) -> None:
         self.desk.refused(letter_id, why, now)

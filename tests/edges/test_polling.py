@@ -65,7 +65,7 @@ def test_a_batch_that_comes_again_is_handled_once(bench: Bench) -> None:
 
 def test_what_was_taken_in_before_a_crash_is_handled_at_the_next_start(bench: Bench) -> None:
     bench.recording.failing["handle"] = 10**6
-    bench.recording.failing["set_aside"] = 10**6
+    bench.recording.failing["give_up"] = bench.recording.failing["set_aside"] = 10**6
     bench.world.say("ana", "sg 1.050", bench.world.group())
     bench.start()
     wait_until(lambda: not bench.world.updates, "confirmed, not handled")
@@ -165,7 +165,7 @@ def test_a_failing_database_is_waited_for_and_costs_no_update(
 
 def test_a_full_disk_is_no_fault_of_the_update(bench: Bench) -> None:
     bench.recording.failing["handle"] = 4  # what is known already can still be "taken in"
-    bench.recording.failing["set_aside"] = 2
+    bench.recording.failing["give_up"] = bench.recording.failing["set_aside"] = 2
     bench.world.say("ana", "sg 1.040", bench.world.group())
     bench.start()
     wait_until(lambda: settled(bench), "dealt with")
@@ -245,11 +245,11 @@ def test_an_old_webhook_does_not_stop_polling(bench: Bench) -> None:
 @pytest.mark.parametrize("reads", [True, False])
 def test_whether_it_reads_whole_groups_is_known(bench: Bench, reads: bool) -> None:
     bench.world.bot["can_read_all_group_messages"] = reads
-    told: list[bool] = []
-    bench.options["on_introduced"] = told.append
+    told: list[tuple[str, bool]] = []
+    bench.options["on_introduced"] = lambda username, reads: told.append((username, reads))
     bench.start()
     wait_until(lambda: told, "introduced")
-    assert told == [reads]
+    assert told == [(bench.world.bot["username"], reads)]
     assert bench.edge.reads_groups is reads
 
 
@@ -288,14 +288,14 @@ def test_a_tap_is_acknowledged_even_when_that_fails_or_the_house_does(bench: Ben
     assert len([why for why in bench.recording.done.values() if why]) == 1
 
 
-def test_a_group_that_becomes_a_supergroup_is_told_to_the_house_once(bench: Bench) -> None:
+def test_a_group_that_becomes_a_supergroup_is_told_to_the_house_from_both_sides(bench: Bench) -> None:
     group = bench.world.group()
     bench.start()
     new = bench.world.migrate("ana", group)
     bench.world.say("ana", "sg 1.050", new)
-    wait_until(lambda: settled(bench) and len(bench.recording.handled) == 2, "handled")
-    move, reading = bench.recording.handled
-    assert (move.chat_id, move.moved_to) == (group, new)
+    wait_until(lambda: settled(bench) and len(bench.recording.handled) == 3, "handled")
+    before, after, reading = bench.recording.handled
+    assert [(move.chat_id, move.moved_to) for move in (before, after)] == [(group, new)] * 2
     assert reading.chat_id == new
 
 

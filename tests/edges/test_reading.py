@@ -12,7 +12,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from bot.edges.telegram_reading import ALLOWED_UPDATES, Skip, press_id, read_update
-from bot.house.talk import Incoming
+from bot.house.talk import ANONYMOUS, Incoming
 
 NOW = datetime(2026, 3, 1, 18, 0, tzinfo=UTC)
 DATE = 1_772_000_000
@@ -136,7 +136,8 @@ def test_forwarded_messages_say_so() -> None:
     "fields",
     [
         {"from": BOT},
-        {"from": {"id": 1087968824, "is_bot": True}, "sender_chat": GROUP},
+        {"from": {"id": 1087968824, "is_bot": True}, "sender_chat": {"id": -9}},
+        {"from": {"id": 136817688, "is_bot": True}, "sender_chat": {"id": -9, "type": "channel"}},
         {"from": {"id": 777000, "is_bot": False, "first_name": "T"}, "sender_chat": {"id": -9}},
         {"from": None},
         {"from": {"id": 11}},
@@ -204,40 +205,57 @@ def change(before: dict[str, Any], after: dict[str, Any], **fields: Any) -> dict
 
 
 @pytest.mark.parametrize(
-    ("before", "after", "joined"),
+    ("before", "after", "what"),
     [
-        ({"status": "left"}, {"status": "member"}, True),
-        ({"status": "kicked"}, {"status": "administrator"}, True),
-        ({"status": "left"}, {"status": "restricted", "is_member": True}, True),
-        ({"status": "left"}, {"status": "restricted", "is_member": False}, False),
-        ({"status": "member"}, {"status": "administrator"}, False),
-        ({"status": "member"}, {"status": "left"}, False),
-        ({"status": "member"}, {"status": "kicked"}, False),
-        ({}, {}, False),
+        ({"status": "left"}, {"status": "member"}, "joined"),
+        ({"status": "kicked"}, {"status": "administrator"}, "joined"),
+        ({"status": "left"}, {"status": "restricted", "is_member": True}, "joined"),
+        ({"status": "left"}, {"status": "restricted", "is_member": False}, "removed"),
+        ({"status": "member"}, {"status": "left"}, "removed"),
+        ({"status": "member"}, {"status": "kicked"}, "removed"),
+        ({"status": "member"}, {"status": "administrator"}, None),
+        ({"status": "member"}, {"status": "dreaming"}, None),
+        ({}, {}, None),
     ],
 )
-def test_being_added_to_a_group(before: dict[str, Any], after: dict[str, Any], joined: bool) -> None:
+def test_being_added_and_removed(before: dict[str, Any], after: dict[str, Any], what: str | None) -> None:
     incoming = read(change(before, after))
-    assert isinstance(incoming, Incoming) == joined
+    assert isinstance(incoming, Incoming) == (what is not None)
     if isinstance(incoming, Incoming):
-        assert (incoming.joined, incoming.text, incoming.sender_name) == (True, None, "Ana")
+        assert (incoming.joined, incoming.removed) == (what == "joined", what == "removed")
+        assert (incoming.text, incoming.sender_name) == (None, "Ana")
 
 
-def test_a_private_chat_that_opens_is_no_group() -> None:
+def test_a_private_chat_that_opens_is_no_group_and_one_that_closes_is_told() -> None:
     assert "private" in skipped(change({"status": "kicked"}, {"status": "member"}, chat=PRIVATE))
+    closed = read(change({"status": "member"}, {"status": "kicked"}, chat=PRIVATE))
+    assert isinstance(closed, Incoming)
+    assert (closed.removed, closed.private) == (True, True)
 
 
-def test_an_anonymous_admin_who_adds_the_bot_is_no_member() -> None:
+def test_an_anonymous_admin_is_somebody_of_the_group() -> None:
     anonymous = {"id": 1087968824, "is_bot": True, "first_name": "Group"}
-    update = change({"status": "left"}, {"status": "member"}, **{"from": anonymous})
-    assert "no person" in skipped(update)
+    incoming = said(text="sg 1.012", **{"from": anonymous, "sender_chat": GROUP})
+    assert (incoming.sender_id, incoming.sender_name) == (ANONYMOUS, "an admin")
+    signed = said(text="x", author_signature="Cook", **{"from": anonymous, "sender_chat": GROUP})
+    assert signed.sender_name == "Cook"
+    added = read(change({"status": "left"}, {"status": "member"}, **{"from": anonymous}))
+    assert isinstance(added, Incoming)
+    assert (added.joined, added.sender_id) == (True, ANONYMOUS)
+
+
+def test_who_left_the_group_is_told_unless_it_was_a_bot() -> None:
+    incoming = said(left_chat_member={"id": 12, "is_bot": False, "first_name": "Bo"})
+    assert (incoming.left, incoming.text) == (12, None)
+    assert "no person" in skipped({"message": message(left_chat_member=BOT)})
 
 
 def test_a_move_is_told_even_when_no_person_is_named() -> None:
     for sender in (ANA, BOT, None):
         incoming = said(**{"from": sender}, migrate_to_chat_id=-1005)
         assert (incoming.chat_id, incoming.moved_to) == (-5, -1005)
-    assert skipped({"message": message(migrate_from_chat_id=-5)}) == "no words in it"
+    new = said(chat={**GROUP, "id": -1005}, migrate_from_chat_id=-5)
+    assert (new.chat_id, new.moved_to) == (-5, -1005), "told in the new chat too"
 
 
 @pytest.mark.parametrize(
@@ -283,6 +301,8 @@ GOOD: list[dict[str, Any]] = [
     },
     {"update_id": 2, "edited_message": message(caption="/sg@house_bot 1")},
     {"update_id": 3, "message": message(migrate_to_chat_id=-1005)},
+    {"update_id": 6, "message": message(migrate_from_chat_id=-1005)},
+    {"update_id": 7, "message": message(left_chat_member=ANA)},
     {"update_id": 4, "callback_query": {"id": "q", "from": ANA, "message": message(), "data": "b:7"}},
     {"update_id": 5} | change({"status": "left"}, {"status": "member"}),
 ]

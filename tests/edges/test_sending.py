@@ -196,8 +196,8 @@ def test_a_letter_that_was_marked_while_the_outbox_was_read_is_not_sent_again(
     read = bench.recording.unsent
     stale: list[Letter] = []
 
-    def unsent(now: datetime) -> list[Letter]:
-        before, stale[:] = list(stale), read(now)
+    def unsent(now: datetime, after: int = 0) -> list[Letter]:
+        before, stale[:] = list(stale), read(now, after)
         return [*(letter for letter in before if letter not in stale), *stale]
 
     monkeypatch.setattr(bench.recording, "unsent", unsent)
@@ -306,7 +306,7 @@ def test_a_withdrawn_token_is_noticed_when_sending(bench: Bench) -> None:
 def test_long_labels_stand_alone(labels: str, rows: list[int]) -> None:
     keys = tuple(Button(label=label.replace("_", " "), data="x") for label in labels.split())
     assert [len(row) for row in button_rows(keys)] == rows
-    assert [key.text for row in button_rows(keys) for key in row] == [button.label for button in keys]
+    assert [key["text"] for row in button_rows(keys) for key in row] == [button.label for button in keys]
 
 
 @pytest.mark.parametrize(

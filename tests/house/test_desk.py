@@ -1,74 +1,13 @@
 """The desk: what the chat's own conversations do not show."""
 
-from collections.abc import Iterator
-from datetime import UTC, datetime, timedelta
-from pathlib import Path
+from datetime import timedelta
 
-import msgspec
 import pytest
 
 from bot.cellar.acts import Gravity
-from bot.house.desk import VESSELS, Desk
-from bot.house.talk import Incoming, Letter
+from bot.house.doors import VESSELS
 from bot.say.manner import plain
-from bot.store.database import open_engine, sqlite_url
-from bot.store.unit import Units
-
-NOW = datetime(2026, 3, 4, 19, 30, tzinfo=UTC)
-
-
-class Room:
-    """A desk with a group chat, and short ways to talk in it."""
-
-    def __init__(self, units: Units) -> None:
-        self.units = units
-        self.desk = Desk(units, timezone="Europe/London")
-        self.number = 100
-        self.now = NOW
-
-    def incoming(self, text: str | None = None, **changes: object) -> Incoming:
-        self.number += 1
-        whole = Incoming(
-            update_id=self.number,
-            chat_id=-5,
-            private=False,
-            chat_title="The Mill Lane house",
-            sender_id=1,
-            sender_name="ana",
-            message_id=self.number,
-            sent_at=self.now,
-            text=text,
-        )
-        return msgspec.structs.replace(whole, **changes)  # type: ignore[arg-type]
-
-    def say(self, text: str | None = None, **changes: object) -> list[Letter]:
-        self.desk.handle(self.incoming(text, **changes), self.now)
-        return self.deliver()
-
-    def deliver(self) -> list[Letter]:
-        letters = self.desk.unsent(self.now)
-        for letter in letters:
-            self.number += 1
-            self.desk.sent(letter.letter_id, letter.edits or self.number, self.now)
-        return letters
-
-    def text(self, text: str, **changes: object) -> str:
-        return "\n".join(plain(letter.html) for letter in self.say(text, **changes))
-
-    def press(self, letter: Letter, label: str, **changes: object) -> list[Letter]:
-        (data,) = [button.data for button in letter.buttons if button.label == label]
-        return self.say(press=data, **changes)
-
-    def acts(self) -> list[object]:
-        with self.units.read() as unit:
-            return [row.entry.act for row in unit.log.all_entries()]
-
-
-@pytest.fixture
-def room(tmp_path: Path) -> Iterator[Room]:
-    units = Units(open_engine(sqlite_url(tmp_path / "house.db")))
-    yield Room(units)
-    units.close()
+from tests.house.room import Room
 
 
 def test_a_reading_before_any_set_up_is_kept(room: Room) -> None:
@@ -198,11 +137,10 @@ def test_a_group_that_moves_keeps_its_household(room: Room) -> None:
 
 
 def test_a_refused_letter_is_not_tried_again_and_the_chat_is_marked(room: Room) -> None:
-    room.desk.handle(room.incoming("new batch: plum, red, 23 l in bucket 2, 14 day kit"), room.now)
+    room.desk.handle(room.incoming("sanitised bucket 2"), room.now)
     (letter,) = room.desk.unsent(room.now)
     room.desk.refused(letter.letter_id, "the bot was blocked", room.now)
     assert room.desk.unsent(room.now) == []
-    room.say("sanitised bucket 2")
     room.now += timedelta(minutes=11)
     room.desk.wake(room.now)
     assert room.desk.unsent(room.now) == []  # a chat that cannot be reached is not rung

@@ -16,7 +16,7 @@ from bot.house.reminders import QUIET_FROM, QUIET_UNTIL, decent
 from bot.say.manner import plain
 from bot.store.database import open_engine, sqlite_url
 from bot.store.unit import Units
-from tests.house.test_desk import Room
+from tests.house.room import Room
 
 START = datetime(2026, 3, 1, 18, 0, tzinfo=UTC)
 

@@ -16,7 +16,7 @@ from bot.say.manner import plain
 from bot.store.database import open_engine, sqlite_url
 from bot.store.tables import ReminderLine
 from bot.store.unit import Units
-from tests.house.test_desk import Room
+from tests.house.room import Room
 
 NEW_YEAR = datetime(2026, 1, 1, 9, 0, tzinfo=UTC)
 BATCHES = (

@@ -1,0 +1,72 @@
+"""Health: whether the database and the platform answered lately."""
+
+import asyncio
+import logging
+from collections.abc import Awaitable, Callable, Sized
+from time import monotonic
+
+from telegram.error import TelegramError
+
+from bot.edges.telegram_clerk import Clerk, outline
+
+log = logging.getLogger(__name__)
+
+LATELY = 120.0
+"""Seconds. A long poll takes up to 50; a webhook may be quiet for days, so then the platform is asked."""
+
+PATIENCE = 5.0
+EVERY = 3600.0
+
+
+class Health:
+    """`waiting` reads what is not handled yet from the database; `ask` calls the platform."""
+
+    def __init__(
+        self, clerk: Clerk, waiting: Callable[[], Sized], ask: Callable[[], Awaitable[None]]
+    ) -> None:
+        self._clerk = clerk
+        self._waiting = waiting
+        self._ask = ask
+        self._heard_at = float("-inf")
+        self._asking = asyncio.Lock()
+
+    def heard(self) -> None:
+        """The platform answered or called."""
+        self._heard_at = monotonic()
+
+    async def report(self) -> tuple[bool, str]:
+        """Whether both answer, and one line for whoever looks."""
+        database = await self._look_at_database()
+        platform = await self._look_at_platform()
+        return database.startswith("ok") and platform == "ok", f"database {database}, platform {platform}"
+
+    async def tell(self) -> None:
+        """Writes the report into the log now and then, for ever."""
+        while True:
+            await asyncio.sleep(EVERY)
+            well, line = await self.report()
+            log.log(logging.INFO if well else logging.WARNING, "health: %s", line)
+
+    async def _look_at_database(self) -> str:
+        try:
+            async with asyncio.timeout(PATIENCE):
+                waiting = await self._clerk.once(self._waiting)
+        except TimeoutError:
+            return "does not answer"
+        except Exception as error:
+            return f"fails ({outline(error)})"
+        return f"ok ({len(waiting)} waiting)"
+
+    async def _look_at_platform(self) -> str:
+        async with self._asking:  # many who look at once ask the platform once
+            if monotonic() - self._heard_at < LATELY:
+                return "ok"
+            try:
+                async with asyncio.timeout(PATIENCE):
+                    await self._ask()
+            except TimeoutError:
+                return "does not answer"
+            except TelegramError as error:
+                return f"fails ({type(error).__name__})"
+            self.heard()
+            return "ok"

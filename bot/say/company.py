@@ -1,0 +1,109 @@
+"""Words about who is in: invitations, several households, floods, and what went wrong."""
+
+from collections.abc import Sequence
+
+from bot.say.manner import listed, name, said
+
+COMMANDS: tuple[tuple[str, str], ...] = (
+    ("help", "what to write"),
+    ("house", "the settings of this house"),
+    ("zone", "change the clock, like /zone Europe/Berlin"),
+    ("units", "change the units, like /units litres C"),
+    ("vessel", "add a bucket or demijohn, like /vessel bucket 4 25 l"),
+    ("invite", "a link with which somebody may join"),
+    ("houses", "in private: which of your households to talk about"),
+    ("remove", "for the owner: /remove and a name"),
+    ("readmit", "for the owner: /readmit and a name"),
+)
+"""What the chat service offers when somebody types a slash."""
+
+NOT_VALID = (
+    "That invitation is not good any more. Ask the one who sent it for a new one: <code>/invite</code>"
+)
+WHICH = "You are in more than one household. Which one is this about?"
+ONLY_PRIVATELY = "Write me that in our private chat, please: a group belongs to one household."
+NOBODY_TO_REMOVE = "There is nobody else in."
+NOT_YOURSELF = "You set this up. To hand it on, leave: whoever is in longest takes over."
+BACK = "I am back. The log is as it was; I could not see what was written meanwhile."
+
+# What only the one who pressed sees, in a line without markup.
+GONE = "That button no longer works."
+CHANGED = "Somebody was quicker: see above."
+OVER = "That question is over. Just write it again."
+DONE_ALREADY = "That is done already."
+STRUCK_ALREADY = "That is struck out already."
+WRITTEN_ALREADY = "That is written down already."
+ONLY_OWNER = "Only the owner can do that."
+
+
+def this_house(house: str) -> str:
+    return f"Good: here we talk about {name(house)}. <code>/houses</code> changes that."
+
+
+def one_house(house: str) -> str:
+    return f"You are in one household that I know, {name(house)}: here we talk about that."
+
+
+def joined(house: str) -> str:
+    return f"Welcome! You are in at {name(house)}; here we talk about that."
+
+
+def in_already(house: str) -> str:
+    return f"You are in at {name(house)} already."
+
+
+def invitation(house: str, code: str, bot: str, until: str) -> str:
+    """The link, and who may use it until when."""
+    way = (
+        f"send this on: https://t.me/{said(bot)}?start={code}"
+        if bot
+        else f"have them write to me in private: <code>/start {code}</code>"
+    )
+    return (
+        f"To let somebody in at {name(house)}, {way}\n"
+        f"It opens this household only, until {until}; a new <code>/invite</code> ends it sooner."
+    )
+
+
+def only_owner(owner: str) -> str:
+    return f"Only {said(owner)}, who owns this log, can do that."
+
+
+def whom(command: str, people: Sequence[str]) -> str:
+    """Nobody of that name; those who could be meant."""
+    return f"Whom? Write it like <code>{command} {said(people[0])}</code>. There is {listed([said(p) for p in people])}."
+
+
+def several(member: str) -> str:
+    return f"There is more than one {said(member)}. Which one?"
+
+
+def removed(member: str) -> str:
+    return (
+        f"{said(member)} is out: I answer them no more, here or in private. What they wrote down stays. "
+        f"<code>/readmit {said(member)}</code> lets them back in."
+    )
+
+
+def readmitted(member: str) -> str:
+    return f"{said(member)} is in again."
+
+
+def nobody_out() -> str:
+    return "Nobody was removed."
+
+
+def flooding(member: str) -> str:
+    """Said once in a flood."""
+    return (
+        f"That is a lot at once, {said(member)}. I take in every one, and ask if one is unclear, but I answer "
+        "no more until it is calmer. <code>readings</code> shows what I have."
+    )
+
+
+def could_not(member: str, clock: str) -> str:
+    """A message that could not be handled in three tries."""
+    return (
+        f"I could not handle {said(member)}'s message of {clock}: a fault of mine, I tried three times. It is "
+        "set aside, and nothing of it is written down. Please write it again in other words."
+    )

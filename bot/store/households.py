@@ -1,0 +1,167 @@
+"""Households, their settings, and the chats in which they talk."""
+
+from datetime import datetime
+from typing import Any
+
+import msgspec
+from sqlalchemy import Connection, Row, bindparam, delete, exists, insert, select, update
+
+from bot.store.tables import Asked, Chat, Household, LogLine, Member, OutboxLine
+
+
+class HouseholdRow(msgspec.Struct, frozen=True, kw_only=True):
+    """A household's settings."""
+
+    id: int
+    name: str
+    timezone: str
+    language: str
+    gallon: str
+    volume_unit: str
+    temperature_unit: str
+
+
+class ChatRow(msgspec.Struct, frozen=True, kw_only=True):
+    """A chat of a household; `unreachable` says why nothing can be sent there."""
+
+    household: HouseholdRow
+    unreachable: str | None
+
+
+class Households:
+    """Which household a chat belongs to, and where a household is reached.
+
+    `lock` and `chat` hold the household until the transaction ends, so that two processes never work for
+    one household at once: a row lock on PostgreSQL; on SQLite a writing transaction is alone as it is.
+    """
+
+    def __init__(self, connection: Connection) -> None:
+        self.connection = connection
+
+    def lock(self, household_id: int) -> HouseholdRow:
+        """The household, held."""
+        return _household(self.connection.execute(_LOCKED, {"household": household_id}).one())
+
+    def chat(self, chat_id: int) -> ChatRow | None:
+        """The chat with its household, held."""
+        row = self.connection.execute(_CHAT, {"chat": chat_id}).one_or_none()
+        return ChatRow(household=_household(row), unreachable=row.unreachable) if row else None
+
+    def of_chat(self, chat_id: int) -> HouseholdRow | None:
+        """The chat's household, only to be looked at."""
+        row = self.connection.execute(_OF_CHAT, {"chat": chat_id}).one_or_none()
+        return _household(row) if row else None
+
+    def of_person(self, person_id: int) -> tuple[HouseholdRow, ...]:
+        """The households that the person is in, the one joined last first."""
+        rows = self.connection.execute(
+            select(*_HOUSEHOLD)
+            .join(Member, Member.household_id == Household.id)
+            .where(Member.person_id == person_id, Member.state == "in")
+            .order_by(Member.joined_at.desc(), Member.id.desc())
+        )
+        return tuple(_household(row) for row in rows)
+
+    def add(self, name: str, now: datetime, **settings: str) -> HouseholdRow:
+        found = self.connection.execute(
+            insert(Household).values(name=name, created_at=now, **settings).returning(Household.id)
+        )
+        return self.lock(found.scalar_one())
+
+    def settle(self, household_id: int, **settings: str) -> None:
+        """Changes settings of a household."""
+        self.connection.execute(update(Household).where(Household.id == household_id).values(**settings))
+
+    def add_chat(self, household_id: int, chat_id: int, *, private: bool) -> None:
+        """The household talks there from now on, whatever was talked about there before."""
+        self.connection.execute(delete(Chat).where(Chat.chat_id == chat_id))
+        self.connection.execute(
+            insert(Chat).values(chat_id=chat_id, household_id=household_id, private=private)
+        )
+
+    def leave_chat(self, household_id: int, chat_id: int) -> None:
+        """The household no longer talks there."""
+        self.connection.execute(
+            delete(Chat).where(Chat.chat_id == chat_id, Chat.household_id == household_id)
+        )
+
+    def main_chat(self, household_id: int) -> int | None:
+        """The chat where the household's reminders go: its group, else its first private chat."""
+        return self.connection.execute(
+            select(Chat.chat_id)
+            .where(Chat.household_id == household_id, Chat.unreachable.is_(None))
+            .order_by(Chat.private, Chat.chat_id)
+            .limit(1)
+        ).scalar_one_or_none()
+
+    def talks_in(self, household_id: int, chat_id: int) -> bool:
+        """Whether that chat is the household's and can be reached."""
+        return self.connection.execute(
+            select(
+                exists().where(
+                    Chat.chat_id == chat_id,
+                    Chat.household_id == household_id,
+                    Chat.unreachable.is_(None),
+                )
+            )
+        ).scalar_one()
+
+    def mark_chat(self, chat_id: int, unreachable: str | None) -> None:
+        self.connection.execute(update(Chat).where(Chat.chat_id == chat_id).values(unreachable=unreachable))
+
+    def move_chat(self, chat_id: int, new_chat_id: int) -> None:
+        """The chat service gave the chat a new id; what is waiting for it goes along. Messages are counted
+        anew there, so that none of those before can be replied to or changed."""
+        old, new = self.chat(chat_id), self.chat(new_chat_id)
+        if old is not None and (new is None or self._is_blank(new.household.id)):
+            # Somebody may have spoken in the new chat before we were told that it is the old one.
+            self.connection.execute(delete(Chat).where(Chat.chat_id == new_chat_id))
+            self.connection.execute(
+                update(Chat).where(Chat.chat_id == chat_id).values(chat_id=new_chat_id, unreachable=None)
+            )
+        self.connection.execute(
+            update(OutboxLine)
+            .where(OutboxLine.chat_id == chat_id, OutboxLine.closed_at.is_(None))
+            .values(chat_id=new_chat_id, reply_to=None, edits=None, thread_id=None)
+        )
+        self.connection.execute(
+            update(Asked)
+            .where(Asked.chat_id == chat_id, Asked.closed_at.is_(None))
+            .values(chat_id=new_chat_id)
+        )
+
+    def _is_blank(self, household_id: int) -> bool:
+        written = select(exists().where(LogLine.household_id == household_id))
+        return not self.connection.execute(written).scalar_one()
+
+
+_HOUSEHOLD = (
+    Household.id,
+    Household.name,
+    Household.timezone,
+    Household.language,
+    Household.gallon,
+    Household.volume_unit,
+    Household.temperature_unit,
+)
+
+# Statements on every message's way are built once: building one costs several times what running it does.
+_LOCKED = select(*_HOUSEHOLD).where(Household.id == bindparam("household")).with_for_update()
+_OF_CHAT = (
+    select(*_HOUSEHOLD, Chat.unreachable)
+    .join(Chat, Chat.household_id == Household.id)
+    .where(Chat.chat_id == bindparam("chat"))
+)
+_CHAT = _OF_CHAT.with_for_update(of=Household)
+
+
+def _household(row: Row[*tuple[Any, ...]]) -> HouseholdRow:
+    return HouseholdRow(
+        id=row.id,
+        name=row.name,
+        timezone=row.timezone,
+        language=row.language,
+        gallon=row.gallon,
+        volume_unit=row.volume_unit,
+        temperature_unit=row.temperature_unit,
+    )

@@ -1,0 +1,58 @@
+"""Logs as they were last read, with what they come to, so that a message reads only what was written since.
+
+Entries never change, so what was committed once stays right. What could change is a member's name: then the
+household's log is read anew.
+"""
+
+from collections import OrderedDict
+from collections.abc import Mapping, Sequence
+from threading import Lock
+
+import msgspec
+
+from bot.cellar.log import Entry, HouseView, fold
+
+MOST_ENTRIES = 50_000
+"""In all; the households that were quiet longest are forgotten first."""
+
+
+class Shelved(msgspec.Struct, frozen=True):
+    """A household's whole log, oldest first, its members' names by their ids, and the house by that log."""
+
+    names: Mapping[int, str]
+    entries: tuple[Entry, ...]
+    view: HouseView
+
+    def plus(self, names: Mapping[int, str], more: Sequence[Entry]) -> "Shelved":
+        """With more entries at its end."""
+        if not more:
+            return Shelved(names, self.entries, self.view)
+        entries = (*self.entries, *more)
+        return Shelved(names, entries, fold(entries))
+
+
+class Shelf:
+    """Bounded, and shared by all transactions of a process."""
+
+    def __init__(self, most: int = MOST_ENTRIES) -> None:
+        self._most = most
+        self._logs: OrderedDict[int, Shelved] = OrderedDict()
+        self._count = 0
+        self._lock = Lock()
+
+    def take(self, household_id: int) -> Shelved | None:
+        with self._lock:
+            return self._logs.get(household_id)
+
+    def put(self, household_id: int, log: Shelved) -> None:
+        """Keeps this log: only of a committed state."""
+        with self._lock:
+            self._forget(household_id)
+            self._logs[household_id] = log
+            self._count += len(log.entries)
+            while self._count > self._most:
+                self._forget(next(iter(self._logs)))
+
+    def _forget(self, household_id: int) -> None:
+        log = self._logs.pop(household_id, None)
+        self._count -= len(log.entries) if log is not None else 0

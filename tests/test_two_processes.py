@@ -1,0 +1,216 @@
+"""Two processes on one database: one household is never worked for by both at once."""
+
+import threading
+import time
+from collections.abc import Iterator
+from datetime import timedelta
+from pathlib import Path
+
+import pytest
+from sqlalchemy import text
+
+from bot.cellar.acts import Gravity
+from bot.cellar.log import fold
+from bot.house.desk import Desk
+from bot.store.database import open_engine, sqlite_url
+from bot.store.logbook import Source
+from bot.store.shelf import Shelf, Shelved
+from bot.store.unit import Units
+from tests.house.room import NOW, Room
+
+BEGIN = "new batch: plum, red, 23 l in bucket 2, 14 day kit"
+
+
+@pytest.fixture(params=["sqlite", "postgresql"])
+def url(request: pytest.FixtureRequest, tmp_path: Path) -> str:
+    if request.param == "postgresql":
+        found: str = request.getfixturevalue("postgres")
+        return found
+    return sqlite_url(tmp_path / "house.db")
+
+
+@pytest.fixture
+def rooms(url: str) -> Iterator[list[Room]]:
+    """Two desks as two processes have them: nothing shared but the database."""
+    rooms = [Room(Units(open_engine(url))) for _ in range(2)]
+    rooms[0].say(BEGIN)
+    rooms[0].say(BEGIN, chat_id=-6)
+    rooms[1].number = 10_000
+    yield rooms
+    for room in rooms:
+        room.units.close()
+
+
+def all_at_once(*work: object) -> None:
+    failed: list[BaseException] = []
+    together = threading.Barrier(len(work))
+
+    def run(function: object) -> None:
+        together.wait()
+        try:
+            function()  # type: ignore[operator]
+        except BaseException as error:
+            failed.append(error)
+
+    threads = [threading.Thread(target=run, args=[function]) for function in work]
+    for thread in threads:
+        thread.start()
+    for thread in threads:
+        thread.join(60)
+    assert not failed, failed
+
+
+def test_who_holds_a_household_keeps_the_other_out_of_it(postgres: str) -> None:
+    first, second = (Room(Units(open_engine(postgres))) for _ in range(2))
+    first.say(BEGIN)
+    first.say(BEGIN, chat_id=-6)
+    second.number = 10_000
+    done: list[str] = []
+
+    def other(name: str, chat_id: int) -> threading.Thread:
+        incoming = second.incoming("sg 1.080 plum", chat_id=chat_id)
+        desk = Desk(second.units, timezone="UTC")
+
+        def work() -> None:
+            desk.handle(incoming, NOW)
+            done.append(name)
+
+        thread = threading.Thread(target=work)
+        thread.start()
+        return thread
+
+    with first.units.begin() as unit:
+        chat = unit.households.chat(-5)
+        assert chat is not None
+        waits, goes = other("ours", -5), other("theirs", -6)
+        goes.join(30)
+        assert done == ["theirs"], "another household's work goes on"
+        until = time.monotonic() + 30
+        query = text("SELECT count(*) FROM pg_stat_activity WHERE wait_event_type = 'Lock'")
+        while not unit.people.connection.execute(query).scalar_one():
+            assert time.monotonic() < until, "the other one never came to the lock"
+        assert done == ["theirs"]
+    waits.join(30)
+    assert done == ["theirs", "ours"]
+    for room in (first, second):
+        room.units.close()
+
+
+def test_the_same_update_given_to_both_is_handled_once(rooms: list[Room]) -> None:
+    first, second = rooms
+    for _ in range(20):
+        incoming = first.incoming("sg 1.080 plum")
+        first.desk.take_in([(incoming.update_id, "{}")], NOW)
+        before = len(first.acts())
+        all_at_once(
+            lambda incoming=incoming: first.desk.handle(incoming, NOW),
+            lambda incoming=incoming: second.desk.handle(incoming, NOW),
+        )
+        assert len(first.acts()) == before + 1
+
+
+def test_both_see_what_the_other_wrote(rooms: list[Room]) -> None:
+    for number in range(6):
+        room = rooms[number % 2]
+        room.say(f"{20 + number / 10:.1f}c in the plum")
+    with rooms[0].units.begin() as unit:
+        chat = unit.households.chat(-5)
+        assert chat is not None
+        names = {member.id: member.name for member in unit.people.everybody(chat.household.id)}
+        kept = unit.log.kept(chat.household.id, names)
+        assert list(kept.entries) == unit.log.entries(chat.household.id)
+        assert len(kept.view.batches[0].temperatures) == 6
+
+
+def test_both_write_in_one_household_and_nothing_is_lost(rooms: list[Room]) -> None:
+    def talk(room: Room) -> None:
+        for number in range(25):
+            incoming = room.incoming(f"{18 + number / 10:.1f}c in the plum")
+            room.desk.handle(incoming, NOW)
+
+    all_at_once(lambda: talk(rooms[0]), lambda: talk(rooms[1]))
+    with rooms[0].units.begin() as unit:
+        chat = unit.households.chat(-5)
+        assert chat is not None
+        names = {member.id: member.name for member in unit.people.everybody(chat.household.id)}
+        entries = unit.log.kept(chat.household.id, names).entries
+        assert list(entries) == unit.log.entries(chat.household.id)
+    assert len(entries) == 51
+
+
+def test_both_ring_and_it_is_said_once(rooms: list[Room]) -> None:
+    for room in rooms:
+        for chat_id in (-5, -6):
+            room.say("sanitised bucket 3", chat_id=chat_id)
+    later = NOW + timedelta(minutes=11)
+    all_at_once(lambda: rooms[0].desk.wake(later), lambda: rooms[1].desk.wake(later))
+    assert len(rooms[0].desk.unsent(later)) == 4
+
+
+# what is remembered of a log
+
+
+def test_what_was_not_committed_is_not_remembered(rooms: list[Room]) -> None:
+    room = rooms[0]
+
+    def write_and_fail() -> None:
+        with room.units.begin() as unit:
+            household = unit.households.chat(-5).household.id  # type: ignore[union-attr]
+            member = unit.people.members(household)[0]
+            unit.log.kept(household, {member.id: member.name})
+            source = Source(chat_id=-5, message_id=1, update_id=None)
+            unit.log.write(household, Gravity(sg=1.5), member, source, said_at=NOW, at=NOW)
+            assert len(unit.log.now(household).entries) == 2
+            raise RuntimeError("no")
+
+    with pytest.raises(RuntimeError, match="no"):
+        write_and_fail()
+    room.say("sg 1.080 plum")
+    assert "1.080" in room.text("readings of the plum")
+    assert "1.5" not in room.text("readings of the plum")
+
+
+def test_the_shelf_is_bounded_and_forgets_who_was_quiet_longest(rooms: list[Room]) -> None:
+    with rooms[0].units.read() as unit:
+        entries = tuple(unit.log.entries(1))
+    (begun,) = entries
+    shelf = Shelf(most=5)
+    for household in (1, 2, 3):
+        log = Shelved({}, (begun, begun), fold(entries))
+        shelf.put(household, log)
+    assert [shelf.take(household) is not None for household in (1, 2, 3)] == [False, True, True]
+    shelf.put(2, Shelved({}, (begun,), fold(entries)))
+    shelf.put(4, Shelved({}, (begun, begun), fold(entries)))
+    assert [shelf.take(household) is not None for household in (2, 3, 4)] == [True, True, True]
+
+
+def test_an_older_database_gets_owners(tmp_path: Path) -> None:
+    url = sqlite_url(tmp_path / "old.db")
+    units = Units(open_engine(url))
+    with units.engine.begin() as connection:
+        connection.execute(text("DROP TABLE invites"))
+        for column in ("owner", "state"):
+            connection.execute(text(f"ALTER TABLE members DROP COLUMN {column}"))
+        connection.execute(text("UPDATE alembic_version SET version_num = '0001'"))
+        connection.execute(
+            text(
+                "INSERT INTO households (id, name, timezone, language, gallon, volume_unit, temperature_unit, "
+                "created_at) VALUES (1, 'a', 'UTC', 'en', 'us', 'L', 'C', '2026-01-01'), "
+                "(2, 'b', 'UTC', 'en', 'us', 'L', 'C', '2026-01-01')"
+            )
+        )
+        connection.execute(
+            text(
+                "INSERT INTO members (id, household_id, person_id, name, joined_at) VALUES "
+                "(1, 1, 11, 'ana', '2026-01-01'), (2, 1, 12, 'bo', '2026-01-01'), (3, 2, 11, 'ana', '2026-01-01')"
+            )
+        )
+    units.close()
+    units = Units(open_engine(url))
+    with units.read() as unit:
+        assert [(m.name, m.owner, m.state) for m in unit.people.everybody(1)] == [
+            ("ana", True, "in"),
+            ("bo", False, "in"),
+        ]
+        assert unit.people.everybody(2)[0].owner
+    units.close()
