@@ -13,7 +13,6 @@ from collections.abc import Awaitable, Callable, Coroutine, Sequence
 from contextlib import suppress
 from datetime import datetime
 from typing import Any, NamedTuple, Protocol, TypeVar
-from urllib.parse import urlencode
 
 import msgspec
 from telegram import Bot
@@ -24,8 +23,9 @@ from bot.edges.telegram_clerk import Clerk, outline
 from bot.edges.telegram_health import Health
 from bot.edges.telegram_lanes import Lanes
 from bot.edges.telegram_pace import Pace, Pauses
-from bot.edges.telegram_reading import ALLOWED_UPDATES, LARGEST_WHOLE, Skip, press_id, read_update
+from bot.edges.telegram_reading import ALLOWED_UPDATES, Skip, press_id, read_update
 from bot.edges.telegram_sending import CHATS_AT_ONCE, Outbox, Postman, TokenRefusedError, seconds
+from bot.edges.telegram_updates import POLL_SECONDS, Updates, numbered
 from bot.house.talk import Incoming
 
 __all__ = ["Desk", "Doorway", "TelegramEdge", "TokenRefusedError"]
@@ -35,7 +35,6 @@ log = logging.getLogger(__name__)
 T = TypeVar("T")
 
 PLATFORM = "https://api.telegram.org"
-POLL_SECONDS = 50
 GRACE_SECONDS = 8.0
 """How long a stop waits for what has begun; the rest is in the database and goes on at the next start."""
 
@@ -120,9 +119,10 @@ class TelegramEdge:
         for talkative, level in (("httpx", "WARNING"), ("httpcore", "WARNING"), ("telegram", "CRITICAL")):
             logging.getLogger(talkative).setLevel(level)  # they write addresses with the token, and bodies
         address = (api_url or PLATFORM).rstrip("/")
-        self._polling = HTTPXRequest(connection_pool_size=1, read_timeout=POLL_SECONDS + 15.0)
+        polling = HTTPXRequest(connection_pool_size=1, read_timeout=POLL_SECONDS + 15.0)
         sending = Lanes(CHATS_AT_ONCE + 4, read_timeout=20.0)
-        self._bot = Bot(token, request=sending, get_updates_request=self._polling, base_url=f"{address}/bot")
+        self._bot = Bot(token, request=sending, get_updates_request=polling, base_url=f"{address}/bot")
+        self._updates = Updates(polling, self._bot.base_url)
         self._desk = desk
         self._clock = clock
         self._on_change = on_change
@@ -223,7 +223,7 @@ class TelegramEdge:
         offset: int | None = None
         while True:
             try:
-                batch = await self._fetch(offset)
+                batch = await self._updates.fetch(offset)
             except InvalidToken:
                 raise TokenRefusedError("the platform refuses the token") from None
             except (TelegramError, msgspec.DecodeError) as error:
@@ -239,20 +239,6 @@ class TelegramEdge:
                 await self._clerk.surely(self._desk.take_in, batch, self._clock())
                 self._arrived.set()
                 offset = max(update_id for update_id, _ in batch) + 1
-
-    async def _fetch(self, offset: int | None) -> list[tuple[int, str]]:
-        """The next batch, as it came. The library's own method parses it whole or not at all."""
-        query: dict[str, object] = {"timeout": POLL_SECONDS, "allowed_updates": json.dumps(ALLOWED_UPDATES)}
-        if offset is not None:
-            query["offset"] = offset
-        payload = await self._polling.retrieve(f"{self._bot.base_url}/getUpdates?{urlencode(query)}")
-        updates = msgspec.json.decode(payload, type=_Batch).result
-        batch = [entry for raw in updates if (entry := _entry(bytes(raw))) is not None]
-        if len(batch) < len(updates):
-            log.warning("%d updates without a usable id were left out", len(updates) - len(batch))
-            if not batch:
-                raise msgspec.DecodeError("no update has a usable id")
-        return batch
 
     async def _listen(self, doorway: Doorway) -> None:
         opened = asyncio.Event()
@@ -274,7 +260,7 @@ class TelegramEdge:
             await asyncio.gather(listening, return_exceptions=True)
 
     async def _take_in_one(self, payload: bytes) -> None:
-        entry = _entry(payload)
+        entry = numbered(payload)
         if entry is None:
             raise ValueError("this is not an update")
         await self._clerk.once(self._desk.take_in, [entry], self._clock())
@@ -387,23 +373,6 @@ class _Arrival(NamedTuple):
     raw: str
     incoming: Incoming | Skip
     press_id: str | None
-
-
-class _Batch(msgspec.Struct):
-    result: list[msgspec.Raw]
-
-
-class _Numbered(msgspec.Struct):
-    update_id: int
-
-
-def _entry(raw: bytes) -> tuple[int, str] | None:
-    """An update's id and its JSON as it came; None when it has no id that can be stored."""
-    try:
-        update_id = msgspec.json.decode(raw, type=_Numbered).update_id
-    except (msgspec.DecodeError, RecursionError):
-        return None
-    return (update_id, raw.decode(errors="replace")) if 0 <= update_id <= LARGEST_WHOLE else None
 
 
 def _asked_pause(error: Exception) -> float:

@@ -325,3 +325,49 @@ def test_without_markup(marked: str, plain: str) -> None:
 
 def test_waiting_times_of_both_kinds_are_read() -> None:
     assert seconds(3) == seconds(timedelta(seconds=3)) == 3.0
+
+
+def test_a_withdrawn_letter_is_not_sent_even_when_it_was_read(bench: Bench) -> None:
+    group = bench.world.group()
+    bench.start()
+    bench.world.fail("sendMessage", 429, "Too Many Requests", retry_after=2)
+    first = bench.post(chat_id=group, html="first")
+    wait_until(lambda: bench.world.calls_of("sendMessage"), "it must wait")
+    second = bench.post(chat_id=group, html="second")
+    bench.recording.fates[first] = "withdrawn"
+    wait_until(lambda: second in bench.recording.fates, "the other one sent")
+    assert bench.world.said(group) == ["second"]
+
+
+def test_a_reply_overtakes_a_reminder_that_waits(bench: Bench) -> None:
+    group = bench.world.group()
+    bench.start()
+    gate = bench.world.hold("sendMessage", group)
+    bench.post(chat_id=group, html="a")
+    wait_until(lambda: gate.held, "under way")
+    bench.post(chat_id=group, html="reminder", reminder=True)
+    bench.post(chat_id=group, html="reply")
+    gate.open()
+    wait_until(lambda: len(bench.world.said(group)) == 3, "all sent")
+    assert bench.world.said(group) == ["a", "reply", "reminder"]
+
+
+def test_letters_delivered_during_a_commit_share_the_next(
+    bench: Bench, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    mark = bench.recording.sent
+    commits: list[int] = []
+
+    def sent(letters: list[tuple[int, int]], now: datetime) -> None:
+        commits.append(len(letters))
+        wait_until(lambda: len(bench.world.sent) == 6 or len(commits) > 1, "all delivered")
+        mark(letters, now)
+
+    monkeypatch.setattr(bench.recording, "sent", sent)
+    groups = [bench.world.group() for _ in range(6)]
+    for group in groups:
+        bench.recording.put({"chat_id": group, "html": "x"})
+    bench.start()
+    wait_until(lambda: not bench.recording.open_letters, "marked")
+    assert sum(commits) == 6
+    assert len(commits) < 6

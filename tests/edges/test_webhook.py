@@ -11,6 +11,7 @@ from contextlib import suppress
 
 import pytest
 
+from bot.edges import telegram_health
 from bot.edges.webhook import LARGEST_UPDATE, SECRET_HEADER, Webhook
 from tests.botapi.double import BotApi
 from tests.edges.bench import Bench, wait_until
@@ -118,11 +119,54 @@ def test_what_is_no_update_is_turned_away(hooked: Bench) -> None:
     assert not hooked.recording.inbox
 
 
+def health(bench: Bench) -> tuple[int, str]:
+    url = bench.options["doorway"].url.replace("/updates", "/health")
+    try:
+        with PLAIN.open(url, timeout=20) as response:
+            return int(response.status), response.read().decode()
+    except urllib.error.HTTPError as error:
+        with error:
+            return error.code, error.read().decode()
+
+
 def test_health_needs_no_secret(hooked: Bench) -> None:
     start(hooked)
-    url = hooked.options["doorway"].url.replace("/updates", "/health")
-    with PLAIN.open(url, timeout=10) as response:
-        assert response.status == 200
+    assert health(hooked) == (200, "database ok (0 waiting), platform ok\n")
+
+
+def test_health_says_when_the_database_fails(hooked: Bench) -> None:
+    start(hooked)
+    hooked.recording.down = True
+    status, line = health(hooked)
+    assert status == 503
+    assert line.startswith("database fails (BrokenDatabaseError at ")
+    assert "sg 1.012" not in line
+    hooked.recording.down = False
+    assert health(hooked)[0] == 200
+
+
+def test_health_asks_the_platform_when_it_was_quiet(hooked: Bench, monkeypatch: pytest.MonkeyPatch) -> None:
+    start(hooked)
+    asked = len(hooked.world.calls_of("getMe"))
+    health(hooked)
+    assert len(hooked.world.calls_of("getMe")) == asked, "it was heard of just now"
+    monkeypatch.setattr(telegram_health, "LATELY", 0.0)
+    assert health(hooked)[0] == 200
+    assert len(hooked.world.calls_of("getMe")) == asked + 1
+    hooked.world.fail("getMe", 502, "Bad Gateway")
+    status, line = health(hooked)
+    assert (status, "platform fails" in line) == (503, True)
+
+
+def test_polling_writes_its_health_into_the_log(
+    api: BotApi, monkeypatch: pytest.MonkeyPatch, caplog: pytest.LogCaptureFixture
+) -> None:
+    monkeypatch.setattr(telegram_health, "EVERY", 0.05)
+    with caplog.at_level("INFO"), Bench(api) as bench:
+        bench.start()
+        wait_until(lambda: "health: database ok (0 waiting), platform ok" in caplog.text, "told")
+        bench.recording.down = True
+        wait_until(lambda: "health: database fails" in caplog.text, "told of trouble")
 
 
 def test_a_stop_ends_it_and_lets_the_port_go(hooked: Bench) -> None:
