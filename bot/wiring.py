@@ -141,6 +141,7 @@ def serve() -> int:
 
 async def _serving(desk: Desk, settings: Settings, token: str) -> None:
     from bot.edges.telegram import TelegramEdge
+
     stop = asyncio.Event()
     for number in (signal.SIGTERM, signal.SIGINT):
         asyncio.get_running_loop().add_signal_handler(number, stop.set)

@@ -35,6 +35,9 @@ OVERDUE_AFTER, UNSEEN_AFTER = timedelta(hours=72), timedelta(hours=24)
 """A reading so long overdue is brought up once more: the first one after the yeast sooner, since by 72 hours a
 ferment must have begun (common practice, no source)."""
 
+SOONEST_PROOF = timedelta(hours=6)
+"""A reading that would be the proof may come sooner after the last one."""
+
 DueKind = Literal["chore", "reading", "contact", "asked", "watch"]
 
 
@@ -151,7 +154,7 @@ def next_reading(view: BatchView, plan: Plan) -> datetime | None:
         return (pitched or view.begun_at) + FIRST_LOOK
     sg = true_sg(view, latest)
     if sg <= FINISHED_BELOW:
-        return max(agreeing_since(view) + SETTLED_OVER, latest.at + CLOSEST_LOOK)
+        return max(agreeing_since(view) + SETTLED_OVER, latest.at + SOONEST_PROOF)
     fall = fall_per_day(view)
     if fall is None or fall <= 0:
         return latest.at + LONGEST_LOOK / 2

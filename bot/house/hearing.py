@@ -90,9 +90,10 @@ def _replied(turn: Turn) -> tuple[bool, ReplyTo | None]:
 def _with_temperature(turn: Turn, verdict: Verdict) -> Verdict:
     """A bare temperature in reply to a gravity is the temperature of that sample."""
     incoming = turn.incoming
-    if len(verdict.acts) != 1 or incoming.reply_to is None or verdict.verdict != "act":
+    facts = [act for act in verdict.acts if not isinstance(act, Undo)]
+    if len(facts) != 1 or incoming.reply_to is None or verdict.verdict != "act":
         return verdict
-    (act,) = verdict.acts
+    (act,) = facts
     entries = turn.unit.log.entries_of_message(turn.home.id, incoming.chat_id, incoming.reply_to)
     sent = turn.unit.post.sent_message(incoming.chat_id, incoming.reply_to)
     ids = {entry.entry for entry in entries} | set(sent.refers.get("entries", ()) if sent else ())

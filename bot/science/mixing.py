@@ -88,7 +88,8 @@ def mix_water(
     share = 0.0
     if hot_c > cold_c:
         short = -surplus(reached, water, cold_c)
-        share = min(1.0, max(0.0, short / (water * _WATER_HEAT * (hot_c - cold_c))))
+        # Rounded, so that all hot or all cold leaves no trace of the other from the arithmetic.
+        share = round(min(1.0, max(0.0, short / (water * _WATER_HEAT * (hot_c - cold_c)))), 12)
     return Mix(
         hot_l=1000.0 * share * water / water_density(hot_c),
         cold_l=1000.0 * (1.0 - share) * water / water_density(cold_c),

@@ -50,6 +50,8 @@ def question(clause: Clause) -> Draft | None:
     refs = [] if about == "help" else _meant(clause)
     valued = about == "readings" and any(q is not None and reads_gravity(q) for q in clause.quantities)
     doubt = Doubt.UNSURE if valued else None
+    if about == "stage" and any(ref.kind == "every" for ref in refs):
+        about, refs = "overview", []
     return Draft(Question(about=about), score, "nothing", refs=refs, doubt=doubt)
 
 
@@ -76,6 +78,8 @@ def _about(clause: Clause, *, asked: bool) -> tuple[About | None, float]:
     tags = [tag for span in spans for tag in span.tags if tag.kind == "question"]
     plain = {tag.value for tag in tags if tag.form == "plain"}
     weak = {tag.value for tag in tags if tag.form == "weak"}
+    if asked:
+        weak |= {tag.value for tag in tags if tag.form == "asked"}
     topics = {tag.value for span in spans for tag in span.tags if tag.kind == "topic"}
     alone = len(spans) == 1
     if not asked and not plain and not (weak and (clause.refs or alone)):

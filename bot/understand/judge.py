@@ -3,7 +3,7 @@
 from collections.abc import Sequence
 from datetime import datetime
 
-from bot.cellar.acts import Question, Undo
+from bot.cellar.acts import Question, Temperature, Undo
 from bot.understand import moods, replies, weigh
 from bot.understand.beginnings import OwnWords
 from bot.understand.clauses import Clause, split
@@ -88,6 +88,10 @@ def _correction(message: Message, settler: Settler, rest: Sequence[Span]) -> Ver
     rest = replies.without_denied(rest)
     drafts = Telling(message, split(rest)).told().drafts
     refs = [span.ref for span in rest if span.ref is not None]
+    replied = message.replying_to is not None and message.replying_to.of is not None
+    if replied and drafts and all(isinstance(draft.act, Temperature) for draft in drafts):
+        # The temperature of the sample replied to: the desk knows which entry that is.
+        return settler.verdict(drafts, half=False)
     unknown = sum(span.kind == "word" for span in rest)
     if weigh.chatter(rest) + 0.3 * unknown >= 1.0 and not refs and not message.anchored:
         return None

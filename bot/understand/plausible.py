@@ -14,10 +14,14 @@ FALL_A_DAY = 0.030
 ROOM_C = (0.0, 45.0)
 FAR, NEAR = 0.025, 0.006
 """How far from its own curve a reading must be, and how near to another's, to be taken for the other's."""
+ON_CURVE = 0.02
+"""How near to its curve a reading with a slipped digit must come once it is put right."""
 MORE = 1.4
 """A batch can hold, or fill bottles with, this much more than was written down for it."""
-MISREAD = 0.004
-"""Two readings close together in time may differ by this much through reading alone."""
+LOWEST = 0.985
+"""No wine that has fermented dry reads lower."""
+MISREAD = 0.0075
+"""Two readings close together in time may differ by this much: a quarter of a day at the fastest fall."""
 
 # The most of each in one go that makes sense, for each litre. Common practice, no source: each is several
 # times what kits and recipes ask for. A tablet is taken as 0.44 g of sulphite, a teaspoon as 5 g, a sachet of
@@ -90,7 +94,7 @@ def falls_fast(batch: SceneBatch, sg: float, when: datetime) -> bool:
         return False
     last_at, last = earlier[-1]
     days = (when - last_at).total_seconds() / 86400
-    return last - sg > max(FALL_A_DAY * days, MISREAD) + 1e-9
+    return sg < LOWEST or last - sg > max(FALL_A_DAY * days, MISREAD) + 1e-9
 
 
 def concern(act: Act, target: Target, scene: Scene, when: datetime, *, sweetened: bool) -> Concern | None:
@@ -188,8 +192,7 @@ def slipped(sg: float, batch: SceneBatch, when: datetime) -> float | None:
         if 0.98 <= value <= 1.2
         and value != sg
         and not rises(batch, value, when)
-        and not falls_fast(batch, value, when)
-        and abs(value - where) <= 0.015
+        and abs(value - where) <= ON_CURVE
     ]
     return min(fitting, key=lambda value: abs(value - where)) if fitting else None
 

@@ -159,6 +159,9 @@ class Readings:
             score += 1.5 if quantity.decimals >= 3 else 1.0
         elif quantity.decimals in (1, 2) and sg is not None and 0.98 <= sg <= 1.13 and (named or anchored):
             score += 0.7
+            after = clause.spans[at + 1] if at + 1 < len(clause.spans) else None
+            if after is not None and after.kind == "word":
+                return Draft(Gravity(sg=sg), score, "anything", doubt=Doubt.UNSURE, about=quantity.text)
         elif quantity.decimals == 2 and 9.8 <= quantity.value < 12.0 and (named or anchored):
             meant = round(quantity.value / 10, 4)
             return Draft(
@@ -273,6 +276,23 @@ class Readings:
         )
         reading.score += 0.5
         return [(place, draft) for place, draft in found if not isinstance(draft.act, Temperature)]
+
+    def sample(self, clause: Clause) -> float | None:
+        """The sample's temperature, when a clause after a gravity is only that: "and it's 21 in there"."""
+        numbers = clause.quantities
+        small = all(
+            span.qty is not None or span.kind == "mark" or span.has("filler") for span in clause.spans
+        )
+        if (
+            len(numbers) != 1
+            or numbers[0].unit is not None
+            or numbers[0].decimals > 1
+            or not small
+            or clause.refs
+        ):
+            return None
+        degrees = celsius(numbers[0].value, None, self.scene)
+        return degrees if _LIKELY_C[0] <= degrees <= _LIKELY_C[1] else None
 
     def _bare_sample(self, spans: Sequence[Span], at: int) -> Temperature | None:
         """ "@ 22" after a gravity, "20.5/" before it: a number without a unit that a sample's temperature can be."""

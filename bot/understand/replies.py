@@ -5,7 +5,7 @@ from datetime import datetime
 
 import msgspec
 
-from bot.cellar.acts import Act, Reminder, Undo
+from bot.cellar.acts import Act, Gravity, Reminder, Temperature, Undo
 from bot.understand import moods
 from bot.understand.clauses import Clause, reads_gravity
 from bot.understand.drafts import Draft
@@ -100,14 +100,16 @@ def put_right(entry: Recent, told: Sequence[Act], of: str | None) -> tuple[Act, 
     if not told and of is not None:
         if of == entry.act.of:
             return None
-        return (Undo(), msgspec.structs.replace(entry.act, of=of))
+        return (Undo(entry=entry.entry), msgspec.structs.replace(entry.act, of=of))
+    if len(told) == 1 and isinstance(told[0], Temperature) and isinstance(entry.act, Gravity):
+        return (Undo(entry=entry.entry), msgspec.structs.replace(entry.act, temp_c=told[0].temp_c))
     if len(told) != 1 or type(told[0]) is not type(entry.act):
         return None
     new = told[0]
     changes: dict[str, object] = {"of": new.of or entry.act.of, "at": new.at or entry.act.at}
     if hasattr(new, "temp_c") and new.temp_c is None and hasattr(entry.act, "temp_c"):
         changes["temp_c"] = entry.act.temp_c
-    return (Undo(), msgspec.structs.replace(new, **changes))
+    return (Undo(entry=entry.entry), msgspec.structs.replace(new, **changes))
 
 
 def reminder_reply(clause: Clause, replying_to: ReplyTo, sent_at: datetime, scene: Scene) -> Draft | None:

@@ -125,7 +125,8 @@ class Reader:
         number = any(tag.kind == "number" for tag in self._words.tags(token.owner))
         tags = self._words.tags(token.fold)
         painted = bool(tags) and all(tag.kind == "colour" for tag in tags)
-        if number or painted or not self._words.knows(token.fold):
+        vessel = any(tag.kind == "vessel" for tag in self._words.tags(token.owner))
+        if number or painted or vessel or not self._words.knows(token.fold):
             return token._replace(fold=token.owner)
         return token
 

@@ -103,6 +103,10 @@ class Telling:
         ):
             told.half.append(clause)
         last = told.drafts[-1] if told.drafts else None
+        if last is not None and isinstance(last.act, Gravity) and last.act.temp_c is None and not clause.hard:
+            sample = self.readings.sample(clause)
+            if sample is not None:
+                last.act = Gravity(sg=last.act.sg, temp_c=sample)
         if (
             last is not None
             and isinstance(last.act, Step)

@@ -153,7 +153,7 @@ def test_buttons_of_another_curve_and_of_other_degrees() -> None:
     ("text", "doubt"),
     [
         ("plum 1.064", Doubt.RISING),
-        ("plum 0.980", Doubt.FALLING_FAST),
+        ("b1 0.999", Doubt.FALLING_FAST),
         ("b1 1.012", Doubt.OTHER_CURVE),
         ("plum temp 50", Doubt.ODD_TEMPERATURE),
         ("put 60 campden tablets in b2", Doubt.ODD_DOSE),
