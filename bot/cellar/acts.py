@@ -203,11 +203,13 @@ class Undo(_Said, frozen=True, kw_only=True, tag="undo"):
 
 
 class Reminder(_Said, frozen=True, kw_only=True, tag="reminder"):
-    """An answer to a reminder, or a plan: done, later (`until`), mine. `step` where it is known."""
+    """An answer to a reminder, or a plan: done, later (`until`), mine. `step` where it is known; `what` is the
+    due thing's own key, where the answer was to one."""
 
     action: Literal["done", "later", "mine"]
     until: datetime | None = None
     step: StepName | None = None
+    what: str | None = None
 
 
 Act = (
@@ -248,6 +250,7 @@ _SILENT_WHEN_NONE = frozenset(
         "verdict",
         "wishes",
         "batch",
+        "what",
     }
 )
 

@@ -177,7 +177,13 @@ class _Builder:
             case Reminder():
                 self.promises.append(
                     Promise(
-                        entry=e.entry, at=e.at, by=e.by, action=act.action, step=act.step, until=act.until
+                        entry=e.entry,
+                        at=e.at,
+                        by=e.by,
+                        action=act.action,
+                        step=act.step,
+                        until=act.until,
+                        what=act.what,
                     )
                 )
             case Split():

@@ -92,6 +92,8 @@ class Promise(msgspec.Struct, frozen=True, kw_only=True):
     action: str
     step: StepName | None
     until: datetime | None
+    what: str | None = None
+    """The key of the due thing, where it was an answer to one."""
 
 
 class Part(msgspec.Struct, frozen=True, kw_only=True):

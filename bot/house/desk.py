@@ -75,8 +75,12 @@ class Desk:
             following = unit.reminders.next_ring()
         if following is None or following > now:
             return following
-        with self._units.begin() as unit:
-            reminders.ring(unit, now)
+        with self._units.read() as unit:
+            households = unit.reminders.ringing(now)
+        for household_id in households:  # a transaction each: nobody's message waits for all of them
+            with self._units.begin() as unit:
+                reminders.ring(unit, household_id, now)
+        with self._units.read() as unit:
             return unit.reminders.next_ring()
 
     def unsent(self, now: datetime) -> list[Letter]:
@@ -95,6 +99,8 @@ class Desk:
                 reply_to=row.reply_to,
                 thread_id=row.thread_id,
                 edits=row.edits,
+                file_name=row.file_name,
+                file_text=row.file_text,
             )
             for row in rows
         ]

@@ -111,7 +111,7 @@ class Home:
         ]
         return clash(fold([*self.entries, *trial]))
 
-    def settle(self, **settings: str) -> None:
+    def settle(self, **settings: str | int) -> None:
         """Changes settings."""
         self.unit.people.settle(self.id, **settings)
         self.row = self.unit.people.household(self.id)

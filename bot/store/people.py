@@ -19,6 +19,11 @@ class HouseholdRow(msgspec.Struct, frozen=True, kw_only=True):
     gallon: str
     volume_unit: str
     temperature_unit: str
+    quiet_from: str
+    quiet_until: str
+    asks_at: str
+    digest: str
+    most_a_day: int
 
 
 class MemberRow(msgspec.Struct, frozen=True, kw_only=True):
@@ -67,7 +72,7 @@ class People:
         )
         return self.household(found.scalar_one())
 
-    def settle(self, household_id: int, **settings: str) -> None:
+    def settle(self, household_id: int, **settings: str | int) -> None:
         """Changes settings of a household."""
         self.connection.execute(update(Household).where(Household.id == household_id).values(**settings))
 
@@ -132,6 +137,11 @@ _HOUSEHOLD = (
     Household.gallon,
     Household.volume_unit,
     Household.temperature_unit,
+    Household.quiet_from,
+    Household.quiet_until,
+    Household.asks_at,
+    Household.digest,
+    Household.most_a_day,
 )
 
 # Statements on every message's way are built once: building one costs several times what running it does.

@@ -22,6 +22,8 @@ class Outgoing(msgspec.Struct, frozen=True, kw_only=True):
     reply_to: int | None = None
     edits: int | None = None
     is_reminder: bool = False
+    file_name: str | None = None
+    file_text: str | None = None
 
 
 class SentRow(msgspec.Struct, frozen=True, kw_only=True):
@@ -86,6 +88,8 @@ class Postbox:
                 "reply_to": letter.reply_to,
                 "edits": letter.edits,
                 "is_reminder": letter.is_reminder,
+                "file_name": letter.file_name,
+                "file_text": letter.file_text,
                 "created_at": now,
             },
         )
@@ -112,8 +116,24 @@ class Postbox:
         return self._find(_LETTER, {"household": household_id, "chat": chat_id, "letter": letter_id})
 
     def latest(self, chat_id: int) -> SentRow | None:
-        """The bot's latest message in that chat, sent or on its way."""
-        return self._find(_LATEST, {"chat": chat_id})
+        """The bot's latest message in that chat, sent or on its way; reminders changed meanwhile apart."""
+        return self._find(_LATEST_SAID, {"chat": chat_id})
+
+    def message_of(self, letter_id: int) -> tuple[int, int | None, bool] | None:
+        """The chat and message of a letter, and whether it is still to be sent; None where it was refused."""
+        row = self.connection.execute(_MESSAGE_OF, {"letter": letter_id}).one_or_none()
+        if row is None or row.refused is not None:
+            return None
+        return row.chat_id, row.sent_as, row.closed_at is None
+
+    def rewrite(self, letter_id: int, letter: Outgoing) -> None:
+        """Changes a letter that has not left yet."""
+        values = {"html": letter.html, "buttons": [list(b) for b in letter.buttons], "refers": letter.refers}
+        self.connection.execute(
+            update(OutboxLine)
+            .where(OutboxLine.id == letter_id, OutboxLine.closed_at.is_(None))
+            .values(**values)
+        )
 
     def answer_to(self, chat_id: int, message_id: int) -> int | None:
         """The id of the message with which the bot answered that one."""
@@ -149,6 +169,8 @@ _UNSENT = (
         OutboxLine.buttons,
         OutboxLine.reply_to,
         OutboxLine.edits,
+        OutboxLine.file_name,
+        OutboxLine.file_text,
     )
     .where(OutboxLine.closed_at.is_(None))
     .order_by(OutboxLine.is_reminder, OutboxLine.id)
@@ -163,6 +185,10 @@ _IN_CHAT = select(OutboxLine.id, OutboxLine.html, OutboxLine.buttons, OutboxLine
     OutboxLine.chat_id == bindparam("chat")
 )
 _LATEST = _IN_CHAT.order_by(OutboxLine.id.desc()).limit(1)
+_LATEST_SAID = _LATEST.where(or_(OutboxLine.edits.is_(None), OutboxLine.is_reminder.is_(False)))
+_MESSAGE_OF = select(OutboxLine.chat_id, OutboxLine.sent_as, OutboxLine.closed_at, OutboxLine.refused).where(
+    OutboxLine.id == bindparam("letter")
+)
 _SENT_AS = _LATEST.where(
     or_(OutboxLine.sent_as == bindparam("message"), OutboxLine.edits == bindparam("message"))
 )

@@ -9,11 +9,12 @@ from sqlalchemy import Connection, Row, bindparam, delete, insert, select, updat
 
 from bot.store.tables import ReminderLine
 
-State = Literal["planned", "said", "answered", "withdrawn"]
+State = Literal["planned", "said", "moved", "answered", "withdrawn"]
 
 
 class ReminderRow(msgspec.Struct, frozen=True, kw_only=True):
-    """A reminder: `due` is when it falls due, `ring_at` that moment moved to a decent hour."""
+    """A reminder: `due` is when it falls due, `ring_at` that moment moved to a decent hour. Once it is said:
+    `outbox_id` is the letter, `told` the words, `mark` what was added to them since."""
 
     id: int
     household_id: int
@@ -23,6 +24,9 @@ class ReminderRow(msgspec.Struct, frozen=True, kw_only=True):
     ring_at: datetime
     state: State
     outbox_id: int | None
+    said_at: datetime | None
+    told: str | None
+    mark: str | None
 
 
 class Reminders:
@@ -63,25 +67,42 @@ class Reminders:
         if reminder_ids:
             self.connection.execute(delete(ReminderLine).where(ReminderLine.id.in_(reminder_ids)))
 
-    def mark(self, reminder_id: int, state: State, outbox_id: int | None = None) -> None:
-        values: dict[str, Any] = {"state": state}
-        if outbox_id is not None:
-            values["outbox_id"] = outbox_id
+    def claim(self, reminder_ids: Sequence[int]) -> set[int]:
+        """Takes those that are still planned, so that no other process says them too."""
+        found = self.connection.execute(
+            update(ReminderLine)
+            .where(ReminderLine.id.in_(reminder_ids), ReminderLine.state == "planned")
+            .values(state="said")
+            .returning(ReminderLine.id)
+        )
+        return set(found.scalars())
+
+    def said(self, reminder_id: int, outbox_id: int, told: str, now: datetime) -> None:
+        """It stands in that letter, in these words."""
+        values = {"reminder": reminder_id, "letter": outbox_id, "words": told, "now": now}
+        self.connection.execute(_SAID, values)
+
+    def mark(self, reminder_id: int, state: State, mark: str | None = None) -> None:
+        """Its new state, and what is now added to its words."""
+        values = {"state": state, "mark": mark}
         self.connection.execute(update(ReminderLine).where(ReminderLine.id == reminder_id).values(**values))
+
+    def in_letter(self, outbox_id: int) -> list[ReminderRow]:
+        """Those that one letter said, in order."""
+        rows = self.connection.execute(
+            select(*_REMINDER).where(ReminderLine.outbox_id == outbox_id).order_by(ReminderLine.id)
+        )
+        return [_reminder(row) for row in rows]
 
     def ring_at(self, reminder_id: int, moment: datetime) -> None:
         self.connection.execute(
             update(ReminderLine).where(ReminderLine.id == reminder_id).values(ring_at=moment)
         )
 
-    def ringing(self, now: datetime) -> list[ReminderRow]:
-        """What is to be said by now, household by household."""
-        rows = self.connection.execute(
-            select(*_REMINDER)
-            .where(ReminderLine.state == "planned", ReminderLine.ring_at <= now)
-            .order_by(ReminderLine.household_id, ReminderLine.ring_at, ReminderLine.id)
-        )
-        return [_reminder(row) for row in rows]
+    def ringing(self, now: datetime) -> list[int]:
+        """The households in which something is to be said by now, the longest waiting first."""
+        rows = self.connection.execute(_RINGING, {"now": now})
+        return list(dict.fromkeys(rows.scalars()))
 
     def next_ring(self) -> datetime | None:
         """When something rings next, in any household."""
@@ -98,12 +119,25 @@ _REMINDER = (
     ReminderLine.ring_at,
     ReminderLine.state,
     ReminderLine.outbox_id,
+    ReminderLine.said_at,
+    ReminderLine.told,
+    ReminderLine.mark,
 )
 
 _OF_HOUSEHOLD = (
     select(*_REMINDER).where(ReminderLine.household_id == bindparam("household")).order_by(ReminderLine.id)
 )
 _PLAN = insert(ReminderLine)
+_SAID = (
+    update(ReminderLine)
+    .where(ReminderLine.id == bindparam("reminder"))
+    .values(outbox_id=bindparam("letter"), told=bindparam("words"), said_at=bindparam("now"))
+)
+_RINGING = (
+    select(ReminderLine.household_id)
+    .where(ReminderLine.state == "planned", ReminderLine.ring_at <= bindparam("now"))
+    .order_by(ReminderLine.ring_at)
+)
 _NEXT_RING = (
     select(ReminderLine.ring_at)
     .where(ReminderLine.state == "planned")

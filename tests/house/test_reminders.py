@@ -12,7 +12,7 @@ from hypothesis import strategies as st
 
 from bot.cellar.acts import Step
 from bot.house.desk import Desk
-from bot.house.reminders import QUIET_FROM, QUIET_UNTIL, decent
+from bot.house.hours import Hours
 from bot.say.manner import plain
 from bot.store.database import open_engine, sqlite_url
 from bot.store.unit import Units
@@ -30,10 +30,11 @@ ZONES = st.sampled_from(
 @given(st.integers(0, 365 * 24 * 60).map(lambda minutes: JANUARY + timedelta(minutes=minutes)), ZONES)
 def test_a_decent_hour_is_never_quiet_and_never_far(moment: datetime, zone_name: str) -> None:
     zone = ZoneInfo(zone_name)
-    found = decent(moment, zone)
-    assert QUIET_UNTIL <= found.astimezone(zone).time() < QUIET_FROM
+    hours = Hours(zone=zone)
+    found = hours.decent(moment)
+    assert not hours.quiet(found)
     assert timedelta(0) <= found - moment <= timedelta(hours=11, minutes=30)
-    if QUIET_UNTIL <= moment.astimezone(zone).time() < QUIET_FROM:
+    if not hours.quiet(moment):
         assert found == moment
 
 
@@ -56,7 +57,7 @@ def test_a_decent_hour_is_never_quiet_and_never_far(moment: datetime, zone_name:
     ],
 )
 def test_over_clock_changes(zone_name: str, moment: datetime, expected: datetime) -> None:
-    assert decent(moment, ZoneInfo(zone_name)) == expected
+    assert Hours(zone=ZoneInfo(zone_name)).decent(moment) == expected
 
 
 @pytest.fixture

@@ -11,7 +11,7 @@ import pytest
 from sqlalchemy import select
 
 from bot.house.desk import Desk
-from bot.house.reminders import QUIET_FROM, QUIET_UNTIL
+from bot.house.hours import Hours
 from bot.say.manner import plain
 from bot.store.database import open_engine, sqlite_url
 from bot.store.tables import ReminderLine
@@ -120,7 +120,7 @@ def test_a_year(units: Units, zone: str, seed: int) -> None:
     assert len(at) == len(said)
     for moment, text in year.said:
         timer = "minutes are up" in text
-        assert timer or QUIET_UNTIL <= moment.astimezone(year.zone).time() < QUIET_FROM, (moment, text)
+        assert timer or not Hours(zone=year.zone).quiet(moment), (moment, text)
     late = [
         (moment, ring_at)
         for (moment, _), ring_at in zip(year.said, sorted(at.values()), strict=True)
