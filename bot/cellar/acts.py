@@ -175,6 +175,15 @@ class Follow(_Said, frozen=True, kw_only=True, tag="follow"):
     plan: str
 
 
+class Rota(_Said, frozen=True, kw_only=True, tag="rota"):
+    """Who does a chore: one person, or several in turn. `step` is None for every chore; no `people` means
+    nobody in particular any more. "Everybody in turn" gets its names when it is written down."""
+
+    step: StepName | None = None
+    people: tuple[str, ...] = ()
+    all: bool = False
+
+
 class Wish(msgspec.Struct, frozen=True, kw_only=True):
     """Bottles wanted for a day."""
 
@@ -230,6 +239,7 @@ Act = (
     | Cost
     | KeepPlan
     | Follow
+    | Rota
     | Question
     | Undo
     | Reminder

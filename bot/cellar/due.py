@@ -18,6 +18,7 @@ from bot.cellar.stages import (
     settled,
     true_sg,
 )
+from bot.cellar.turns import whose_turn
 
 FIRST_LOOK = timedelta(hours=48)
 """After the yeast: by then it should have begun (common practice, no source)."""
@@ -88,14 +89,20 @@ class Due(msgspec.Struct, frozen=True, kw_only=True):
         return self.step.removeprefix(f"{'watch' if self.kind == 'watch' else self.level} ")
 
 
-def due_for(view: BatchView, plan: Plan) -> list[Due]:
-    """What is to come for this batch by what is known now, each with the moment it falls due."""
+def due_for(view: BatchView, plan: Plan, house: HouseView | None = None) -> list[Due]:
+    """What is to come for this batch by what is known now, each with the moment it falls due. The house knows
+    whose turn it is."""
     found: list[Due] = []
     if view.gone_at is None and (view.bottled_at is None or view.done("label") is None):
         found += [due for due in (_chore_due(view, plan), _reading_due(view, plan)) if due is not None]
-    found = [_put_off(view, due) for due in found]
+    found = [_put_off(view, _in_turn(view, due, house)) for due in found]
     again = [more for due in found for more in once_more(due)]
     return found + again + _asked(view, found) + _watch(view, plan)
+
+
+def _in_turn(view: BatchView, due: Due, house: HouseView | None) -> Due:
+    whose = whose_turn(house, view, due.chore) if house is not None and due.chore is not None else None
+    return due if whose is None else msgspec.structs.replace(due, whose=whose)
 
 
 def once_more(due: Due) -> list[Due]:

@@ -22,7 +22,7 @@ def dues(home: Home) -> list[Due]:
     """Everything to come in this house by what is known now."""
     found = due_for_house(home.view)
     for view in home.view.batches:
-        found += due_for(view, home.plan(view))
+        found += due_for(view, home.plan(view), home.view)
     return found
 
 

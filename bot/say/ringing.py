@@ -101,10 +101,10 @@ def _once_more(due: Due, view: BatchView, plan: Plan | None, manner: Manner) -> 
     what = said(title(due, plan))
     who = said(due.whose) if due.whose else ""
     if due.level == "claimer":
-        return f"{name(view.name)}: {who}, still to do: {what}. If it does not suit, say so and somebody else can."
+        return f"{name(view.name)}: {who}, this is still to do: {what}. If it does not suit, say so and somebody else can."
     if due.level == "all":
-        had = f" {who} had it in hand." if who else ""
-        return f"{name(view.name)}: still to do: {what}.{had} Who can?"
+        had = f" {who} had it in hand." if who and due.claim else f" It is {who}'s turn." if who else ""
+        return f"{name(view.name)}: nobody has done this yet: {what}.{had} Who can?"
     return f"{name(view.name)}: please {what} now. {_WHY[due.chore]}"
 
 
