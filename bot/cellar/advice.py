@@ -44,6 +44,7 @@ class Caution(StrEnum):
     SULPHITE_OVER = "sulphite_over"
     SORBATE_MALO = "sorbate_malo"
     NO_AIR = "no_air"
+    BLENDED_WORKING = "blended_working"
 
 
 class Heed(msgspec.Struct, frozen=True, kw_only=True):
@@ -222,6 +223,14 @@ def _no_air(view: BatchView, plan: Plan, entry: Entry) -> Caution | None:
     )
 
 
+def _blended(view: BatchView, plan: Plan, entry: Entry) -> Caution | None:
+    """One of the two had not stopped fermenting."""
+    mixed = next((one for one in view.mixed if one.entry == entry.entry), None)
+    if mixed is None or (settled(mixed.own) and settled(mixed.other)):
+        return None
+    return Caution.BLENDED_WORKING
+
+
 RULES: tuple[Rule, ...] = (
     _stirred,
     _starting_gravity,
@@ -238,4 +247,5 @@ RULES: tuple[Rule, ...] = (
     _sulphite,
     _malolactic,
     _no_air,
+    _blended,
 )

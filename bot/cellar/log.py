@@ -219,6 +219,9 @@ class _Builder:
         parts = {share.vessel: share.litres for share in act.into}
         if not any(vessel in parts for vessel in self.parts):
             self._transferred(e, act.into[0].vessel)
+        known = [litres for litres in parts.values() if litres is not None]
+        if len(known) == len(parts) and not self._ended:
+            self.litres = sum(known)
         self._enter(e, parts)
 
     def _transferred(self, e: Entry, to: str) -> None:
@@ -234,14 +237,22 @@ class _Builder:
             self.made = act.bottles if act.bottles is not None else self.made
 
     def _enter(self, e: Entry, parts: dict[str, float | None]) -> None:
-        """From here on the batch is in these vessels and no others."""
+        """From here on the batch is in these vessels and no others. Nothing happens before it was begun, and
+        what was bottled or poured away moves no more."""
+        if parts and self._ended:
+            return
+        at = max(e.at, self.begun.at)
         for number, stay in enumerate(self.stays):
             if stay.until is None and stay.vessel not in parts:
-                self.stays[number] = msgspec.structs.replace(stay, until=e.at, until_entry=e.entry)
+                self.stays[number] = msgspec.structs.replace(stay, until=at, until_entry=e.entry)
         for vessel in parts:
             if vessel not in self.parts:
-                self.stays.append(Stay(vessel=vessel, since=e.at, entry=e.entry))
+                self.stays.append(Stay(vessel=vessel, since=at, entry=e.entry))
         self.parts = parts
+
+    @property
+    def _ended(self) -> bool:
+        return self.gone is not None or any(chore.step == "bottle" for chore in self.chores)
 
     def _hold(self, litres: float | None) -> None:
         """The whole of it is so much now; parts keep their proportions."""

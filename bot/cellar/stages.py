@@ -4,6 +4,7 @@ Everything here is worked out from the view and the plan; nothing is stored. Onl
 """
 
 from datetime import datetime, timedelta
+from functools import lru_cache
 from itertools import pairwise
 from typing import Literal
 
@@ -70,10 +71,16 @@ def true_sg(view: BatchView, reading: Reading) -> float:
         return reading.sg
     start = view.starting
     og = start.sg if start is not None and start.entry != reading.entry else None
+    return _corrected(reading.sg, reading.temp_c, og)
+
+
+@lru_cache(maxsize=4096)
+def _corrected(sg: float, temp_c: float, og: float | None) -> float:
+    # Solved by iteration, and asked for again with every message: worth remembering.
     try:
-        return correct_gravity(reading.sg, reading.temp_c, og=og)
+        return correct_gravity(sg, temp_c, og=og)
     except BadInput:
-        return reading.sg
+        return sg
 
 
 def settled(view: BatchView) -> Settled | None:
@@ -83,7 +90,10 @@ def settled(view: BatchView) -> Settled | None:
     """
     found: Settled | None = None
     run: list[Reading] = []
+    blended = _blended_working(view)
     for reading in view.readings:
+        if blended is not None and reading.at <= blended:
+            continue
         sg = true_sg(view, reading)
         if found is not None and sg < true_sg(view, found.last) - FALLS_AGAIN:
             found, run = None, []
@@ -91,6 +101,14 @@ def settled(view: BatchView) -> Settled | None:
         if found is None and sg <= FINISHED_BELOW and reading.at - run[0].at >= SETTLED_OVER:
             found = Settled(first=run[0], last=reading)
     return found
+
+
+def _blended_working(view: BatchView) -> datetime | None:
+    """When it was last blended with, or as, a wine that had not stopped: what was read before proves nothing."""
+    if not view.mixed:
+        return None
+    last = view.mixed[-1]
+    return None if settled(last.own) and settled(last.other) else last.at
 
 
 def _agreeing_tail(view: BatchView, run: list[Reading], sg: float) -> list[Reading]:

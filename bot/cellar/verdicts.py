@@ -66,11 +66,12 @@ def finished(view: BatchView, now: datetime) -> FinishedAnswer:
 
 
 def all_right(view: BatchView, now: datetime) -> AllRightAnswer:
-    """Is it all right? No where a trouble shows; not to be told yet where nobody has looked."""
+    """Is it all right? No where the ferment stands still; not quite where something else is off, or nobody has
+    looked."""
     found = troubles(view, view.follows, now)
     last = view.temperatures[-1] if view.temperatures else None
     blind = view.latest is None or (view.pitched_at is not None and view.latest.at <= view.pitched_at)
-    serious = [trouble for trouble in found if trouble.kind != "overdue"]
+    serious = [trouble for trouble in found if trouble.kind in ("stuck", "not_started")]
     unseen = blind and settled(view) is None and view.ended_at is None
     return AllRightAnswer(
         verdict="no" if serious else "not_yet" if unseen or found else "yes",

@@ -107,6 +107,8 @@ def stage_line(found: BatchAnswer, manner: Manner, *, fresh: bool = False) -> st
     latest = view.latest
     if word == "bottled":
         reason = _bottles(view)
+    elif view.gone_at is not None:
+        reason = f"poured into another batch {manner.day(view.gone_at)}"
     elif word == "fermenting" and latest is not None:
         fall = found.fall_per_day
         way = ""

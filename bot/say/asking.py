@@ -4,7 +4,19 @@ from collections.abc import Sequence
 
 import msgspec
 
-from bot.cellar.acts import Act, Begin, Bottles, Gravity, KeepPlan, Note, Step, Temperature
+from bot.cellar.acts import (
+    Act,
+    Begin,
+    Bottles,
+    Gravity,
+    KeepPlan,
+    Note,
+    Split,
+    Step,
+    Temperature,
+    Vessel,
+    Volume,
+)
 from bot.say.facts import fact
 from bot.say.manner import Manner, name, said, sg
 
@@ -32,8 +44,13 @@ _WORDS = {
     "name_refused": "“{about}” would be taken for a number or a word I use. Choose another name, like <code>call bucket 2 Big Blue</code>",
     "not_understood": "I did not get that. " + TWO_EXAMPLES,
 }
+_LITRES = "A volume is more than 0 and at most 2000 litres, like <code>23 l in bucket 2</code>."
 _RANGES: tuple[tuple[type, str], ...] = (
     (Gravity, "A gravity is between 0.980 and 1.200, like <code>sg 1.012 bucket 2</code>."),
+    (Volume, _LITRES),
+    (Vessel, _LITRES),
+    (Split, _LITRES),
+    (Begin, _LITRES),
     (Temperature, "A temperature is between -5 and 110 °C, like <code>21c bucket 2</code>."),
 )
 _OUT_OF_RANGE = "That number is out of range ({about}). A gravity is 0.980-1.200, a temperature -5 to 110 °C: <code>sg 1.012, 21c, bucket 2</code>"

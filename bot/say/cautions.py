@@ -31,6 +31,8 @@ WORDS: dict[Caution, str] = {
     Caution.SULPHITE_OVER: "That makes {mg} mg/l of sulphur dioxide in all, over the {limit} mg/l allowed in "
     "wine for sale. Add no more; air and time bring it down. Keep it from anyone with asthma.",
     Caution.SORBATE_MALO: "Sorbate with malolactic bacteria gives a smell of geraniums: no sorbate, please.",
+    Caution.BLENDED_WORKING: "Not both had stopped: take it for fermenting. Airlock on, and no bottles before two "
+    "new readings 48 hours apart agree, or they can burst.",
     Caution.NO_AIR: "Gently and no splashing: after the ferment, whipped-in air spoils it. Keep the room aired.",
 }
 

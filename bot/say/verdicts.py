@@ -10,7 +10,6 @@ from bot.say.facts import STEP_DONE
 from bot.say.manner import Manner, name, sg
 
 BURST = "Bottled before the gravity is steady, bottles can burst."
-_VERDICT = {"yes": "Yes", "not_yet": "Not yet", "no": "No"}
 
 
 def ready(found: ReadyAnswer, manner: Manner) -> str:
@@ -149,9 +148,10 @@ def _all_right(found: AllRightAnswer, manner: Manner) -> str:
     if found.temperature is not None and manner.now - found.temperature[1] <= timedelta(days=3):
         facts.append(f"{manner.temperature(found.temperature[0])} {manner.ago(found.temperature[1])}")
     told = f" ({', '.join(facts)})" if facts else ""
-    if found.verdict == "no":
+    if any(one.kind != "overdue" for one in found.troubles):
         first = found.troubles[0]
-        lines = [f"<b>No</b>, {name(view.name)}: {trouble(first, manner)}"]
+        word = "No" if found.verdict == "no" else "Not quite"
+        lines = [f"<b>{word}</b>, {name(view.name)}: {trouble(first, manner)}"]
         lines += [f"And {trouble(other, manner)}" for other in found.troubles[1:]]
         if told:
             lines.append(f"What I go by: {', '.join(facts)}.")

@@ -26,6 +26,9 @@ YEAST_PER_ALCOHOL = 0.11
 _SPIRITLESS = ethanol_density(0.0, 20.0)
 _STRONGEST = 0.35
 
+_NO_FALL = 1e-9
+"""A smaller fall (SG) than the arithmetic can tell from none."""
+
 
 class Wine(NamedTuple):
     """A must or wine, as its two halves: ethanol mass fraction `p` of the one, sucrose mass fraction `w` of
@@ -77,7 +80,7 @@ def fermented(og: float, fg: float) -> Wine:
     A gravity that has not fallen is judged as `must`. The extract comes out negative when no fermentation of
     such a must ends so low: the caller judges that.
     """
-    if fg >= og:
+    if og - fg <= _NO_FALL:
         return must(fg)
     original = sucrose_fraction(og * WATER_20)
 

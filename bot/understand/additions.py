@@ -1,6 +1,7 @@
 """Clauses to additions: what was put in, and how much of it."""
 
 from collections.abc import Sequence
+from itertools import pairwise
 
 from bot.cellar.acts import Addition, Unit
 from bot.understand.clauses import DOSES, VOLUMES, Clause, reads_gravity
@@ -83,8 +84,9 @@ class Additions:
                 and not (what == "yeast" and self._in(spans, index) and clause.refs)
             ):
                 enough = False
-            any(item.has("substance") and item is not span for item in spans)
-            if not enough or (what == "water" and (not put or amount is None)):
+            if what == "water":
+                enough = put or (amount is not None and here and _poured(spans, index))
+            if not enough or (what == "water" and amount is None and not (put and clause.refs)):
                 continue
             span.used = True
             value, unit = amount if amount else (None, None)
@@ -120,7 +122,7 @@ class Additions:
     def _what(self, spans: Sequence[Span], at: int) -> str | None:
         span = spans[at]
         if span.has("packet") or (span.qty is None and span.is_("unit", "sachet")):
-            after = spans[at + 1] if at + 1 < len(spans) else None
+            after = next((item for item in spans[at + 1 : at + 3] if item.fold != "."), None)
             if (
                 after
                 and after.qty
@@ -179,6 +181,8 @@ class Additions:
                 continue
             if span.is_("vague", "amount"):
                 return None
+            if span.has("put") and span.has("filler"):
+                continue
             if span.has("put") or span.has("substance") or span.ref is not None or span.kind == "mark":
                 break
             if not span.has("filler"):
@@ -198,6 +202,13 @@ class Additions:
                     return None
                 span.used = True
                 return amount_of(span.qty, self.scene)
+            if span.has("amount") and span.qty is None and not span.used:
+                unit = _unit_after(spans, index)
+                if unit is not None:
+                    span.used = unit.used = True
+                    count = float(span.value("amount") or 1)
+                    quantity = Quantity(count, unit.value("unit"), 0, False, span.fold)
+                    return amount_of(quantity, self.scene)
         return None
 
     def _goes_with_next(self, spans: Sequence[Span], at: int) -> bool:
@@ -222,12 +233,17 @@ class Additions:
         if at is None or not clause.refs or clause.means("chatter", "strong"):
             return None
         into = next((i for i, span in enumerate(spans) if span.is_("part", "into") and i > at), None)
+        plus = at > 0 and spans[at - 1].fold == "+"
         after = [
             span for span in spans[at + 1 : into] if not span.is_("part", "some") and span.kind != "mark"
         ]
         before = [span for span in spans[:at] if span.kind != "mark"]
         thing = after or before
-        if into is None or not 1 <= len(thing) <= 3 or not any(span.kind == "word" for span in thing):
+        if (
+            (into is None and not plus)
+            or not 1 <= len(thing) <= 3
+            or not any(span.kind == "word" for span in thing)
+        ):
             return None
         if any(span.ref is not None or not (span.kind == "word" or span.has("filler")) for span in thing):
             return None
@@ -244,7 +260,8 @@ class Additions:
         for index in range(at + 1, len(spans) - 1):
             if spans[index].is_("part", "inside"):
                 return any(
-                    item.kind == "word" or item.has("chatter") for item in spans[index + 1 : index + 3]
+                    item.kind == "word" or item.has("chatter") or item.is_("part", "place")
+                    for item in spans[index + 1 : index + 3]
                 )
         return False
 
@@ -299,6 +316,30 @@ class Additions:
         elif measure is not None:
             value, unit = amount_of(Quantity(amount, measure, 0, False, measure), self.scene)
         return start, Draft(Addition(what=what, amount=value, unit=unit), 1.0, "batch")
+
+
+def _poured(spans: Sequence[Span], at: int) -> bool:
+    """Whether water is said to go into a batch or vessel: "7 litres of water into bucket 2"."""
+    after = spans[at + 1 : at + 4]
+    return any(
+        (before.is_("part", "into") and span.ref is not None)
+        or (before.fold in ("in", "into", "to") and _article(span))
+        for before, span in pairwise(after)
+    ) and not any(span.is_("mood", "have") or span.is_("mood", "past") for span in spans[:at])
+
+
+def _article(span: Span) -> bool:
+    return span.fold in ("the", "my", "our")
+
+
+def _unit_after(spans: Sequence[Span], at: int) -> Span | None:
+    """The unit that an amount in words goes with: "a level tsp", "half a teaspoon"."""
+    for span in spans[at + 1 : at + 3]:
+        if span.value("unit") in DOSES:
+            return span
+        if not span.has("filler") and span.kind != "word":
+            return None
+    return None
 
 
 def _tablets(fold: str) -> bool:

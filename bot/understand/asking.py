@@ -70,7 +70,9 @@ def _meant(clause: Clause) -> list[Ref]:
 def _only_help(clause: Clause) -> bool:
     """Whether a cry for help is all there is: "help me lift the sofa" is for somebody else."""
     rest = [span for span in clause.spans if span.kind != "mark" and not span.is_("question", "help")]
-    return all(span.has("filler") or span.has("mood") or span.has("measure") for span in rest)
+    return all(
+        any(span.has(kind) for kind in ("filler", "mood", "measure", "batchword", "begin")) for span in rest
+    )
 
 
 def _about(clause: Clause, *, asked: bool) -> tuple[About | None, float]:
@@ -95,10 +97,12 @@ def _about(clause: Clause, *, asked: bool) -> tuple[About | None, float]:
     when = any(span.is_("part", "when") for span in spans)
     past = any(span.is_("mood", "past") for span in spans)
     turn = any(span.is_("part", "whose") for span in spans)
+    if asked and not step and _moves(clause):
+        return "ready_to_rack", 2.0
     if turn and asked and step is None and not clause.refs:
         return "who", 1.5
     if asked and who and (step is not None or turn or "readings" in plain):
-        return "who", 1.8
+        return "who", 2.0 if turn else 1.8
     if asked and "additions" not in plain and _adds(clause):
         return ("who", 1.8) if who and not any(s.is_("part", "anyone") for s in spans) else ("additions", 1.8)
     if asked and ("cost" in plain or "cost" in weak or "cost" in topics):
@@ -188,9 +192,20 @@ def _by_topic(clause: Clause, topics: set[str], weak: set[str]) -> tuple[About |
     if "who" in weak and clause.refs and not clause.words():
         return "who", 0.8
     was = any(span.is_("mood", "past") for span in spans)
-    if what and clause.refs and (was or clause.means("topic", "readings")):
+    if what and clause.refs and "stage" not in weak and (was or clause.means("topic", "readings")):
         return "readings", 0.6
     return None, 0.0
+
+
+def _moves(clause: Clause) -> bool:
+    """ "Can I move the plum to the demijohn": a batch, a verb of moving, and a vessel to go to."""
+    vessels = [
+        index
+        for index, span in enumerate(clause.spans)
+        if (span.ref is not None and span.ref.kind in ("vessel", "kind")) or span.has("vessel")
+    ]
+    led = any(span.is_("part", "into") for at in vessels for span in clause.spans[max(0, at - 3) : at])
+    return led and clause.any("movable") and _may(clause) and any(ref.kind != "kind" for ref in clause.refs)
 
 
 def _step(clause: Clause) -> str | None:

@@ -11,7 +11,7 @@ from bot.understand.names import Ref
 from bot.understand.readings import litres
 from bot.understand.scan import fold, scan, tidy
 from bot.understand.scene import Scene
-from bot.understand.spans import Span, colour_among
+from bot.understand.spans import Quantity, Span, colour_among
 from bot.understand.verdict import Doubt
 from bot.understand.weigh import chatter
 
@@ -19,6 +19,7 @@ LONGEST_NAME = 40
 _MOST_WORDS = 4
 _SHORT_VALUE = 6
 """A note of at most this many spans that holds a gravity is a reading: "note 1.012 for plum"."""
+_NOTE_BY = 6
 _JOINTS = frozenset({":", "-", ",", "=", ">", "."})
 
 
@@ -89,7 +90,7 @@ class OwnWords:
         if index >= len(spans):
             return Draft(Note(text=""), 2.0, "nothing", [ref] if ref else [], doubt=Doubt.HALF_UNDERSTOOD)
         if ref is None:
-            ref = next((span.ref for span in spans[index:] if span.ref is not None), None)
+            ref = next((span.ref for span in (*spans[:start], *spans[index:]) if span.ref is not None), None)
         text = self.text[self.tokens[spans[index].lo].start :].strip()
         if text == "?":
             return None
@@ -111,10 +112,12 @@ class OwnWords:
         explicit = any(span.is_("begin", "explicit") for span in spans)
         strong = explicit or any(span.is_("begin", "strong") for span in spans)
         before = spans[:at]
-        if any(_mood(span, "negation", "unreal", "plan", "ask", "request") for span in before):
+        lets = any(span.has("naming") for span in spans) and len(before) == 1
+        if any(_mood(span, "negation", "unreal", "plan", "ask", "request") for span in before) and not lets:
             return None
         vessel = next((span.ref for span in spans if span.ref is not None and _is_vessel(span.ref)), None)
         volume = next((span.qty for span in spans if span.qty is not None and span.qty.unit in VOLUMES), None)
+        volume = volume or _named_volume(spans)
         days = self._days(spans)
         kit = any(span.has("kitword") or span.has("batchword") for span in spans)
         if chatter(spans) >= 1.5 or (not strong and any(span.has("step", "done") for span in spans)):
@@ -150,11 +153,16 @@ class OwnWords:
             word = next((span for span in spans[at + 1 :] if not _joint(span)), None)
             if word is not None and (word.has("step") or word.has("measure") or word.has("mood")):
                 draft.doubt, draft.about = Doubt.NAME_REFUSED, word.fold
-        draft.moments = [span.moment for span in spans if span.moment is not None]
+        draft.moments = [
+            span.moment for span in spans if span.moment is not None and not self._within(span, name)
+        ]
         draft.to = vessel
         if amount is not None and not 0 < amount <= 1000:
             draft.doubt, draft.about = Doubt.OUT_OF_RANGE, volume.text if volume else None
-        if any(span.qty is None and (span.is_("unit", "litre") or span.is_("unit", "day")) for span in spans):
+        if any(
+            span.qty is None and (span.is_("unit", "day") or (span.is_("unit", "litre") and volume is None))
+            for span in spans
+        ):
             draft.doubt = Doubt.HALF_UNDERSTOOD
         if days is not None and not 1 <= days <= 400:
             draft.doubt, draft.about = Doubt.OUT_OF_RANGE, str(days)
@@ -183,6 +191,10 @@ class OwnWords:
         called = next(
             (i for i, span in enumerate(spans) if span.is_("mood", "call") or span.has("naming")), None
         )
+        if called is None:
+            titled = self._titled(spans, at + 1)
+            if titled is not None:
+                return titled, len(spans)
         if called is not None and called + 1 < len(spans):
             given = self._given(spans, called + 1)
             if given:
@@ -197,6 +209,32 @@ class OwnWords:
                 return found
             index = max(found[1], index + 1)
         return None, len(spans)
+
+    def _titled(self, spans: Sequence[Span], at: int) -> str | None:
+        """The words between "new batch:" and the next comma, where they are a name that `_run` could not know to
+        be one: "the big one", "Auntie", "midnight red"."""
+        start = at
+        while start < len(spans) and _joint(spans[start]):
+            start += 1
+        end = start
+        while end < len(spans) and spans[end].kind not in ("mark", "line"):
+            end += 1
+        words = spans[start:end]
+        if start == at or not 1 <= len(words) <= _MOST_WORDS or end == len(spans):
+            return None
+        if any(_counted(span) or (span.ref is not None and _is_vessel(span.ref)) for span in words):
+            return None
+        if len(words) == 1 and (words[0].has("step") or words[0].has("measure") or words[0].has("undo")):
+            return None
+        if any(_mood(span, "ask", "plan", "negation", "request", "unreal", "want", "call") for span in words):
+            return None
+        if any(span.has("naming") or span.is_("part", "into") for span in words):
+            return None
+        if all(span.has("colour") or span.has("batchword") or span.has("kitword") for span in words):
+            return None
+        if words[-1].has("kitword") or (words[-1].is_("batchword", "batch") and len(words) == 2):
+            return None
+        return self.said(words[0], words[-1])[:LONGEST_NAME]
 
     def _given(self, spans: Sequence[Span], at: int) -> str | None:
         """All that follows "called", up to a mark, a number or a vessel: any words can be a name."""
@@ -238,6 +276,10 @@ class OwnWords:
                 return None, index
             return None, index
         return self.said(words[0], words[-1])[:LONGEST_NAME], index
+
+    def _within(self, span: Span, name: str | None) -> bool:
+        """Whether a time is a word of the batch's name: "midnight red"."""
+        return name is not None and self.said(span, span) in name
 
     def _owner(self, span: Span) -> bool:
         """ "Nan's Best": whether a word was said with an apostrophe and s."""
@@ -326,6 +368,23 @@ def _mood(span: Span, *values: str) -> bool:
     return any(tag.kind == "mood" and tag.value in values for tag in span.tags)
 
 
+def _counted(span: Span) -> bool:
+    """A number, unless it is only the "one" of "the big one"."""
+    return span.qty is not None and not (span.qty.spoken and span.qty.unit is None)
+
+
+def _named_volume(spans: Sequence[Span]) -> Quantity | None:
+    """ "Litres: 23", as on a form."""
+    for index, span in enumerate(spans[:-1]):
+        unit = span.value("unit")
+        after = spans[index + 1 : index + 3]
+        number = next((item for item in after if item.qty is not None), None)
+        close = number is not None and (number is after[0] or _joint(after[0]))
+        if span.qty is None and unit in VOLUMES and close and number is not None and number.qty is not None:
+            return number.qty._replace(unit=unit) if number.qty.unit is None else None
+    return None
+
+
 def _joint(span: Span) -> bool:
     return span.kind == "mark" and span.fold in _JOINTS
 
@@ -374,6 +433,12 @@ def _plain(span: Span) -> bool:
 
 def _note_at(spans: Sequence[Span]) -> int:
     """Where the word for note stands: first, or later when a name and a colon follow it."""
+    for index in range(1, min(_NOTE_BY, len(spans) - 1)):
+        before = all(
+            span.ref is not None or span.has("filler") or span.kind == "mark" for span in spans[:index]
+        )
+        if spans[index].is_("mood", "note") and before and spans[index + 1].fold == ":":
+            return index
     for index in range(1, len(spans) - 2):
         if (
             spans[index].is_("mood", "note")

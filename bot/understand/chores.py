@@ -5,7 +5,7 @@ from collections.abc import Sequence
 from bot.cellar.acts import Step, StepName
 from bot.understand import moods
 from bot.understand.bottles import MOST_BOTTLES
-from bot.understand.clauses import Clause
+from bot.understand.clauses import DOSES, VOLUMES, Clause
 from bot.understand.drafts import Draft
 from bot.understand.scene import Scene
 from bot.understand.spans import Span
@@ -43,6 +43,8 @@ class Chores:
                 continue
             span.used = True
             draft = self._step_draft(clause, index, name)
+            if draft and name == "bottle" and not clause.refs and clause.means("part", "again"):
+                doubt = Doubt.UNSURE
             if draft:
                 draft.doubt = draft.doubt or doubt
                 found.append((index, draft))
@@ -85,7 +87,7 @@ class Chores:
                 else None
             )
         if span.has("move"):
-            if any(item.has("substance") for item in spans[:at]):
+            if any(_dosed(item) for item in spans):
                 return None
             after = spans[at + 1 :]
             goes = any(
@@ -93,9 +95,13 @@ class Chores:
                 for place, item in enumerate(after)
             )
             lost = any(item.is_("vague", "thing") and _led(after, place) for place, item in enumerate(after))
+            if span.has("put") and not (goes and _carried(spans, at)):
+                return None
             return "rack" if (goes or lost) and any(item.ref is not None for item in spans) else None
         value = span.step
         if value == "stir" and any(item.has("substance") for item in spans[at + 1 :]):
+            return None
+        if value == "mix" and any(_dosed(item) and not item.is_("substance", "water") for item in spans):
             return None
         return value
 
@@ -170,6 +176,22 @@ class Chores:
                 draft.act = Step(step="bottle", bottles=int(quantity.value))
                 draft.score += 0.5
                 return
+
+
+def _dosed(span: Span) -> bool:
+    """Something that is put into wine, which no wine is moved with: "poured sachet 4 into bucket 2"."""
+    if span.qty is not None:
+        return span.qty.unit in DOSES and span.qty.unit not in VOLUMES
+    return span.has("substance") or span.has("packet")
+
+
+def _carried(spans: Sequence[Span], at: int) -> bool:
+    """Whether the wine itself is named beside a verb that is mostly said of other things: "put the plum in dj1"."""
+    return any(
+        item.ref is not None and item.ref.kind in ("batch", "colour", "vessel")
+        for item in spans[max(0, at - 3) : at + 4]
+        if not (item.ref is not None and item.ref.kind == "vessel" and _led(spans, spans.index(item)))
+    )
 
 
 def _led(spans: Sequence[Span], at: int) -> bool:

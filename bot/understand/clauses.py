@@ -15,7 +15,7 @@ SCALES = frozenset({"brix", "plato", "oechsle", "baume"})
 DEGREES = frozenset({"celsius", "fahrenheit", "degree"})
 VOLUMES = frozenset({"litre", "gallon", "ml", "cl", "pint"})
 DOSES = frozenset(
-    {"g", "kg", "mg", "oz", "lb", "tsp", "tbsp", "tablet", "sachet", "ml", "litre", "cl", "pint"}
+    {"g", "kg", "mg", "oz", "lb", "tsp", "tbsp", "tablet", "sachet", "ml", "litre", "cl", "pint", "gallon"}
 )
 
 
@@ -89,7 +89,10 @@ class Clause:
         return (
             len(heads) == 1
             and heads[0].qty is not None
-            and heads[0].qty.unit in DEGREES
+            and (
+                heads[0].qty.unit in DEGREES
+                or (heads[0].qty.unit is None and self.means("measure", "temperature"))
+            )
             and not self.refs
             and all(
                 span in heads or span.kind == "mark" or span.has("filler") or span.has("measure")
@@ -104,6 +107,20 @@ class Clause:
     def only_amount_of(self) -> bool:
         """Words and an amount: "elderflowers, 20 g"."""
         return len(self.quantities) == 1 and self.quantities[0].unit in DOSES
+
+    def only_amount_in_words(self) -> bool:
+        """An amount in words and small words only: "a level tsp", "half a teaspoon"."""
+        units = [span for span in self.spans if span.value("unit") in DOSES]
+        return (
+            bool(units)
+            and self.any("amount")
+            and not self.quantities
+            and len(self.words()) <= 1
+            and all(
+                span.kind in ("word", "mark") or span.has("filler") or span.has("amount") or span in units
+                for span in self.spans
+            )
+        )
 
     def only_amount(self) -> bool:
         """A number (with a unit) and small words only."""
@@ -200,10 +217,12 @@ def _pieces(spans: Sequence[Span]) -> list[Clause]:
             pieces[-1].asked = True
 
     for index, span in enumerate(spans):
-        if span.kind == "line" or (span.kind == "mark" and span.fold in _HARD):
+        if span.kind == "line" or (span.kind == "mark" and span.fold in _HARD and not _short(spans, index)):
             close(asked=span.fold == "?")
             hard = True
-        elif ((span.kind == "mark" and span.fold in _SOFT) or span.has("join")) and not _keeps(spans, index):
+        elif ((span.kind == "mark" and span.fold in _SOFT) or span.has("join")) and not (
+            _keeps(spans, index) or _plus(spans, index)
+        ):
             close()
             hard = False
         elif _asks_on(current, spans, index):
@@ -259,6 +278,20 @@ def _sample(spans: Sequence[Span], at: int) -> bool:
     return _bare(after) and ends
 
 
+def _short(spans: Sequence[Span], at: int) -> bool:
+    """Whether a full stop only ends a short word before a number: "sachet no. 1"."""
+    numbered = at and spans[at - 1].has("packet") and " " in spans[at - 1].fold
+    return bool(numbered) and spans[at].fold == "." and at + 1 < len(spans) and spans[at + 1].qty is not None
+
+
+def _plus(spans: Sequence[Span], at: int) -> bool:
+    """ "Plum + 100 g elderberries": a plus between a name and an amount of something."""
+    if spans[at].fold != "+" or not at or at + 2 >= len(spans):
+        return False
+    dose = spans[at + 1].qty
+    return spans[at - 1].ref is not None and dose is not None and dose.unit in DOSES
+
+
 def _bare(quantity: Quantity) -> bool:
     """A number without a unit that a sample's temperature can be."""
     return (
@@ -271,6 +304,8 @@ def _bare(quantity: Quantity) -> bool:
 
 def _belongs(before: Clause, piece: Clause) -> bool:
     """Whether a piece only completes the clause before it."""
+    if _names_only(piece) and _unnamed(before):
+        return True
     if before.asked:
         return False
     if not before.has_head():
@@ -286,6 +321,13 @@ def _belongs(before: Clause, piece: Clause) -> bool:
             return False
         return piece.has_head() or piece.clean()
     if not piece.has_head():
+        if (
+            before.any("substance")
+            and not before.quantities
+            and not piece.hard
+            and piece.only_amount_in_words()
+        ):
+            return True
         if piece.hard or piece.means("vague", "thing"):
             return False
         if not piece.clean():
@@ -319,6 +361,28 @@ def _belongs(before: Clause, piece: Clause) -> bool:
         if before.any("substance") and not piece.hard and unit in DOSES:
             return not before.quantities
     return False
+
+
+def _names_only(clause: Clause) -> bool:
+    """Only a batch or vessel said after what it is about: "1.012!! plum!!", "now what? plum"."""
+    rest = [span for span in clause.spans if span.ref is None and span.kind != "mark"]
+    named = [ref for ref in clause.refs if ref.kind in ("batch", "vessel", "colour")]
+    return len(named) == len(clause.refs) == 1 and not clause.asked and all(_linking(span) for span in rest)
+
+
+def _linking(span: Span) -> bool:
+    return span.is_("part", "into") or span.is_("filler", "link")
+
+
+def _unnamed(clause: Clause) -> bool:
+    """One reading, chore or question alone, without a name and without a word too many."""
+    heads = [span for span in clause.spans if _is_head(span)]
+    return (
+        len(heads) == 1
+        and not clause.refs
+        and not clause.means("mood", "negation")
+        and all(span in heads or span.kind == "mark" or span.has("filler") for span in clause.spans)
+    )
 
 
 def _only(clause: Clause, kind: str) -> bool:

@@ -55,6 +55,7 @@ class Forms:
         words: dict[str, str] = tables["words"]
         self.open = re.compile(tables["open"])
         self.wish = re.compile(tables["occasion"]["wish"] + "$")
+        self.days: dict[str, str] = tables["occasion"]["days"]
         self.between = re.compile(tables["occasion"]["between"])
         self.no_tap = re.compile(rf"\b(?:{words['no_tap']})\b")
         self.everybody = tuple(words["everybody"].split("|"))
@@ -101,10 +102,11 @@ def forms_of(language: str) -> Forms:
 
 def read_form(
     text: str, scene: Scene, sent_at: datetime, replying_to: ReplyTo | None = None
-) -> tuple[Act, ...]:
-    """The acts of a message that has a form; none for any other."""
+) -> tuple[tuple[Act, ...], str | None]:
+    """The acts of a message that has a form, none for any other; and a vessel that it names and the house does
+    not have, where that is what it lacks."""
     if len(text) > LONGEST or "\n" in text.strip():
-        return ()
+        return (), None
     said = _END.sub("", " ".join(tidy(text).casefold().split()))
     forms = forms_of(scene.language)
     bare = forms.open.sub("", said, count=1)
@@ -117,9 +119,11 @@ def read_form(
             for words in dict.fromkeys((bare, said)):
                 found = form.match(words)
                 acts = read(found, house, forms) if found else None
-                if acts:
-                    return house.timed(acts, found) if found and name in _FACTS else acts
-    return ()
+                if found and acts:
+                    return (house.timed(acts, found) if name in _FACTS else acts), None
+                if found and house.unknown is not None and name in _FACTS:
+                    return (), house.unknown
+    return (), None
 
 
 def _vessels(found: re.Match[str], house: HouseNames) -> list[str] | None:

@@ -3,12 +3,13 @@
 from collections.abc import Sequence
 from datetime import datetime
 
-from bot.cellar.acts import Question, Temperature, Undo
+from bot.cellar.acts import Act, Bottles, Gravity, Question, Step, Temperature, Undo
 from bot.understand import moods, replies, weigh
 from bot.understand.beginnings import OwnWords
 from bot.understand.clauses import Clause, split
 from bot.understand.drafts import Draft
 from bot.understand.message import Message
+from bot.understand.offers import WHY
 from bot.understand.scene import ReplyTo, Scene
 from bot.understand.settle import Settler
 from bot.understand.spans import Span
@@ -20,6 +21,9 @@ from bot.understand.whole import read_whole
 IGNORE = Verdict(verdict="ignore", why="people talking to each other")
 _NOT_UNDERSTOOD = Verdict(
     verdict="ask", why="it is for the bot, but not understood", doubt=Doubt.NOT_UNDERSTOOD
+)
+_NOTHING_TO_CORRECT = Verdict(
+    verdict="ask", why=WHY[Doubt.NOTHING_TO_CORRECT], doubt=Doubt.NOTHING_TO_CORRECT
 )
 _CORRECTION_SPANS = 6
 
@@ -53,7 +57,11 @@ def _judge(message: Message) -> Verdict:
     first, rest = _first_clause(spans)
     sure = message.addressed or message.entry is not None
     undone = replies.takes_back(first, sure=sure)
-    if replies.takes_back(spans, sure=sure) or (undone and _remark(rest)):
+    if (
+        replies.takes_back(spans, sure=sure)
+        or (undone and _remark(rest))
+        or replies.taken_back(spans, sure=sure)
+    ):
         return Verdict(verdict="act", acts=(Undo(),), why="takes back what was written last")
     own = OwnWords(message)
     for read in (own.note, own.begin, own.nickname):
@@ -95,6 +103,11 @@ def _correction(message: Message, settler: Settler, rest: Sequence[Span]) -> Ver
     unknown = sum(span.kind == "word" for span in rest)
     if weigh.chatter(rest) + 0.3 * unknown >= 1.0 and not refs and not message.anchored:
         return None
+    if not drafts:
+        meant = replies.amount_meant(rest, message.entry, message.scene)
+        if meant is not None and isinstance(meant.act, Undo):
+            return _NOTHING_TO_CORRECT
+        drafts = [meant] if meant is not None else []
     if not drafts and (not refs or len(rest) > _CORRECTION_SPANS):
         return None
     return settler.correction(drafts, refs)
@@ -126,11 +139,20 @@ def _without_headings(drafts: list[Draft]) -> list[Draft]:
 
 def _heading(draft: Draft, following: Sequence[Draft]) -> bool:
     clause = draft.clause
+    if isinstance(draft.act, Question) and following and _answered(draft.act, following[0].act):
+        return True
     if not isinstance(draft.act, Question) or clause is None or clause.asked or clause.refs:
         return False
     if clause.means("mood", "ask") or clause.means("mood", "want"):
         return False
     return any(not isinstance(other.act, Question) for other in following)
+
+
+def _answered(question: Question, act: Act) -> bool:
+    """ "Temperature of the white? It's 19.5": a question that its writer answers."""
+    if question.about == "temperature":
+        return isinstance(act, Temperature)
+    return question.about == "readings" and isinstance(act, Gravity)
 
 
 def _without_doubles(drafts: list[Draft]) -> list[Draft]:
@@ -141,12 +163,28 @@ def _without_doubles(drafts: list[Draft]) -> list[Draft]:
             draft.refs = draft.refs or kept[-1].refs
             kept[-1] = draft
             continue
-        twin = next((one for one in kept if isinstance(draft.act, Question) and one.act == draft.act), None)
+        twin = next((one for one in kept if _twins(one, draft)), None)
         if twin is None:
             kept.append(draft)
         elif twin.doubt is not None:
             twin.doubt = draft.doubt
     return kept
+
+
+def _twins(one: Draft, other: Draft) -> bool:
+    """Whether a draft only says again what another said: "got 28 bottles out of it, all bottled"."""
+    if isinstance(one.act, Question):
+        return one.act == other.act
+    if isinstance(one.act, Bottles) and isinstance(other.act, Bottles):
+        less = other.clause is not None and other.clause.means("bottles", "lost") and not other.clause.refs
+        return less and one.act == other.act
+    if not isinstance(one.act, Step) or not isinstance(other.act, Step) or one.act.step != other.act.step:
+        return False
+    if one.refs != other.refs or one.moments != other.moments or other.to not in (None, one.to):
+        return False
+    if one.act.bottles is None and one.act.step == "bottle":
+        one.act = other.act
+    return other.act.bottles in (None, one.act.bottles)
 
 
 def _amends(draft: Draft, before: Draft) -> bool:

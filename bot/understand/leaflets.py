@@ -19,6 +19,9 @@ LONGEST = 4000
 """Characters read of one leaflet."""
 
 MOST_LINES = 60
+LONGEST_LINE = 500
+"""A sentence longer than this is kept as written: nobody's step."""
+
 _SENTENCE = re.compile(
     r"\n+|;|(?<=[^\W\d])\.(?=\s|$)|(?<=\d)\.(?=\s+\S|\s*$)|(?<=\))\.(?=\s|$)|(?<=[.;,])\s+(?=days? ?\d)", re.I
 )
@@ -175,6 +178,9 @@ class _Reader:
             return
         rest = self._dated(piece)
         if not rest:
+            return
+        if len(rest) > LONGEST_LINE:
+            self._unclear(rest)
             return
         gate, sg, rest = self._gate(rest)
         before = len(self.lines)

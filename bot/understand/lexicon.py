@@ -42,6 +42,7 @@ class Lexicon:
         self.times: dict[str, Any] = tables.pop("time", {})
         self.weights: dict[str, float] = tables.pop("weight", {})
         self.why = frozenset(settings.get("why", ()))
+        self.people = frozenset(word for words in settings.get("people", ()) for word in words.split())
         self._kept = frozenset(fold(word) for words in settings.get("real", ()) for word in words.split())
         singles: set[str] = set()
         for kind, table in tables.items():

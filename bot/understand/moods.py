@@ -84,6 +84,9 @@ def _turned_round(clause: Clause, first: Span) -> bool:
         return False
     if first.is_("part", "did") and len(after) > 1 and after[1].has("step", "ing"):
         return False
+    did = any(span.has("step") or span.has("put") or span.is_("topic", "finish_time") for span in after)
+    if first.is_("part", "did") and following.fold in ("the", "both") and clause.quantities and not did:
+        return False
     thing = len(after) > 1 and (after[1].kind == "word" or after[1].has("measure"))
     if first.is_("part", "did") and following.fold == "the" and thing:
         return False

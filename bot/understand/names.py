@@ -8,6 +8,9 @@ from bot.understand.lexicon import Lexicon, lexicon, nearest
 from bot.understand.scan import Token, fold, scan, tidy
 from bot.understand.scene import Scene
 
+_MOST_VESSELS = 40
+"""No household counts its buckets further: "carboy 68" is a temperature."""
+
 RefKind = Literal["batch", "vessel", "colour", "every", "unknown", "kind"]
 
 
@@ -169,7 +172,7 @@ class Names:
         if index >= len(tokens):
             return None
         token = tokens[index]
-        if token.kind == "num" and token.fold.isdecimal() and len(token.fold) <= 2:
+        if token.kind == "num" and token.fold.isdecimal() and int(token.fold) <= _MOST_VESSELS:
             if glued and not token.glued and tokens[at - 1].start > 0 and len(token.fold) > 1:
                 return None
             return index + 1, int(token.fold)

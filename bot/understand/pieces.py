@@ -27,6 +27,8 @@ class HouseNames:
         self.scene, self.sent_at = scene, sent_at
         self.names: Names = names_of(scene)
         self.targets = Targets(scene, self.names)
+        self.unknown: str | None = None
+        """A vessel that was named and is none of the house's."""
         self.replied = self.targets.named(replying_to.of) if replying_to is not None else None
 
     def target(self, said: str | None, *, bottled: bool = False) -> Target | None:
@@ -40,6 +42,8 @@ class HouseNames:
         found = self.names.find(tokens, 0)
         if found is None or found[0] < len(tokens):
             found = self.names.find_vessel(tokens, 0) or found
+        if found is not None and found[0] >= len(tokens) and found[1].kind == "unknown" and found[1].sure > 1:
+            self.unknown = found[1].name
         if found is not None and found[0] >= len(tokens) and found[1].kind in ("batch", "vessel", "kind"):
             target = self.targets.of(found[1], bottled=bottled)[0]
             return target if target.doubt is None else None

@@ -27,10 +27,16 @@ def until(moments: Sequence[Moment], sent_at: datetime, scene: Scene) -> datetim
     return when if when > sent_at else None
 
 
-def plan(clause: Clause, sent_at: datetime, scene: Scene, weights: dict[str, float]) -> Draft | None:
-    """A chore that somebody takes on: "I'll do the racking", "will rack plum tomorrow"."""
+def plan(
+    clause: Clause, sent_at: datetime, scene: Scene, weights: dict[str, float], before: Clause | None = None
+) -> Draft | None:
+    """A chore that somebody takes on: "I'll do the racking", "will rack plum tomorrow". The clause before may
+    name it: "leave the racking, I'll do it tomorrow"."""
     spans = clause.spans
     step = next((span for span in spans if span.has("step")), None)
+    other = before is not None and not clause.hard and bool(clause.moments) and not before.any("step", "done")
+    if step is None and before is not None and other:
+        step = next((span for span in before.spans if span.has("step")), None)
     name: StepName | None = step.step if step is not None else None
     if moods.denied(clause) or clause.asked or clause.any("chatter") or _somebody_elses(clause, scene):
         return None
@@ -48,8 +54,16 @@ def plan(clause: Clause, sent_at: datetime, scene: Scene, weights: dict[str, flo
         act = Reminder(action="later", until=when, step=name)
         score = 1.0 + (0.8 if name else 0.0)
         return Draft(act, score, "nothing", refs=list(clause.refs))
-    if planned and name is not None and (when is not None or mine) and not moods.unreal(clause):
-        return Draft(Reminder(action="mine", until=when, step=name), 1.0, "nothing", refs=list(clause.refs))
+    own = any(span.is_("part", "ill") for span in spans)
+    if (
+        planned
+        and name is not None
+        and (when is not None or (own and clause.refs))
+        and not moods.unreal(clause)
+    ):
+        exact = own and moment is not None and moment.exact
+        score = 0.9 + weights.get(name, 0.8) if exact else 1.0
+        return Draft(Reminder(action="mine", until=when, step=name), score, "nothing", refs=list(clause.refs))
     return None
 
 

@@ -16,6 +16,7 @@ TEMP_RANGE = (-5.0, 110.0)
 PH_RANGE = (2.0, 5.0)
 PINT_LITRES = {"imperial": 0.56826125, "us": 0.473176473}
 
+_DROP, _RISE = 0.03, 0.002
 _SAMPLE_C = (5.0, 45.0)
 _LIKELY_C = (13.0, 30.0)
 _FROM_SCALE = {
@@ -99,7 +100,7 @@ class Readings:
     ) -> Draft | None:
         warm = measure == "temperature"
         if quantity.unit in DEGREES or (warm and quantity.unit is None and not reads_gravity(quantity)):
-            return self._temperature(quantity, named=warm)
+            return self._temperature(quantity, clause, named=warm)
         if measure == "ph" and quantity.unit is None and not reads_gravity(quantity):
             return self._ph(quantity)
         if quantity.unit == "g_per_l" and measure is None and anchored and not clause.any("substance"):
@@ -154,7 +155,8 @@ class Readings:
             if sg is None:
                 return None
         elif reads_gravity(quantity):
-            if quantity.decimals == 0 and not (named or anchored or quantity.spoken):
+            lone = len(clause.spans) == 1 and self._likely(sg)
+            if quantity.decimals == 0 and not (named or anchored or quantity.spoken or lone):
                 return None
             score += 1.5 if quantity.decimals >= 3 else 1.0
         elif quantity.decimals in (1, 2) and sg is not None and 0.98 <= sg <= 1.13 and (named or anchored):
@@ -162,6 +164,8 @@ class Readings:
             after = clause.spans[at + 1] if at + 1 < len(clause.spans) else None
             if after is not None and after.kind == "word":
                 return Draft(Gravity(sg=sg), score, "anything", doubt=Doubt.UNSURE, about=quantity.text)
+        elif quantity.decimals == 2 and 1.13 < quantity.value < 1.3 and clause.refs and not clause.words():
+            return self._odd_gravity(quantity, score + 0.5)
         elif quantity.decimals == 2 and 9.8 <= quantity.value < 12.0 and (named or anchored):
             meant = round(quantity.value / 10, 4)
             return Draft(
@@ -179,6 +183,13 @@ class Readings:
         if sg is None or not SG_RANGE[0] <= sg <= SG_RANGE[1]:
             return self._odd_gravity(quantity, score)
         return Draft(Gravity(sg=sg), score, "anything")
+
+    def _likely(self, sg: float | None) -> bool:
+        """Whether a bare number is where the only batch under way was read last."""
+        under_way = self.scene.under_way
+        if len(under_way) != 1 or not under_way[0].readings or sg is None:
+            return False
+        return under_way[0].readings[-1][1] - _DROP <= sg <= under_way[0].readings[-1][1] + _RISE
 
     def _lone(self, quantity: Quantity, clause: Clause) -> bool:
         """ "Bucket 2: 21": a bare number beside a name, which is most likely a temperature, but asked about."""
@@ -201,7 +212,7 @@ class Readings:
         ]
         return (
             len(clause.quantities) == 1
-            and clause.refs[0].sure >= 1.5
+            and (clause.refs[0].sure >= 1.5 or (clause.refs[0].sure >= 1.0 and not rest))
             and all(span.has("filler") for span in rest)
         )
 
@@ -221,13 +232,15 @@ class Readings:
             about=quantity.text,
         )
 
-    def _temperature(self, quantity: Quantity, *, named: bool) -> Draft:
+    def _temperature(self, quantity: Quantity, clause: Clause, *, named: bool) -> Draft:
         degrees = celsius(quantity.value, quantity.unit, self.scene)
         draft = Draft(
             Temperature(temp_c=degrees),
             1.5 if named else 0.8 if quantity.unit in ("celsius", "fahrenheit") else 0.7,
             "anything",
         )
+        if clause.refs and not clause.words() and _LIKELY_C[0] <= degrees <= _LIKELY_C[1]:
+            draft.score = max(draft.score, 1.1)
         if not TEMP_RANGE[0] <= degrees <= TEMP_RANGE[1]:
             draft.doubt, draft.about = Doubt.OUT_OF_RANGE, quantity.text
         if quantity.unit in (None, "degree"):

@@ -5,15 +5,21 @@ from datetime import datetime
 
 import msgspec
 
-from bot.cellar.acts import Act, Gravity, Reminder, Temperature, Undo
+from bot.cellar.acts import Act, Addition, Bottles, Gravity, Reminder, Step, Temperature, Undo
 from bot.understand import moods
-from bot.understand.clauses import Clause, reads_gravity
+from bot.understand.additions import amount_of
+from bot.understand.clauses import DOSES, Clause, reads_gravity
 from bot.understand.drafts import Draft
 from bot.understand.names import Ref
 from bot.understand.plans import until
 from bot.understand.scene import Recent, ReplyTo, Scene
 from bot.understand.spans import Quantity, Span
 from bot.understand.times import Moment
+from bot.understand.verdict import Doubt
+
+SURE_OF_AMOUNT = 2.0
+_EXCUSE_WORDS = 4
+"""Unknown words that an excuse beside an undo may have."""
 
 
 def takes_back(spans: Sequence[Span], *, sure: bool) -> bool:
@@ -28,6 +34,8 @@ def takes_back(spans: Sequence[Span], *, sure: bool) -> bool:
         (index for index, span in enumerate(spans) if span.is_("undo", "verb") or span.is_("undo", "whole")),
         None,
     )
+    if verb is not None and _something_else(spans, verb):
+        return False
     if (
         verb is not None
         and unknown <= 2
@@ -46,6 +54,33 @@ def takes_back(spans: Sequence[Span], *, sure: bool) -> bool:
         or span.is_("mood", "negation")
         for span in spans
     )
+
+
+def _something_else(spans: Sequence[Span], verb: int) -> bool:
+    """ "Delete that photo", "scrap that idea": a noun that is none of the bot's follows the words at once."""
+    last = verb
+    while last + 1 < len(spans) and spans[last + 1].has("undo"):
+        last += 1
+    return last + 1 < len(spans) and spans[last + 1].kind == "word"
+
+
+def taken_back(spans: Sequence[Span], *, sure: bool) -> bool:
+    """Whether one part of a message takes the last entry back and the others only say why: "I made a mistake,
+    undo that"."""
+    parts: list[list[Span]] = [[]]
+    for span in spans:
+        if span.kind == "line" or (span.kind == "mark" and span.fold in ",.;!-"):
+            parts.append([])
+        else:
+            parts[-1].append(span)
+    parts = [part for part in parts if part]
+    if not 2 <= len(parts) <= 3 or any(
+        span.qty is not None or span.ref is not None or span.has("step") or span.has("chatter")
+        for span in spans
+    ):
+        return False
+    back = [part for part in parts if takes_back(part, sure=sure)]
+    return bool(back) and sum(span.kind == "word" for span in spans) <= _EXCUSE_WORDS
 
 
 def corrects(spans: Sequence[Span]) -> tuple[bool, list[Span]]:
@@ -93,6 +128,35 @@ def without_denied(spans: Sequence[Span]) -> list[Span]:
             continue
         kept.append(span)
     return kept
+
+
+def amount_meant(spans: Sequence[Span], entry: Recent | None, scene: Scene) -> Draft | None:
+    """ "Make that 3 tablets", "no, 28 bottles": the entry's own act with another amount; a bare amount when
+    nothing is known to be put right."""
+    amounts = [span.qty for span in spans if span.qty is not None]
+    known = all(span.qty is not None or span.kind in ("mark", "time") or span.has("filler") for span in spans)
+    if not amounts or not known:
+        return None
+    amount = amounts[0]
+    if entry is not None and isinstance(entry.act, Addition) and amount.unit in (*DOSES, None):
+        value, unit = amount_of(amount, scene)
+        unit = unit or entry.act.unit
+        return Draft(Addition(what=entry.act.what, amount=value, unit=unit), SURE_OF_AMOUNT, "batch")
+    if entry is not None and isinstance(entry.act, Bottles) and amount.unit in ("bottle", None):
+        change = int(amount.value) * (-1 if entry.act.change < 0 else 1)
+        return Draft(Bottles(change=change, reason=entry.act.reason), SURE_OF_AMOUNT, "bottled")
+    if (
+        entry is not None
+        and isinstance(entry.act, Step)
+        and entry.act.bottles
+        and amount.unit in ("bottle", None)
+    ):
+        return Draft(msgspec.structs.replace(entry.act, bottles=int(amount.value)), SURE_OF_AMOUNT, "batch")
+    if entry is None and amount.unit == "tablet":
+        return Draft(Addition(what="sulphite", amount=amount.value, unit="tablet"), SURE_OF_AMOUNT, "batch")
+    if amount.unit in ("tablet", "sachet", "bottle", "tsp"):
+        return Draft(Undo(), SURE_OF_AMOUNT, "nothing", doubt=Doubt.NOTHING_TO_CORRECT)
+    return None
 
 
 def put_right(entry: Recent, told: Sequence[Act], of: str | None) -> tuple[Act, ...] | None:

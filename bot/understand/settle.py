@@ -31,9 +31,22 @@ from bot.understand.times import Moment, resolve, together
 from bot.understand.verdict import Doubt, Verdict
 
 _SLACK = timedelta(minutes=10)
+_LONG_AGO = timedelta(days=200)
+"""A day and month without a year this far back was more likely meant for one still to come."""
+
 _SAID_SG = (0.9, 1.3)
 _SAID_C = 250.0
+_OF_ONE = frozenset({"abv", "ready_to_rack", "ready_to_bottle"})
+_NEVER_OFFERED = (Doubt.OUT_OF_RANGE, Doubt.NAME_REFUSED)
+"""What no button may offer to write down: it goes before every other doubt of the message."""
+
 _BATCHLESS = frozenset({"help", "overview", "stock", "reckon"})
+
+
+def _weight(item: Settled) -> int:
+    if item.doubt in _NEVER_OFFERED:
+        return 0
+    return 2 if item.doubt is Doubt.WHICH_BATCH else 1
 
 
 class Settler:
@@ -64,14 +77,14 @@ class Settler:
                 doubt=Doubt.HALF_UNDERSTOOD,
                 options=(acts,),
             )
-        first = next((item for item in doubtful if item.doubt is not Doubt.WHICH_BATCH), doubtful[0])
+        first = min(doubtful, key=_weight)  # the first of the heaviest
         assert first.doubt is not None
         return Verdict(
             verdict="ask",
             acts=acts,
             why=WHY[first.doubt],
             doubt=first.doubt,
-            options=() if first.doubt in (Doubt.OUT_OF_RANGE, Doubt.NAME_REFUSED) else options(settled),
+            options=() if first.doubt in _NEVER_OFFERED else options(settled),
             about=first.about,
         )
 
@@ -146,6 +159,10 @@ class Settler:
         sweetened: bool,
     ) -> Settled:
         """A draft that names no batch."""
+        if isinstance(act, Question) and self._which(draft):
+            result.choices = [_about(act, name, None) for name in self._ranked(act, self.sent_at)]
+            result.doubt = draft.doubt or Doubt.WHICH_BATCH
+            return result
         if draft.needs == "nothing" or isinstance(act, Undo):
             result.acts.append(_about(act, act.of, at))
             result.doubt, result.about = draft.doubt or doubt, draft.about
@@ -164,6 +181,12 @@ class Settler:
         else:
             result.choices = [_about(act, name, at) for name in names]
         return result
+
+    def _which(self, draft: Draft) -> bool:
+        """ "How strong is it": which of several is meant must be asked."""
+        assert isinstance(draft.act, Question)
+        it = draft.clause is not None and any(span.fold in ("it", "its") for span in draft.clause.spans)
+        return it and len(self.scene.under_way) > 1 and draft.act.about in _OF_ONE
 
     def _ranked(self, act: Act, when: datetime) -> list[str]:
         """The batches under way, those that the value fits first."""
@@ -372,6 +395,8 @@ def when(moments: Sequence[Moment], sent_at: datetime, scene: Scene) -> tuple[da
     at = resolve(moment, sent_at, scene.zone, "past")
     if at is None:
         return None, None
+    if moment.day is not None and moment.day[0] is None and sent_at - at > _LONG_AGO:
+        return at, Doubt.FUTURE
     if at > sent_at + _SLACK:
         vague = not moment.exact and (moment.days == 0 or moment.days is None) and moment.day is None
         return (None, None) if vague else (at, Doubt.FUTURE)

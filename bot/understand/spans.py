@@ -126,7 +126,7 @@ class Reader:
         tags = self._words.tags(token.fold)
         painted = bool(tags) and all(tag.kind == "colour" for tag in tags)
         vessel = any(tag.kind == "vessel" for tag in self._words.tags(token.owner))
-        if number or painted or vessel or not self._words.knows(token.fold):
+        if number or painted or vessel or not self._words.tags(token.fold):
             return token._replace(fold=token.owner)
         return token
 

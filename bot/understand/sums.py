@@ -19,8 +19,8 @@ def sum_asked(spans: Sequence[Span], scene: Scene) -> Draft | None:
     clause = Clause(
         [span for span in spans if span.kind != "line"], asked=any(span.fold == "?" for span in spans)
     )
-    drink = clause.means("sum", "drinks")
-    if (clause.any("chatter") and not drink) or (not clause.quantities and not clause.refs):
+    priced = clause.means("sum", "drinks") or clause.means("question", "cost")
+    if (clause.any("chatter") and not priced) or (not clause.quantities and not clause.refs):
         return None
     asked = _Asked(clause, scene)
     for name, read in (
@@ -37,6 +37,7 @@ def sum_asked(spans: Sequence[Span], scene: Scene) -> Draft | None:
         ("bottles", asked.bottles),
         ("drinks", asked.drinks),
         ("gas", asked.gas),
+        ("cost", asked.cost),
     ):
         given = read()
         if given is not None:
@@ -191,7 +192,9 @@ class _Asked:
 
     def sugar(self) -> Given | None:
         sgs = self._sgs()
-        if not self._substance("sugar") or not self.need or self.put or self._means("sweeten"):
+        if self._means("sweeten") and not sgs:
+            return None
+        if not self._substance("sugar") or not self.need or self.put:
             return None
         given = self._volume()
         if len(sgs) == 2:
@@ -200,29 +203,34 @@ class _Asked:
             given["abv_rise"] = self.percents[0]
         elif len(sgs) == 1 and self.clause.refs:
             given["sg_to"] = sgs[0]
+        elif self._means("points"):
+            # So many points are the rise of a gravity by thousandths: what it starts from is still to be told.
+            pass
         else:
             return None
         return self._whole(given)
 
     def sweeten(self) -> Given | None:
-        if not self._means("sweeten") or not (self.need or self._substance("sugar")) or self.put:
+        wants = self.need or self._substance("sugar") or (bool(self.per_litre) and self._orders("sweeten"))
+        if not self._means("sweeten") or not wants or self.put:
             return None
         given = self._volume()
         sgs = self._sgs()
+        if sgs and not self.per_litre:
+            return None
         if self.per_litre:
             given["sugar_g_l"] = self.per_litre[0]
-        if len(sgs) >= 1:
+        if sgs:
             given["sg_from"] = min(sgs)
-        if len(sgs) == 2:
-            given["sg_to"] = max(sgs)
         return self._whole(given) if len(given) > 1 or self.clause.refs else None
 
     def acid(self) -> Given | None:
         wants = self._substance("acid") or self.clause.means("measure", "acidity")
+        need = self.need or self._orders("change")
         plain = [
             q.value for q in self.clause.quantities if q.unit in (None, "g_per_l") and not reads_gravity(q)
         ]
-        if not wants or not self.need or self.put or len(plain) < 2:
+        if not wants or not need or self.put or len(plain) < 2:
             return None
         return self._whole(self._volume() | {"ta_from": plain[0], "ta_to": plain[1]})
 
@@ -267,9 +275,26 @@ class _Asked:
         }
 
     def gas(self) -> Given | None:
-        if not self._means("gas") or not self.much:
+        if not self._means("gas") or not (self.much or asks(self.clause)):
             return None
         given = self._volume()
         if self.per_litre:
             given["sugar_g_l"] = self.per_litre[0]
         return given if len(given) == 2 else None
+
+    def cost(self) -> Given | None:
+        plain = [q.value for q in self.clause.quantities if q.unit is None and not reads_gravity(q)]
+        filled = [q.value for q in self.clause.quantities if q.unit == "bottle"]
+        if not self.clause.means("question", "cost") or len(filled) != 1 or not 1 <= len(plain) <= 2:
+            return None
+        given: Given = {"kit": plain[0], "bottles": filled[0]}
+        if len(plain) == 2:
+            given["extras"] = plain[1]
+        return given
+
+    def _orders(self, name: str) -> bool:
+        """Whether the message begins with the verb of a sum, as an order does: "lower the acid from 8 to 6"."""
+        words = [
+            span for span in self.clause.spans if span.kind != "mark" and not span.is_("filler", "social")
+        ]
+        return bool(words) and words[0].is_("sum", name)

@@ -92,7 +92,7 @@ class Telling:
             draft.doubt = Doubt.HALF_UNDERSTOOD
         own = undenied(clause, draft.refs or [ref for ref in clause.refs if ref != draft.to])
         own = [ref for ref in own if ref.kind != "every"] or own
-        inherited = self._inherited(position, draft) if all(ref.kind == "kind" for ref in own) else []
+        inherited = self._inherited(position, draft) if all(self._vague(ref) for ref in own) else []
         draft.refs = inherited or own
         draft.moments = draft.moments or clause.moments or self.moments
 
@@ -103,6 +103,14 @@ class Telling:
         ):
             told.half.append(clause)
         last = told.drafts[-1] if told.drafts else None
+        amended = clause.any("correct") and any(
+            span.qty is not None and not span.used for span in clause.spans
+        )
+        if told.drafts and amended and clause not in told.half:
+            told.half.append(clause)
+        odd = clause.means("vague", "thing") and (clause.any("unit") or clause.any("put"))
+        if last is not None and isinstance(last.act, Addition) and odd and not clause.hard:
+            told.half.append(clause)
         if last is not None and isinstance(last.act, Gravity) and last.act.temp_c is None and not clause.hard:
             sample = self.readings.sample(clause)
             if sample is not None:
@@ -114,9 +122,27 @@ class Telling:
             and clause.means("part", "again")
         ):
             told.drafts.append(replace(last, moments=clause.moments))
+        if last is not None and isinstance(last.act, Step) and last.act.step == "rack" and last.to is None:
+            goal = self._ended_in(clause, last)
+            if goal is not None:
+                last.to = goal
+                self.goals.append(goal)
         if told.drafts and clause.refs and clause.spans[0].is_("part", "either"):
             told.drafts[-1].refs = [*told.drafts[-1].refs, *clause.refs]
             told.drafts[-1].doubt = Doubt.WHICH_BATCH
+
+    def _vague(self, ref: Ref) -> bool:
+        """ "The bucket" where several are in use: what was named before says which."""
+        return ref.kind == "kind" and any(target.doubt is not None for target in self.message.targets.of(ref))
+
+    def _ended_in(self, clause: Clause, racked: Draft) -> Ref | None:
+        """Where a racked wine is now, said in a sentence of its own: "it's in demijohn 1", "bucket 3 it is"."""
+        rest = [span for span in clause.spans if span.ref is None and span.kind != "mark"]
+        small = all(span.has("filler") or span.kind == "time" for span in rest)
+        goals = [ref for ref in clause.refs if ref.kind == "vessel" and ref not in racked.refs]
+        if clause.asked or not small or len(goals) != 1 or moods.denied(clause):
+            return None
+        return goals[0]
 
     # ------------------------------------------------------------------ one clause
 
@@ -136,7 +162,11 @@ class Telling:
                 return facts
             values = isinstance(question.act, Question) and question.act.about in ("readings", "temperature")
             return facts if facts and (question.score < _PLAIN or values) else [*facts, question]
-        planned = plans.plan(clause, self.message.sent_at, self.message.scene, self.message.words.weights)
+        at = self.clauses.index(clause)
+        before = self.clauses[at - 1] if at else None
+        planned = plans.plan(
+            clause, self.message.sent_at, self.message.scene, self.message.words.weights, before
+        )
         if planned is not None:
             return [planned]
         return [] if asked else self._facts(clause)
@@ -164,6 +194,8 @@ class Telling:
 
     def _bottled(self, clause: Clause) -> bool:
         """Whether a clause may be about bottles at home: they are named, or nothing under way is."""
+        if clause.any("fill") and self._filled(clause):
+            return False
         said = any(
             span.is_("unit", "bottle") or (span.qty is not None and span.qty.unit == "bottle")
             for span in clause.spans
@@ -175,6 +207,11 @@ class Telling:
             if any(target.batch is not None and target.batch.bottled is not None for target in targets):
                 return True
         return said or (clause.any("bottles") and not clause.refs and self._bottles_named())
+
+    def _filled(self, clause: Clause) -> bool:
+        """ "Got 29 bottles out of the plum": bottles of a batch under way, which is what bottling it gives."""
+        counted = any(span.qty is not None and span.qty.unit == "bottle" for span in clause.spans)
+        return counted and bool(clause.refs) and not self._bottles_named()
 
     def _bottles_named(self) -> bool:
         """Whether a batch in bottles is named anywhere in the message."""

@@ -3,10 +3,11 @@
 from collections.abc import Iterable, Sequence
 from itertools import pairwise
 
-from bot.cellar.acts import Bottles, Gravity, Question, Volume
+from bot.cellar.acts import Bottles, Gravity, Question, Temperature, Volume
 from bot.understand.clauses import Clause
 from bot.understand.drafts import Draft
 from bot.understand.message import Message
+from bot.understand.scan import fold
 from bot.understand.spans import Span
 
 SURE = 1.9
@@ -32,6 +33,13 @@ _INHERITED = 1.3
 _SOMEONE_ELSES = 2.4
 _ASIDE_WORDS = 3
 _ANOTHER = 0.8
+_STRANGE = 0.5
+_IT_DONE = 1.2
+_PERSON = 1.1
+"""How much less sure a wine is meant by "how's" and somebody's name."""
+_TELLING = 1.4
+_BODY_C = (36.5, 42.0)
+"""Such a temperature without a name is more likely somebody's."""
 
 
 def score(draft: Draft, clauses: Sequence[Clause], message: Message) -> float:
@@ -49,9 +57,15 @@ def score(draft: Draft, clauses: Sequence[Clause], message: Message) -> float:
         total += _REPLY
     elif only_batch and (draft.needs in ("batch", "anything") or (asked and draft.score >= 1.4)):
         total += _ONLY_BATCH * (2 if clause.means("batchword", "it") and not asked else 1)
+    if asked and not draft.refs and not message.anchored and not (only_batch and draft.score >= _TELLING):
+        total += _asked_of_none(draft, clause)
+    if asked and draft.score < _TELLING and any(fold(ref.name) in message.words.people for ref in draft.refs):
+        total -= _PERSON
     if message.addressed:
         total += _ADDRESSED
     if _someone_elses(clause, message):
+        total -= _SOMEONE_ELSES
+    if isinstance(draft.act, Temperature) and not draft.refs and _BODY_C[0] <= draft.act.temp_c <= _BODY_C[1]:
         total -= _SOMEONE_ELSES
     if isinstance(draft.act, Volume) and _names_another(clause):
         total -= _ANOTHER
@@ -60,6 +74,17 @@ def score(draft: Draft, clauses: Sequence[Clause], message: Message) -> float:
     if not draft.refs and _alone(draft, message):
         total += _ALONE
     return total
+
+
+def _asked_of_none(draft: Draft, clause: Clause) -> float:
+    """What speaks for a question that names no batch: "it" and the end of its fermentation; against it, every
+    word that nothing was made of ("what's next on the telly")."""
+    assert isinstance(draft.act, Question)
+    unknown = len([span for span in clause.words() if not span.used])
+    done = any(span.fold.split()[0] in ("done", "finished") for span in clause.spans if span.tags)
+    if draft.act.about == "finish_time" and done and clause.means("batchword", "it") and not unknown:
+        return _IT_DONE
+    return -_STRANGE * unknown
 
 
 def _alone(draft: Draft, message: Message) -> bool:
@@ -124,7 +149,9 @@ def _sentence(clause: Clause, clauses: list[Clause]) -> list[Clause]:
 def _names_another(clause: Clause) -> bool:
     """ "Plum gin 1.5 l": a name that goes on as something else."""
     return any(
-        before.ref is not None and before.ref.kind != "vessel" and after.kind == "word"
+        before.ref is not None
+        and before.ref.kind != "vessel"
+        and (after.kind == "word" or (after.has("chatter") and not after.used))
         for before, after in pairwise(clause.spans)
     )
 

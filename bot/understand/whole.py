@@ -42,7 +42,10 @@ def read_whole(
     wish = read_wishes(text, scene, sent_at)
     if wish is not None:
         return Verdict(verdict="act", acts=(wish,), why="bottles for a day")
-    acts = read_form(text, scene, sent_at, replying_to)
+    acts, unknown = read_form(text, scene, sent_at, replying_to)
+    if unknown is not None:
+        why = "there is no such vessel here"
+        return Verdict(verdict="ask", why=why, doubt=Doubt.UNKNOWN_VESSEL, about=unknown)
     return Verdict(verdict="act", acts=acts, why=type(acts[0]).__name__.lower()) if acts else None
 
 

@@ -30,14 +30,25 @@ def read_wishes(text: str, scene: Scene, sent_at: datetime) -> Question | None:
         if found is None or ("bottle" not in said and "btl" not in said):
             return None
         colour, known = _colour(found["kind"], scene)
-        moments = house.moments(found["when"])
-        when = resolve(moments[0], sent_at, scene.zone, "future") if moments else None
+        when = _when(found["when"], house, scene, sent_at)
         if not known or when is None or when <= sent_at or not 1 <= int(found["n"]) <= MOST_BOTTLES:
             return None
         days = int(found["days"]) if found["days"] else None
         by = when.astimezone(scene.zone).date()
         wishes.append(Wish(bottles=int(found["n"]), by=by, colour=colour, days=days))
     return Question(about="occasion", wishes=tuple(wishes)) if wishes else None
+
+
+def _when(said: str, house: HouseNames, scene: Scene, sent_at: datetime) -> datetime | None:
+    """The day of the wish: one with a name, or a date, the next that comes."""
+    named = forms_of(scene.language).days.get(said.strip())
+    if named is not None:
+        month, day = (int(part) for part in named.split("-"))
+        here = sent_at.astimezone(scene.zone)
+        found = here.replace(month=month, day=day)
+        return found if found > here else found.replace(year=here.year + 1)
+    moments = house.moments(said)
+    return resolve(moments[0], sent_at, scene.zone, "future") if moments else None
 
 
 def _colour(said: str | None, scene: Scene) -> tuple[Colour | None, bool]:
