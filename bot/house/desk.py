@@ -99,8 +99,6 @@ class Desk:
                 reply_to=row.reply_to,
                 thread_id=row.thread_id,
                 edits=row.edits,
-                file_name=row.file_name,
-                file_text=row.file_text,
             )
             for row in rows
         ]

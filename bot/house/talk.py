@@ -44,8 +44,7 @@ class Button(msgspec.Struct, frozen=True, kw_only=True):
 class Letter(msgspec.Struct, frozen=True, kw_only=True):
     """One message to a chat. `html` uses only <b>, <i>, <code> and escaped text, at most 4,096 characters.
 
-    When `edits` is set, the chat message of that id is changed instead of a new one sent. A letter may carry
-    one file: its name and its text.
+    When `edits` is set, the chat message of that id is changed instead of a new one sent.
     """
 
     letter_id: int
@@ -55,5 +54,3 @@ class Letter(msgspec.Struct, frozen=True, kw_only=True):
     reply_to: int | None = None
     thread_id: int | None = None
     edits: int | None = None
-    file_name: str | None = None
-    file_text: str | None = None

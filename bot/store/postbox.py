@@ -22,8 +22,6 @@ class Outgoing(msgspec.Struct, frozen=True, kw_only=True):
     reply_to: int | None = None
     edits: int | None = None
     is_reminder: bool = False
-    file_name: str | None = None
-    file_text: str | None = None
 
 
 class SentRow(msgspec.Struct, frozen=True, kw_only=True):
@@ -88,8 +86,6 @@ class Postbox:
                 "reply_to": letter.reply_to,
                 "edits": letter.edits,
                 "is_reminder": letter.is_reminder,
-                "file_name": letter.file_name,
-                "file_text": letter.file_text,
                 "created_at": now,
             },
         )
@@ -169,8 +165,6 @@ _UNSENT = (
         OutboxLine.buttons,
         OutboxLine.reply_to,
         OutboxLine.edits,
-        OutboxLine.file_name,
-        OutboxLine.file_text,
     )
     .where(OutboxLine.closed_at.is_(None))
     .order_by(OutboxLine.is_reminder, OutboxLine.id)

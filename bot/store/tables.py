@@ -181,8 +181,6 @@ class OutboxLine(Table):
     closed_at: Mapped[datetime | None]
     sent_as: Mapped[int | None] = mapped_column(BigInteger)
     refused: Mapped[str | None] = mapped_column(Text)
-    file_name: Mapped[str | None] = mapped_column(String(80))
-    file_text: Mapped[str | None] = mapped_column(Text)
 
 
 class ReminderLine(Table):

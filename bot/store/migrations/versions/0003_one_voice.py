@@ -1,4 +1,4 @@
-"""Hours of the household's own, what was said in which words, and files"""
+"""Hours of the household's own, and what was said in which words"""
 
 import sqlalchemy as sa
 from alembic import op
@@ -20,8 +20,6 @@ def upgrade() -> None:
             "households", sa.Column(name, sa.String(length=size), nullable=False, server_default=default)
         )
     op.add_column("households", sa.Column("most_a_day", sa.Integer(), nullable=False, server_default="3"))
-    op.add_column("outbox", sa.Column("file_name", sa.String(length=80), nullable=True))
-    op.add_column("outbox", sa.Column("file_text", sa.Text(), nullable=True))
     op.add_column("reminders", sa.Column("said_at", Moment(timezone=True), nullable=True))
     op.add_column("reminders", sa.Column("told", sa.Text(), nullable=True))
     op.add_column("reminders", sa.Column("mark", sa.Text(), nullable=True))
