@@ -175,6 +175,15 @@ class Follow(_Said, frozen=True, kw_only=True, tag="follow"):
     plan: str
 
 
+class Rota(_Said, frozen=True, kw_only=True, tag="rota"):
+    """Who does a chore: one person, or several in turn. `step` is None for every chore; no `people` means
+    nobody in particular any more. "Everybody in turn" gets its names when it is written down."""
+
+    step: StepName | None = None
+    people: tuple[str, ...] = ()
+    all: bool = False
+
+
 class Wish(msgspec.Struct, frozen=True, kw_only=True):
     """Bottles wanted for a day."""
 
@@ -203,11 +212,13 @@ class Undo(_Said, frozen=True, kw_only=True, tag="undo"):
 
 
 class Reminder(_Said, frozen=True, kw_only=True, tag="reminder"):
-    """An answer to a reminder, or a plan: done, later (`until`), mine. `step` where it is known."""
+    """An answer to a reminder, or a plan: done, later (`until`), mine. `step` where it is known; `what` is the
+    due thing's own key, where the answer was to one."""
 
     action: Literal["done", "later", "mine"]
     until: datetime | None = None
     step: StepName | None = None
+    what: str | None = None
 
 
 Act = (
@@ -228,6 +239,7 @@ Act = (
     | Cost
     | KeepPlan
     | Follow
+    | Rota
     | Question
     | Undo
     | Reminder
@@ -248,6 +260,7 @@ _SILENT_WHEN_NONE = frozenset(
         "verdict",
         "wishes",
         "batch",
+        "what",
     }
 )
 

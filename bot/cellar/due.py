@@ -18,6 +18,7 @@ from bot.cellar.stages import (
     settled,
     true_sg,
 )
+from bot.cellar.turns import whose_turn
 
 FIRST_LOOK = timedelta(hours=48)
 """After the yeast: by then it should have begun (common practice, no source)."""
@@ -31,14 +32,31 @@ CONTACT = timedelta(minutes=10)
 CLOSEST_LOOK, LONGEST_LOOK = timedelta(days=1), timedelta(days=3)
 """Bounds between two readings: every opening of the bucket risks the wine (common practice, no source)."""
 
-SOONEST_PROOF = timedelta(hours=6)
-"""A reading that would be the proof may come sooner after the last one."""
-
 OVERDUE_AFTER, UNSEEN_AFTER = timedelta(hours=72), timedelta(hours=24)
 """A reading so long overdue is brought up once more: the first one after the yeast sooner, since by 72 hours a
 ferment must have begun (common practice, no source)."""
 
+SOONEST_PROOF = timedelta(hours=6)
+"""A reading that would be the proof may come sooner after the last one."""
+
+CLAIMER_AFTER, ALL_AFTER = timedelta(hours=24), timedelta(hours=72)
+"""How long after a chore fell due the one who took it on is reminded, and then all."""
+
+MATTERS_AFTER: dict[StepName | None, timedelta] = {
+    "mix": timedelta(days=4),
+    "pitch": timedelta(days=4),
+    "rack": timedelta(days=14),
+    "stabilise": timedelta(days=7),
+    "degas": timedelta(days=7),
+    "fine": timedelta(days=7),
+    "bottle": timedelta(days=45),
+}
+"""When leaving a chore undone begins to matter for the wine: must without yeast spoils within days, wine on
+its lees or without stabiliser within weeks (common practice, no source)."""
+
 DueKind = Literal["chore", "reading", "contact", "asked", "watch"]
+Level = Literal["first", "claimer", "all", "matters"]
+"""Said for the first time; once more to the one who took it on; once more to all; once more with why."""
 
 
 class Due(msgspec.Struct, frozen=True, kw_only=True):
@@ -57,15 +75,53 @@ class Due(msgspec.Struct, frozen=True, kw_only=True):
     """How long a timer ran."""
     adds: tuple[str, ...] = ()
     """The additions a "done" stands for, where it is no chore by name."""
+    level: Level = "first"
+    timed: bool = False
+    """Somebody named this moment: it is kept to, and counts as asked for."""
+    claim: Promise | None = None
+    """With which `whose` took it on; None where nobody did."""
+    still_open: bool = True
+    """For a timer: whether nothing has been told since that makes it pointless."""
+
+    @property
+    def base(self) -> str:
+        """The key of the thing itself, whichever time it is said."""
+        return self.step.removeprefix(f"{'watch' if self.kind == 'watch' else self.level} ")
 
 
-def due_for(view: BatchView, plan: Plan) -> list[Due]:
-    """What is to come for this batch by what is known now, each with the moment it falls due."""
+def due_for(view: BatchView, plan: Plan, house: HouseView | None = None) -> list[Due]:
+    """What is to come for this batch by what is known now, each with the moment it falls due. The house knows
+    whose turn it is."""
     found: list[Due] = []
     if view.gone_at is None and (view.bottled_at is None or view.done("label") is None):
         found += [due for due in (_chore_due(view, plan), _reading_due(view, plan)) if due is not None]
-    found = [_put_off(view, due) for due in found]
-    return found + _asked(view, found) + _watch(view, plan)
+    found = [_put_off(view, _in_turn(view, due, house)) for due in found]
+    again = [more for due in found for more in once_more(due)]
+    return found + again + _asked(view, found) + _watch(view, plan)
+
+
+def _in_turn(view: BatchView, due: Due, house: HouseView | None) -> Due:
+    whose = whose_turn(house, view, due.chore) if house is not None and due.chore is not None else None
+    return due if whose is None else msgspec.structs.replace(due, whose=whose)
+
+
+def once_more(due: Due) -> list[Due]:
+    """The same thing again, when nobody has done it: gently to the one who took it on, then to all, and after
+    a silence, when it begins to matter for the wine, once with why."""
+    found: list[tuple[Level, timedelta]] = []
+    if due.whose is not None:
+        claimed = max(due.claim.at - due.at, timedelta()) if due.claim is not None else timedelta()
+        found.append(("claimer", claimed + CLAIMER_AFTER))
+    if due.kind == "chore":
+        found.append(("all", ALL_AFTER))
+        if due.chore in MATTERS_AFTER:
+            found.append(("matters", MATTERS_AFTER[due.chore]))
+    return [
+        msgspec.structs.replace(
+            due, step=f"{level} {due.step}"[:60], at=due.at + after, level=level, timed=False
+        )
+        for level, after in found
+    ]
 
 
 def overdue_at(view: BatchView, plan: Plan) -> datetime | None:
@@ -95,6 +151,12 @@ def due_for_house(house: HouseView, contact: timedelta = CONTACT) -> list[Due]:
             kind="contact",
             exact=True,
             minutes=contact / timedelta(minutes=1),
+            still_open=not any(
+                other.at > chore.at and other.step != "sanitise"
+                for view in house.batches
+                for other in view.chores
+                if chore.vessel is None or chore.vessel in (other.vessel, other.to)
+            ),
         )
         for chore in house.sanitised
     ]
@@ -107,6 +169,7 @@ def due_for_house(house: HouseView, contact: timedelta = CONTACT) -> list[Due]:
             chore=entry.act.step,
             whose=entry.by if entry.act.action == "mine" else None,
             of=entry.act.of,
+            timed=True,
         )
         for entry in house.loose
         if isinstance(entry.act, Reminder) and entry.act.until is not None
@@ -162,6 +225,8 @@ def next_reading(view: BatchView, plan: Plan) -> datetime | None:
 
 
 def _answers(promise: Promise, due: Due) -> bool:
+    if promise.what is not None and promise.what != due.step:
+        return False
     return promise.step == due.chore and promise.at >= due.at - LONGEST_LOOK
 
 
@@ -169,9 +234,16 @@ def _put_off(view: BatchView, due: Due) -> Due:
     later = [p for p in view.promises if _answers(p, due)]
     if not later:
         return due
-    last = later[-1]
-    at = max(due.at, last.until) if last.until is not None else due.at
-    return msgspec.structs.replace(due, at=at, whose=last.by if last.action == "mine" else None)
+    until = later[-1].until
+    at = max(due.at, until) if until is not None else due.at
+    claim = next((promise for promise in reversed(later) if promise.action == "mine"), None)
+    return msgspec.structs.replace(
+        due,
+        at=at,
+        timed=until is not None and until == at,
+        whose=claim.by if claim else due.whose,
+        claim=claim,
+    )
 
 
 def _asked(view: BatchView, found: list[Due]) -> list[Due]:
@@ -185,9 +257,13 @@ def _asked(view: BatchView, found: list[Due]) -> list[Due]:
             kind="asked",
             chore=promise.step,
             whose=promise.by if promise.action == "mine" else None,
+            timed=True,
         )
         for promise in view.promises
-        if promise.until is not None and promise.until not in covered and not _since(view, promise)
+        if promise.what is None
+        and promise.until is not None
+        and promise.until not in covered
+        and not _since(view, promise)
     ]
 
 

@@ -23,6 +23,7 @@ from bot.cellar.acts import (
     Note,
     Ph,
     Reminder,
+    Rota,
     Split,
     Step,
     Temperature,
@@ -72,12 +73,15 @@ def fold(entries: Sequence[Entry]) -> HouseView:
     loose: list[Entry] = []
     sanitised: list[Chore] = []
     vessel_facts: list[Entry] = []
+    rotas: list[Rota] = []
     vessel_nicknames: dict[str, tuple[str, ...]] = {}
     for e in stand:
         builder = builders.get(e.batch) if e.batch is not None else _adopter(e, builders)
         if isinstance(e.act, Step) and e.act.step == "sanitise":
             sanitised.append(_chore(e, e.act, builder.vessel if builder else e.act.of))
-        if isinstance(e.act, Vessel):
+        if isinstance(e.act, Rota):
+            rotas.append(e.act)
+        elif isinstance(e.act, Vessel):
             vessel_facts.append(e)
         elif isinstance(e.act, Blend) and builder is not None and e.act.batch in builders:
             builder.pour_in(e, builders[e.act.batch])
@@ -93,6 +97,7 @@ def fold(entries: Sequence[Entry]) -> HouseView:
         vessel_nicknames=vessel_nicknames,
         sanitised=tuple(sanitised),
         vessel_facts=tuple(vessel_facts),
+        rotas=tuple(rotas),
         plans=tuple(e.act.plan for e in stand if isinstance(e.act, KeepPlan)),
         loose=tuple(loose),
     )
@@ -177,7 +182,13 @@ class _Builder:
             case Reminder():
                 self.promises.append(
                     Promise(
-                        entry=e.entry, at=e.at, by=e.by, action=act.action, step=act.step, until=act.until
+                        entry=e.entry,
+                        at=e.at,
+                        by=e.by,
+                        action=act.action,
+                        step=act.step,
+                        until=act.until,
+                        what=act.what,
                     )
                 )
             case Split():

@@ -7,7 +7,7 @@ from datetime import datetime, timedelta
 
 import msgspec
 
-from bot.cellar.acts import Act, Colour, StepName
+from bot.cellar.acts import Act, Colour, Rota, StepName
 from bot.cellar.plans import Plan, plan_of
 
 OG_GRACE = timedelta(hours=12)
@@ -92,6 +92,8 @@ class Promise(msgspec.Struct, frozen=True, kw_only=True):
     action: str
     step: StepName | None
     until: datetime | None
+    what: str | None = None
+    """The key of the due thing, where it was an answer to one."""
 
 
 class Part(msgspec.Struct, frozen=True, kw_only=True):
@@ -216,6 +218,8 @@ class HouseView(msgspec.Struct, frozen=True, kw_only=True):
     sanitised: tuple[Chore, ...] = ()
     vessel_facts: tuple[Entry, ...] = ()
     """What was said of vessels, oldest first."""
+    rotas: tuple[Rota, ...] = ()
+    """Who does what, oldest first."""
     plans: tuple[Plan, ...] = ()
     """The household's own plans, oldest first; every version."""
     loose: tuple[Entry, ...] = ()

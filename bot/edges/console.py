@@ -86,7 +86,7 @@ class ConsoleChat:
     def latest(self) -> int:
         if not self._shown:
             raise LookupError("the bot has said nothing yet")
-        return self._shown[-1].message_id
+        return max(shown.message_id for shown in self._shown)
 
     @property
     def choices(self) -> tuple[tuple[str, int, str], ...]:

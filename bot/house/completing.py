@@ -4,7 +4,7 @@ from collections.abc import Sequence
 
 import msgspec
 
-from bot.cellar.acts import Act, Begin, Blend, Follow, KeepPlan, Share, Split, Undo
+from bot.cellar.acts import Act, Begin, Blend, Follow, KeepPlan, Rota, Share, Split, Undo
 from bot.cellar.leaflet import versioned
 from bot.cellar.plans import plan_for
 from bot.cellar.vessels import shares
@@ -16,6 +16,9 @@ MOVES = (Begin, Split, Blend)
 def completed(home: Home, act: Act, batch: int | None) -> Act:
     """The act as it goes into the log."""
     match act:
+        case Rota() if act.all:
+            names = tuple(member.name for member in home.members)
+            return msgspec.structs.replace(act, people=names, all=False)
         case Begin():
             return _begin(home, act, batch)
         case KeepPlan():

@@ -5,8 +5,8 @@ from datetime import timedelta
 
 import msgspec
 
-from bot.cellar.acts import Gravity, Temperature, Undo
-from bot.cellar.log import standing
+from bot.cellar.acts import Gravity, Step, Temperature, Undo
+from bot.cellar.log import Entry, standing
 from bot.house import setup, writing
 from bot.house.turn import Press, Turn
 from bot.house.writing import Author
@@ -26,7 +26,7 @@ _LONGEST_LABEL = 40
 
 def hear(turn: Turn, *, hears_all: bool = True) -> None:
     """Takes a message to its end: something is written and answered, something is asked, or silence."""
-    if setup.command(turn, hears_all=hears_all) or _why(turn) or _answers_question(turn):
+    if setup.command(turn, hears_all=hears_all) or _why(turn) or _answers_question(turn) or _counts(turn):
         return
     follow(turn, _understood(turn, turn.incoming.text or ""))
 
@@ -146,6 +146,33 @@ def _answers_question(turn: Turn) -> bool:
         return False
     _carry(turn, question, chosen)
     return True
+
+
+def _counts(turn: Turn) -> bool:
+    """Whether the text is the bare number of bottles that was asked for: in reply, or as the next thing said."""
+    incoming = turn.incoming
+    text = (incoming.text or "").strip()
+    if not (text.isascii() and text.isdecimal() and 1 <= len(text) <= 4) or incoming.forwarded:
+        return False
+    post = turn.unit.post
+    if incoming.reply_to is not None:
+        sent = post.sent_message(turn.home.id, incoming.chat_id, incoming.reply_to)
+    else:
+        sent = post.latest(turn.home.id, incoming.chat_id)
+    if sent is None or sent.refers.get("wants") != "bottles":
+        return False
+    ids = set(sent.refers.get("entries", ()))
+    old = next((e for e in standing(turn.home.entries) if e.entry in ids and _uncounted(e)), None)
+    if old is None:
+        return False
+    count = msgspec.structs.replace(old.act, bottles=int(text), at=old.at)
+    writing.carry_out(msgspec.structs.replace(turn, strikes=(old.entry,)), [count])
+    return True
+
+
+def _uncounted(entry: Entry) -> bool:
+    act = entry.act
+    return isinstance(act, Step) and act.step == "bottle" and act.bottles is None
 
 
 def _carry(turn: Turn, question: AskedRow, chosen: int) -> None:

@@ -114,7 +114,7 @@ class Home:
         ]
         return clash(fold([*self.entries, *trial]))
 
-    def settle(self, **settings: str) -> None:
+    def settle(self, **settings: str | int) -> None:
         """Changes settings."""
         self.unit.households.settle(self.id, **settings)
         self.row = self.unit.households.lock(self.id)

@@ -6,15 +6,13 @@ from typing import Any
 
 import msgspec
 
-from bot.cellar.acts import Addition, Follow, Reminder, Step
+from bot.cellar.acts import Follow
 from bot.cellar.answers import batch_answer
 from bot.cellar.log import standing
-from bot.house import buttons, hearing, membership, pouring, reminders, setup, writing
-from bot.house.promising import promise
-from bot.house.turn import Press, Turn
+from bot.house import answering, buttons, hearing, membership, setup, writing
+from bot.house.turn import Turn
 from bot.house.writing import Author
-from bot.say import answers, company, ringing
-from bot.say.facts import HOW_MANY
+from bot.say import answers, company
 from bot.store.postbox import SentRow
 
 
@@ -105,56 +103,7 @@ def _remove(turn: Turn, letter: SentRow, pressed: dict[str, Any]) -> str | None:
 
 
 def _reminder(turn: Turn, letter: SentRow, pressed: dict[str, Any]) -> str | None:
-    home = turn.home
-    row = turn.unit.reminders.reminder(home.id, pressed["id"])
-    if row is None:
-        return company.GONE
-    if row.state == "answered":
-        return company.DONE_ALREADY
-    view = home.view.batch(row.batch)
-    step = letter.refers.get("step")
-    base = letter.refers.get("base", letter.html)
-    what = base.splitlines()[0]
-    action = pressed["action"]
-    refers = {**letter.refers, "base": base}
-    author = Author(member=turn.member, said_at=turn.now)
-    if action == "done":
-        if adds := letter.refers.get("adds"):
-            turn.unit.reminders.mark(home.id, row.id, "answered")
-            turn = msgspec.structs.replace(turn, edits=None)
-            of = view.name if view else None
-            writing.carry_out(turn, [Addition(of=of, what=what) for what in adds], author)
-            return None
-        if step is None:
-            turn.reply(f"{what}\n{ringing.WHAT_READING}", refers=refers)
-            return None
-        act = Step(step=step, of=view.name if view else letter.refers.get("of"))
-        entry = writing.write(turn, act, author)
-        turn.unit.reminders.mark(home.id, row.id, "answered")
-        lines = [ringing.done(turn.member.name, what)]
-        fresh = home.view.batch(row.batch)
-        if step == "bottle":
-            lines.append(HOW_MANY)
-        elif fresh is not None:
-            lines.append(answers.next_line(batch_answer(fresh, turn.now), home.manner))
-        below: list[Press] = [("Undo", {"press": "undo", "entries": [entry.entry]})]
-        if fresh is not None:
-            question, choices = pouring.where_to(turn, fresh, entry)
-            lines.append(question)
-            below = [*choices, *below]
-        turn.reply("\n".join(filter(None, lines)), below, {**refers, "entries": [entry.entry]})
-        return None
-    act_of = view.name if view else letter.refers.get("of")
-    promised = Reminder(action=action, of=act_of, step=step)
-    promise(turn, promised, turn.member, turn.now)
-    due = next((d for d in reminders.dues(home) if (d.batch, d.step) == (row.batch, row.step)), None)
-    if action == "mine":
-        rest = tuple((label, data) for label, data in letter.buttons if data.get("action") != "mine")
-        turn.reply(ringing.taken(turn.member.name, what), rest, refers)
-        return None
-    until = due.at if due is not None and due.at > turn.now else turn.now
-    turn.reply(ringing.put_off(home.manner.when(until), what), letter.buttons, refers)
-    return None
+    return answering.answer(turn, letter, pressed["id"], pressed["action"])
 
 
 _PRESSES: dict[str, Callable[[Turn, SentRow, dict[str, Any]], str | None]] = {

@@ -7,7 +7,7 @@ import msgspec
 from bot.cellar.acts import Reminder, Step
 from bot.cellar.log import BatchView
 from bot.cellar.stages import place_in_plan
-from bot.house.reminders import decent
+from bot.house.hours import hours_of
 from bot.house.turn import Turn
 from bot.say.facts import noted
 from bot.store.people import MemberRow
@@ -27,7 +27,7 @@ def promise(turn: Turn, act: Reminder, member: MemberRow, said_at: datetime) -> 
         home.write(step, member, turn.source, said_at=said_at, batch=batch)
         return noted(step, home.manner, replaces=False)
     if act.action == "later" and act.until is None:
-        act = msgspec.structs.replace(act, until=decent(turn.now + LATER, home.zone))
+        act = msgspec.structs.replace(act, until=hours_of(home.row).decent(turn.now + LATER))
     home.write(act, member, turn.source, said_at=said_at, batch=batch)
     return noted(act, home.manner, replaces=False)
 

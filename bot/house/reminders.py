@@ -1,106 +1,180 @@
-"""Reminders: rows kept in step with what is due, and said once, at a decent hour."""
+"""Reminders: rows kept in step with what is due, gathered, and said once, at a decent hour."""
 
-from datetime import datetime, time, timedelta
-from zoneinfo import ZoneInfo
+from collections.abc import Mapping, Sequence
+from datetime import datetime, timedelta
 
 from bot.cellar.due import Due, due_for, due_for_house
-from bot.house import mail
+from bot.house import voice
 from bot.house.home import Home
-from bot.say import ringing
-from bot.store.postbox import Outgoing
+from bot.house.hours import Hours, hours_of
+from bot.house.voice import Key, key
 from bot.store.reminders import ReminderRow
 from bot.store.unit import Unit
 
-QUIET_FROM, QUIET_UNTIL = time(21, 30), time(8, 0)
+MOST_THINGS = 8
+"""In one message; what is over waits for the next."""
+
 _STALE_TIMER = timedelta(hours=12)
-
-
-def decent(moment: datetime, zone: ZoneInfo) -> datetime:
-    """The moment itself, or the next morning when it falls into the quiet hours of that zone."""
-    there = moment.astimezone(zone)
-    if QUIET_UNTIL <= there.time() < QUIET_FROM:
-        return moment
-    day = there.date() + timedelta(days=1 if there.time() >= QUIET_FROM else 0)
-    return datetime.combine(day, QUIET_UNTIL, tzinfo=zone).astimezone(moment.tzinfo)
+_LATE_TIMER = timedelta(minutes=5)
 
 
 def dues(home: Home) -> list[Due]:
     """Everything to come in this house by what is known now."""
     found = due_for_house(home.view)
     for view in home.view.batches:
-        found += due_for(view, home.plan(view))
+        found += due_for(view, home.plan(view), home.view)
     return found
+
+
+def wanted_in(home: Home) -> dict[Key, Due]:
+    """The same, by what makes each unique."""
+    return {(due.batch, due.step, due.at): due for due in dues(home)}
 
 
 def replan(home: Home) -> None:
     """Adds, moves and withdraws the household's reminders so that they are what is due.
 
-    What was said stays said; what has been said is never planned again, since (household, batch, step, due)
-    is unique. A due time that passed before its cause was told (a late report) is said at the next decent
-    hour, except for timers: those only matter while they run.
+    What was said is never planned again, since (household, batch, step, due) is unique; its message is
+    changed when it has been done, moved or is no longer needed. A due time that passed before its cause was
+    told (a late report) is said at the next decent hour, except for timers: those only matter while they run.
     """
-    wanted = {(due.batch, due.step, due.at): due for due in dues(home)}
+    wanted = wanted_in(home)
+    hours = hours_of(home.row)
     rows = home.unit.reminders.of_household(home.id)
-    known = {(row.batch, row.step, row.due): row for row in rows}
+    known = {key(row): row for row in rows}
     home.unit.reminders.forget(
-        home.id, [row.id for key, row in known.items() if row.state == "planned" and key not in wanted]
+        home.id, [row.id for place, row in known.items() if row.state == "planned" and place not in wanted]
     )
-    for key, due in wanted.items():
-        row = known.get(key)
-        # A due time that has passed rings from now on: but not at night.
-        ring_at = due.at if due.exact else decent(max(due.at, home.now), home.zone)
+    for place, due in wanted.items():
+        row = known.get(place)
+        ring_at = _ring_at(due, hours, home.now)
         if row is None:
             gone = due.exact and due.at <= home.now
-            home.unit.reminders.plan(home.id, *key, ring_at, "withdrawn" if gone else "planned")
+            home.unit.reminders.plan(home.id, *place, ring_at, "withdrawn" if gone else "planned")
         elif row.state == "planned" and row.ring_at != ring_at and due.at > home.now:
-            home.unit.reminders.ring_at(home.id, row.id, ring_at)  # the household's clock has changed
+            home.unit.reminders.ring_at(
+                home.id, row.id, ring_at
+            )  # the household's clock or hours have changed
+    _bring_up_to_date(home, [row for row in rows if row.outbox_id is not None], wanted)
+
+
+def _ring_at(due: Due, hours: Hours, now: datetime) -> datetime:
+    """A due time that has passed rings from now on: but not at night."""
+    if due.exact:
+        return due.at
+    return hours.decent(max(due.at, now)) if due.timed else hours.asking(due.at, now)
+
+
+def _bring_up_to_date(home: Home, rows: Sequence[ReminderRow], wanted: Mapping[Key, Due]) -> None:
+    """Changes the letters of what was said where it is no longer so."""
+    changed: dict[int, None] = {}
+    for row in rows:
+        if row.step.startswith("contact ") or row.outbox_id is None:
+            continue
+        if row.state in ("answered", "withdrawn") and key(row) not in wanted:
+            continue
+        now_so = voice.stands(home, row, wanted)
+        if now_so != (row.state, row.mark):
+            home.unit.reminders.mark(home.id, row.id, *now_so)
+            changed[row.outbox_id] = None
+    for outbox_id in changed:
+        voice.amend(home, outbox_id, wanted)
 
 
 def ring(unit: Unit, household_id: int, now: datetime) -> None:
-    """Puts what is due in the household by now in the outbox, one letter a reminder, and marks it said."""
+    """Says what is due by now in one household: timers by themselves, the rest in one letter."""
     home = Home(unit, unit.households.lock(household_id), now)
+    hours = hours_of(home.row)
     chat_id = unit.households.main_chat(household_id)
-    wanted = {(due.batch, due.step, due.at): due for due in dues(home)}
-    rows = unit.reminders.ringing(household_id, now)  # under the lock: another process may have rung
-    asked = {row.batch for row in rows if row.step == "reading"}
-    for row in rows:
-        due = wanted.get((row.batch, row.step, row.due))
-        if due is not None and due.kind == "watch" and row.batch in asked:
-            unit.reminders.mark(household_id, row.id, "withdrawn")  # the reading itself is asked for just now
-            continue
-        stale = due is not None and due.exact and home.now - due.at > _STALE_TIMER
-        if chat_id is None or due is None or stale:
+    wanted = wanted_in(home)
+    every = unit.reminders.of_household(home.id)
+    planned = [row for row in every if row.state == "planned"]
+    ringing = [(row, wanted.get(key(row))) for row in planned if row.ring_at <= now]
+    due_now: list[tuple[ReminderRow, Due]] = []
+    for row, due in ringing:
+        if due is None or chat_id is None or _pointless(due, now):
             unit.reminders.mark(household_id, row.id, "withdrawn")
-            continue
-        if not due.exact and (morning := decent(home.now, home.zone)) > home.now:
-            unit.reminders.ring_at(household_id, row.id, morning)  # back from being off, in the night
-            continue
-        letter = Outgoing(
-            chat_id=chat_id,
-            html=words(home, due),
-            buttons=buttons(row, due),
-            refers=refers(home, due),
-            is_reminder=True,
-        )
-        unit.reminders.mark(household_id, row.id, "said", mail.post(unit, household_id, letter, now))
+        elif not due.exact and hours.quiet(now):
+            unit.reminders.ring_at(
+                household_id, row.id, hours.decent(now)
+            )  # back from being off, in the night
+        else:
+            due_now.append((row, due))
+    if chat_id is None:
+        return
+    for pair in (pair for pair in due_now if pair[1].exact):
+        voice.tell(home, chat_id, [pair])
+    waiting = _without_overtaken(home, [pair for pair in due_now if not pair[1].exact])
+    if not waiting:
+        return
+    if not any(due.timed for _, due in waiting) and _said_today(every, hours, now) >= home.row.most_a_day:
+        for row, _ in waiting:
+            unit.reminders.ring_at(household_id, row.id, hours.tomorrow(now))
+        return
+    if not all(due.timed for _, due in waiting):
+        waiting += _later_today(planned, wanted, hours, now)
+    waiting.sort(key=lambda pair: _urgency(pair[1]))
+    for row, _ in waiting[MOST_THINGS:]:
+        unit.reminders.ring_at(household_id, row.id, max(row.ring_at, hours.tomorrow(now)))
+    voice.tell(home, chat_id, waiting[:MOST_THINGS])
 
 
-def words(home: Home, due: Due) -> str:
-    view = home.view.batch(due.batch)
-    return ringing.reminder(due, view, home.plan(view) if view else None, home.manner)
+def _pointless(due: Due, now: datetime) -> bool:
+    """A timer that ran out some time ago only matters while its step is open."""
+    late = now - due.at
+    return due.exact and (late > _STALE_TIMER or (late > _LATE_TIMER and not due.still_open))
 
 
-def buttons(row: ReminderRow, due: Due) -> tuple[tuple[str, dict[str, object]], ...]:
-    """Done, Later, I'll do it; a timer only needs to be heard."""
-    if due.kind in ("contact", "watch"):
-        return ()
-    labels = (("Done", "done"), ("Later", "later"), ("I'll do it", "mine"))
-    return tuple((label, {"press": "reminder", "id": row.id, "action": action}) for label, action in labels)
+def _without_overtaken(home: Home, pairs: Sequence[tuple[ReminderRow, Due]]) -> list[tuple[ReminderRow, Due]]:
+    """Of the same thing said several times over at once, as after being off, only one is said: the first, or
+    the one with why."""
+    kept: dict[tuple[int, str], tuple[ReminderRow, Due]] = {}
+    for pair in sorted(pairs, key=lambda pair: _LEVEL[pair[1].level] + (pair[1].kind == "watch")):
+        due = pair[1]
+        place = (due.batch, due.base)
+        if place in kept and due.level == "matters":
+            home.unit.reminders.mark(home.id, kept[place][0].id, "withdrawn")
+            kept[place] = pair
+        elif place in kept:
+            home.unit.reminders.mark(home.id, pair[0].id, "withdrawn")
+        else:
+            kept[place] = pair
+    return list(kept.values())
 
 
-def refers(home: Home, due: Due) -> dict[str, object]:
-    """What a reply to the reminder is about."""
-    view = home.view.batch(due.batch)
-    of = view.name if view is not None else due.of
-    told = (("of", of), ("step", due.chore), ("adds", list(due.adds) or None))
-    return {key: value for key, value in told if value is not None}
+_LEVEL = {"first": 0, "claimer": 2, "all": 3, "matters": 4}
+
+
+def _later_today(
+    planned: Sequence[ReminderRow], wanted: Mapping[Key, Due], hours: Hours, now: datetime
+) -> list[tuple[ReminderRow, Due]]:
+    """What would be said for the first time later on the same day."""
+    found = [(row, wanted.get(key(row))) for row in planned if row.ring_at > now]
+    return [
+        (row, due)
+        for row, due in found
+        if due is not None
+        and not (due.exact or due.timed or due.kind == "watch" or due.level != "first")
+        and hours.same_day(row.ring_at, now)
+    ]
+
+
+def _said_today(rows: Sequence[ReminderRow], hours: Hours, now: datetime) -> int:
+    """How many messages nobody had asked for were sent on the household's day."""
+    since = hours.begins(now)
+    return len(
+        {
+            row.outbox_id
+            for row in rows
+            if row.said_at is not None
+            and row.said_at >= since
+            and row.step.partition(" ")[0] not in ("contact", "asked")
+        }
+    )
+
+
+def _urgency(due: Due) -> tuple[int, datetime]:
+    """What matters for the wine first, then what somebody asked for, then chores, readings and the rest."""
+    if due.level == "matters" or due.kind == "watch":
+        return 0, due.at
+    return {"asked": 1, "chore": 2, "reading": 3}.get(due.kind, 4), due.at

@@ -16,6 +16,8 @@ _UNITS: dict[str, dict[str, str]] = {
     "imperial gallons, °C": {"volume_unit": "gal", "gallon": "imperial", "temperature_unit": "C"},
     "US gallons, °F": {"volume_unit": "gal", "gallon": "us", "temperature_unit": "F"},
 }
+_CLOCK = re.compile(r"(?P<hour>\d{1,2})(?:[:.](?P<minute>\d{2}))?", re.ASCII)
+MOST_A_DAY = 20
 _VESSEL = re.compile(r"(?P<name>\w[\w' -]*?)(?:\s+(?P<litres>\d+(?:[.,]\d+)?)\s*l(?:itres?)?)?$", re.I)
 
 
@@ -83,6 +85,47 @@ def _zone(turn: Turn, rest: str) -> str:
     return _settings(turn)
 
 
+def _clock(text: str) -> str | None:
+    found = _CLOCK.fullmatch(text.strip())
+    if found is None or int(found["hour"]) > 23 or int(found["minute"] or 0) > 59:
+        return None
+    return f"{int(found['hour']):02}:{int(found['minute'] or 0):02}"
+
+
+def _quiet(turn: Turn, rest: str) -> str:
+    begins, _, ends = rest.replace(" to ", "-").replace("–", "-").partition("-")
+    quiet_from, quiet_until = _clock(begins), _clock(ends)
+    if quiet_from is None or quiet_until is None or quiet_from == quiet_until:
+        return welcome.QUIET_LIKE
+    return _reset(turn, quiet_from=quiet_from, quiet_until=quiet_until)
+
+
+def _ask(turn: Turn, rest: str) -> str:
+    asks_at = "" if rest.lower() in ("off", "any", "anytime") else _clock(rest)
+    if asks_at is None:
+        return welcome.ASK_LIKE
+    return _reset(turn, asks_at=asks_at)
+
+
+def _digest(turn: Turn, rest: str) -> str:
+    if rest.lower() not in ("on", "off"):
+        return welcome.DIGEST_LIKE
+    return _reset(turn, digest=rest.lower())
+
+
+def _most(turn: Turn, rest: str) -> str:
+    if not (rest.isascii() and rest.isdecimal() and 1 <= int(rest) <= MOST_A_DAY):
+        return welcome.most_like(MOST_A_DAY)
+    return _reset(turn, most_a_day=int(rest))
+
+
+def _reset(turn: Turn, **settings: str | int) -> str:
+    """Changes when the household is spoken to; what is planned goes along."""
+    turn.home.settle(**settings)
+    reminders.replan(turn.home)
+    return _settings(turn)
+
+
 def _units(turn: Turn, rest: str) -> str:
     low = rest.lower()
     wanted: dict[str, str] = {}
@@ -135,6 +178,7 @@ def _settings(turn: Turn) -> str:
         row.volume_unit,
         ", ".join(_names(turn)),
         ", ".join(vessel.name for vessel in turn.home.vessels),
+        welcome.hours(row.quiet_from, row.quiet_until, row.asks_at, row.digest, row.most_a_day),
     )
 
 
@@ -143,5 +187,9 @@ _COMMANDS: dict[str, Callable[[Turn, str], str]] = {
     "/zone": _zone,
     "/units": _units,
     "/vessel": _vessel,
+    "/quiet": _quiet,
+    "/ask": _ask,
+    "/digest": _digest,
+    "/most": _most,
     "/house": _house,
 }

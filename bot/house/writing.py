@@ -205,6 +205,7 @@ class _Report:
         self.question = ""
         self.why: str | None = None
         self.of: str | None = None
+        self.wants: str | None = None
 
     def wrote(self, entry: Entry, *, replaces: bool) -> None:
         home = self.turn.home
@@ -250,6 +251,7 @@ class _Report:
     def _after_step(self, entry: Entry, act: Step) -> None:
         if act.step == "bottle" and act.bottles is None:
             self.notes.append(HOW_MANY)
+            self.wants = "bottles"
         if act.step == "sanitise" and entry.at + CONTACT > self.turn.now:
             at = self.turn.home.manner.clock(entry.at + CONTACT)
             self.notes.append(SANITISER_RUNS.format(at=at, minutes=round(CONTACT / timedelta(minutes=1))))
@@ -286,7 +288,7 @@ class _Report:
                 self.why = say_answers.why_strength(strength_answer(view))
         if self.entries:
             self.buttons.append(("Undo", {"press": "undo", "entries": self.entries}))
-        refers = {"of": self.of, "entries": self.entries, "why": self.why}
+        refers = {"of": self.of, "entries": self.entries, "why": self.why, "wants": self.wants}
         turn.reply(
             "\n".join(filter(None, [*self.lines, *self.notes, self.question])),
             self.buttons,

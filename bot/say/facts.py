@@ -18,6 +18,7 @@ from bot.cellar.acts import (
     Ph,
     Question,
     Reminder,
+    Rota,
     Split,
     Step,
     Temperature,
@@ -57,7 +58,7 @@ STEP_TO_DO = {
     "label": "labelling",
 }
 NOTHING_TO_STRIKE = "There is nothing left to strike out."
-HOW_MANY = "How many bottles? Tell me like: <code>bottled 29</code>"
+HOW_MANY = "How many bottles? Just reply with the number."
 SANITISER_RUNS = (
     "I will say at {at} when {minutes} minutes are up. The time on the sanitiser's pack goes first."
 )
@@ -135,6 +136,8 @@ def _words(act: Act, manner: Manner) -> str:
             return f"the plan {name(act.plan.title)}, version {act.plan.version}"
         case Follow():
             return f"goes on by the plan {name(_title(act.plan))}"
+        case Rota():
+            return _rota(act)
         case Undo():
             return "struck out"
         case Reminder():
@@ -148,6 +151,16 @@ def _words(act: Act, manner: Manner) -> str:
 def _title(key: str) -> str:
     """A plan's name out of its key: "elder" of "house/elder@2"."""
     return key.removeprefix("house/").rpartition("@")[0] or key
+
+
+def _rota(act: Rota) -> str:
+    what = STEP_TO_DO[act.step] if act.step else "the chores"
+    if not act.people:
+        return f"{what}: whoever can"
+    people = [said(person) for person in act.people]
+    if len(people) == 1:
+        return f"{people[0]} does {what}"
+    return f"{listed(people)} take turns with {what}, {people[0]} first"
 
 
 def _vessel(act: Vessel, manner: Manner) -> str:

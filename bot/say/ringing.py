@@ -2,6 +2,7 @@
 
 from datetime import timedelta
 
+from bot.cellar.acts import StepName
 from bot.cellar.due import Due
 from bot.cellar.log import BatchView
 from bot.cellar.plans import Plan
@@ -19,6 +20,8 @@ def reminder(due: Due, view: BatchView | None, plan: Plan | None, manner: Manner
     if due.kind == "watch" and view is not None:
         return _watch(view, plan, manner)
     who = f"{said(due.whose)}, " if due.whose else ""
+    if due.level != "first" and view is not None:
+        return _once_more(due, view, plan, manner)
     if view is None:
         what = STEP_TO_DO[due.chore] if due.chore else "what you asked me to bring up"
         of = f" ({name(due.of)})" if due.of else ""
@@ -68,14 +71,71 @@ def _contact(due: Due, manner: Manner) -> str:
 WHAT_READING = "What does it read? Reply to this with the number, like <code>1.012</code>"
 
 
-def taken(who: str, what: str) -> str:
+NO_LONGER_NEEDED = "↩ No longer needed."
+TODAY = "Today:"
+MORNING = "Good morning. Today:"
+AWAY = "I was off for a while. What still makes sense:"
+DO_LATER = {"hour": "In an hour", "evening": "This evening", "tomorrow": "Tomorrow"}
+
+_WHY: dict[StepName | None, str] = {
+    "mix": "The concentrate keeps, but only until it is opened; once mixed it wants its yeast the same day.",
+    "pitch": "Must without yeast spoils within days.",
+    "rack": "Wine left on its lees for weeks can take on a bad smell.",
+    "stabilise": "Without its stabiliser it can spoil, or ferment again in the bottle.",
+    "degas": "Gas left in keeps it cloudy and pushes at corks.",
+    "fine": "Without finings it may stay cloudy.",
+    "bottle": "Air in a vessel that is not quite full spoils it slowly: top it up, or bottle it.",
+}
+
+
+def title(due: Due, plan: Plan | None) -> str:
+    """What is to be done, in as few words as say it: "draw off the lees"."""
+    if due.kind in ("reading", "watch") and due.base == "reading":
+        return "read the gravity"
+    known = [step.title for step in plan.steps if step.id == due.base] if plan is not None else []
+    return known[0] if known else STEP_TO_DO[due.chore] if due.chore else "what you asked me to bring up"
+
+
+def _once_more(due: Due, view: BatchView, plan: Plan | None, manner: Manner) -> str:
+    """Nobody has done it yet: to the one who took it on, to all, or plainly with why."""
+    what = said(title(due, plan))
+    who = said(due.whose) if due.whose else ""
+    if due.level == "claimer":
+        return f"{name(view.name)}: {who}, this is still to do: {what}. If it does not suit, say so and somebody else can."
+    if due.level == "all":
+        had = f" {who} had it in hand." if who and due.claim else f" It is {who}'s turn." if who else ""
+        return f"{name(view.name)}: nobody has done this yet: {what}.{had} Who can?"
+    return f"{name(view.name)}: please {what} now. {_WHY[due.chore]}"
+
+
+def line(due: Due, view: BatchView | None, plan: Plan | None, manner: Manner) -> str:
+    """One thing among several of a day: what, when if not yet, and the caution where it can hurt."""
+    if due.kind == "watch" or due.level != "first" or view is None:
+        return reminder(due, view, plan, manner)
+    who = f"{said(due.whose)}, " if due.whose else ""
+    late = f" (it was due {manner.when(due.at)})" if manner.now - due.at > _LATE else ""
+    from_then = f" from {manner.clock(due.at)}" if due.at - manner.now > timedelta(minutes=1) else ""
+    caution = next((step.caution for step in plan.steps if step.id == due.step), "") if plan else ""
+    text = f"{name(view.name)}: {who}{said(title(due, plan))}{from_then}{late}."
+    return f"{text} {said(caution)}" if caution else text
+
+
+def taken(who: str) -> str:
     """Somebody took it on."""
-    return f"{what}\n✋ {said(who)} will do it."
+    return f"✋ {said(who)} will do it."
 
 
-def put_off(until_words: str, what: str) -> str:
-    return f"{what}\n⏳ I will ask again {until_words}."
+def put_off(until_words: str) -> str:
+    return f"⏳ I will ask again {until_words}."
 
 
-def done(who: str, what: str) -> str:
-    return f"{what}\n✓ Done, {said(who)}."
+def moved(until_words: str) -> str:
+    return f"⏳ Moved to {until_words}."
+
+
+def done(who: str) -> str:
+    return f"✓ Done, {said(who)}."
+
+
+def has_read(value: float, who: str) -> str:
+    return f"✓ {sg(value)}, {said(who)}."

@@ -26,16 +26,37 @@ def ask_members(house: str) -> str:
     return f"3 of 3. Who makes wine at {name(house)}? Tap, or just write here: whoever writes is in."
 
 
-def settled(zone: str, gallon: str, temperature: str, volume: str, members: str, vessels: str) -> str:
+def settled(
+    zone: str, gallon: str, temperature: str, volume: str, members: str, vessels: str, hours: str
+) -> str:
     """The settings as they stand, and how each is changed."""
     unit = f"{gallon} gallons" if volume == "gal" else "litres"
     return (
         f"Clock: {said(zone)} (/zone). Units: {unit}, °{temperature} (/units).\n"
-        f"Vessels: {said(vessels)} (/vessel).\nIn: {said(members)}."
+        f"{hours}\nVessels: {said(vessels)} (/vessel).\nIn: {said(members)}."
+    )
+
+
+def hours(quiet_from: str, quiet_until: str, asks_at: str, digest: str, most_a_day: int) -> str:
+    """When the house is spoken to."""
+    asking = f"at {asks_at}" if asks_at else "when it is due"
+    asking = f"in the morning{f', at {asks_at}' if asks_at else ''}" if digest == "on" else asking
+    return (
+        f"Quiet: {quiet_from} to {quiet_until} (/quiet); only timers ring then. I remind you {asking} "
+        f"(/ask, /digest), at most {most_a_day} times a day (/most)."
     )
 
 
 UNITS_LIKE = "Write it like: <code>/units litres C</code> or <code>/units us gallons F</code>"
+QUIET_LIKE = "Write it like: <code>/quiet 21:30-8:00</code>"
+ASK_LIKE = "Write it like: <code>/ask 18:30</code>, or <code>/ask off</code> for whenever it is due."
+DIGEST_LIKE = "Write <code>/digest on</code> for one message in the morning, or <code>/digest off</code>."
+
+
+def most_like(most: int) -> str:
+    return f"Write how many reminders a day at most, 1 to {most}, like: <code>/most 3</code>. Timers do not count."
+
+
 VESSEL_LIKE = "Write it like: <code>/vessel bucket 4</code> or <code>/vessel demijohn 3 5 l</code>"
 
 

@@ -19,6 +19,11 @@ class HouseholdRow(msgspec.Struct, frozen=True, kw_only=True):
     gallon: str
     volume_unit: str
     temperature_unit: str
+    quiet_from: str
+    quiet_until: str
+    asks_at: str
+    digest: str
+    most_a_day: int
 
 
 class ChatRow(msgspec.Struct, frozen=True, kw_only=True):
@@ -68,7 +73,7 @@ class Households:
         )
         return self.lock(found.scalar_one())
 
-    def settle(self, household_id: int, **settings: str) -> None:
+    def settle(self, household_id: int, **settings: str | int) -> None:
         """Changes settings of a household."""
         self.connection.execute(update(Household).where(Household.id == household_id).values(**settings))
 
@@ -143,6 +148,11 @@ _HOUSEHOLD = (
     Household.gallon,
     Household.volume_unit,
     Household.temperature_unit,
+    Household.quiet_from,
+    Household.quiet_until,
+    Household.asks_at,
+    Household.digest,
+    Household.most_a_day,
 )
 
 # Statements on every message's way are built once: building one costs several times what running it does.
@@ -164,4 +174,9 @@ def _household(row: Row[*tuple[Any, ...]]) -> HouseholdRow:
         gallon=row.gallon,
         volume_unit=row.volume_unit,
         temperature_unit=row.temperature_unit,
+        quiet_from=row.quiet_from,
+        quiet_until=row.quiet_until,
+        asks_at=row.asks_at,
+        digest=row.digest,
+        most_a_day=row.most_a_day,
     )

@@ -126,8 +126,29 @@ class Postbox:
         return self._find(_LETTER, {"household": household_id, "chat": chat_id, "letter": letter_id})
 
     def latest(self, household_id: int, chat_id: int) -> SentRow | None:
-        """The bot's latest message in that chat, sent or on its way."""
-        return self._find(_LATEST, {"household": household_id, "chat": chat_id})
+        """The bot's latest message in that chat, sent or on its way; reminders changed meanwhile apart."""
+        return self._find(_LATEST_SAID, {"household": household_id, "chat": chat_id})
+
+    def message_of(self, household_id: int, letter_id: int) -> tuple[int, int | None, bool] | None:
+        """The chat and message of a letter, and whether it is still to be sent; None where it was refused."""
+        where = {"household": household_id, "letter": letter_id}
+        row = self.connection.execute(_MESSAGE_OF, where).one_or_none()
+        if row is None or row.refused is not None:
+            return None
+        return row.chat_id, row.sent_as, row.closed_at is None
+
+    def rewrite(self, household_id: int, letter_id: int, letter: Outgoing) -> None:
+        """Changes a letter that has not left yet."""
+        values = {"html": letter.html, "buttons": [list(b) for b in letter.buttons], "refers": letter.refers}
+        self.connection.execute(
+            update(OutboxLine)
+            .where(
+                OutboxLine.household_id == household_id,
+                OutboxLine.id == letter_id,
+                OutboxLine.closed_at.is_(None),
+            )
+            .values(**values)
+        )
 
     def answer_to(self, household_id: int, chat_id: int, message_id: int) -> int | None:
         """The id of the message with which the bot answered that one."""
@@ -202,6 +223,10 @@ _IN_CHAT = select(OutboxLine.id, OutboxLine.html, OutboxLine.buttons, OutboxLine
     OutboxLine.household_id.is_not_distinct_from(bindparam("household")),
 )
 _LATEST = _IN_CHAT.order_by(OutboxLine.id.desc()).limit(1)
+_LATEST_SAID = _LATEST.where(or_(OutboxLine.edits.is_(None), OutboxLine.is_reminder.is_(False)))
+_MESSAGE_OF = select(OutboxLine.chat_id, OutboxLine.sent_as, OutboxLine.closed_at, OutboxLine.refused).where(
+    OutboxLine.household_id == bindparam("household"), OutboxLine.id == bindparam("letter")
+)
 _SENT_AS = _LATEST.where(
     or_(OutboxLine.sent_as == bindparam("message"), OutboxLine.edits == bindparam("message"))
 )

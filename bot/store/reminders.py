@@ -9,11 +9,12 @@ from sqlalchemy import Connection, Row, bindparam, delete, insert, select, updat
 
 from bot.store.tables import ReminderLine
 
-State = Literal["planned", "said", "answered", "withdrawn"]
+State = Literal["planned", "said", "moved", "answered", "withdrawn"]
 
 
 class ReminderRow(msgspec.Struct, frozen=True, kw_only=True):
-    """A reminder: `due` is when it falls due, `ring_at` that moment moved to a decent hour."""
+    """A reminder: `due` is when it falls due, `ring_at` that moment moved to a decent hour. Once it is said:
+    `outbox_id` is the letter, `told` the words, `mark` what was added to them since."""
 
     id: int
     household_id: int
@@ -23,6 +24,9 @@ class ReminderRow(msgspec.Struct, frozen=True, kw_only=True):
     ring_at: datetime
     state: State
     outbox_id: int | None
+    said_at: datetime | None
+    told: str | None
+    mark: str | None
 
 
 class Reminders:
@@ -67,11 +71,22 @@ class Reminders:
                 )
             )
 
-    def mark(self, household_id: int, reminder_id: int, state: State, outbox_id: int | None = None) -> None:
-        values: dict[str, Any] = {"state": state}
-        if outbox_id is not None:
-            values["outbox_id"] = outbox_id
-        self._change(household_id, reminder_id, **values)
+    def said(self, household_id: int, reminder_id: int, outbox_id: int, told: str, now: datetime) -> None:
+        """It stands in that letter, in these words."""
+        self._change(household_id, reminder_id, outbox_id=outbox_id, told=told, said_at=now)
+
+    def mark(self, household_id: int, reminder_id: int, state: State, mark: str | None = None) -> None:
+        """Its new state, and what is now added to its words."""
+        self._change(household_id, reminder_id, state=state, mark=mark)
+
+    def in_letter(self, household_id: int, outbox_id: int) -> list[ReminderRow]:
+        """Those that one letter said, in order."""
+        rows = self.connection.execute(
+            select(*_REMINDER)
+            .where(ReminderLine.household_id == household_id, ReminderLine.outbox_id == outbox_id)
+            .order_by(ReminderLine.id)
+        )
+        return [_reminder(row) for row in rows]
 
     def ring_at(self, household_id: int, reminder_id: int, moment: datetime) -> None:
         self._change(household_id, reminder_id, ring_at=moment)
@@ -92,19 +107,6 @@ class Reminders:
         )
         return list(dict.fromkeys(rows.scalars()))
 
-    def ringing(self, household_id: int, now: datetime) -> list[ReminderRow]:
-        """What is to be said to the household by now."""
-        rows = self.connection.execute(
-            select(*_REMINDER)
-            .where(
-                ReminderLine.household_id == household_id,
-                ReminderLine.state == "planned",
-                ReminderLine.ring_at <= now,
-            )
-            .order_by(ReminderLine.ring_at, ReminderLine.id)
-        )
-        return [_reminder(row) for row in rows]
-
     def next_ring(self) -> datetime | None:
         """When something rings next, in any household."""
         found: datetime | None = self.connection.execute(_NEXT_RING).scalar_one_or_none()
@@ -120,6 +122,9 @@ _REMINDER = (
     ReminderLine.ring_at,
     ReminderLine.state,
     ReminderLine.outbox_id,
+    ReminderLine.said_at,
+    ReminderLine.told,
+    ReminderLine.mark,
 )
 
 _OF_HOUSEHOLD = (

@@ -62,7 +62,7 @@ Id = BigInteger().with_variant(Integer, "sqlite")
 
 
 class Household(Table):
-    """A family, and how it likes things told."""
+    """A family, and how it likes things told. Times of day are written as 21:30; `asks_at` may be empty."""
 
     __tablename__ = "households"
     id: Mapped[int] = mapped_column(Id, primary_key=True)
@@ -72,6 +72,11 @@ class Household(Table):
     gallon: Mapped[str] = mapped_column(String(8), default="imperial")
     volume_unit: Mapped[str] = mapped_column(String(8), default="L")
     temperature_unit: Mapped[str] = mapped_column(String(1), default="C")
+    quiet_from: Mapped[str] = mapped_column(String(5), default="21:30", server_default="21:30")
+    quiet_until: Mapped[str] = mapped_column(String(5), default="08:00", server_default="08:00")
+    asks_at: Mapped[str] = mapped_column(String(5), default="", server_default="")
+    digest: Mapped[str] = mapped_column(String(3), default="off", server_default="off")
+    most_a_day: Mapped[int] = mapped_column(default=3, server_default="3")
     created_at: Mapped[datetime]
 
 
@@ -192,7 +197,8 @@ class OutboxLine(Table):
 
 
 class ReminderLine(Table):
-    """Something due, derived from the views. `ring_at` is `due` moved to a decent hour."""
+    """Something due, derived from the views. `ring_at` is `due` moved to a decent hour. Once said: in which
+    letter, when, in which words, and what has been added to them since (`mark`)."""
 
     __tablename__ = "reminders"
     __table_args__ = (
@@ -206,4 +212,7 @@ class ReminderLine(Table):
     due: Mapped[datetime]
     ring_at: Mapped[datetime]
     state: Mapped[str] = mapped_column(String(10))
-    outbox_id: Mapped[int | None] = mapped_column(ForeignKey("outbox.id"))
+    outbox_id: Mapped[int | None] = mapped_column(ForeignKey("outbox.id"), index=True)
+    said_at: Mapped[datetime | None]
+    told: Mapped[str | None] = mapped_column(Text)
+    mark: Mapped[str | None] = mapped_column(Text)

@@ -13,6 +13,8 @@ from functools import lru_cache
 from pathlib import Path
 from typing import Any
 
+import msgspec
+
 from bot.cellar.acts import (
     Act,
     Addition,
@@ -20,13 +22,16 @@ from bot.cellar.acts import (
     Cost,
     Follow,
     Question,
+    Rota,
     Share,
     Split,
     Step,
+    StepName,
     Vessel,
 )
+from bot.understand.lexicon import lexicon
 from bot.understand.pieces import HouseNames, group
-from bot.understand.scan import scan, tidy
+from bot.understand.scan import fold, scan, tidy
 from bot.understand.scene import ReplyTo, Scene
 
 LONGEST = 300
@@ -53,6 +58,7 @@ class Forms:
         self.days: dict[str, str] = tables["occasion"]["days"]
         self.between = re.compile(tables["occasion"]["between"])
         self.no_tap = re.compile(rf"\b(?:{words['no_tap']})\b")
+        self.everybody = tuple(words["everybody"].split("|"))
         self.pots = tuple(words["pots"].split("|"))
         self.by_name = {
             name: tuple(_compiled(form, tables, words) for form in table["forms"])
@@ -76,6 +82,8 @@ def _compiled(form: str, tables: dict[str, Any], words: dict[str, str]) -> re.Pa
         "<money>": words["money"],
         "<second>": words["money"].replace("P<money>", "P<second>"),
         "<tap>": words["tap"],
+        "<people>": r"(?P<people>[^\W\d_][^;:?]{0,60}?)",
+        "<chore>": r"(?:the |our )?(?P<chore>[^\W\d_]+ing)",
         "<thing>": rf"(?P<thing>{words['thing']})",
     }
     whole = _MARK.sub(lambda mark: parts[mark[0]], form)
@@ -228,6 +236,29 @@ def _plan(said: str | None, scene: Scene) -> str | None:
     return next((plan for plan in scene.plans if plan.casefold() == wanted), None)
 
 
+def _rota(found: re.Match[str], house: HouseNames, forms: Forms) -> tuple[Act, ...]:
+    """Who does a chore; none where somebody is not of the house, or the word is no chore."""
+    members = {member.casefold(): member for member in house.scene.members}
+    people: list[str] = []
+    every = (said := group(found, "people")) is None or said in forms.everybody
+    for part in [] if every else _COMMA.split(said or ""):
+        if part not in members:
+            return ()
+        people.append(members[part])
+    chore = group(found, "chore")
+    step = _chore(chore, house.scene) if chore is not None else None
+    of = house.batch(found) if group(found, "batch") is not None else None
+    if (chore is not None and step is None) or (group(found, "batch") is not None and of is None):
+        return ()
+    nobody = group(found, "nobody") is not None
+    return (Rota(of=of, step=step, people=tuple(people), all=every and not nobody),)
+
+
+def _chore(word: str, scene: Scene) -> StepName | None:
+    tags = [tag for tag in lexicon(scene.language).tags(fold(word)) if tag.kind == "step"]
+    return msgspec.convert(tags[0].value, StepName) if tags else None
+
+
 def _about_batch(
     about: Any, verdict: Any = None
 ) -> Callable[[re.Match[str], HouseNames, Forms], tuple[Act, ...]]:
@@ -273,7 +304,7 @@ _FACTS = frozenset(
         "poured",
         "cost",
     }
-    | {"costs_both", "sachets", "follow"}
+    | {"costs_both", "sachets", "follow", "rota"}
 )
 _READERS: dict[str, Callable[[re.Match[str], HouseNames, Forms], tuple[Act, ...]]] = {
     "vessel_clean": _clean,
@@ -288,6 +319,7 @@ _READERS: dict[str, Callable[[re.Match[str], HouseNames, Forms], tuple[Act, ...]
     "cost": _cost,
     "sachets": _sachets,
     "follow": _follow,
+    "rota": _rota,
     "story": _about_batch("story"),
     "who": _about_batch("who"),
     "vessels": _asks_vessels,

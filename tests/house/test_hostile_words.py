@@ -192,9 +192,9 @@ def test_words_about_company_show_names_as_typed() -> None:
         welcome.no_such_zone(EVIL),
         welcome.vessel_added(EVIL),
         welcome.vessel_known(EVIL),
-        welcome.settled(EVIL, "us", "C", "L", EVIL, EVIL),
-        ringing.taken(EVIL, "x"),
-        ringing.done(EVIL, "x"),
+        welcome.settled(EVIL, "us", "C", "L", EVIL, EVIL, "hours"),
+        ringing.taken(EVIL),
+        ringing.done(EVIL),
     ]
     for html in said:
         assert EVIL in check_html(html)

@@ -246,19 +246,19 @@ def test_the_owner_is_told_in_private_where_they_talk_there(room: Room) -> None:
 def test_one_household_in_trouble_does_not_keep_the_others_waiting(
     room: Room, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    from bot.house import reminders
+    from bot.house import voice
 
     room.say("sanitised bucket 2")
     room.say("sanitised bucket 2", chat_id=-6)
     room.now += timedelta(minutes=11)
-    words = reminders.words
+    tell = voice.tell
 
-    def fail(home: object, due: object) -> str:
+    def fail(home: object, chat_id: int, told: object) -> None:
         if home.row.id == 1:  # type: ignore[attr-defined]
             raise RuntimeError("no")
-        return words(home, due)  # type: ignore[arg-type]
+        tell(home, chat_id, told)  # type: ignore[arg-type]
 
-    monkeypatch.setattr(reminders, "words", fail)
+    monkeypatch.setattr(voice, "tell", fail)
     with pytest.raises(RuntimeError, match="no"):
         room.desk.wake(room.now)
     assert [letter.chat_id for letter in room.deliver()] == [-6]

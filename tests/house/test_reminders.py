@@ -2,7 +2,7 @@
 
 import threading
 from collections.abc import Iterator
-from datetime import UTC, datetime, timedelta
+from datetime import UTC, datetime, time, timedelta
 from pathlib import Path
 from zoneinfo import ZoneInfo
 
@@ -12,7 +12,7 @@ from hypothesis import strategies as st
 
 from bot.cellar.acts import Step
 from bot.house.desk import Desk
-from bot.house.reminders import QUIET_FROM, QUIET_UNTIL, decent
+from bot.house.hours import Hours
 from bot.say.manner import plain
 from bot.store.database import open_engine, sqlite_url
 from bot.store.unit import Units
@@ -30,10 +30,11 @@ ZONES = st.sampled_from(
 @given(st.integers(0, 365 * 24 * 60).map(lambda minutes: JANUARY + timedelta(minutes=minutes)), ZONES)
 def test_a_decent_hour_is_never_quiet_and_never_far(moment: datetime, zone_name: str) -> None:
     zone = ZoneInfo(zone_name)
-    found = decent(moment, zone)
-    assert QUIET_UNTIL <= found.astimezone(zone).time() < QUIET_FROM
+    hours = Hours(zone=zone)
+    found = hours.decent(moment)
+    assert not hours.quiet(found)
     assert timedelta(0) <= found - moment <= timedelta(hours=11, minutes=30)
-    if QUIET_UNTIL <= moment.astimezone(zone).time() < QUIET_FROM:
+    if not hours.quiet(moment):
         assert found == moment
 
 
@@ -56,7 +57,51 @@ def test_a_decent_hour_is_never_quiet_and_never_far(moment: datetime, zone_name:
     ],
 )
 def test_over_clock_changes(zone_name: str, moment: datetime, expected: datetime) -> None:
-    assert decent(moment, ZoneInfo(zone_name)) == expected
+    assert Hours(zone=ZoneInfo(zone_name)).decent(moment) == expected
+
+
+@pytest.mark.parametrize(
+    ("zone_name", "night"),
+    [
+        ("Europe/London", datetime(2026, 3, 28, 12, tzinfo=UTC)),
+        ("Europe/London", datetime(2026, 10, 24, 12, tzinfo=UTC)),
+        ("America/New_York", datetime(2026, 3, 7, 12, tzinfo=UTC)),
+        ("America/New_York", datetime(2026, 10, 31, 12, tzinfo=UTC)),
+        ("Australia/Sydney", datetime(2026, 10, 3, 2, tzinfo=UTC)),
+        ("Australia/Sydney", datetime(2026, 4, 4, 2, tzinfo=UTC)),
+    ],
+)
+@pytest.mark.parametrize("until", [time(8, 0), time(2, 30), time(1, 30)])
+def test_the_nights_when_the_clocks_change(zone_name: str, night: datetime, until: time) -> None:
+    zone = ZoneInfo(zone_name)
+    hours = Hours(zone=zone, quiet_until=until)
+    for minutes in range(0, 24 * 60, 10):
+        moment = night + timedelta(minutes=minutes)
+        found = hours.decent(moment)
+        assert found >= moment
+        assert not hours.quiet(found)
+        assert found - moment <= timedelta(hours=12)
+
+
+@given(
+    st.integers(0, 365 * 24 * 60).map(lambda minutes: JANUARY + timedelta(minutes=minutes)),
+    ZONES,
+    st.times(),
+    st.times(),
+    st.one_of(st.none(), st.times()),
+    st.booleans(),
+)
+def test_any_hours_that_a_household_sets_are_kept(
+    moment: datetime, zone_name: str, begins: time, ends: time, asks_at: time | None, digest: bool
+) -> None:
+    begins, ends = (clock.replace(second=0, microsecond=0) for clock in (begins, ends))
+    asks_at = asks_at.replace(second=0, microsecond=0) if asks_at else None
+    zone = ZoneInfo(zone_name)
+    hours = Hours(zone=zone, quiet_from=begins, quiet_until=ends, asks_at=asks_at, digest=digest)
+    found = hours.asking(moment, moment)
+    assert found >= moment
+    assert not hours.quiet(found)
+    assert found - moment <= timedelta(hours=49)
 
 
 @pytest.fixture
@@ -130,6 +175,31 @@ def test_what_was_missed_while_off_is_said_once_with_when_it_was_due(room: Room)
     (said,) = rung(room, days=5)
     assert "it was due" in said
     assert rung(room, minutes=1) == []
+
+
+def test_back_from_being_off_it_is_one_summary_without_what_is_over(room: Room) -> None:
+    begin(room)
+    room.say("new batch: wren, white, 23 l in bucket 1, 14 day kit")
+    room.say("sanitised bucket 1")
+    room.now += timedelta(days=5, hours=-4)
+    room.desk.wake(room.now)
+    (letter,) = room.deliver()
+    lines = plain(letter.html).splitlines()
+    assert lines[0] == "I was off for a while. What still makes sense:"
+    assert [line.partition(":")[0] for line in lines[1:]] == ["wren", "heron"]
+    assert "minutes are up" not in letter.html
+    assert rung(room, minutes=1) == []
+
+
+def test_a_timer_that_ran_out_while_off_is_said_only_while_its_step_is_open(room: Room) -> None:
+    room.say("new batch: wren, white, 23 l in bucket 1, 14 day kit")
+    room.say("sanitised bucket 1")
+    (said,) = rung(room, hours=1)
+    assert "minutes are up" in said
+    room.say("sanitised bucket 1")
+    room.now += timedelta(minutes=5)
+    room.say("mixed the wren")
+    assert rung(room, hours=1) == []
 
 
 def test_back_from_being_off_in_the_night_it_waits_for_the_morning(room: Room) -> None:
@@ -217,7 +287,39 @@ def test_ill_do_it_is_shown_to_all(room: Room) -> None:
     (letter,) = room.deliver()
     (answer,) = room.press(letter, "I'll do it", sender_id=2, sender_name="bo")
     assert "bo will do it" in answer.html
-    assert [button.label for button in answer.buttons] == ["Done", "Later"]
+    assert [button.label for button in answer.buttons] == ["Done", "Later", "Not me after all"]
+    (free,) = room.press(answer, "Not me after all")
+    assert "bo will do it" not in free.html
+    assert [button.label for button in free.buttons] == ["Done", "Later", "I'll do it"]
+
+
+def test_more_than_the_set_number_a_day_waits_for_the_next(room: Room) -> None:
+    room.now = START.replace(hour=9)
+    room.say("/most 1")
+    begin(room)
+    room.now += timedelta(hours=1)
+    room.say("new batch: wren, white, 23 l in bucket 1, 14 day kit")
+    room.say("sg 1.078 bucket 1")
+    room.say("pitched the wren")
+    (first,) = rung(room, hours=47)  # the wren's is due an hour later on the same day: both in one letter
+    assert first == "Today:"
+    room.say("new batch: crane, white, 23 l in bucket 3, 14 day kit", sent_at=room.now - timedelta(hours=22))
+    assert rung(room, hours=2) == []  # the day has had its one message
+    assert room.desk.wake(room.now) == (START + timedelta(days=3)).replace(hour=8)
+    (following,) = rung(room, hours=21)
+    assert "crane" in following
+
+
+def test_a_changed_mind_before_the_letter_has_left_changes_the_letter(room: Room) -> None:
+    begin(room)
+    room.now += timedelta(hours=48)
+    room.desk.wake(room.now)
+    room.desk.handle(room.incoming("sg 1.050 bucket 2"), room.now)
+    reply, reminder = room.deliver()
+    assert "SG 1.050" in plain(reply.html)
+    assert "✓ 1.050" in plain(reminder.html)
+    assert reminder.edits is None
+    assert reminder.buttons == ()
 
 
 def test_two_processes_say_it_once(room: Room) -> None:

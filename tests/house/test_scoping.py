@@ -15,6 +15,7 @@ from bot.store import households, logbook, people, postbox, questions, reminders
 from bot.store.database import open_engine, sqlite_url
 from bot.store.logbook import Source
 from bot.store.people import MemberRow
+from bot.store.postbox import Outgoing
 from bot.store.unit import Unit, Units
 from tests.house.room import NOW, Room
 
@@ -131,6 +132,8 @@ class Ask:
             "questions.close_asked": lambda: unit.questions.close_asked(ours, THEIRS, self.message, NOW),
             "post.letter": lambda: unit.post.letter(ours, THEIRS, self.letter),
             "post.sent_message": lambda: unit.post.sent_message(ours, THEIRS, self.sent_as),
+            "post.message_of": lambda: unit.post.message_of(ours, self.letter),
+            "post.rewrite": lambda: unit.post.rewrite(ours, self.letter, Outgoing(chat_id=THEIRS, html="x")),
             "post.latest": lambda: unit.post.latest(ours, THEIRS),
             "post.answer_to": lambda: unit.post.answer_to(ours, THEIRS, self.message),
             "post.supersede": lambda: unit.post.supersede(ours, THEIRS, self.sent_as, NOW),
@@ -143,9 +146,8 @@ class Ask:
             "reminders.forget": lambda: unit.reminders.forget(ours, [self.reminder]),
             "reminders.mark": lambda: unit.reminders.mark(ours, self.reminder, "answered"),
             "reminders.ring_at": lambda: unit.reminders.ring_at(ours, self.reminder, LATER),
-            "reminders.ringing": lambda: [
-                r for r in unit.reminders.ringing(ours, LATER) if r.household_id == theirs
-            ],
+            "reminders.said": lambda: unit.reminders.said(ours, self.reminder, self.letter, "x", NOW),
+            "reminders.in_letter": lambda: unit.reminders.in_letter(ours, self.letter),
             "households.lock": lambda: unit.households.lock(ours).id == theirs,
             "households.settle": lambda: unit.households.settle(ours, timezone="Asia/Tokyo"),
             "households.add_chat": lambda: unit.households.add_chat(ours, -77, private=False),

@@ -1,0 +1,186 @@
+"""One household voice: the letter that says what is due, and how it changes when that is answered.
+
+A letter is written from the reminders that it says, so it is the same whoever changed it and however often.
+"""
+
+from collections.abc import Mapping, Sequence
+from datetime import datetime, timedelta
+from typing import Any
+
+import msgspec
+
+from bot.cellar.acts import Reminder
+from bot.cellar.due import Due
+from bot.cellar.log import BatchView, standing
+from bot.cellar.stages import steps_done
+from bot.house import mail
+from bot.house.home import Home
+from bot.house.hours import hours_of
+from bot.say import ringing
+from bot.store.postbox import Outgoing
+from bot.store.reminders import ReminderRow, State
+
+Key = tuple[int, str, datetime]
+Press = tuple[str, dict[str, Any]]
+
+AWAY_AFTER = timedelta(hours=6)
+"""Something said so long after it should have been: the bot was off."""
+
+_TOLD_LATE = timedelta(hours=12)
+"""A reading taken so long before a reminder may still be what it asked for, when it was told afterwards."""
+
+
+def key(row: ReminderRow) -> Key:
+    return (row.batch, row.step, row.due)
+
+
+def tell(home: Home, chat_id: int, told: Sequence[tuple[ReminderRow, Due]]) -> None:
+    """Puts one letter in the outbox that says all of these, in this order."""
+    alone = len(told) == 1
+    words = {}
+    for row, due in told:
+        view = home.view.batch(due.batch)
+        plan = home.plan(view) if view is not None else None
+        say = ringing.reminder if alone else ringing.line
+        words[row.id] = say(due, view, plan, home.manner)
+    rows = [
+        msgspec.structs.replace(row, state="said", said_at=home.now, told=words[row.id], mark=_claimed(due))
+        for row, due in told
+    ]
+    letter = _letter(home, chat_id, rows, {key(row): due for row, due in told})
+    letter_id = mail.post(home.unit, home.id, letter, home.now)
+    for row in rows:
+        home.unit.reminders.said(home.id, row.id, letter_id, words[row.id], home.now)
+        home.unit.reminders.mark(home.id, row.id, "said", row.mark)
+
+
+def amend(home: Home, outbox_id: int, wanted: Mapping[Key, Due]) -> None:
+    """Changes the letter to what is so now; one that has not left yet leaves as changed."""
+    rows = home.unit.reminders.in_letter(home.id, outbox_id)
+    found = home.unit.post.message_of(home.id, outbox_id)
+    if found is None or not rows:
+        return
+    chat_id, message_id, waiting = found
+    letter = _letter(home, chat_id, rows, wanted)
+    if waiting:
+        home.unit.post.rewrite(home.id, outbox_id, letter)
+    elif message_id is not None:
+        mail.post(home.unit, home.id, msgspec.structs.replace(letter, edits=message_id), home.now)
+
+
+def stands(home: Home, row: ReminderRow, wanted: Mapping[Key, Due]) -> tuple[State, str | None]:
+    """How it is with something that was said: still open, done, moved, or no longer needed."""
+    due = wanted.get(key(row))
+    if due is not None:
+        return "said", _claimed(due)
+    view = home.view.batch(row.batch)
+    settled = _settled(home, row, view)
+    if settled is not None:
+        return "answered", settled
+    other = due_of(row, wanted)
+    if other is not None and row.state == "moved":
+        return "moved", row.mark
+    if other is not None:
+        when = home.manner.when(max(other.at, home.now))
+        return "moved", ringing.put_off(when) if other.timed else ringing.moved(when)
+    return "withdrawn", ringing.NO_LONGER_NEEDED
+
+
+def _claimed(due: Due) -> str | None:
+    return ringing.taken(due.claim.by) if due.claim is not None else None
+
+
+def due_of(row: ReminderRow, wanted: Mapping[Key, Due]) -> Due | None:
+    """What the reminder is about as it is now, at whatever time."""
+    exact = wanted.get(key(row))
+    return exact or next((d for d in wanted.values() if (d.batch, d.step) == (row.batch, row.step)), None)
+
+
+def _settled(home: Home, row: ReminderRow, view: BatchView | None) -> str | None:
+    """By whom it was done; None when it was not."""
+    base = row.step.rpartition(" ")[2] if row.step.partition(" ")[0] in _LEVELS else row.step
+    if view is None:
+        return None
+    if base == "reading":
+        said_at = row.said_at or home.now
+        read = [r for r in view.readings if r.at > said_at - _TOLD_LATE and r.at >= row.due - _TOLD_LATE * 2]
+        return ringing.has_read(read[-1].sg, read[-1].by) if read else None
+    event = steps_done(view, home.plan(view)).get(base)
+    if event is not None:
+        return ringing.done(event.by)
+    if row.step.startswith("asked "):
+        promised = next((e for e in standing(home.entries) if row.step == f"asked {e.entry}"), None)
+        act = promised.act if promised is not None else None
+        if promised is not None and isinstance(act, Reminder):
+            did = [c for c in view.chores if c.step == act.step and c.at >= promised.at]
+            return ringing.done(did[-1].by) if did else None
+    return None
+
+
+_LEVELS = frozenset({"claimer", "all", "matters", "watch"})
+
+
+def _letter(home: Home, chat_id: int, rows: Sequence[ReminderRow], wanted: Mapping[Key, Due]) -> Outgoing:
+    alone = len(rows) == 1
+    lines: list[str] = [] if alone else [_head(home, rows)]
+    buttons: list[Press] = []
+    labels = _labels(home, rows, wanted)
+    for row in rows:
+        told = row.told or ""
+        lines.append("\n".join([told.splitlines()[0], row.mark]) if row.mark else told)
+        buttons += _buttons(row, due_of(row, wanted), None if alone else labels[row.id])
+    refers = _refers(home, due_of(rows[0], wanted)) if alone else {}
+    return Outgoing(
+        chat_id=chat_id, html="\n".join(lines), buttons=tuple(buttons), refers=refers, is_reminder=True
+    )
+
+
+def _head(home: Home, rows: Sequence[ReminderRow]) -> str:
+    if any(row.said_at is not None and row.said_at - row.ring_at > AWAY_AFTER for row in rows):
+        return ringing.AWAY
+    return ringing.MORNING if hours_of(home.row).digest else ringing.TODAY
+
+
+def _labels(home: Home, rows: Sequence[ReminderRow], wanted: Mapping[Key, Due]) -> dict[int, str]:
+    """What each is called on its buttons: its batch, and what is to be done where that is not enough."""
+    names: dict[int, str] = {}
+    for row in rows:
+        view, due = home.view.batch(row.batch), due_of(row, wanted)
+        names[row.id] = view.name if view is not None else (due.of if due and due.of else "the house")
+    called = list(names.values())
+    for row in rows:
+        due = due_of(row, wanted)
+        if called.count(names[row.id]) > 1 and due is not None:
+            view = home.view.batch(row.batch)
+            what = ringing.title(due, home.plan(view) if view is not None else None)
+            names[row.id] = f"{names[row.id]}, {what}"
+    return names
+
+
+def _buttons(row: ReminderRow, due: Due | None, label: str | None) -> list[Press]:
+    """The ways to answer one thing; among several each says which it is for."""
+    if due is None or due.kind in ("contact", "watch") or row.state not in ("said", "moved"):
+        return []
+    actions = {"done": "Done"}
+    if row.state == "moved":
+        actions |= ringing.DO_LATER
+    else:
+        actions["later"] = "Later"
+        actions |= {"mine": "I'll do it"} if due.claim is None else {"release": "Not me after all"}
+    return [
+        (
+            words if label is None else f"{words}: {label}"[:40],
+            {"press": "reminder", "id": row.id, "action": action},
+        )
+        for action, words in actions.items()
+    ]
+
+
+def _refers(home: Home, due: Due | None) -> dict[str, object]:
+    """What a reply to the reminder is about."""
+    if due is None:
+        return {}
+    view = home.view.batch(due.batch)
+    of = view.name if view is not None else due.of
+    told = (("of", of), ("step", due.chore), ("adds", list(due.adds) or None))
+    return {name: value for name, value in told if value is not None}
