@@ -7,11 +7,14 @@ from datetime import timedelta
 from pathlib import Path
 
 import pytest
-from sqlalchemy import text
+from alembic import command
+from alembic.config import Config
+from sqlalchemy import create_engine, text
 
 from bot.cellar.acts import Gravity
 from bot.cellar.log import fold
 from bot.house.desk import Desk
+from bot.store import database
 from bot.store.database import open_engine, sqlite_url
 from bot.store.logbook import Source
 from bot.store.shelf import Shelf, Shelved
@@ -186,12 +189,12 @@ def test_the_shelf_is_bounded_and_forgets_who_was_quiet_longest(rooms: list[Room
 
 def test_an_older_database_gets_owners(tmp_path: Path) -> None:
     url = sqlite_url(tmp_path / "old.db")
-    units = Units(open_engine(url))
-    with units.engine.begin() as connection:
-        connection.execute(text("DROP TABLE invites"))
-        for column in ("owner", "state"):
-            connection.execute(text(f"ALTER TABLE members DROP COLUMN {column}"))
-        connection.execute(text("UPDATE alembic_version SET version_num = '0001'"))
+    engine = create_engine(url)
+    config = Config()
+    config.set_main_option("script_location", str(Path(database.__file__).parent / "migrations"))
+    with engine.begin() as connection:
+        config.attributes["connection"] = connection
+        command.upgrade(config, "0001")
         connection.execute(
             text(
                 "INSERT INTO households (id, name, timezone, language, gallon, volume_unit, temperature_unit, "
@@ -205,7 +208,7 @@ def test_an_older_database_gets_owners(tmp_path: Path) -> None:
                 "(1, 1, 11, 'ana', '2026-01-01'), (2, 1, 12, 'bo', '2026-01-01'), (3, 2, 11, 'ana', '2026-01-01')"
             )
         )
-    units.close()
+    engine.dispose()
     units = Units(open_engine(url))
     with units.read() as unit:
         assert [(m.name, m.owner, m.state) for m in unit.people.everybody(1)] == [
