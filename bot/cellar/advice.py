@@ -6,12 +6,20 @@ order of rules cannot matter. To add one: a member of `Caution`, a function, a l
 """
 
 from collections.abc import Callable
+from datetime import datetime, timedelta
 from enum import StrEnum
 
-from bot.cellar.acts import Addition, Step, Temperature
+import msgspec
+
+from bot.cellar.acts import Addition, Gravity, Step, Temperature
 from bot.cellar.log import BatchView, Entry
 from bot.cellar.plans import Plan
-from bot.cellar.stages import settled
+from bot.cellar.stages import place_in_plan, settled, steps_done
+from bot.cellar.watch import ferment_trouble, swing
+from bot.science.doses import SO2_SHARE, TABLET_G, legal_max_sulphite
+
+DOUBLED_WITHIN = timedelta(hours=24)
+"""The same addition twice within this time is asked about."""
 
 
 class Caution(StrEnum):
@@ -27,14 +35,36 @@ class Caution(StrEnum):
     STABILISED_EARLY = "stabilised_early"
     BOTTLED_EARLY = "bottled_early"
     NOT_CORRECTED = "not_corrected"
+    NOT_STARTED = "not_started"
+    SLOW = "slow"
+    STUCK = "stuck"
+    SWING = "swing"
+    DOUBLED = "doubled"
+    FORGOTTEN = "forgotten"
+    SULPHITE_OVER = "sulphite_over"
+    SORBATE_MALO = "sorbate_malo"
+    NO_AIR = "no_air"
+    BLENDED_WORKING = "blended_working"
 
 
-Rule = Callable[[BatchView, Plan, Entry], Caution | None]
+class Heed(msgspec.Struct, frozen=True, kw_only=True):
+    """A caution with what it is about: words of the log, a figure (SG, °C or mg/l), a limit, a time."""
+
+    caution: Caution
+    about: str = ""
+    by: str = ""
+    figure: float = 0.0
+    limit: float = 0.0
+    at: datetime | None = None
 
 
-def cautions(view: BatchView, plan: Plan, entry: Entry) -> tuple[Caution, ...]:
+Rule = Callable[[BatchView, Plan, Entry], Caution | Heed | None]
+
+
+def cautions(view: BatchView, plan: Plan, entry: Entry) -> tuple[Heed, ...]:
     """What the entry, already part of the view, gives cause to say."""
-    return tuple(found for rule in RULES if (found := rule(view, plan, entry)) is not None)
+    found = [rule(view, plan, entry) for rule in RULES]
+    return tuple(item if isinstance(item, Heed) else Heed(caution=item) for item in found if item is not None)
 
 
 def _is(entry: Entry, step: str) -> bool:
@@ -64,9 +94,11 @@ def _temperature(view: BatchView, plan: Plan, entry: Entry) -> Caution | None:
     if not isinstance(entry.act, Temperature) or not fermenting:
         return None
     low, high = plan.ferment_c
+    before = [m.value for m in view.temperatures if m.at <= entry.at and m.entry != entry.entry]
+    last = before[-1] if before else (low + high) / 2
     if entry.act.temp_c > high:
-        return Caution.TOO_WARM
-    return Caution.TOO_COLD if entry.act.temp_c < low else None
+        return Caution.TOO_WARM if last <= high else None
+    return Caution.TOO_COLD if entry.act.temp_c < low <= last else None
 
 
 def _racked_early(view: BatchView, plan: Plan, entry: Entry) -> Caution | None:
@@ -98,6 +130,107 @@ def _not_corrected(view: BatchView, plan: Plan, entry: Entry) -> Caution | None:
     return Caution.NOT_CORRECTED
 
 
+_TROUBLES = {"not_started": Caution.NOT_STARTED, "slow": Caution.SLOW, "stuck": Caution.STUCK}
+
+
+def _ferment(view: BatchView, plan: Plan, entry: Entry) -> Heed | None:
+    """Not started, slow or stuck: said with the reading that shows it first."""
+    if not isinstance(entry.act, Gravity) or view.latest is None or view.latest.entry != entry.entry:
+        return None
+    found = ferment_trouble(view)
+    before = ferment_trouble(msgspec.structs.replace(view, readings=view.readings[:-1]))
+    if found is None or (before is not None and before.kind == found.kind):
+        return None
+    return Heed(caution=_TROUBLES[found.kind], figure=found.figure, at=found.since)
+
+
+def _swing(view: BatchView, plan: Plan, entry: Entry) -> Heed | None:
+    fermenting = view.pitched_at is not None and entry.at > view.pitched_at and settled(view) is None
+    last = view.temperatures[-1] if view.temperatures else None
+    if not fermenting or last is None or last.entry != entry.entry:
+        return None
+    found = swing(view)
+    return Heed(caution=Caution.SWING, figure=abs(found.figure), at=found.since) if found else None
+
+
+def _doubled(view: BatchView, plan: Plan, entry: Entry) -> Heed | None:
+    """The same sachet twice, or the same thing in the same amount within a day."""
+    act = entry.act
+    if not isinstance(act, Addition):
+        return None
+    for other in view.additions:
+        if other.entry == entry.entry or other.what != act.what or other.at > entry.at:
+            continue
+        near = entry.at - other.at <= DOUBLED_WITHIN and (other.amount, other.unit) == (act.amount, act.unit)
+        if act.what.startswith("sachet ") or near:
+            return Heed(caution=Caution.DOUBLED, about=act.what, by=other.by, at=other.at)
+    return None
+
+
+def _forgotten(view: BatchView, plan: Plan, entry: Entry) -> Heed | None:
+    """An addition of the plan that this chore goes past, and nobody said it went in."""
+    if not isinstance(entry.act, Step) or entry.act.step in ("sanitise", "top_up"):
+        return None
+    now, before = (place_in_plan(one, plan) for one in (view, _without(view, entry)))
+    done = steps_done(view, plan)
+    missing = [
+        step
+        for step in now.behind
+        if step not in before.behind and step.id not in done and step.does in ("add", "stabilise", "fine")
+    ]
+    if not missing:
+        return None
+    return Heed(caution=Caution.FORGOTTEN, about=missing[0].title)
+
+
+def _without(view: BatchView, entry: Entry) -> BatchView:
+    return msgspec.structs.replace(view, chores=tuple(c for c in view.chores if c.entry != entry.entry))
+
+
+def sulphite_mg_l(view: BatchView) -> float | None:
+    """All the sulphur dioxide that was written down for the batch, in mg/l; None where no volume is known.
+
+    A tablet is 0.44 g; amounts without a unit are taken for tablets, other spoons and sachets are not counted.
+    """
+    if not view.litres:
+        return None
+    grams = 0.0
+    for added in view.additions:
+        if added.what == "sulphite" and added.amount is not None:
+            grams += added.amount * {"g": 1.0, "tablet": TABLET_G, None: TABLET_G}.get(added.unit, 0.0)
+    return grams * SO2_SHARE["potassium"] * 1000.0 / view.litres
+
+
+def _sulphite(view: BatchView, plan: Plan, entry: Entry) -> Heed | None:
+    total = sulphite_mg_l(view)
+    if not isinstance(entry.act, Addition) or entry.act.what != "sulphite" or total is None:
+        return None
+    limit = legal_max_sulphite("red" if view.colour == "red" else "white")
+    return Heed(caution=Caution.SULPHITE_OVER, figure=total, limit=limit) if total > limit else None
+
+
+def _malolactic(view: BatchView, plan: Plan, entry: Entry) -> Caution | None:
+    sorbate = isinstance(entry.act, Addition) and entry.act.what == "sorbate"
+    words = [added.what for added in view.additions] + [note.text for note in view.notes]
+    malo = any(word in said.casefold() for said in words for word in ("malolactic", "mlf", "lactic bacteria"))
+    return Caution.SORBATE_MALO if malo and (sorbate or _is(entry, "stabilise")) else None
+
+
+def _no_air(view: BatchView, plan: Plan, entry: Entry) -> Caution | None:
+    first = view.done("degas")
+    return (
+        Caution.NO_AIR if _is(entry, "degas") and first is not None and first.entry == entry.entry else None
+    )
+
+
+def _blended(view: BatchView, plan: Plan, entry: Entry) -> Caution | None:
+    """One of the two had not stopped fermenting."""
+    mixed = next((one for one in view.mixed if one.entry == entry.entry), None)
+    if mixed is None or (settled(mixed.own) and settled(mixed.other)):
+        return None
+    return Caution.BLENDED_WORKING
+
+
 RULES: tuple[Rule, ...] = (
     _stirred,
     _starting_gravity,
@@ -107,4 +240,12 @@ RULES: tuple[Rule, ...] = (
     _stabilised_early,
     _bottled_early,
     _not_corrected,
+    _ferment,
+    _swing,
+    _doubled,
+    _forgotten,
+    _sulphite,
+    _malolactic,
+    _no_air,
+    _blended,
 )

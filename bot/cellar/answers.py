@@ -1,28 +1,51 @@
 """Questions answered: what was asked, the house and the time, to a typed answer. The words are `say`'s."""
 
-from datetime import datetime, timedelta
+from datetime import date, datetime, timedelta
 from typing import Literal
 
 import msgspec
 
 from bot.cellar.acts import About, Question
+from bot.cellar.costs import Costs, costs_of, expected_bottles
 from bot.cellar.due import next_reading
 from bot.cellar.log import BatchView, HouseView, Reading
-from bot.cellar.plans import Plan, PlanStep, plan_of
+from bot.cellar.occasions import Schedule, schedule
+from bot.cellar.plans import Plan, PlanStep
 from bot.cellar.stages import (
     FINISHED_BELOW,
     SETTLED_OVER,
     Settled,
     Stage,
     agreeing_since,
+    day_of,
     fall_per_day,
     place_in_plan,
     settled,
     stage,
     true_sg,
 )
+from bot.cellar.story import Happened, story
+from bot.cellar.strengths import blended_from, strength_so_far
+from bot.cellar.verdicts import AllRightAnswer, FinishedAnswer, all_right, finished
+from bot.cellar.vessels import Known, VesselView, vessel_views
+from bot.cellar.watch import Trouble, ferment_trouble
 from bot.science.limits import BadInput
-from bot.science.strength import Strength, alcohol_by_volume, potential_alcohol
+from bot.science.strength import Strength, potential_alcohol
+
+
+class Room(msgspec.Struct, frozen=True, kw_only=True):
+    """The household's vessels as it was set up with, and its date today."""
+
+    known: tuple[Known, ...]
+    today: date
+
+
+class Need(msgspec.Struct, frozen=True, kw_only=True):
+    """Something to have ready by a time: bottles and corks, or a vessel washed and sanitised."""
+
+    what: Literal["bottles", "vessel"]
+    count: int | None
+    by: datetime | None
 
 
 class Expected(msgspec.Struct, frozen=True, kw_only=True):
@@ -43,6 +66,8 @@ class BatchAnswer(msgspec.Struct, frozen=True, kw_only=True):
     fall_per_day: float | None
     next_reading: datetime | None
     strength: Strength | None
+    needs: tuple[Need, ...] = ()
+    """What to wash or buy before the next chores."""
 
 
 class HouseAnswer(msgspec.Struct, frozen=True, kw_only=True):
@@ -61,6 +86,8 @@ class StrengthAnswer(msgspec.Struct, frozen=True, kw_only=True):
     expected: Expected | None
     uncorrected: int
     settled: bool
+    blended: tuple[tuple[str, float, float], ...] = ()
+    """What it was blended of: name, litres, % vol."""
 
 
 class ReadyAnswer(msgspec.Struct, frozen=True, kw_only=True):
@@ -76,6 +103,9 @@ class ReadyAnswer(msgspec.Struct, frozen=True, kw_only=True):
     proof_at: datetime | None
     before: PlanStep | None
     ready: datetime | None
+    fall_per_day: float | None = None
+    trouble: Trouble | None = None
+    """A ferment that is stuck or has not begun."""
 
 
 class FinishAnswer(msgspec.Struct, frozen=True, kw_only=True):
@@ -102,9 +132,41 @@ class StockAnswer(msgspec.Struct, frozen=True, kw_only=True):
 
 
 class CostAnswer(msgspec.Struct, frozen=True, kw_only=True):
-    """The cost is not known from the log alone."""
+    """What was spent, a batch each."""
 
+    costs: tuple[tuple[BatchView, Costs], ...]
+
+
+class StoryAnswer(msgspec.Struct, frozen=True, kw_only=True):
+    """What happened to each batch."""
+
+    stories: tuple[tuple[BatchView, tuple[Happened, ...]], ...]
+
+
+class VesselsAnswer(msgspec.Struct, frozen=True, kw_only=True):
+    """The vessels asked about."""
+
+    vessels: tuple[VesselView, ...]
+
+
+class PlansAnswer(msgspec.Struct, frozen=True, kw_only=True):
+    """One plan to be shown (and for which batch), or all that the house has."""
+
+    plan: Plan | None
     view: BatchView | None
+    plans: tuple[Plan, ...]
+
+
+class OccasionAnswer(msgspec.Struct, frozen=True, kw_only=True):
+    """When to begin for a day."""
+
+    schedule: Schedule
+
+
+class VerdictsAnswer(msgspec.Struct, frozen=True, kw_only=True):
+    """A verdict for each batch asked about."""
+
+    verdicts: tuple[FinishedAnswer | AllRightAnswer, ...]
 
 
 class HelpAnswer(msgspec.Struct, frozen=True):
@@ -126,16 +188,31 @@ Answer = (
     | HistoryAnswer
     | StockAnswer
     | CostAnswer
+    | StoryAnswer
+    | VesselsAnswer
+    | PlansAnswer
+    | OccasionAnswer
+    | VerdictsAnswer
     | HelpAnswer
     | NoneAnswer
 )
 
 
-def answer(question: Question, house: HouseView, now: datetime) -> Answer:
-    """Answers from what the house has said so far."""
+def answer(question: Question, house: HouseView, now: datetime, room: Room | None = None) -> Answer:
+    """Answers from what the house has said so far. `room` is what the house has to keep wine in, and its day."""
     about = question.about
+    room = room or Room(known=(), today=now.date())
     if about == "help":
         return HelpAnswer()
+    if about == "occasion" and question.wishes:
+        vessels = vessel_views(house, room.known, now)
+        return OccasionAnswer(schedule=schedule(question.wishes, house, vessels, now, room.today))
+    if about == "vessels":
+        wanted = (question.given or {}).get("vessel")
+        every = vessel_views(house, room.known, now)
+        return VesselsAnswer(vessels=tuple(v for v in every if wanted in (None, v.name)))
+    if about == "plans":
+        return _plans(question, house)
     view = house.named(question.of)
     if question.of is not None and view is None:
         return NoneAnswer(of=question.of)
@@ -144,15 +221,30 @@ def answer(question: Question, house: HouseView, now: datetime) -> Answer:
     if about == "stock":
         kept = [v for v in house.batches if v.bottled_at is not None]
         return StockAnswer(views=(view,) if view is not None and view in kept else tuple(kept))
-    if about == "cost":
-        return CostAnswer(view=view)
     if not house.batches:
         return NoneAnswer(of=None)
+    if about == "cost":
+        views = (view,) if view else tuple(v for v in house.batches if v.costs) or house.under_way
+        return CostAnswer(costs=tuple((one, costs_of(one, house)) for one in views))
+    if about == "story":
+        return StoryAnswer(stories=tuple((one, story(one)) for one in ((view,) if view else house.under_way)))
+    if question.verdict is not None:
+        judge = finished if question.verdict == "finished" else all_right
+        views = (view,) if view else house.under_way
+        return VerdictsAnswer(verdicts=tuple(judge(one, now) for one in views))
     if about in ("readings", "chart", "temperature", "additions", "who"):
         return _history(about, (view,) if view else house.under_way)
     if about == "overview" or view is None:
         return _whole_house(about, house, now)
     return _about_batch(about, view, now)
+
+
+def _plans(question: Question, house: HouseView) -> PlansAnswer:
+    view = house.named(question.of)
+    name = (question.given or {}).get("plan")
+    plan = view.follows if view is not None else house.plan_named(str(name)) if name else None
+    newest = {kept.title.casefold(): kept for kept in house.plans}
+    return PlansAnswer(plan=plan, view=view, plans=tuple(newest.values()))
 
 
 def _about_batch(about: About, view: BatchView, now: datetime) -> Answer:
@@ -183,7 +275,7 @@ def _whole_house(about: About, house: HouseView, now: datetime) -> HouseAnswer:
 
 def batch_answer(view: BatchView, now: datetime, about: Literal["stage", "next"] = "stage") -> BatchAnswer:
     """Where the batch stands."""
-    plan = plan_of(view.plan, view.days)
+    plan = view.follows
     return BatchAnswer(
         about=about,
         view=view,
@@ -192,33 +284,27 @@ def batch_answer(view: BatchView, now: datetime, about: Literal["stage", "next"]
         fall_per_day=fall_per_day(view),
         next_reading=next_reading(view, plan),
         strength=strength_so_far(view),
+        needs=_needs(view, plan, now),
     )
 
 
-def strength_so_far(view: BatchView) -> Strength | None:
-    """The strength between the starting and the latest gravity; None where one of them is missing."""
-    start, latest = view.starting, view.latest
-    if start is None or latest is None or latest.entry == start.entry:
-        return None
-    try:
-        return alcohol_by_volume(
-            true_sg(view, start), true_sg(view, latest), sugar_added_g_l=sugar_added(view)
-        )
-    except BadInput:
-        return None
-
-
-def sugar_added(view: BatchView) -> float:
-    """Sugar put in after the starting gravity and before the latest reading, in g per litre."""
-    start, latest = view.starting, view.latest
-    if start is None or latest is None or not view.litres:
-        return 0.0
-    grams = sum(
-        added.amount
-        for added in view.additions
-        if added.what == "sugar" and added.unit == "g" and added.amount and start.at < added.at <= latest.at
+def _needs(view: BatchView, plan: Plan, now: datetime) -> tuple[Need, ...]:
+    """Once it has stopped: a vessel for a transfer that comes next, bottles and corks for the bottling."""
+    place = place_in_plan(view, plan)
+    if view.ended_at is not None or settled(view) is None:
+        return ()
+    chore = place.chore
+    found = (
+        [Need(what="vessel", count=1, by=place.ready)] if chore is not None and chore.does == "rack" else []
     )
-    return grams / view.litres
+    ahead = [step for step in plan.steps if step not in place.behind]
+    bottling = [step for step in ahead if step.does == "bottle"]
+    if bottling:
+        at = place.ready if chore is not None and chore.does == "bottle" else None
+        rest = timedelta(hours=sum(step.wait_hours for step in ahead))
+        days = [day_of(view, step) for step in bottling]
+        found.append(Need(what="bottles", count=expected_bottles(view), by=at or max(now + rest, *days)))
+    return tuple(found)
 
 
 def strength_answer(view: BatchView) -> StrengthAnswer:
@@ -238,12 +324,13 @@ def strength_answer(view: BatchView) -> StrengthAnswer:
         expected=expected,
         uncorrected=sum(r.temp_c is None for r in used.values()),
         settled=settled(view) is not None,
+        blended=blended_from(view),
     )
 
 
 def ready(view: BatchView, what: Literal["rack", "bottle"], now: datetime) -> ReadyAnswer:
     """Whether the batch is ready to be racked or bottled, and what the answer rests on."""
-    plan = plan_of(view.plan, view.days)
+    plan = view.follows
     place = place_in_plan(view, plan)
     proof = settled(view)
     latest = view.latest
@@ -265,6 +352,8 @@ def ready(view: BatchView, what: Literal["rack", "bottle"], now: datetime) -> Re
         proof_at=since + SETTLED_OVER if since is not None and proof is None else None,
         before=None if yes or done else before,
         ready=place.ready,
+        fall_per_day=fall_per_day(view),
+        trouble=ferment_trouble(view),
     )
 
 
@@ -278,7 +367,7 @@ def _finish(view: BatchView, now: datetime) -> FinishAnswer:
         until = latest.at + timedelta(days=days * 1.5) + SETTLED_OVER
     started = view.pitched_at or view.begun_at
     by_kit = started + timedelta(days=view.days)
-    rest = timedelta(hours=sum(step.wait_hours for step in plan_of(view.plan, view.days).steps))
+    rest = timedelta(hours=sum(step.wait_hours for step in view.follows.steps))
     return FinishAnswer(
         view=view,
         proof=settled(view),

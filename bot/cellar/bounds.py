@@ -4,14 +4,19 @@ from collections.abc import Collection
 from datetime import datetime, timedelta
 from typing import Literal
 
-from bot.cellar.acts import Act, Begin, Gravity, Step, Temperature
+from bot.cellar.acts import Act, Begin, Blend, Gravity, Question, Split, Step, Temperature, Vessel, Volume
 from bot.cellar.log import HouseView
+from bot.cellar.transitions import legal
 
 SG_RANGE = (0.980, 1.200)
 TEMPERATURE_RANGE = (-5.0, 110.0)
 _CLOCKS_DIFFER = timedelta(minutes=5)
 
-Objection = Literal["out_of_range", "unknown_vessel", "vessel_busy", "future"]
+LITRES_RANGE = (0.01, 2000.0)
+
+Objection = Literal[
+    "out_of_range", "unknown_vessel", "vessel_busy", "future", "ended", "too_much", "unknown_batch"
+]
 
 
 def objection(
@@ -27,12 +32,66 @@ def objection(
             return "out_of_range", str(act.temp_c)
         case Gravity() if act.temp_c is not None and not _is_temperature(act.temp_c):
             return "out_of_range", str(act.temp_c)
+        case Volume() if not _is_volume(act.litres):
+            return "out_of_range", f"{act.litres:g} l"
+        case Vessel() if act.litres is not None and not _is_volume(act.litres):
+            return "out_of_range", f"{act.litres:g} l"
+        case Begin() if act.litres is not None and not _is_volume(act.litres):
+            return "out_of_range", f"{act.litres:g} l"
         case Begin() if act.vessel is not None:
             return _vessel(act.vessel, None, house, vessels)
+        case Split():
+            return _ended(act, house, now) or _split(act, house, vessels)
+        case Blend():
+            return _ended(act, house, now) or _blend(act, house, vessels, now)
         case Step() if act.to is not None:
-            return _vessel(act.to, act.of, house, vessels)
-        case _:
+            return _ended(act, house, now) or _vessel(act.to, act.of, house, vessels)
+        case Question():
             return None
+        case _:
+            return _ended(act, house, now)
+
+
+def _ended(act: Act, house: HouseView, now: datetime) -> tuple[Objection, str] | None:
+    """What cannot have happened at that point of the batch's life."""
+    view = house.named(act.of)
+    return None if view is None or legal(act, view, act.at or now) else ("ended", view.name)
+
+
+def _split(act: Split, house: HouseView, vessels: Collection[str]) -> tuple[Objection, str] | None:
+    view = house.named(act.of)
+    if view is None:
+        return "unknown_batch", act.of or ""
+    for share in act.into:
+        if share.litres is not None and share.litres <= 0:
+            return "out_of_range", f"{share.litres:g} l"
+        if found := _vessel(share.vessel, act.of, house, vessels):
+            return found
+    told = sum(share.litres or 0 for share in act.into)
+    if view.litres is not None and told > view.litres + 0.01:
+        return "too_much", f"{told:g} l"
+    every = all(share.litres is not None for share in act.into)
+    return None if every or view.litres is None or told < view.litres else ("too_much", f"{told:g} l")
+
+
+def _blend(
+    act: Blend, house: HouseView, vessels: Collection[str], now: datetime
+) -> tuple[Objection, str] | None:
+    other = house.named(act.other)
+    if house.named(act.of) is None or other is None:
+        return "unknown_batch", act.other
+    if not legal(act, other, act.at or now):
+        return "ended", other.name
+    if act.to is None:
+        return None
+    inside = house.in_vessel(act.to)
+    if inside is other:
+        return None if act.to in vessels else ("unknown_vessel", act.to)
+    return _vessel(act.to, act.of, house, vessels)
+
+
+def _is_volume(litres: float) -> bool:
+    return LITRES_RANGE[0] <= litres <= LITRES_RANGE[1]
 
 
 def _is_temperature(temp_c: float) -> bool:

@@ -12,6 +12,7 @@ from bot.cellar.stages import (
     FINISHED_BELOW,
     SETTLED_OVER,
     agreeing_since,
+    day_of,
     fall_per_day,
     place_in_plan,
     settled,
@@ -33,7 +34,11 @@ CLOSEST_LOOK, LONGEST_LOOK = timedelta(days=1), timedelta(days=3)
 SOONEST_PROOF = timedelta(hours=6)
 """A reading that would be the proof may come sooner after the last one."""
 
-DueKind = Literal["chore", "reading", "contact", "asked"]
+OVERDUE_AFTER, UNSEEN_AFTER = timedelta(hours=72), timedelta(hours=24)
+"""A reading so long overdue is brought up once more: the first one after the yeast sooner, since by 72 hours a
+ferment must have begun (common practice, no source)."""
+
+DueKind = Literal["chore", "reading", "contact", "asked", "watch"]
 
 
 class Due(msgspec.Struct, frozen=True, kw_only=True):
@@ -50,15 +55,34 @@ class Due(msgspec.Struct, frozen=True, kw_only=True):
     of: str | None = None
     minutes: float | None = None
     """How long a timer ran."""
+    adds: tuple[str, ...] = ()
+    """The additions a "done" stands for, where it is no chore by name."""
 
 
 def due_for(view: BatchView, plan: Plan) -> list[Due]:
     """What is to come for this batch by what is known now, each with the moment it falls due."""
     found: list[Due] = []
-    if view.bottled_at is None or view.done("label") is None:
+    if view.gone_at is None and (view.bottled_at is None or view.done("label") is None):
         found += [due for due in (_chore_due(view, plan), _reading_due(view, plan)) if due is not None]
     found = [_put_off(view, due) for due in found]
-    return found + _asked(view, found)
+    return found + _asked(view, found) + _watch(view, plan)
+
+
+def overdue_at(view: BatchView, plan: Plan) -> datetime | None:
+    """When a reading that falls due will be overdue; None while none is due."""
+    due = next_reading(view, plan)
+    if due is None:
+        return None
+    first = view.pitched_at is not None and not any(r.at > view.pitched_at for r in view.readings)
+    return due + (UNSEEN_AFTER if first else OVERDUE_AFTER)
+
+
+def _watch(view: BatchView, plan: Plan) -> list[Due]:
+    """A reading that nobody took, brought up once more."""
+    late = overdue_at(view, plan)
+    if late is None or any(promise.until is not None and promise.until > late for promise in view.promises):
+        return []
+    return [Due(batch=view.batch, step="watch reading", at=late, kind="watch")]
 
 
 def due_for_house(house: HouseView, contact: timedelta = CONTACT) -> list[Due]:
@@ -96,13 +120,15 @@ def _chore_due(view: BatchView, plan: Plan) -> Due | None:
     if chore is None or place.ready is None or chore.does is None:
         return None
     waited = any(step.wait_hours for step in place.waits) or chore.wait_hours > 0
-    does = None if chore.does == "gravity" else chore.does
+    waited = waited or ((chore.day or 1) > 1 and place.ready == day_of(view, chore))
+    does = None if chore.does == "gravity" or chore.does == "add" else chore.does
     return Due(
         batch=view.batch,
         step=chore.id,
         at=place.ready if waited else place.ready + NUDGE,
-        kind="reading" if does is None else "chore",
+        kind="reading" if chore.does == "gravity" else "chore",
         chore=does,
+        adds=chore.met_by if chore.does == "add" else (),
     )
 
 
@@ -118,7 +144,7 @@ def next_reading(view: BatchView, plan: Plan) -> datetime | None:
     to three days; and once low, when a reading that agrees would be proof.
     """
     place = place_in_plan(view, plan)
-    if view.bottled_at is not None or not any(step.does == "pitch" for step in place.behind):
+    if view.ended_at is not None or not any(step.does == "pitch" for step in place.behind):
         return None
     if settled(view) is not None:
         return None

@@ -4,200 +4,47 @@ An entry is an act with who, when and source. Nothing is ever changed or deleted
 earlier one, and an entry that was itself struck out strikes nothing. Views are computed, never stored.
 """
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from datetime import datetime, timedelta
 
 import msgspec
 
 from bot.cellar.acts import (
     Acidity,
-    Act,
     Addition,
     Begin,
+    Blend,
     Bottles,
-    Colour,
+    Cost,
+    Follow,
     Gravity,
+    KeepPlan,
     Nickname,
     Note,
     Ph,
     Reminder,
+    Split,
     Step,
-    StepName,
     Temperature,
     Undo,
+    Vessel,
     Volume,
 )
+from bot.cellar.plans import Plan
+from bot.cellar.views import Added as Added
+from bot.cellar.views import BatchView as BatchView
+from bot.cellar.views import Chore as Chore
+from bot.cellar.views import Entry as Entry
+from bot.cellar.views import HouseView as HouseView
+from bot.cellar.views import Measured as Measured
+from bot.cellar.views import Mixed, Part, Said, Spent, Stay
+from bot.cellar.views import Promise as Promise
+from bot.cellar.views import Reading as Reading
 
 ADOPT_WITHIN = timedelta(hours=24)
 """A reading that belonged to no batch is taken to be of the batch begun in that vessel this soon after."""
 
-OG_GRACE = timedelta(hours=12)
-"""A first reading this soon after the yeast still counts as the starting gravity: the yeast is hardly awake
-(common practice, no source)."""
-
-STARTS_AT_LEAST = 1.040
-"""A first reading below this (SG) was taken under way: no kit starts so low (common practice, no source)."""
-
 DEFAULT_DAYS = 14
-
-
-class Entry(msgspec.Struct, frozen=True, kw_only=True):
-    """One line of the log. `batch` is the entry that began the batch; `at` is the time meant, `said_at` the
-    time said (both aware); `strikes` is the entry that this one strikes out."""
-
-    entry: int
-    act: Act
-    by: str
-    said_at: datetime
-    at: datetime
-    batch: int | None = None
-    strikes: int | None = None
-
-
-class Reading(msgspec.Struct, frozen=True, kw_only=True):
-    """A gravity as read, with the sample's temperature (°C) when it was told."""
-
-    entry: int
-    at: datetime
-    by: str
-    sg: float
-    temp_c: float | None = None
-
-
-class Measured(msgspec.Struct, frozen=True, kw_only=True):
-    """A temperature (°C), a pH or an acidity (g/l), by the fact's own kind."""
-
-    entry: int
-    at: datetime
-    by: str
-    value: float
-
-
-class Added(msgspec.Struct, frozen=True, kw_only=True):
-    """An addition."""
-
-    entry: int
-    at: datetime
-    by: str
-    what: str
-    amount: float | None
-    unit: str | None
-
-
-class Chore(msgspec.Struct, frozen=True, kw_only=True):
-    """A step done."""
-
-    entry: int
-    at: datetime
-    by: str
-    step: StepName
-    to: str | None = None
-    bottles: int | None = None
-
-
-class Said(msgspec.Struct, frozen=True, kw_only=True):
-    """A note."""
-
-    entry: int
-    at: datetime
-    by: str
-    text: str
-
-
-class Promise(msgspec.Struct, frozen=True, kw_only=True):
-    """What somebody answered to a reminder: put off until a time, or taken on."""
-
-    entry: int
-    at: datetime
-    by: str
-    action: str
-    step: StepName | None
-    until: datetime | None
-
-
-class BatchView(msgspec.Struct, frozen=True, kw_only=True):
-    """A batch as its entries tell it, oldest fact first. Volumes in litres."""
-
-    batch: int
-    name: str
-    begun_at: datetime
-    begun_by: str
-    days: int
-    litres: float | None
-    vessel: str | None
-    plan: str | None = None
-    colour: Colour | None = None
-    nicknames: tuple[str, ...] = ()
-    readings: tuple[Reading, ...] = ()
-    temperatures: tuple[Measured, ...] = ()
-    ph: tuple[Measured, ...] = ()
-    acidity: tuple[Measured, ...] = ()
-    additions: tuple[Added, ...] = ()
-    chores: tuple[Chore, ...] = ()
-    notes: tuple[Said, ...] = ()
-    promises: tuple[Promise, ...] = ()
-    bottles_made: int | None = None
-    bottles_left: int | None = None
-
-    def done(self, step: StepName) -> Chore | None:
-        """The first time the step was done, if it was."""
-        return next((chore for chore in self.chores if chore.step == step), None)
-
-    @property
-    def pitched_at(self) -> datetime | None:
-        """When the yeast went in: the step, or an addition of yeast."""
-        moments = [chore.at for chore in self.chores if chore.step == "pitch"]
-        moments += [added.at for added in self.additions if added.what == "yeast"]
-        return min(moments, default=None)
-
-    @property
-    def bottled_at(self) -> datetime | None:
-        chore = self.done("bottle")
-        return chore.at if chore else None
-
-    @property
-    def starting(self) -> Reading | None:
-        """The reading that counts as the starting gravity: the first one, when it was early enough."""
-        if not self.readings or self.readings[0].sg < STARTS_AT_LEAST:
-            return None
-        first, pitched = self.readings[0], self.pitched_at
-        return first if pitched is None or first.at <= pitched + OG_GRACE else None
-
-    @property
-    def latest(self) -> Reading | None:
-        return self.readings[-1] if self.readings else None
-
-
-class HouseView(msgspec.Struct, frozen=True, kw_only=True):
-    """The house as its log tells it: batches oldest first, and what was said about no batch."""
-
-    batches: tuple[BatchView, ...] = ()
-    vessel_nicknames: dict[str, tuple[str, ...]] = {}
-    sanitised: tuple[Chore, ...] = ()
-    loose: tuple[Entry, ...] = ()
-
-    @property
-    def under_way(self) -> tuple[BatchView, ...]:
-        return tuple(view for view in self.batches if view.bottled_at is None)
-
-    def batch(self, batch: int) -> BatchView | None:
-        return next((view for view in self.batches if view.batch == batch), None)
-
-    def named(self, name: str | None) -> BatchView | None:
-        """The newest batch of that name, nickname or vessel; one under way before a bottled one."""
-        if name is None:
-            return None
-        wanted = name.casefold()
-        hits = [
-            view
-            for view in self.batches
-            if wanted in (view.name.casefold(), *(nick.casefold() for nick in view.nicknames))
-        ] or [view for view in self.under_way if view.vessel and view.vessel.casefold() == wanted]
-        return max(hits, key=lambda view: (view.bottled_at is None, view.begun_at, view.batch), default=None)
-
-    def in_vessel(self, vessel: str) -> BatchView | None:
-        """The batch under way in that vessel."""
-        return next((view for view in self.under_way if view.vessel == vessel), None)
 
 
 def struck_out(entries: Iterable[Entry]) -> dict[int, int]:
@@ -226,26 +73,35 @@ def standing(entries: Sequence[Entry]) -> list[Entry]:
 def fold(entries: Sequence[Entry]) -> HouseView:
     """What the house looks like after these entries."""
     stand = standing(entries)
+    # A batch keeps its plan even when the plan itself was struck out since.
+    plans = {e.act.plan.key: e.act.plan for e in entries if isinstance(e.act, KeepPlan)}
     # A corrected Begin keeps the batch that the first one began.
-    builders = {_batch(e): _Builder(e, e.act) for e in stand if isinstance(e.act, Begin)}
+    builders = {_batch(e): _Builder(e, e.act, plans) for e in stand if isinstance(e.act, Begin)}
     loose: list[Entry] = []
     sanitised: list[Chore] = []
+    vessel_facts: list[Entry] = []
     vessel_nicknames: dict[str, tuple[str, ...]] = {}
     for e in stand:
-        if isinstance(e.act, Step) and e.act.step == "sanitise":
-            sanitised.append(_chore(e, e.act))
         builder = builders.get(e.batch) if e.batch is not None else _adopter(e, builders)
-        if builder is not None:
+        if isinstance(e.act, Step) and e.act.step == "sanitise":
+            sanitised.append(_chore(e, e.act, builder.vessel if builder else e.act.of))
+        if isinstance(e.act, Vessel):
+            vessel_facts.append(e)
+        elif isinstance(e.act, Blend) and builder is not None and e.act.batch in builders:
+            builder.pour_in(e, builders[e.act.batch])
+        elif builder is not None:
             builder.take(e)
         elif isinstance(e.act, Nickname) and e.act.of:
             vessel_nicknames[e.act.of] = (*vessel_nicknames.get(e.act.of, ()), e.act.name)
-        elif not isinstance(e.act, Begin | Undo):
+        elif not isinstance(e.act, Begin | Undo | KeepPlan):
             loose.append(e)
     views = sorted((builder.view() for builder in builders.values()), key=lambda v: (v.begun_at, v.batch))
     return HouseView(
         batches=tuple(views),
         vessel_nicknames=vessel_nicknames,
         sanitised=tuple(sanitised),
+        vessel_facts=tuple(vessel_facts),
+        plans=tuple(e.act.plan for e in stand if isinstance(e.act, KeepPlan)),
         loose=tuple(loose),
     )
 
@@ -266,16 +122,23 @@ def _adopter(e: Entry, builders: dict[int, "_Builder"]) -> "_Builder | None":
     return min(fits, key=lambda builder: builder.begun.at, default=None)
 
 
-def _chore(e: Entry, act: Step) -> Chore:
-    return Chore(entry=e.entry, at=e.at, by=e.by, step=act.step, to=act.to, bottles=act.bottles)
+def _chore(e: Entry, act: Step, vessel: str | None) -> Chore:
+    return Chore(
+        entry=e.entry, at=e.at, by=e.by, step=act.step, to=act.to, bottles=act.bottles, vessel=vessel
+    )
 
 
 class _Builder:
     """Gathers one batch's facts; what is left over is not this batch's to know."""
 
-    def __init__(self, begun: Entry, begin: Begin) -> None:
-        self.begun, self.begin = begun, begin
-        self.litres, self.vessel = begin.litres, begin.vessel
+    def __init__(self, begun: Entry, begin: Begin, plans: Mapping[str, Plan]) -> None:
+        self.begun, self.begin, self.plans = begun, begin, plans
+        self.litres, self.plan = begin.litres, begin.plan
+        self.parts: dict[str, float | None] = {}
+        self.stays: list[Stay] = []
+        self.costs: list[Spent] = []
+        self.mixed: list[Mixed] = []
+        self.gone: tuple[int, datetime] | None = None
         self.nicknames: list[str] = []
         self.readings: list[Reading] = []
         self.temperatures: list[Measured] = []
@@ -287,6 +150,12 @@ class _Builder:
         self.promises: list[Promise] = []
         self.made: int | None = None
         self.change = 0
+        if begin.vessel is not None:
+            self._enter(begun, {begin.vessel: begin.litres})
+
+    @property
+    def vessel(self) -> str | None:
+        return next(iter(self.parts), None)
 
     def take(self, e: Entry) -> None:
         act = e.act
@@ -300,7 +169,7 @@ class _Builder:
             case Acidity():
                 self.acidity.append(Measured(entry=e.entry, at=e.at, by=e.by, value=act.g_per_l))
             case Volume():
-                self.litres = act.litres
+                self._hold(act.litres)
             case Addition():
                 self.additions.append(
                     Added(entry=e.entry, at=e.at, by=e.by, what=act.what, amount=act.amount, unit=act.unit)
@@ -319,16 +188,78 @@ class _Builder:
                         entry=e.entry, at=e.at, by=e.by, action=act.action, step=act.step, until=act.until
                     )
                 )
+            case Split():
+                self._split(e, act)
+            case Cost():
+                self.costs.append(Spent(entry=e.entry, at=e.at, by=e.by, what=act.what, amount=act.amount))
+            case Follow():
+                self.plan = act.plan
             case _:
                 pass
 
-    def _step(self, e: Entry, act: Step) -> None:
-        self.chores.append(_chore(e, act))
+    def pour_in(self, e: Entry, other: "_Builder") -> None:
+        """The other batch goes into this one and is at its end."""
+        act = e.act
+        assert isinstance(act, Blend)
+        if other is self or other.gone is not None:
+            return
+        self.mixed.append(Mixed(entry=e.entry, at=e.at, by=e.by, own=self.view(), other=other.view()))
+        both = None if self.litres is None or other.litres is None else self.litres + other.litres
+        other.gone = (_batch(self.begun), e.at)
+        other._enter(e, {})
         if act.to is not None:
-            self.vessel = act.to
+            self._transferred(e, act.to)
+            self._enter(e, {act.to: both})
+        self._hold(both)
+
+    def _split(self, e: Entry, act: Split) -> None:
+        parts = {share.vessel: share.litres for share in act.into}
+        if not any(vessel in parts for vessel in self.parts):
+            self._transferred(e, act.into[0].vessel)
+        known = [litres for litres in parts.values() if litres is not None]
+        if len(known) == len(parts) and not self._ended:
+            self.litres = sum(known)
+        self._enter(e, parts)
+
+    def _transferred(self, e: Entry, to: str) -> None:
+        """All of it went into another vessel: that is a racking, however it was said."""
+        self.chores.append(Chore(entry=e.entry, at=e.at, by=e.by, step="rack", to=to, vessel=self.vessel))
+
+    def _step(self, e: Entry, act: Step) -> None:
+        self.chores.append(_chore(e, act, self.vessel))
+        if act.to is not None:
+            self._enter(e, {act.to: self.litres})
         if act.step == "bottle":
-            self.vessel = None
+            self._enter(e, {})
             self.made = act.bottles if act.bottles is not None else self.made
+
+    def _enter(self, e: Entry, parts: dict[str, float | None]) -> None:
+        """From here on the batch is in these vessels and no others. Nothing happens before it was begun, and
+        what was bottled or poured away moves no more."""
+        if parts and self._ended:
+            return
+        at = max(e.at, self.begun.at)
+        for number, stay in enumerate(self.stays):
+            if stay.until is None and stay.vessel not in parts:
+                self.stays[number] = msgspec.structs.replace(stay, until=at, until_entry=e.entry)
+        for vessel in parts:
+            if vessel not in self.parts:
+                self.stays.append(Stay(vessel=vessel, since=at, entry=e.entry))
+        self.parts = parts
+
+    @property
+    def _ended(self) -> bool:
+        return self.gone is not None or any(chore.step == "bottle" for chore in self.chores)
+
+    def _hold(self, litres: float | None) -> None:
+        """The whole of it is so much now; parts keep their proportions."""
+        before = self.litres
+        for vessel, part in self.parts.items():
+            if len(self.parts) == 1 or litres is None or not before or part is None:
+                self.parts[vessel] = litres if len(self.parts) == 1 else None
+            else:
+                self.parts[vessel] = part * litres / before
+        self.litres = litres
 
     def view(self) -> BatchView:
         left = None if self.made is None else max(0, self.made + self.change)
@@ -340,7 +271,7 @@ class _Builder:
             days=self.begin.days or DEFAULT_DAYS,
             litres=self.litres,
             vessel=self.vessel,
-            plan=self.begin.plan,
+            plan=self.plan,
             colour=self.begin.colour,
             nicknames=tuple(self.nicknames),
             readings=tuple(self.readings),
@@ -353,4 +284,11 @@ class _Builder:
             promises=tuple(self.promises),
             bottles_made=self.made,
             bottles_left=left,
+            parts=tuple(Part(vessel=vessel, litres=litres) for vessel, litres in self.parts.items()),
+            stays=tuple(self.stays),
+            costs=tuple(self.costs),
+            mixed=tuple(self.mixed),
+            gone_into=self.gone[0] if self.gone else None,
+            gone_at=self.gone[1] if self.gone else None,
+            own_plan=self.plans.get(self.plan) if self.plan else None,
         )

@@ -13,53 +13,11 @@ is a new file with the next version.
 import tomllib
 from functools import cache
 from importlib import resources
-from typing import Literal
 
 import msgspec
 
-from bot.cellar.acts import StepName
-
-Gate = Literal["og", "settled", "sg_at_most"]
-
-
-class PlanStep(msgspec.Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
-    """One chore. `does` is the act that does it; None for a time of waiting (fermenting, clearing)."""
-
-    id: str
-    title: str
-    does: StepName | Literal["gravity"] | None = None
-    how: str = ""
-    caution: str = ""
-    gate: Gate | None = None
-    sg: float | None = None
-    wait_hours: float = 0
-    met_by: tuple[str, ...] = ()
-    """Additions that count as this step being done."""
-    into: str = ""
-    """What the batch goes into, where the step is a transfer: a word for people."""
-
-
-class Plan(msgspec.Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
-    """A kit's way from box to bottle. Temperatures in °C."""
-
-    key: str
-    title: str
-    days: int
-    ferment_c: tuple[float, float]
-    pitch_c: tuple[float, float]
-    steps: tuple[PlanStep, ...]
-
-    @property
-    def version(self) -> int:
-        """The number behind the @ of the key."""
-        return int(self.key.rpartition("@")[2])
-
-    def step(self, step_id: str) -> PlanStep:
-        """Raises KeyError for an id that is not in the plan."""
-        for step in self.steps:
-            if step.id == step_id:
-                return step
-        raise KeyError(step_id)
+from bot.cellar.steps import Plan as Plan
+from bot.cellar.steps import PlanStep as PlanStep
 
 
 @cache

@@ -4,6 +4,7 @@ Everything here is worked out from the view and the plan; nothing is stored. Onl
 """
 
 from datetime import datetime, timedelta
+from functools import lru_cache
 from itertools import pairwise
 from typing import Literal
 
@@ -43,6 +44,7 @@ StageWord = Literal[
     "clearing",
     "ready to bottle",
     "bottled",
+    "blended",
 ]
 
 
@@ -69,10 +71,16 @@ def true_sg(view: BatchView, reading: Reading) -> float:
         return reading.sg
     start = view.starting
     og = start.sg if start is not None and start.entry != reading.entry else None
+    return _corrected(reading.sg, reading.temp_c, og)
+
+
+@lru_cache(maxsize=4096)
+def _corrected(sg: float, temp_c: float, og: float | None) -> float:
+    # Solved by iteration, and asked for again with every message: worth remembering.
     try:
-        return correct_gravity(reading.sg, reading.temp_c, og=og)
+        return correct_gravity(sg, temp_c, og=og)
     except BadInput:
-        return reading.sg
+        return sg
 
 
 def settled(view: BatchView) -> Settled | None:
@@ -82,7 +90,10 @@ def settled(view: BatchView) -> Settled | None:
     """
     found: Settled | None = None
     run: list[Reading] = []
+    blended = _blended_working(view)
     for reading in view.readings:
+        if blended is not None and reading.at <= blended:
+            continue
         sg = true_sg(view, reading)
         if found is not None and sg < true_sg(view, found.last) - FALLS_AGAIN:
             found, run = None, []
@@ -90,6 +101,14 @@ def settled(view: BatchView) -> Settled | None:
         if found is None and sg <= FINISHED_BELOW and reading.at - run[0].at >= SETTLED_OVER:
             found = Settled(first=run[0], last=reading)
     return found
+
+
+def _blended_working(view: BatchView) -> datetime | None:
+    """When it was last blended with, or as, a wine that had not stopped: what was read before proves nothing."""
+    if not view.mixed:
+        return None
+    last = view.mixed[-1]
+    return None if settled(last.own) and settled(last.other) else last.at
 
 
 def _agreeing_tail(view: BatchView, run: list[Reading], sg: float) -> list[Reading]:
@@ -132,6 +151,7 @@ def steps_done(view: BatchView, plan: Plan) -> dict[str, Event]:
     plan's next racking, not to the one behind.
     """
     done: dict[str, Event] = {}
+    put_in: dict[str, set[str]] = {}
     place = {step.id: number for number, step in enumerate(plan.steps)}
     furthest = -1
     events: list[Event] = [*view.chores, *view.additions]
@@ -140,6 +160,10 @@ def steps_done(view: BatchView, plan: Plan) -> dict[str, Event]:
     for event in sorted(events, key=lambda event: (event.at, event.entry)):
         fits = [s for s in plan.steps if s.id not in done and _does(view, s, event)]
         chosen = next((s for s in fits if place[s.id] > furthest), fits[0] if fits else None)
+        if chosen is not None and chosen.does == "add" and isinstance(event, Added):
+            put_in.setdefault(chosen.id, set()).add(event.what)
+            if not put_in[chosen.id].issuperset(chosen.met_by):
+                continue
         if chosen is not None:
             done[chosen.id] = event
             furthest = max(furthest, place[chosen.id])
@@ -162,7 +186,7 @@ def _does(view: BatchView, step: PlanStep, event: Event) -> bool:
         return step.does == "gravity"
     if event.what not in step.met_by:
         return False
-    return step.does == "pitch" or _late_enough(view, event.at)
+    return step.does in ("pitch", "add") or _late_enough(view, event.at)
 
 
 def _late_enough(view: BatchView, moment: datetime) -> bool:
@@ -181,7 +205,8 @@ def gate_opened(view: BatchView, step: PlanStep) -> datetime | None:
         return view.starting.at if view.starting else None
     if step.gate == "settled":
         proof = settled(view)
-        return proof.last.at if proof else None
+        low_enough = step.sg is None or (proof is not None and true_sg(view, proof.last) <= step.sg + 1e-9)
+        return proof.last.at if proof and low_enough else None
     low = [r for r in view.readings if step.sg is not None and true_sg(view, r) <= step.sg + 1e-9]
     return low[0].at if low else None
 
@@ -197,6 +222,11 @@ class Place(msgspec.Struct, frozen=True, kw_only=True):
     held: PlanStep | None = None
 
 
+def day_of(view: BatchView, step: PlanStep) -> datetime:
+    """When the step's own day of the kit begins: the batch's first day is day 1."""
+    return view.begun_at + timedelta(days=max(0, (step.day or 1) - 1))
+
+
 def place_in_plan(view: BatchView, plan: Plan) -> Place:
     """Where the batch is in its plan, by facts alone."""
     done = steps_done(view, plan)
@@ -207,7 +237,7 @@ def place_in_plan(view: BatchView, plan: Plan) -> Place:
     held: PlanStep | None = None
     chore: PlanStep | None = None
     for step in plan.steps[furthest + 1 :]:
-        ready += timedelta(hours=step.wait_hours)
+        ready = max(ready + timedelta(hours=step.wait_hours), day_of(view, step))
         opened = gate_opened(view, step)
         if opened is None:
             held = held or step
@@ -229,6 +259,8 @@ def place_in_plan(view: BatchView, plan: Plan) -> Place:
 def stage(view: BatchView, plan: Plan, now: datetime) -> Stage:
     """Where the batch stands at `now`."""
     place = place_in_plan(view, plan)
+    if view.gone_at is not None:
+        return Stage(word="blended", step=None, ready=None)
     waiting = next((step for step in place.waits if step is place.held or step.wait_hours), None)
     in_wait = place.held is not None or (place.ready is not None and now < place.ready)
     step = waiting if waiting is not None and in_wait else place.chore
@@ -241,14 +273,18 @@ def stage(view: BatchView, plan: Plan, now: datetime) -> Stage:
 
 
 def _word(view: BatchView, place: Place, step: PlanStep | None, in_wait: bool) -> StageWord:
+    if view.gone_at is not None:
+        return "blended"
     if view.bottled_at is not None:
         return "bottled"
     if not _past(place, "pitch"):
         return "ready for the yeast" if step and step.does == "pitch" and not in_wait else "setting up"
     if settled(view) is None:
         return "fermenting"
-    if step is None or step.does == "bottle":
+    if step is None or (step.does == "bottle" and not in_wait):
         return "ready to bottle"
+    if step.does == "bottle":
+        return "clearing"
     return "clearing" if _past(place, "fine") else "fermented out"
 
 

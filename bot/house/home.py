@@ -6,10 +6,12 @@ from zoneinfo import ZoneInfo
 
 import msgspec
 
-from bot.cellar.acts import Act
+from bot.cellar.acts import Act, Vessel
+from bot.cellar.answers import Room
 from bot.cellar.log import BatchView, Entry, HouseView, fold, standing
-from bot.cellar.plans import Plan, plan_of
+from bot.cellar.plans import Plan
 from bot.cellar.stages import true_sg
+from bot.cellar.vessels import Known, VesselView, clash, names_in, vessel_views
 from bot.say.manner import Manner
 from bot.store.households import HouseholdRow
 from bot.store.logbook import Source
@@ -30,11 +32,24 @@ class Home:
         log = unit.log.kept(row.id, {member.id: member.name for member in everybody})
         self.entries: Sequence[Entry] = log.entries
         self.view: HouseView = log.view
-        self.vessels = unit.people.vessels(row.id)
+        self.known = [Known(name=v.name, litres=v.litres) for v in unit.people.vessels(row.id)]
 
     @property
     def id(self) -> int:
         return self.row.id
+
+    @property
+    def vessels(self) -> tuple[Known, ...]:
+        """Set up with /vessel, or told of since."""
+        return names_in(self.view, self.known)
+
+    def vessel_views(self) -> tuple[VesselView, ...]:
+        """Every vessel as it is now."""
+        return vessel_views(self.view, self.known, self.now)
+
+    def room(self) -> Room:
+        """What the house has to keep wine in, and its day."""
+        return Room(known=tuple(self.known), today=self.now.astimezone(self.zone).date())
 
     @property
     def zone(self) -> ZoneInfo:
@@ -51,7 +66,7 @@ class Home:
         )
 
     def plan(self, view: BatchView) -> Plan:
-        return plan_of(view.plan, view.days)
+        return view.follows
 
     def write(
         self,
@@ -73,9 +88,31 @@ class Home:
         return entry
 
     def batch_of(self, act: Act) -> int | None:
-        """The batch that an act's `of` means now."""
+        """The batch that an act's `of` means now; what is said of a vessel is said of no batch."""
+        if isinstance(act, Vessel):
+            return None
         view = self.view.named(act.of)
         return view.batch if view is not None else None
+
+    def clash_after(self, new: Sequence[tuple[Act, int | None, int | None]]) -> tuple[str, str, str] | None:
+        """The vessel that would hold two batches if these acts (each with its batch and what it strikes) were
+        written down, and the names of the two."""
+        if clash(self.view) is not None:
+            return None
+        first = max((entry.entry for entry in self.entries), default=0) + 1
+        trial = [
+            Entry(
+                entry=first + number,
+                act=act,
+                by="",
+                said_at=self.now,
+                at=act.at or self.now,
+                batch=batch,
+                strikes=strikes,
+            )
+            for number, (act, batch, strikes) in enumerate(new)
+        ]
+        return clash(fold([*self.entries, *trial]))
 
     def settle(self, **settings: str) -> None:
         """Changes settings."""
@@ -84,7 +121,7 @@ class Home:
 
     def add_vessel(self, name: str, litres: float | None = None) -> None:
         self.unit.people.add_vessel(self.id, name, litres)
-        self.vessels = self.unit.people.vessels(self.id)
+        self.known.append(Known(name=name, litres=litres))
 
     def scene(self, without: Collection[int] = ()) -> Scene:
         """The house as a message sees it; `without` these entries, when the message is to replace them."""
@@ -108,6 +145,7 @@ class Home:
                     )
                     for vessel in self.vessels
                 ),
+                "plans": tuple(dict.fromkeys(plan.title for plan in view.plans)),
                 "batches": tuple(self._scene_batch(batch) for batch in view.batches),
                 "recent": tuple(
                     Recent(entry=entry.entry, act=entry.act, by=entry.by, said_at=entry.said_at)
@@ -118,7 +156,7 @@ class Home:
         )
 
     def _scene_batch(self, view: BatchView) -> SceneBatch:
-        bottled = view.bottled_at
+        bottled = view.ended_at
         return SceneBatch(
             name=view.name,
             nicknames=view.nicknames,
@@ -130,4 +168,5 @@ class Home:
             sugar_added=tuple(added.at for added in view.additions if added.what == "sugar"),
             bottled=bottled.astimezone(self.zone).date() if bottled else None,
             bottles_left=view.bottles_left,
+            also_in=view.vessels[1:],
         )

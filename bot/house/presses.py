@@ -6,12 +6,12 @@ from typing import Any
 
 import msgspec
 
-from bot.cellar.acts import Reminder, Step
+from bot.cellar.acts import Addition, Follow, Reminder, Step
 from bot.cellar.answers import batch_answer
 from bot.cellar.log import standing
-from bot.house import buttons, hearing, membership, reminders, setup, writing
+from bot.house import buttons, hearing, membership, pouring, reminders, setup, writing
 from bot.house.promising import promise
-from bot.house.turn import Turn
+from bot.house.turn import Press, Turn
 from bot.house.writing import Author
 from bot.say import answers, company, ringing
 from bot.say.facts import HOW_MANY
@@ -55,6 +55,15 @@ def _undo(turn: Turn, letter: SentRow, pressed: dict[str, Any]) -> str | None:
     if stand.isdisjoint(pressed["entries"]):
         return company.STRUCK_ALREADY
     writing.undo(turn, pressed["entries"])
+    return None
+
+
+def _follow(turn: Turn, letter: SentRow, pressed: dict[str, Any]) -> str | None:
+    view = turn.home.view.batch(pressed["batch"])
+    if view is None or view.ended_at is not None or view.plan == pressed["plan"]:
+        return company.GONE
+    turn = msgspec.structs.replace(turn, edits=None)
+    writing.carry_out(turn, (Follow(of=view.name, plan=pressed["plan"]),))
     return None
 
 
@@ -110,6 +119,12 @@ def _reminder(turn: Turn, letter: SentRow, pressed: dict[str, Any]) -> str | Non
     refers = {**letter.refers, "base": base}
     author = Author(member=turn.member, said_at=turn.now)
     if action == "done":
+        if adds := letter.refers.get("adds"):
+            turn.unit.reminders.mark(home.id, row.id, "answered")
+            turn = msgspec.structs.replace(turn, edits=None)
+            of = view.name if view else None
+            writing.carry_out(turn, [Addition(of=of, what=what) for what in adds], author)
+            return None
         if step is None:
             turn.reply(f"{what}\n{ringing.WHAT_READING}", refers=refers)
             return None
@@ -122,8 +137,12 @@ def _reminder(turn: Turn, letter: SentRow, pressed: dict[str, Any]) -> str | Non
             lines.append(HOW_MANY)
         elif fresh is not None:
             lines.append(answers.next_line(batch_answer(fresh, turn.now), home.manner))
-        undo = ("Undo", {"press": "undo", "entries": [entry.entry]})
-        turn.reply("\n".join(filter(None, lines)), (undo,), {**refers, "entries": [entry.entry]})
+        below: list[Press] = [("Undo", {"press": "undo", "entries": [entry.entry]})]
+        if fresh is not None:
+            question, choices = pouring.where_to(turn, fresh, entry)
+            lines.append(question)
+            below = [*choices, *below]
+        turn.reply("\n".join(filter(None, lines)), below, {**refers, "entries": [entry.entry]})
         return None
     act_of = view.name if view else letter.refers.get("of")
     promised = Reminder(action=action, of=act_of, step=step)
@@ -143,6 +162,7 @@ _PRESSES: dict[str, Callable[[Turn, SentRow, dict[str, Any]], str | None]] = {
     "drop": _drop,
     "undo": _undo,
     "how": _how,
+    "follow": _follow,
     "vessel": _vessel,
     "setup": _setup,
     "remove": _remove,

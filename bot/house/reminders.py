@@ -61,8 +61,13 @@ def ring(unit: Unit, household_id: int, now: datetime) -> None:
     home = Home(unit, unit.households.lock(household_id), now)
     chat_id = unit.households.main_chat(household_id)
     wanted = {(due.batch, due.step, due.at): due for due in dues(home)}
-    for row in unit.reminders.ringing(household_id, now):  # under the lock: another process may have rung
+    rows = unit.reminders.ringing(household_id, now)  # under the lock: another process may have rung
+    asked = {row.batch for row in rows if row.step == "reading"}
+    for row in rows:
         due = wanted.get((row.batch, row.step, row.due))
+        if due is not None and due.kind == "watch" and row.batch in asked:
+            unit.reminders.mark(household_id, row.id, "withdrawn")  # the reading itself is asked for just now
+            continue
         stale = due is not None and due.exact and home.now - due.at > _STALE_TIMER
         if chat_id is None or due is None or stale:
             unit.reminders.mark(household_id, row.id, "withdrawn")
@@ -87,7 +92,7 @@ def words(home: Home, due: Due) -> str:
 
 def buttons(row: ReminderRow, due: Due) -> tuple[tuple[str, dict[str, object]], ...]:
     """Done, Later, I'll do it; a timer only needs to be heard."""
-    if due.kind == "contact":
+    if due.kind in ("contact", "watch"):
         return ()
     labels = (("Done", "done"), ("Later", "later"), ("I'll do it", "mine"))
     return tuple((label, {"press": "reminder", "id": row.id, "action": action}) for label, action in labels)
@@ -97,4 +102,5 @@ def refers(home: Home, due: Due) -> dict[str, object]:
     """What a reply to the reminder is about."""
     view = home.view.batch(due.batch)
     of = view.name if view is not None else due.of
-    return {key: value for key, value in (("of", of), ("step", due.chore)) if value is not None}
+    told = (("of", of), ("step", due.chore), ("adds", list(due.adds) or None))
+    return {key: value for key, value in told if value is not None}

@@ -4,10 +4,12 @@ import re
 from collections.abc import Callable
 from zoneinfo import ZoneInfo, ZoneInfoNotFoundError
 
+from bot.cellar.acts import Vessel
 from bot.house import reminders
 from bot.house.turn import Press, Turn
 from bot.say import welcome
 from bot.say.answers import HELP
+from bot.say.facts import noted
 
 _UNITS: dict[str, dict[str, str]] = {
     "litres, °C": {"volume_unit": "L", "gallon": "imperial", "temperature_unit": "C"},
@@ -98,13 +100,21 @@ def _units(turn: Turn, rest: str) -> str:
 
 def _vessel(turn: Turn, rest: str) -> str:
     found = _VESSEL.match(rest)
-    known = {vessel.name.casefold() for vessel in turn.home.vessels}
     if found is None:
         return welcome.VESSEL_LIKE
     name = found["name"].strip()
-    if name.casefold() in known:
-        return welcome.vessel_known(name)
-    turn.home.add_vessel(name, float(found["litres"].replace(",", ".")) if found["litres"] else None)
+    litres = float(found["litres"].replace(",", ".")) if found["litres"] else None
+    same = next(
+        (vessel.name for vessel in turn.home.vessels if vessel.name.casefold() == name.casefold()), None
+    )
+    if same is not None and litres is None:
+        return welcome.vessel_known(same)
+    if same is not None:
+        turn.home.write(
+            Vessel(of=same, litres=litres), turn.member, turn.source, said_at=turn.incoming.sent_at
+        )
+        return noted(Vessel(of=same, litres=litres), turn.home.manner, replaces=False)
+    turn.home.add_vessel(name, litres)
     return welcome.vessel_added(name)
 
 

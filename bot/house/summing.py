@@ -3,9 +3,9 @@
 from collections.abc import Mapping
 
 from bot.cellar.acts import Question
-from bot.cellar.answers import strength_so_far
 from bot.cellar.log import BatchView
 from bot.cellar.stages import true_sg
+from bot.cellar.strengths import strength_so_far
 from bot.house.home import Home
 from bot.say.sums import in_short, missing
 from bot.science.limits import BadInput

@@ -10,25 +10,32 @@ from bot.cellar.acts import (
     Act,
     Addition,
     Begin,
+    Blend,
     Bottles,
+    Follow,
     Gravity,
+    KeepPlan,
     Question,
     Reminder,
+    Split,
     Step,
     Temperature,
     Undo,
+    Vessel,
     Volume,
 )
 from bot.cellar.advice import cautions
 from bot.cellar.answers import StrengthAnswer, answer, batch_answer, strength_answer
 from bot.cellar.bounds import objection
 from bot.cellar.due import CONTACT
+from bot.cellar.leaflet import changes
 from bot.cellar.log import Entry, standing
-from bot.cellar.plans import plan_for
-from bot.house import promising, summing
+from bot.cellar.steps import Plan
+from bot.house import pouring, promising, summing
+from bot.house.completing import clash_of, completed
 from bot.house.turn import Press, Turn
 from bot.say import answers as say_answers
-from bot.say import asking
+from bot.say import asking, leaflets
 from bot.say.cautions import caution
 from bot.say.facts import HOW_MANY, KEPT_FOR_LATER, NOTHING_TO_STRIKE, SANITISER_RUNS, back_in, noted, struck
 from bot.say.manner import name
@@ -36,7 +43,7 @@ from bot.store.people import MemberRow
 
 _OWN_FIRST = timedelta(minutes=10)
 _BEFORE_THE_YEAST = ("setting up", "ready for the yeast")
-_MOVES_ON = (Gravity, Step, Addition, Begin, Temperature, Volume, Bottles)
+_MOVES_ON = (Gravity, Step, Addition, Begin, Temperature, Volume, Bottles, Split, Blend, Follow)
 
 
 class Author(msgspec.Struct, frozen=True, kw_only=True):
@@ -55,6 +62,10 @@ def carry_out(turn: Turn, acts: Sequence[Act], author: Author | None = None) -> 
             kind, about = refused
             turn.reply(doubt_words(turn, kind, (act,), about), refers=_about(act))
             return
+    moves = [act for act in acts if _moves(act)]
+    if moves and (found := clash_of(turn.home, moves, _replaced_by(turn, acts))) is not None:
+        turn.reply(asking.clash(*found), refers=_about(moves[0]))
+        return
     report = _Report(turn)
     facts = [act for act in acts if not isinstance(act, Question | Undo | Reminder)]
     replaced = list(turn.strikes)
@@ -78,10 +89,8 @@ def carry_out(turn: Turn, acts: Sequence[Act], author: Author | None = None) -> 
 def write(turn: Turn, act: Act, author: Author, strikes: int | None = None) -> Entry:
     """Appends one fact."""
     home = turn.home
-    batch = home.batch_of(act)
-    if isinstance(act, Begin):
-        batch = _begun_before(turn, strikes)
-        act = _completed(turn, act, batch)
+    batch = _begun_before(turn, strikes) if isinstance(act, Begin) else home.batch_of(act)
+    act = completed(home, act, batch)
     return home.write(act, author.member, turn.source, said_at=author.said_at, batch=batch, strikes=strikes)
 
 
@@ -91,14 +100,13 @@ def _begun_before(turn: Turn, strikes: int | None) -> int | None:
     return (old.batch or old.entry) if old is not None and isinstance(old.act, Begin) else None
 
 
-def _completed(turn: Turn, act: Begin, batch: int | None) -> Begin:
-    """The batch with a name that is free and the plan it will keep."""
-    taken = {view.name.casefold() for view in turn.home.view.batches if view.batch != batch}
-    wanted = act.name or act.colour or "batch"
-    free, number = wanted, 2
-    while free.casefold() in taken:
-        free, number = f"{wanted} {number}", number + 1
-    return msgspec.structs.replace(act, name=free, of=free, plan=plan_for(act.days or 14).key)
+def _moves(act: Act) -> bool:
+    """Whether the act puts wine into a vessel."""
+    return isinstance(act, Begin | Split | Blend) or (isinstance(act, Step) and act.to is not None)
+
+
+def _replaced_by(turn: Turn, acts: Sequence[Act]) -> list[int]:
+    return [*turn.strikes, *(n for act in acts if isinstance(act, Undo) for n in _last_said(turn, act))]
 
 
 def undo(turn: Turn, entries: Sequence[int]) -> None:
@@ -148,6 +156,9 @@ def _strike(turn: Turn, report: "_Report", entries: Sequence[int]) -> None:
     if not entries:
         report.lines.append(NOTHING_TO_STRIKE)
         return
+    if (found := clash_of(turn.home, (), entries)) is not None:
+        report.lines.append(asking.clash(*found))
+        return
     undone = []
     for entry in entries:
         undone.append(_strike_one(turn, entry).entry)
@@ -164,6 +175,8 @@ def doubt_words(turn: Turn, kind: str, acts: Sequence[Act], about: str | None) -
     """What is said of a doubt, with what this house has."""
     home = turn.home
     view = home.view.named(acts[0].of) if acts else None
+    if kind == "keep_plan" and acts and isinstance(acts[0], KeepPlan):
+        return leaflets.preview(acts[0].plan)
     return asking.doubt(
         kind,
         acts,
@@ -189,6 +202,7 @@ class _Report:
         self.buttons: list[Press] = []
         self.entries: list[int] = []
         self.touched: dict[int, bool] = {}
+        self.question = ""
         self.why: str | None = None
         self.of: str | None = None
 
@@ -196,12 +210,15 @@ class _Report:
         home = self.turn.home
         self.lines.append(noted(entry.act, home.manner, replaces=replaces))
         self.entries.append(entry.entry)
+        if isinstance(entry.act, KeepPlan):
+            self._kept(entry.act.plan)
+            return
         if isinstance(entry.act, Step):
             self._after_step(entry, entry.act)
         batch = entry.entry if isinstance(entry.act, Begin) and entry.batch is None else entry.batch
         view = home.view.batch(batch) if batch is not None else None
         if view is None:
-            if not home.view.batches:
+            if not home.view.batches and not isinstance(entry.act, Vessel):
                 self.notes.append(KEPT_FOR_LATER)
             return
         self.of = view.name
@@ -209,6 +226,26 @@ class _Report:
             self.touched[view.batch] = isinstance(entry.act, Gravity)
         plan = home.plan(view)
         self.notes += [caution(found, plan, home.manner) for found in cautions(view, plan, entry)]
+        if isinstance(entry.act, Blend):
+            self.notes.append(say_answers.blended_now(strength_answer(view), home.manner))
+        self.notes += pouring.after(home, view, entry)
+        question, buttons = pouring.where_to(self.turn, view, entry)
+        self.question = question or self.question
+        self.buttons += buttons
+
+    def _kept(self, plan: Plan) -> None:
+        """A plan was kept: how to use it, what it changes, and who might go on by it."""
+        house = self.turn.home.view
+        older = [old for old in house.plans if old.title.casefold() == plan.title.casefold() and old != plan]
+        if older:
+            began = [view for view in house.under_way if view.follows == older[-1]]
+            self.notes.append(leaflets.changed(older[-1], changes(older[-1], plan), began))
+        else:
+            self.notes.append(leaflets.kept(plan))
+        for view in house.under_way[:3]:
+            if view.follows != plan:
+                label = f"Use it for {view.name}"[:40]
+                self.buttons.append((label, {"press": "follow", "batch": view.batch, "plan": plan.key}))
 
     def _after_step(self, entry: Entry, act: Step) -> None:
         if act.step == "bottle" and act.bottles is None:
@@ -223,7 +260,7 @@ class _Report:
             words, self.why = summing.reckoned(home, question)
             self.lines.append(words)
             return
-        found = answer(question, home.view, self.turn.now)
+        found = answer(question, home.view, self.turn.now, home.room())
         self.lines.append(say_answers.answer(found, home.manner))
         if isinstance(found, StrengthAnswer):
             self.why = say_answers.why_strength(found)
@@ -251,7 +288,7 @@ class _Report:
             self.buttons.append(("Undo", {"press": "undo", "entries": self.entries}))
         refers = {"of": self.of, "entries": self.entries, "why": self.why}
         turn.reply(
-            "\n".join([*self.lines, *self.notes]),
+            "\n".join(filter(None, [*self.lines, *self.notes, self.question])),
             self.buttons,
             {key: value for key, value in refers.items() if value},
         )

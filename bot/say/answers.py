@@ -1,5 +1,6 @@
 """Answers in words: the answer first, then what it rests on."""
 
+from datetime import datetime
 from typing import assert_never
 
 from bot.cellar.answers import (
@@ -11,11 +12,17 @@ from bot.cellar.answers import (
     HistoryAnswer,
     HouseAnswer,
     NoneAnswer,
+    OccasionAnswer,
+    PlansAnswer,
     ReadyAnswer,
     StockAnswer,
+    StoryAnswer,
     StrengthAnswer,
+    VerdictsAnswer,
+    VesselsAnswer,
 )
 from bot.cellar.log import BatchView
+from bot.say import leaflets, occasions, telling, verdicts, vessels
 from bot.say.facts import STEP_DONE, dose
 from bot.say.manner import Manner, listed, name, percent, said, sg
 
@@ -42,7 +49,7 @@ def answer(found: Answer, manner: Manner) -> str:
         case StrengthAnswer():
             return _strength(found, manner)
         case ReadyAnswer():
-            return _ready(found, manner)
+            return verdicts.ready(found, manner)
         case FinishAnswer():
             return _finish(found, manner)
         case HistoryAnswer():
@@ -52,9 +59,21 @@ def answer(found: Answer, manner: Manner) -> str:
         case StockAnswer():
             return _stock(found)
         case CostAnswer():
+            return telling.costs(found)
+        case StoryAnswer():
             return (
-                "I keep no prices. With the kit's and the extras' cost and the bottles I can divide:\n"
-                "<code>cost per bottle: kit 45, extras 6, 29 bottles</code>"
+                "\n\n".join(telling.story(*one, manner) for one in found.stories) or "Nothing is under way."
+            )
+        case VesselsAnswer():
+            return vessels.every(found.vessels, manner)
+        case PlansAnswer():
+            return _plans(found, manner)
+        case OccasionAnswer():
+            return occasions.occasion(found.schedule, manner)
+        case VerdictsAnswer():
+            return (
+                "\n\n".join(verdicts.verdict(one, manner) for one in found.verdicts)
+                or "Nothing is under way."
             )
         case HelpAnswer():
             return HELP
@@ -66,11 +85,18 @@ def answer(found: Answer, manner: Manner) -> str:
             assert_never(found)
 
 
+def _plans(found: PlansAnswer, manner: Manner) -> str:
+    if found.plan is None:
+        return leaflets.listing(found.plans, manner)
+    whose = f"{name(found.view.name)} goes by this one.\n" if found.view is not None else ""
+    return whose + leaflets.shown(found.plan)
+
+
 def batch(found: BatchAnswer, manner: Manner) -> str:
     """One batch: its stage and why, then what is next, and how when that was the question."""
     lines = [f"{name(found.view.name)} is {stage_line(found, manner)}", next_line(found, manner)]
     if found.about == "next":
-        lines.append(how(found))
+        lines += [how(found), needs(found, manner)]
     return "\n".join(filter(None, lines))
 
 
@@ -81,6 +107,8 @@ def stage_line(found: BatchAnswer, manner: Manner, *, fresh: bool = False) -> st
     latest = view.latest
     if word == "bottled":
         reason = _bottles(view)
+    elif view.gone_at is not None:
+        reason = f"poured into another batch {manner.day(view.gone_at)}"
     elif word == "fermenting" and latest is not None:
         fall = found.fall_per_day
         way = ""
@@ -116,8 +144,9 @@ def next_line(found: BatchAnswer, manner: Manner) -> str:
         when = "now" if late else manner.day(found.next_reading)
         return f"Next: a gravity reading, {when}."
     if stage.ready is not None and stage.ready > manner.now:
-        following = f" until {manner.when(stage.ready)}"
-        return f"Next: {stage.step.title}{following}."
+        if stage.step.does is not None:
+            return f"Next: {stage.step.title}, {manner.day(stage.ready)}."
+        return f"Next: {stage.step.title} until {manner.when(stage.ready)}."
     return f"Next: {stage.step.title}."
 
 
@@ -135,11 +164,60 @@ def _house(found: HouseAnswer, manner: Manner) -> str:
         return "Nothing is under way."
     if len(found.batches) == 1:
         return batch(found.batches[0], manner)
-    lines = []
-    for row in found.batches:
-        line = next_line(row, manner).removeprefix("Next: ") if found.about == "next" else ""
-        lines.append(f"{name(row.view.name)}: {line or stage_line(row, manner)}")
-    return "\n".join(lines)
+    if found.about != "next":
+        return "\n".join(f"{name(row.view.name)}: {stage_line(row, manner)}" for row in found.batches)
+    days: dict[str, list[str]] = {}
+    for row in sorted(found.batches, key=lambda row: (manner.date_of(_moment(row, manner)), row.view.batch)):
+        rows = days.setdefault(manner.day(_moment(row, manner)), [])
+        rows.append(f"{name(row.view.name)}: {_chore(row, manner)}")
+    lines = [f"{day[0].upper()}{day[1:]}: {'; '.join(rows)}" for day, rows in days.items()]
+    return "\n".join([*lines, *filter(None, (needs(row, manner, named=True) for row in found.batches))])
+
+
+def _reads(row: BatchAnswer) -> bool:
+    """Whether a gravity is what the batch waits for."""
+    return row.next_reading is not None and row.stage.gate in ("settled", "sg_at_most")
+
+
+def _waits(row: BatchAnswer, manner: Manner) -> bool:
+    """Whether it is in a time of waiting, such as clearing."""
+    stage = row.stage
+    later = stage.ready is not None and stage.ready > manner.now
+    return stage.step is not None and stage.step.does is None and later
+
+
+def _moment(row: BatchAnswer, manner: Manner) -> datetime:
+    """When the batch next wants something done; a time of waiting is told today."""
+    at = row.next_reading if _reads(row) else None if _waits(row, manner) else row.stage.ready
+    return max(at or manner.now, manner.now)
+
+
+def _chore(row: BatchAnswer, manner: Manner) -> str:
+    step = row.stage.step
+    if _reads(row):
+        return "a gravity reading"
+    if step is None:
+        return "nothing to do"
+    return (
+        f"{step.title} until {manner.when(row.stage.ready or manner.now)}"
+        if _waits(row, manner)
+        else step.title
+    )
+
+
+def needs(found: BatchAnswer, manner: Manner, *, named: bool = False) -> str:
+    """What to wash or buy beforehand, in a line."""
+    parts: list[str] = []
+    for wanted in found.needs:
+        if wanted.what == "vessel":
+            parts.append("a vessel, washed and sanitised")
+            continue
+        by = f" by {manner.day(wanted.by)}" if wanted.by is not None and wanted.by > manner.now else ""
+        count = f"{wanted.count} bottles, {wanted.count} corks" if wanted.count else "bottles and corks"
+        parts.append(f"{count} and labels{by}")
+    if not parts:
+        return ""
+    return f"Have ready{f' for {name(found.view.name)}' if named else ''}: {'; '.join(parts)}."
 
 
 def _strength(found: StrengthAnswer, manner: Manner) -> str:
@@ -155,6 +233,11 @@ def _strength(found: StrengthAnswer, manner: Manner) -> str:
             f"{name(view.name)}: nothing read since the start ({sg(view.starting.sg)}).\n{expected}".strip()
         )
     so_far = "" if found.settled else " so far"
+    if found.blended:
+        return (
+            f"{name(view.name)}: <b>{percent(strength.abv)}</b> ({strength.low:.1f}-{strength.high:.1f}), "
+            f"blended from {_blend(found, manner)}."
+        )
     lines = [
         f"{name(view.name)}: <b>{percent(strength.abv)}</b>{so_far} ({strength.low:.1f}-{strength.high:.1f}).",
         expected,
@@ -164,11 +247,31 @@ def _strength(found: StrengthAnswer, manner: Manner) -> str:
     return "\n".join(filter(None, lines))
 
 
+def blended_now(found: StrengthAnswer, manner: Manner) -> str:
+    """What a blend has come to."""
+    litres = manner.volume(found.view.litres) if found.view.litres else ""
+    strength = percent(found.strength.abv) if found.strength is not None else ""
+    told = ", ".join(filter(None, (litres, strength)))
+    return f"Now {told}." if told else ""
+
+
+def _blend(found: StrengthAnswer, manner: Manner) -> str:
+    return listed(
+        [f"{manner.volume(litres)} {said(of)} at {percent(abv)}" for of, litres, abv in found.blended]
+    )
+
+
 def why_strength(found: StrengthAnswer) -> str:
     """Formula, inputs, source and cross-checks of a strength, in at most eight lines."""
     strength = found.strength
     if strength is None:
         return "Strength needs a starting gravity and a later one."
+    if found.blended:
+        parts = listed([f"{litres:g} l of {said(of)} at {abv:.2f} %" for of, litres, abv in found.blended])
+        return (
+            f"{parts}, poured together at 20 °C.\nAlcohol and mass are kept, volume is not quite: OIML R 22 tells "
+            f"how much it shrinks.\n{strength.abv:.2f} % vol; what ferments afterwards is not counted."
+        )
     rules = ", ".join(f"{rule} {value:.1f}" for rule, value in strength.rules)
     return "\n".join(
         (
@@ -181,45 +284,6 @@ def why_strength(found: StrengthAnswer) -> str:
             f"Shorter rules: {said(rules)}.",
         )
     )
-
-
-def _ready(found: ReadyAnswer, manner: Manner) -> str:
-    view, verb = found.view, "rack" if found.what == "rack" else "bottle"
-    if found.verdict == "done":
-        return f"{name(view.name)} is {STEP_DONE[found.what]} already."
-    proof = ""
-    if found.proof is not None:
-        first, last = found.proof.first, found.proof.last
-        proof = (
-            f"{sg(first.sg)} {manner.day(first.at)} and {sg(last.sg)} {manner.day(last.at)}: it has stopped."
-        )
-    if found.verdict == "yes":
-        return f"<b>Yes</b>, {verb} {name(view.name)}. {proof}".strip()
-    lines = [f"<b>Not yet</b>, {name(view.name)}: {_holding(found, manner)}", proof]
-    if found.what == "bottle" and found.proof is None:
-        lines.append("Bottled before the gravity is steady, bottles can burst.")
-    return "\n".join(filter(None, lines))
-
-
-def _holding(found: ReadyAnswer, manner: Manner) -> str:
-    latest = found.latest
-    if found.before is not None and found.before.gate in ("settled", "sg_at_most"):
-        if latest is None:
-            return "no gravity has been read."
-        if found.proof_at is not None:
-            return (
-                f"{sg(latest.sg)} {manner.ago(latest.at)} is low enough, but readings must agree over 48 hours. "
-                f"Read again {manner.when(found.proof_at)}."
-                if found.proof_at > manner.now
-                else f"{sg(latest.sg)} {manner.ago(latest.at)} is low enough; one more reading now is the proof."
-            )
-        goal = f" (racking comes at {sg(found.before.sg)})" if found.before.sg is not None else ""
-        return f"still {sg(latest.sg)} {manner.ago(latest.at)}{goal}."
-    if found.ready is not None and found.ready > manner.now:
-        return f"it is clearing until {manner.when(found.ready)}."
-    if found.before is not None:
-        return f"first {found.before.title}."
-    return "there is more to do first."
 
 
 def _finish(found: FinishAnswer, manner: Manner) -> str:

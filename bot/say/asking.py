@@ -4,7 +4,19 @@ from collections.abc import Sequence
 
 import msgspec
 
-from bot.cellar.acts import Act, Begin, Bottles, Gravity, Note, Step, Temperature
+from bot.cellar.acts import (
+    Act,
+    Begin,
+    Bottles,
+    Gravity,
+    KeepPlan,
+    Note,
+    Split,
+    Step,
+    Temperature,
+    Vessel,
+    Volume,
+)
 from bot.say.facts import fact
 from bot.say.manner import Manner, name, said, sg
 
@@ -24,14 +36,21 @@ _WORDS = {
     "too_many_bottles": "{fact}? I count fewer than that at home.",
     "vessel_busy": "{about} is in use. Move that batch first, or name another vessel.",
     "future": "That time is still to come. Write it again when it is done, or give the time it was done.",
+    "ended": "{about} was bottled or poured away before that. If it was earlier, give the time: <code>racked {bare} on Friday</code>",
+    "too_much": "{about}? There is not so much in there.",
     "nothing_to_correct": "What shall I correct? Reply to the message, or write it whole: <code>sg 1.014 bucket 2</code>",
     "half_understood": "Did you mean: {fact}?",
     "unsure": "Did you mean: {fact}?",
     "name_refused": "“{about}” would be taken for a number or a word I use. Choose another name, like <code>call bucket 2 Big Blue</code>",
     "not_understood": "I did not get that. " + TWO_EXAMPLES,
 }
+_LITRES = "A volume is more than 0 and at most 2000 litres, like <code>23 l in bucket 2</code>."
 _RANGES: tuple[tuple[type, str], ...] = (
     (Gravity, "A gravity is between 0.980 and 1.200, like <code>sg 1.012 bucket 2</code>."),
+    (Volume, _LITRES),
+    (Vessel, _LITRES),
+    (Split, _LITRES),
+    (Begin, _LITRES),
     (Temperature, "A temperature is between -5 and 110 °C, like <code>21c bucket 2</code>."),
 )
 _OUT_OF_RANGE = "That number is out of range ({about}). A gravity is 0.980-1.200, a temperature -5 to 110 °C: <code>sg 1.012, 21c, bucket 2</code>"
@@ -62,6 +81,7 @@ def doubt(
     return _WORDS.get(kind, _WORDS["not_understood"]).format(
         fact=told or "that",
         about=name(about) if about else "such vessel",
+        bare=said(about or ""),
         last=sg(last) if last is not None else "the last one",
         vessels=said(", ".join(vessels)) or "none yet",
         batches=said(", ".join(batches)) or "none yet",
@@ -71,6 +91,16 @@ def doubt(
 def _bare(act: Act) -> Act:
     """The act without its batch."""
     return msgspec.structs.replace(act, of=None)
+
+
+def clash(vessel: str, one: str, other: str) -> str:
+    """Why something cannot be so: two batches would be in one vessel."""
+    return f"Then {name(one)} and {name(other)} would both be in {name(vessel)}. Nothing written down: say first where the other one is."
+
+
+def vessel_choice(vessel: str) -> str:
+    """What the button says that chooses a vessel."""
+    return vessel[:40]
 
 
 def add_vessel(vessel: str) -> str:
@@ -87,7 +117,7 @@ def choice(option: Sequence[Act], options: Sequence[Sequence[Act]], manner: Mann
     if isinstance(first, Gravity):
         same = all(isinstance(other, Gravity) and other.of == first.of for other in others)
         return f"Yes, {sg(first.sg)}" if same else f"{first.of or ''} {sg(first.sg)}".strip()
-    if isinstance(first, Step | Begin | Note | Bottles) or len(option) > 1:
+    if isinstance(first, Step | Begin | Note | Bottles | KeepPlan) or len(option) > 1:
         return "Yes"
     plain = fact(first, manner).replace("<b>", "").replace("</b>", "")
     return plain if len(plain) <= 40 else "Yes"

@@ -1,8 +1,9 @@
 """Cautions in words: kind, with what to do first."""
 
-from bot.cellar.advice import Caution
+from bot.cellar.advice import Caution, Heed
 from bot.cellar.plans import Plan
-from bot.say.manner import Manner
+from bot.cellar.vessels import Fit, State
+from bot.say.manner import Manner, name, said, sg
 
 WORDS: dict[Caution, str] = {
     Caution.STIRRED_AFTER_YEAST: "No more stirring from here, please: after the yeast, air only spoils it.",
@@ -18,11 +19,69 @@ WORDS: dict[Caution, str] = {
     Caution.BOTTLED_EARLY: "<b>Careful: the gravity was not proved steady, and such bottles can burst.</b> "
     "Stand them upright in the cool, covered, away from people; gloves and eyes first when you touch them.",
     Caution.NOT_CORRECTED: "Not corrected for temperature. Next time add it: “sg 1.080 at 24c”.",
+    Caution.NOT_STARTED: "{when} since the yeast and still {sg}: it has not begun. First see that it is at "
+    "{low} to {high}; if it is and nothing moves by tomorrow, start fresh yeast in a cup of lukewarm must.",
+    Caution.SLOW: "That is slow for {sg}. First the temperature: is it at {low} to {high}? Warm it gently and "
+    "read again in two days.",
+    Caution.STUCK: "It has stood at {sg} since {day}: stuck, too high to be finished. First the temperature: "
+    "bring it gently to {high} at most and keep it there. Do not bottle it: it may begin again and burst bottles.",
+    Caution.SWING: "A jump of {jump} since {day}. Yeast dislikes that: move it somewhere steady.",
+    Caution.DOUBLED: "{About} went in before: {by}, {day}. If this is the same one, tap Undo.",
+    Caution.FORGOTTEN: "Before that the plan has “{about}”, and nobody has said so. Did it go in?",
+    Caution.SULPHITE_OVER: "That makes {mg} mg/l of sulphur dioxide in all, over the {limit} mg/l allowed in "
+    "wine for sale. Add no more; air and time bring it down. Keep it from anyone with asthma.",
+    Caution.SORBATE_MALO: "Sorbate with malolactic bacteria gives a smell of geraniums: no sorbate, please.",
+    Caution.BLENDED_WORKING: "Not both had stopped: take it for fermenting. Airlock on, and no bottles before two "
+    "new readings 48 hours apart agree, or they can burst.",
+    Caution.NO_AIR: "Gently and no splashing: after the ferment, whipped-in air spoils it. Keep the room aired.",
 }
 
 
-def caution(found: Caution, plan: Plan, manner: Manner) -> str:
+def caution(found: Heed, plan: Plan, manner: Manner) -> str:
     """One or two short sentences."""
     low, high = (manner.temperature(value) for value in plan.ferment_c)
     cool, warm = (manner.temperature(value) for value in plan.pitch_c)
-    return WORDS[found].format(low=low, high=high, cool=cool, warm=warm)
+    days = (manner.now - found.at).days if found.at is not None else 0
+    return WORDS[found.caution].format(
+        low=low,
+        high=high,
+        cool=cool,
+        warm=warm,
+        sg=sg(found.figure),
+        when=f"{days} days" if days > 1 else "A day",
+        day=manner.day(found.at) if found.at is not None else "",
+        jump=manner.degrees(found.figure),
+        about=said(found.about),
+        About=said(found.about[:1].upper() + found.about[1:]),
+        by=said(found.by),
+        mg=round(found.figure),
+        limit=round(found.limit),
+    )
+
+
+def fit(found: Fit, manner: Manner) -> str:
+    """A vessel too full, or with too much air above the wine."""
+    holds, size = manner.volume(found.holds), manner.volume(found.litres)
+    vessel = name(found.vessel)
+    if found.trouble == "overfull":
+        return f"{vessel} holds {size}, and {holds} do not fit. Is the volume right?"
+    if found.trouble == "foam":
+        return f"{vessel} ({size}) is very full with {holds}: leave a tenth free while it foams, or it comes out."
+    return f"Too much air above it: {holds} in {vessel} ({size}). Top it up with a like wine, or use a smaller vessel."
+
+
+def not_ready(vessel: str, state: State) -> str:
+    """A vessel that was filled though it was not sanitised, as far as anybody said; else nothing."""
+    if state == "dirty":
+        return f"Nobody said that {name(vessel)} was washed and sanitised. If it was not, watch this wine closely."
+    if state == "stale":
+        return f"{name(vessel)} was sanitised over a day ago: that goes stale. Next time do it just before."
+    if state == "clean":
+        return f"{name(vessel)} was washed, but nobody said sanitised."
+    return ""
+
+
+def too_short(minutes: int, wanted: int) -> str:
+    """The sanitiser had less time than it wants."""
+    had = f"{minutes} minutes" if minutes != 1 else "a minute"
+    return f"The sanitiser had only {had}, of the {wanted} it wants. The pack's time goes first."

@@ -7,20 +7,26 @@ from bot.cellar.acts import (
     Act,
     Addition,
     Begin,
+    Blend,
     Bottles,
+    Cost,
+    Follow,
     Gravity,
+    KeepPlan,
     Nickname,
     Note,
     Ph,
     Question,
     Reminder,
+    Split,
     Step,
     Temperature,
     Undo,
+    Vessel,
     Volume,
 )
 from bot.cellar.log import Added, Entry
-from bot.say.manner import Manner, amount, name, said, sg
+from bot.say.manner import Manner, amount, listed, money, name, said, sg
 
 STEP_DONE = {
     "sanitise": "sanitised",
@@ -113,6 +119,22 @@ def _words(act: Act, manner: Manner) -> str:
             return f"note “{said(act.text)}”"
         case Nickname():
             return f"also called {name(act.name)}"
+        case Split():
+            shares = [
+                f"{name(share.vessel)}{f' ({manner.volume(share.litres)})' if share.litres else ''}"
+                for share in act.into
+            ]
+            return f"split over {listed(shares)}"
+        case Blend():
+            return f"{name(act.other)} poured in{f', all into {name(act.to)}' if act.to else ''}"
+        case Vessel():
+            return _vessel(act, manner)
+        case Cost():
+            return f"{said(act.what)} cost {money(act.amount)}"
+        case KeepPlan():
+            return f"the plan {name(act.plan.title)}, version {act.plan.version}"
+        case Follow():
+            return f"goes on by the plan {name(_title(act.plan))}"
         case Undo():
             return "struck out"
         case Reminder():
@@ -123,13 +145,31 @@ def _words(act: Act, manner: Manner) -> str:
             assert_never(act)
 
 
+def _title(key: str) -> str:
+    """A plan's name out of its key: "elder" of "house/elder@2"."""
+    return key.removeprefix("house/").rpartition("@")[0] or key
+
+
+def _vessel(act: Vessel, manner: Manner) -> str:
+    told = [
+        manner.volume(act.litres) if act.litres else "",
+        "" if act.tap is None else "with a tap" if act.tap else "no tap",
+        {"clean": "washed", "dirty": "dirty", None: ""}[act.state],
+    ]
+    return ", ".join(filter(None, told)) or (act.kind or "noted")
+
+
 def _begun(act: Begin, manner: Manner) -> str:
     parts = [
         name(act.name or "new batch"),
         act.colour or "",
         manner.volume(act.litres) if act.litres else "",
         f"in {name(act.vessel)}" if act.vessel else "",
-        f"{act.days} day kit" if act.days else "",
+        f"by the plan {name(_title(act.plan))}"
+        if act.plan and act.plan.startswith("house/")
+        else f"{act.days} day kit"
+        if act.days
+        else "",
     ]
     return "begun: " + ", ".join(filter(None, parts))
 

@@ -1,7 +1,7 @@
 """How a household likes things told: its clock, units, and how numbers and times are written."""
 
 import re
-from datetime import datetime, timedelta
+from datetime import date, datetime, timedelta
 from html import escape, unescape
 from zoneinfo import ZoneInfo
 
@@ -33,6 +33,20 @@ class Manner(msgspec.Struct, frozen=True, kw_only=True):
         year = f" {there.year}" if there.year != here.year else ""
         return f"{there.day} {there:%B}{year}"
 
+    def short(self, moment: datetime) -> str:
+        """The day of a past event, short and the same whenever it is told: 3 Mar."""
+        there = moment.astimezone(self.zone)
+        return f"{there.day} {there:%b}"
+
+    def date_of(self, moment: datetime) -> date:
+        """The household's date of a moment."""
+        return moment.astimezone(self.zone).date()
+
+    def calendar(self, day: date) -> str:
+        """A day to come, with its weekday: Friday 12 June."""
+        year = f" {day.year}" if day.year != self.now.astimezone(self.zone).year else ""
+        return f"{day:%A} {day.day} {day:%B}{year}"
+
     def when(self, moment: datetime) -> str:
         """Day and time of day."""
         return f"{self.day(moment)} {self.clock(moment)}"
@@ -54,6 +68,12 @@ class Manner(msgspec.Struct, frozen=True, kw_only=True):
         if self.temperature_unit == "F":
             return f"{temp_c * 9 / 5 + 32:.0f} °F"
         return f"{temp_c:.1f}".removesuffix(".0") + " °C"
+
+    def degrees(self, apart_c: float) -> str:
+        """A difference of temperature."""
+        if self.temperature_unit == "F":
+            return f"{apart_c * 9 / 5:.0f} °F"
+        return f"{apart_c:.1f}".removesuffix(".0") + " °C"
 
     def volume(self, litres: float) -> str:
         if self.volume_unit.lower().startswith("g"):
@@ -87,6 +107,11 @@ def said(word: str) -> str:
 def amount(value: float) -> str:
     """A number without idle zeros."""
     return f"{value:.4g}"
+
+
+def money(value: float) -> str:
+    """An amount of the household's own money."""
+    return f"{value:.2f}".removesuffix(".00")
 
 
 def listed(parts: list[str]) -> str:

@@ -16,6 +16,8 @@ def reminder(due: Due, view: BatchView | None, plan: Plan | None, manner: Manner
     late = f" (it was due {manner.when(due.at)})" if manner.now - due.at > _LATE else ""
     if due.kind == "contact":
         return _contact(due, manner)
+    if due.kind == "watch" and view is not None:
+        return _watch(view, plan, manner)
     who = f"{said(due.whose)}, " if due.whose else ""
     if view is None:
         what = STEP_TO_DO[due.chore] if due.chore else "what you asked me to bring up"
@@ -37,6 +39,21 @@ def reminder(due: Due, view: BatchView | None, plan: Plan | None, manner: Manner
         return f"{name(view.name)}: {who}{said(due.step)}{late}."
     lines = [f"{name(view.name)}: {who}time to {step.title}{late}.", said(step.how), said(step.caution)]
     return "\n".join(filter(None, lines))
+
+
+def _watch(view: BatchView, plan: Plan | None, manner: Manner) -> str:
+    """Nobody read the gravity: what to look at first."""
+    latest, pitched = view.latest, view.pitched_at
+    where = said(view.vessel or view.name)
+    if pitched is not None and (latest is None or latest.at <= pitched):
+        low, high = plan.ferment_c if plan is not None else (18.0, 24.0)
+        return (
+            f"{name(view.name)}: the yeast went in {manner.ago(pitched)} and nobody has read it since. Has it begun? "
+            f"Look at the temperature first ({manner.temperature(low)} to {manner.temperature(high)}), then read it: "
+            f"<code>sg 1.060 {where}</code>"
+        )
+    last = f" The last was {sg(latest.sg)}, {manner.ago(latest.at)}." if latest else ""
+    return f"{name(view.name)}: its reading is overdue.{last} One number is enough: <code>sg 1.010 {where}</code>"
 
 
 def _contact(due: Due, manner: Manner) -> str:

@@ -87,9 +87,9 @@ def blend_to(litres_a: float, abv_a: float, litres_b: float, abv_b: float, abv_t
     if high - low < _SAME_ABV:
         return blend(litres_a, abv_a, litres_b, abv_b)
     share_a = min(1.0, max(0.0, (p - p_b) / (p_a - p_b)))
-    total = min(
-        mass / share for mass, share in ((mass_a, share_a), (mass_b, 1.0 - share_a)) if share > _NOTHING
-    )
+    # A billionth of a wine is none of it.
+    share_a = 0.0 if share_a < _NOTHING else 1.0 if share_a > 1.0 - _NOTHING else share_a
+    total = min(mass / share for mass, share in ((mass_a, share_a), (mass_b, 1.0 - share_a)) if share > 0.0)
     return Blend(
         abv_target,
         total / ethanol_density(p, 20.0),

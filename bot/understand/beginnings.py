@@ -76,6 +76,13 @@ class OwnWords:
             return None
         while index < len(spans) and _joint(spans[index]):
             index += 1
+        if (
+            ref is None
+            and index + 1 < len(spans)
+            and spans[index].ref is not None
+            and _joint(spans[index + 1])
+        ):
+            ref, index = spans[index].ref, index + 2
         rest = spans[index:]
         valued = any(span.qty is not None and reads_gravity(span.qty) for span in rest)
         if (
@@ -217,7 +224,7 @@ class OwnWords:
         while start < len(spans) and _joint(spans[start]):
             start += 1
         end = start
-        while end < len(spans) and spans[end].kind not in ("mark", "line"):
+        while end < len(spans) and not (spans[end].kind in ("mark", "line") or _into_vessel(spans, end)):
             end += 1
         words = spans[start:end]
         if start == at or not 1 <= len(words) <= _MOST_WORDS or end == len(spans):
@@ -387,6 +394,12 @@ def _named_volume(spans: Sequence[Span]) -> Quantity | None:
 
 def _joint(span: Span) -> bool:
     return span.kind == "mark" and span.fold in _JOINTS
+
+
+def _into_vessel(spans: Sequence[Span], at: int) -> bool:
+    """Whether "in bucket 3" stands here: a name ends before it, as before a comma."""
+    after = spans[at + 1].ref if at + 1 < len(spans) else None
+    return spans[at].is_("part", "into") and after is not None and _is_vessel(after)
 
 
 def _is_vessel(ref: Ref) -> bool:

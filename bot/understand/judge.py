@@ -16,6 +16,7 @@ from bot.understand.spans import Span
 from bot.understand.sums import sum_asked
 from bot.understand.telling import Telling, valued
 from bot.understand.verdict import Doubt, Verdict
+from bot.understand.whole import read_whole
 
 IGNORE = Verdict(verdict="ignore", why="people talking to each other")
 _NOT_UNDERSTOOD = Verdict(
@@ -38,11 +39,16 @@ def understand(
     forwarded: bool = False,
 ) -> Verdict:
     """What a message means in a house: what to write down, what to ask, or nothing. `sent_at` is aware."""
-    message = Message(text, scene, sent_at, by=by, replying_to=replying_to, addressed=addressed)
-    verdict = IGNORE if forwarded or not message.spans else _judge(message)
-    if verdict.verdict == "ignore" and message.addressed and not message.only_polite():
-        return _NOT_UNDERSTOOD
-    return verdict
+
+    def judge(said: str) -> Verdict:
+        message = Message(said, scene, sent_at, by=by, replying_to=replying_to, addressed=addressed)
+        verdict = IGNORE if forwarded or not message.spans else _judge(message)
+        if verdict.verdict == "ignore" and message.addressed and not message.only_polite():
+            return _NOT_UNDERSTOOD
+        return verdict
+
+    whole = None if forwarded else read_whole(text, scene, sent_at, replying_to, judge)
+    return whole or judge(text)
 
 
 def _judge(message: Message) -> Verdict:

@@ -33,6 +33,8 @@ class SceneBatch(msgspec.Struct, frozen=True, kw_only=True):
     sugar_added: tuple[datetime, ...] = ()
     bottled: date | None = None
     bottles_left: int | None = None
+    also_in: tuple[str, ...] = ()
+    """The other vessels of a batch that was split."""
 
 
 class Recent(msgspec.Struct, frozen=True, kw_only=True):
@@ -64,6 +66,8 @@ class Scene(msgspec.Struct, frozen=True, kw_only=True):
     vessels: tuple[SceneVessel, ...] = ()
     batches: tuple[SceneBatch, ...] = ()
     recent: tuple[Recent, ...] = ()
+    plans: tuple[str, ...] = ()
+    """The names of the house's own plans."""
 
     @property
     def zone(self) -> ZoneInfo:

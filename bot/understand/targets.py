@@ -26,6 +26,7 @@ class Targets:
         self.names = names
         self.by_name = {batch.name: batch for batch in scene.batches}
         self.in_vessel = {batch.vessel: batch for batch in scene.under_way if batch.vessel}
+        self.in_vessel |= {vessel: batch for batch in scene.under_way for vessel in batch.also_in}
 
     def of(self, ref: Ref, *, bottled: bool = False) -> tuple[Target, ...]:
         """What a name points at; several for "both". `bottled` prefers batches in bottles."""

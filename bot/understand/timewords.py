@@ -214,11 +214,13 @@ class TimeGrammar:
         ):
             return end, Moment(clock=(hour, minute), bare=True)
         hours_word = self._word(tokens, index + 1)
-        if not led and len(here.fold) == 4 and here.fold.isdecimal() and self._after_clock(tokens, index + 1):
+        digits = len(here.fold) == 4 and here.fold.isdecimal()
+        gravity = digits and 960 <= int(here.fold) <= 1200
+        if not led and digits and not gravity and self._after_clock(tokens, index + 1):
             return self._skip_hours(tokens, end), Moment(clock=(hour, minute), half="24")
-        if not led and here.fold.isdecimal() and len(here.fold) == 4 and hours_word in self._hourmark:
+        if not led and digits and hours_word in self._hourmark:
             return end + 1, Moment(clock=(hour, minute), half="24")
-        if led and len(here.fold) == 4 and here.fold.isdecimal() and not 960 <= int(here.fold) <= 1200:
+        if led and digits and not gravity:
             return self._skip_hours(tokens, end), Moment(clock=(hour, minute), half="24", bare=True)
         if led and "." in here.fold and len(here.fold.split(".")[1]) == 2 and no_gravity(here.fold):
             return end, Moment(clock=(hour, minute), half="24", bare=True)

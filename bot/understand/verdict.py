@@ -29,6 +29,7 @@ class Doubt(StrEnum):
     HALF_UNDERSTOOD = "half_understood"
     UNSURE = "unsure"
     NAME_REFUSED = "name_refused"
+    KEEP_PLAN = "keep_plan"
     NOT_UNDERSTOOD = "not_understood"
 
 

@@ -1,10 +1,13 @@
 """The webhook, called by the double as the platform calls it."""
 
+import itertools
 import json
+import os
 import socket
 import urllib.error
 import urllib.request
 from collections.abc import Iterator
+from contextlib import suppress
 
 import pytest
 
@@ -17,11 +20,22 @@ SECRET = "Plum_and-elder1"
 PLAIN = urllib.request.build_opener(urllib.request.ProxyHandler({}))
 
 
+PORTS = itertools.count(12_000 + os.getpid() % 1_500 * 10)
+"""Below the ports that the system gives to outgoing connections: a free one stays free until it is bound."""
+
+
+def free_port() -> int:
+    """A port that nobody listens on."""
+    while True:
+        port = next(PORTS)
+        with socket.socket() as probe, suppress(OSError):
+            probe.bind(("127.0.0.1", port))
+            return port
+
+
 @pytest.fixture
 def hooked(api: BotApi) -> Iterator[Bench]:
-    with socket.socket() as probe:
-        probe.bind(("127.0.0.1", 0))
-        place = f"127.0.0.1:{probe.getsockname()[1]}"
+    place = f"127.0.0.1:{free_port()}"
     with Bench(api, doorway=Webhook(f"http://{place}/updates", SECRET, place)) as bench:
         yield bench
 

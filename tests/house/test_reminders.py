@@ -94,7 +94,9 @@ def test_it_is_said_once(room: Room) -> None:
     begin(room)
     assert len(rung(room, hours=48)) == 1
     assert rung(room, minutes=1) == []
-    assert rung(room, days=3) == []
+    (watched,) = rung(room, days=3)
+    assert "nobody has read it since" in watched
+    assert rung(room, days=30) == []
 
 
 def test_nothing_is_said_in_quiet_hours(room: Room) -> None:

@@ -1,0 +1,76 @@
+"""The form of a plan: its steps, gates and versions. The plans themselves are in `plans`."""
+
+from typing import Literal
+
+import msgspec
+
+StepName = Literal[
+    "sanitise",
+    "mix",
+    "pitch",
+    "stir",
+    "degas",
+    "stabilise",
+    "fine",
+    "rack",
+    "top_up",
+    "filter",
+    "bottle",
+    "label",
+]
+Does = StepName | Literal["gravity", "add"]
+Gate = Literal["og", "settled", "sg_at_most"]
+
+
+class PlanStep(msgspec.Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
+    """One chore. `does` is the act that does it (`add` is an addition with no other name); None for a time of
+    waiting (fermenting, clearing) and for a line of a leaflet that was not understood."""
+
+    id: str
+    title: str
+    does: Does | None = None
+    how: str = ""
+    caution: str = ""
+    gate: Gate | None = None
+    sg: float | None = None
+    wait_hours: float = 0
+    day: int | None = None
+    """Not before this day of the kit; the day it was begun is day 1."""
+    minutes: float | None = None
+    """How long it is done."""
+    met_by: tuple[str, ...] = ()
+    """Additions that count as this step being done."""
+    sachets: tuple[str, ...] = ()
+    """The kit's own packets that go in, as marked: "A", "3"."""
+    into: str = ""
+    """What the batch goes into, where the step is a transfer: a word for people."""
+    unclear: bool = False
+    """A line that was kept as written."""
+
+
+class Plan(msgspec.Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
+    """A kit's way from box to bottle. Temperatures in °C."""
+
+    key: str
+    title: str
+    days: int
+    ferment_c: tuple[float, float]
+    pitch_c: tuple[float, float]
+    steps: tuple[PlanStep, ...]
+
+    @property
+    def version(self) -> int:
+        """The number behind the @ of the key."""
+        return int(self.key.rpartition("@")[2])
+
+    @property
+    def own(self) -> bool:
+        """Whether it is the household's, and not one that the bot came with."""
+        return self.key.startswith("house/")
+
+    def step(self, step_id: str) -> PlanStep:
+        """Raises KeyError for an id that is not in the plan."""
+        for step in self.steps:
+            if step.id == step_id:
+                return step
+        raise KeyError(step_id)

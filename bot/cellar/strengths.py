@@ -1,0 +1,66 @@
+"""A batch's strength from its log: by its gravities, and by what was blended into it."""
+
+from dataclasses import replace
+
+from bot.cellar.log import BatchView
+from bot.cellar.stages import true_sg
+from bot.science.limits import BadInput
+from bot.science.strength import Strength, alcohol_by_volume
+from bot.science.volumes import blend
+
+
+def strength_so_far(view: BatchView) -> Strength | None:
+    """The strength between the starting and the latest gravity; None where one of them is missing.
+
+    After a blend it is that of both wines by their volumes and strengths as they were poured together; what
+    ferments afterwards is not counted.
+    """
+    if view.mixed:
+        return _blended(view)
+    start, latest = view.starting, view.latest
+    if start is None or latest is None or latest.entry == start.entry:
+        return None
+    try:
+        return alcohol_by_volume(
+            true_sg(view, start), true_sg(view, latest), sugar_added_g_l=sugar_added(view)
+        )
+    except BadInput:
+        return None
+
+
+def _blended(view: BatchView) -> Strength | None:
+    mixed = view.mixed[-1]
+    own, other = strength_so_far(mixed.own), strength_so_far(mixed.other)
+    litres_a, litres_b = mixed.own.litres, mixed.other.litres
+    if own is None or other is None or not litres_a or not litres_b:
+        return None
+    try:
+        figures = [
+            blend(litres_a, a, litres_b, b).abv
+            for a, b in ((own.abv, other.abv), (own.low, other.low), (own.high, other.high))
+        ]
+    except BadInput:
+        return None
+    return replace(own, abv=figures[0], low=figures[1], high=figures[2])
+
+
+def blended_from(view: BatchView) -> tuple[tuple[str, float, float], ...]:
+    """Name, litres and strength (% vol) of the two wines of the last blend; empty where one is not known."""
+    if not view.mixed:
+        return ()
+    mixed = view.mixed[-1]
+    parts = [(one.name, one.litres, strength_so_far(one)) for one in (mixed.own, mixed.other)]
+    return tuple((name, litres, s.abv) for name, litres, s in parts if litres and s is not None)
+
+
+def sugar_added(view: BatchView) -> float:
+    """Sugar put in after the starting gravity and before the latest reading, in g per litre."""
+    start, latest = view.starting, view.latest
+    if start is None or latest is None or not view.litres:
+        return 0.0
+    grams = sum(
+        added.amount
+        for added in view.additions
+        if added.what == "sugar" and added.unit == "g" and added.amount and start.at < added.at <= latest.at
+    )
+    return grams / view.litres

@@ -1,0 +1,84 @@
+"""Which act is legal at which point of a batch's life: one table.
+
+What people report is believed in any order while a batch is under way (what was done was done); the advice
+that something came early is a caution, not a refusal. What is refused is what cannot have happened: racking
+what is in bottles, or pouring out what was poured into another batch.
+"""
+
+from datetime import datetime
+from typing import Literal
+
+from bot.cellar.acts import (
+    Acidity,
+    Act,
+    Addition,
+    Blend,
+    Bottles,
+    Gravity,
+    Ph,
+    Split,
+    Step,
+    Temperature,
+    Volume,
+)
+from bot.cellar.log import BatchView
+
+Life = Literal["begun", "working", "bottled", "labelled", "gone"]
+
+_UNDER_WAY: frozenset[Life] = frozenset({"begun", "working"})
+_IN_BOTTLES: frozenset[Life] = frozenset({"bottled", "labelled"})
+_NOT_GONE: frozenset[Life] = _UNDER_WAY | _IN_BOTTLES
+
+LEGAL: dict[str, frozenset[Life]] = {
+    "sanitise": frozenset({"begun", "working", "bottled", "labelled", "gone"}),
+    "mix": _UNDER_WAY,
+    "pitch": _UNDER_WAY,
+    "stir": _UNDER_WAY,
+    "degas": _UNDER_WAY,
+    "stabilise": _UNDER_WAY,
+    "fine": _UNDER_WAY,
+    "rack": _UNDER_WAY,
+    "top_up": _UNDER_WAY,
+    "filter": _UNDER_WAY,
+    # Bottled again: the rest of it, or the count that was left out.
+    "bottle": _UNDER_WAY | {"bottled"},
+    "label": _NOT_GONE,
+    "split": _UNDER_WAY,
+    "blend": _UNDER_WAY,
+    "addition": _UNDER_WAY,
+    "volume": _UNDER_WAY,
+    "bottles": _NOT_GONE,
+    "gravity": _NOT_GONE,
+    "temperature": _NOT_GONE,
+    "ph": _NOT_GONE,
+    "acidity": _NOT_GONE,
+}
+
+_KINDS: tuple[tuple[type, str], ...] = (
+    (Split, "split"),
+    (Blend, "blend"),
+    (Addition, "addition"),
+    (Volume, "volume"),
+    (Bottles, "bottles"),
+    (Gravity, "gravity"),
+    (Temperature, "temperature"),
+    (Ph, "ph"),
+    (Acidity, "acidity"),
+)
+
+
+def life(view: BatchView, at: datetime) -> Life:
+    """How far the batch's life had come just before that time."""
+    if view.gone_at is not None and view.gone_at < at:
+        return "gone"
+    if any(chore.step == "label" and chore.at < at for chore in view.chores):
+        return "labelled"
+    if view.bottled_at is not None and view.bottled_at < at:
+        return "bottled"
+    return "working" if view.pitched_at is not None and view.pitched_at < at else "begun"
+
+
+def legal(act: Act, view: BatchView, at: datetime) -> bool:
+    """Whether such an act can have happened to the batch at that time."""
+    kind = act.step if isinstance(act, Step) else next((k for t, k in _KINDS if isinstance(act, t)), None)
+    return kind is None or life(view, at) in LEGAL[kind]

@@ -1,0 +1,85 @@
+"""Verdicts: a yes, a not yet or a no, with the facts behind it and what would change it."""
+
+from datetime import datetime
+from typing import Literal
+
+import msgspec
+
+from bot.cellar.log import BatchView, Reading
+from bot.cellar.stages import (
+    FINISHED_BELOW,
+    SETTLED_OVER,
+    Settled,
+    agreeing_since,
+    fall_per_day,
+    settled,
+    true_sg,
+)
+from bot.cellar.watch import Trouble, troubles
+
+
+class FinishedAnswer(msgspec.Struct, frozen=True, kw_only=True):
+    """Whether it has stopped fermenting. `proof_at` is when one more reading would be proof; `before` and
+    `latest` the last two readings."""
+
+    verdict: Literal["yes", "not_yet", "no"]
+    view: BatchView
+    proof: Settled | None
+    before: Reading | None
+    latest: Reading | None
+    fall_per_day: float | None
+    proof_at: datetime | None
+    trouble: Trouble | None
+
+
+class AllRightAnswer(msgspec.Struct, frozen=True, kw_only=True):
+    """Whether anything is wrong, with the facts it rests on."""
+
+    verdict: Literal["yes", "not_yet", "no"]
+    view: BatchView
+    troubles: tuple[Trouble, ...]
+    latest: Reading | None
+    fall_per_day: float | None
+    temperature: tuple[float, datetime] | None
+    range_c: tuple[float, float]
+    proof: Settled | None
+
+
+def finished(view: BatchView, now: datetime) -> FinishedAnswer:
+    """Has it stopped? Readings that agree over 48 hours are the only yes."""
+    proof, latest = settled(view), view.latest
+    found = [t for t in troubles(view, view.follows, now) if t.kind in ("stuck", "not_started")]
+    trouble = found[0] if found else None
+    done = proof is not None or view.ended_at is not None
+    low = latest is not None and true_sg(view, latest) <= FINISHED_BELOW
+    since = agreeing_since(view) if low else None
+    return FinishedAnswer(
+        verdict="yes" if done else "no" if trouble is not None else "not_yet",
+        view=view,
+        proof=proof,
+        before=view.readings[-2] if len(view.readings) > 1 else None,
+        latest=latest,
+        fall_per_day=fall_per_day(view),
+        proof_at=since + SETTLED_OVER if since is not None and proof is None else None,
+        trouble=trouble,
+    )
+
+
+def all_right(view: BatchView, now: datetime) -> AllRightAnswer:
+    """Is it all right? No where the ferment stands still; not quite where something else is off, or nobody has
+    looked."""
+    found = troubles(view, view.follows, now)
+    last = view.temperatures[-1] if view.temperatures else None
+    blind = view.latest is None or (view.pitched_at is not None and view.latest.at <= view.pitched_at)
+    serious = [trouble for trouble in found if trouble.kind in ("stuck", "not_started")]
+    unseen = blind and settled(view) is None and view.ended_at is None
+    return AllRightAnswer(
+        verdict="no" if serious else "not_yet" if unseen or found else "yes",
+        view=view,
+        troubles=found,
+        latest=view.latest,
+        fall_per_day=fall_per_day(view),
+        temperature=(last.value, last.at) if last is not None else None,
+        range_c=view.follows.ferment_c,
+        proof=settled(view),
+    )

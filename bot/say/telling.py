@@ -1,0 +1,82 @@
+"""A batch told: its story in ten lines, and what it cost."""
+
+from bot.cellar.answers import CostAnswer
+from bot.cellar.costs import Costs
+from bot.cellar.log import Added, BatchView, Chore, Reading
+from bot.cellar.story import Happened
+from bot.cellar.views import Mixed, Said
+from bot.say.facts import STEP_DONE, dose
+from bot.say.manner import Manner, listed, money, name, said, sg
+
+MOST_LINES = 10
+_COST_LIKE = (
+    "Tell me what you spent, like: <code>plum kit cost 45</code> or <code>corks for plum cost 6</code>"
+)
+
+
+def story(view: BatchView, events: tuple[Happened, ...], manner: Manner) -> str:
+    """What happened, a line a day and person, in ten lines at most: the middle is drawn together."""
+    days: list[tuple[str, str, list[str]]] = []
+    for event in events:
+        day = manner.short(event.at)
+        told = _told(event, view, manner)
+        if days and days[-1][:2] == (day, event.by):
+            days[-1][2].append(told)
+        else:
+            days.append((day, event.by, [told]))
+    lines = [
+        f"{day}, {said(by)}: {', '.join(what)}" if by else f"{day}: {', '.join(what)}"
+        for day, by, what in days
+    ]
+    room = MOST_LINES - 1
+    if len(lines) > room:
+        first = 4
+        left_out = len(lines) - room + 1
+        lines = [*lines[:first], f"… {left_out} more days of it …", *lines[first + left_out :]]
+    return "\n".join([f"{name(view.name)}, {_who(events)}", *lines])
+
+
+def _who(events: tuple[Happened, ...]) -> str:
+    people = list(dict.fromkeys(event.by for event in events if event.by))
+    return f"by {listed([said(person) for person in people])}"
+
+
+def _told(event: Happened, view: BatchView, manner: Manner) -> str:
+    match event.fact:
+        case Reading(sg=value):
+            return sg(value)
+        case Chore() as chore:
+            to = f" into {said(chore.to)}" if chore.to else ""
+            count = f" {chore.bottles} bottles" if chore.bottles else ""
+            return f"{STEP_DONE[chore.step]}{to}{count}"
+        case Added() as added:
+            return f"{dose(added)} in"
+        case Said(text=text):
+            return f"“{said(text)}”"
+        case Mixed() as mixed:
+            return f"{said(mixed.other.name)} poured in"
+        case _:
+            if event.kind == "gone":
+                return "poured into another batch"
+            return f"begun{f', {manner.volume(view.litres)}' if view.litres else ''}"
+
+
+def costs(found: CostAnswer) -> str:
+    """What each batch cost, and a bottle of it."""
+    if not any(one.spent for _, one in found.costs):
+        of = said(found.costs[-1][0].name) if found.costs else "plum"
+        return f"Tell me what you spent, like: <code>{of} kit cost 45</code> or <code>corks for {of} cost 6</code>"
+    return "\n".join(_cost(view, one) for view, one in found.costs if one.spent)
+
+
+def _cost(view: BatchView, found: Costs) -> str:
+    parts = [
+        f"kit {money(found.kit)}" if found.kit else "",
+        f"extras {money(found.extras)}" if found.extras else "",
+    ]
+    whole = found.kit + found.extras
+    line = f"{name(view.name)}: {money(whole)} in all ({', '.join(filter(None, parts))})."
+    if found.per_bottle is None:
+        return f"{line} Tell me the litres or the bottles and I can divide."
+    of = f"{found.bottles} bottles" if found.made else f"about {found.bottles} bottles to come"
+    return f"{line} <b>{found.per_bottle:.2f} a bottle</b>, {of}."

@@ -1,0 +1,169 @@
+"""Verdicts in words: yes, not yet or no, the facts behind it, what would change it."""
+
+from datetime import timedelta
+
+from bot.cellar.answers import ReadyAnswer
+from bot.cellar.stages import FINISHED_BELOW
+from bot.cellar.verdicts import AllRightAnswer, FinishedAnswer
+from bot.cellar.watch import Trouble
+from bot.say.facts import STEP_DONE
+from bot.say.manner import Manner, name, sg
+
+BURST = "Bottled before the gravity is steady, bottles can burst."
+
+
+def ready(found: ReadyAnswer, manner: Manner) -> str:
+    """Whether to rack or bottle, and why."""
+    view, verb = found.view, "rack" if found.what == "rack" else "bottle"
+    if found.verdict == "done":
+        return f"{name(view.name)} is {STEP_DONE[found.what]} already."
+    proof = ""
+    if found.proof is not None:
+        first, last = found.proof.first, found.proof.last
+        proof = (
+            f"{sg(first.sg)} {manner.day(first.at)} and {sg(last.sg)} {manner.day(last.at)}: it has stopped."
+        )
+    if found.verdict == "yes":
+        return f"<b>Yes</b>, {verb} {name(view.name)}. {proof}".strip()
+    if found.trouble is not None and found.trouble.kind in ("stuck", "not_started"):
+        lines = [f"<b>No</b>, {name(view.name)}: {trouble(found.trouble, manner)}"]
+    else:
+        lines = [
+            f"<b>Not yet</b>, {name(view.name)}: {_holding(found, manner)}",
+            _way(found.fall_per_day),
+            proof,
+        ]
+    if found.proof is None:
+        lines.append(_change(found))
+    if found.what == "bottle" and found.proof is None:
+        lines.append(BURST)
+    return "\n".join(filter(None, lines))
+
+
+def _holding(found: ReadyAnswer, manner: Manner) -> str:
+    latest = found.latest
+    if found.before is not None and found.before.gate in ("settled", "sg_at_most"):
+        if latest is None:
+            return "no gravity has been read."
+        if found.proof_at is not None:
+            return (
+                f"{sg(latest.sg)} {manner.ago(latest.at)} is low enough, but readings must agree over 48 hours. "
+                f"Read again {manner.when(found.proof_at)}."
+                if found.proof_at > manner.now
+                else f"{sg(latest.sg)} {manner.ago(latest.at)} is low enough; one more reading now is the proof."
+            )
+        goal = f" (racking comes at {sg(found.before.sg)})" if found.before.sg is not None else ""
+        return f"still {sg(latest.sg)} {manner.ago(latest.at)}{goal}."
+    if found.ready is not None and found.ready > manner.now:
+        return f"it is clearing until {manner.when(found.ready)}."
+    if found.before is not None:
+        return f"first {found.before.title}."
+    return "there is more to do first."
+
+
+def _change(found: ReadyAnswer) -> str:
+    """What would make it a yes."""
+    if found.what == "rack" and found.before is not None and found.before.sg is not None:
+        return f"It is a yes once a reading is {sg(found.before.sg)} or less."
+    return f"It is a yes once two readings 48 hours apart agree, at {sg(FINISHED_BELOW)} or less, and what comes before is done."
+
+
+def _way(fall: float | None) -> str:
+    if fall is None:
+        return ""
+    if abs(fall) < 0.0005:
+        return "It hardly moves."
+    return f"It is {'falling' if fall > 0 else 'rising'} {abs(fall):.3f} a day."
+
+
+def trouble(found: Trouble, manner: Manner) -> str:
+    """One thing that is not well, and what to do first."""
+    since = manner.day(found.since)
+    match found.kind:
+        case "not_started":
+            return f"it has not begun, still {sg(found.figure)} since the yeast went in {since}. First check the temperature."
+        case "slow":
+            return (
+                f"it is slow, {sg(found.figure)} and hardly less than {since}. First check the temperature."
+            )
+        case "stuck":
+            return f"it is stuck at {sg(found.figure)} since {since}. First check the temperature: bring it gently into its range."
+        case "too_warm":
+            return (
+                f"{manner.temperature(found.figure)} {since} is too warm. Move it somewhere cooler, gently."
+            )
+        case "too_cold":
+            return (
+                f"{manner.temperature(found.figure)} {since} is too cold. Move it somewhere warmer, gently."
+            )
+        case "swing":
+            return f"the temperature jumped by {manner.degrees(abs(found.figure))} since {since}. Keep it steady."
+        case _:
+            return f"a reading was due {since}. One number is enough."
+
+
+def verdict(found: FinishedAnswer | AllRightAnswer, manner: Manner) -> str:
+    """Is it finished, or is it all right."""
+    return _finished(found, manner) if isinstance(found, FinishedAnswer) else _all_right(found, manner)
+
+
+def _finished(found: FinishedAnswer, manner: Manner) -> str:
+    view, latest = found.view, found.latest
+    if view.bottled_at is not None:
+        return f"<b>Yes</b>, {name(view.name)} was bottled {manner.day(view.bottled_at)}."
+    if found.proof is not None:
+        first, last = found.proof.first, found.proof.last
+        return (
+            f"<b>Yes</b>, {name(view.name)}: {sg(first.sg)} {manner.day(first.at)} and {sg(last.sg)} "
+            f"{manner.day(last.at)}, steady over 48 hours. It would be a no again if it fell further."
+        )
+    if found.trouble is not None:
+        return f"<b>No</b>, {name(view.name)}: {trouble(found.trouble, manner)}\nIt would be a yes at {sg(FINISHED_BELOW)} or less, steady over 48 hours. {BURST}"
+    if latest is None:
+        return f"<b>Not yet</b>, {name(view.name)}: no gravity has been read. Two readings 48 hours apart that agree are the proof."
+    facts = [f"{sg(latest.sg)} {manner.ago(latest.at)}"]
+    if found.before is not None:
+        facts.append(f"{sg(found.before.sg)} {manner.ago(found.before.at)}")
+    lines = [
+        f"<b>Not yet</b>, {name(view.name)}: {', before that '.join(facts)}. {_way(found.fall_per_day)}".strip()
+    ]
+    if found.proof_at is not None and found.proof_at > manner.now:
+        lines.append(f"Low enough. The same again {manner.when(found.proof_at)} is the proof.")
+    elif found.proof_at is not None:
+        lines.append("Low enough. The same once more, now, is the proof.")
+    else:
+        lines.append(f"It is a yes once two readings 48 hours apart agree, at {sg(FINISHED_BELOW)} or less.")
+    return "\n".join([*lines, BURST])
+
+
+def _all_right(found: AllRightAnswer, manner: Manner) -> str:
+    view = found.view
+    facts: list[str] = []
+    if found.proof is not None:
+        facts.append(f"steady at {sg(found.proof.last.sg)}")
+    elif found.latest is not None:
+        facts.append(f"{sg(found.latest.sg)} {manner.ago(found.latest.at)}")
+        if found.fall_per_day is not None:
+            facts.append(_way(found.fall_per_day).removeprefix("It is ").removeprefix("It ").rstrip("."))
+    if found.temperature is not None and manner.now - found.temperature[1] <= timedelta(days=3):
+        facts.append(f"{manner.temperature(found.temperature[0])} {manner.ago(found.temperature[1])}")
+    told = f" ({', '.join(facts)})" if facts else ""
+    if any(one.kind != "overdue" for one in found.troubles):
+        first = found.troubles[0]
+        word = "No" if found.verdict == "no" else "Not quite"
+        lines = [f"<b>{word}</b>, {name(view.name)}: {trouble(first, manner)}"]
+        lines += [f"And {trouble(other, manner)}" for other in found.troubles[1:]]
+        if told:
+            lines.append(f"What I go by: {', '.join(facts)}.")
+        return "\n".join(lines)
+    if found.verdict == "not_yet":
+        low, high = (manner.temperature(value) for value in found.range_c)
+        why = (
+            f"{trouble(found.troubles[0], manner)}"
+            if found.troubles
+            else "nobody has read it since the yeast went in."
+        )
+        if view.pitched_at is None:
+            return f"<b>Yes</b>, {name(view.name)}, as far as I know: the yeast is not in yet{told}."
+        return f"<b>I cannot tell yet</b>, {name(view.name)}: {why}{told}\nA gravity, and a temperature of {low} to {high}, would make it a yes."
+    return f"<b>Yes</b>, {name(view.name)} is all right{told}. A stop above {sg(FINISHED_BELOW)}, or a jump in temperature, would change that."

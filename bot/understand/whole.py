@@ -1,0 +1,75 @@
+"""What is read before the grammar of clauses, because the whole message has one form: a leaflet, a beginning
+by a plan of the house's own, a wish for a day, or one of the forms in `forms`."""
+
+from collections.abc import Callable
+from datetime import datetime
+
+import msgspec
+
+from bot.cellar.acts import Begin, KeepPlan
+from bot.understand.forms import plan_mentioned, read_form
+from bot.understand.leaflets import read_leaflet
+from bot.understand.scene import ReplyTo, Scene
+from bot.understand.verdict import Doubt, Verdict
+from bot.understand.wishes import read_wishes
+
+_NO_NAME = "kit"
+
+
+def read_whole(
+    text: str,
+    scene: Scene,
+    sent_at: datetime,
+    replying_to: ReplyTo | None,
+    otherwise: Callable[[str], Verdict],
+) -> Verdict | None:
+    """The verdict on a message of one form; None when it has none. `otherwise` reads what is left of a
+    beginning without its plan."""
+    leaflet = read_leaflet(text, scene.language)
+    if leaflet is not None:
+        plan = leaflet.plan(_plan_name(scene, replying_to))
+        act = KeepPlan(plan=plan)
+        return Verdict(
+            verdict="ask",
+            acts=(act,),
+            why="a leaflet, to be confirmed",
+            doubt=Doubt.KEEP_PLAN,
+            options=((act,),),
+        )
+    begun = _begun_by_plan(text, scene, otherwise)
+    if begun is not None:
+        return begun
+    wish = read_wishes(text, scene, sent_at)
+    if wish is not None:
+        return Verdict(verdict="act", acts=(wish,), why="bottles for a day")
+    acts, unknown = read_form(text, scene, sent_at, replying_to)
+    if unknown is not None:
+        why = "there is no such vessel here"
+        return Verdict(verdict="ask", why=why, doubt=Doubt.UNKNOWN_VESSEL, about=unknown)
+    return Verdict(verdict="act", acts=acts, why=type(acts[0]).__name__.lower()) if acts else None
+
+
+def _plan_name(scene: Scene, replying_to: ReplyTo | None) -> str:
+    """What a plan without a name is called: after the batch replied to, or the only one under way."""
+    names = [batch.name for batch in scene.under_way]
+    if replying_to is not None and replying_to.of in names:
+        return str(replying_to.of)
+    return names[0] if len(names) == 1 else _NO_NAME
+
+
+def _begun_by_plan(text: str, scene: Scene, otherwise: Callable[[str], Verdict]) -> Verdict | None:
+    mentioned = plan_mentioned(text, scene.plans) if scene.plans else None
+    if mentioned is None:
+        return None
+    plan, rest = mentioned
+    verdict = otherwise(rest)
+    if not any(isinstance(act, Begin) for act in verdict.acts):
+        return None
+
+    def by_plan(acts: tuple[object, ...]) -> tuple[object, ...]:
+        return tuple(
+            msgspec.structs.replace(act, plan=plan) if isinstance(act, Begin) else act for act in acts
+        )
+
+    options = tuple(by_plan(option) for option in verdict.options)
+    return msgspec.structs.replace(verdict, acts=by_plan(verdict.acts), options=options)

@@ -1,0 +1,152 @@
+"""Leaflets: what is read of them, what is kept as written, and the small text that gives the same plan again."""
+
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+
+from bot.cellar.acts import KeepPlan, from_plain, to_plain
+from bot.cellar.leaflet import changes, versioned
+from bot.cellar.steps import Plan
+from bot.say.leaflets import plan_text, step_text
+from bot.understand.leaflets import read_leaflet
+
+THREE_LINES = (
+    "Day 1 add sachet A, stir. Day 7 when 0.996 or less add B and C, degas for 10 min. Day 14 bottle"
+)
+
+
+def plan(text: str) -> Plan:
+    found = read_leaflet(text)
+    assert found is not None
+    return found.plan("elder")
+
+
+def test_three_lines_make_a_plan() -> None:
+    found = plan(THREE_LINES)
+    told = [(s.does, s.day, s.gate, s.sg, s.sachets, s.minutes) for s in found.steps if s.day is not None]
+    assert told == [
+        ("add", 1, None, None, ("A",), None),
+        ("add", 7, "sg_at_most", 0.996, ("B", "C"), None),
+        ("degas", 7, "sg_at_most", 0.996, (), 10),
+        ("bottle", 14, "settled", None, (), None),
+    ]
+    assert found.days == 14
+    assert [s.does for s in found.steps if s.day is None] == ["sanitise", "gravity", "pitch", "label"]
+
+
+@pytest.mark.parametrize(
+    ("line", "does", "gate", "sg"),
+    [
+        ("Day 5: rack into a clean demijohn when 1.010 or below", "rack", "sg_at_most", 1.010),
+        ("Day 5 - if SG is below 0.998 add the stabiliser", "stabilise", "sg_at_most", 0.998),
+        ("day 5 once the gravity reaches 996 stir in the finings", "fine", "sg_at_most", 0.996),
+        ("On day 5, when fermentation has stopped, siphon off", "rack", "settled", None),
+        ("Day 5. Shake the gas out for five minutes", "degas", None, None),
+        ("Week 2: filter", "filter", None, None),
+        ("Day 5 pour in the juice", "mix", None, None),
+        ("Day 5 sprinkle the yeast on top", "pitch", None, None),
+    ],
+)
+def test_a_line_says_what_to_do_and_when(line: str, does: str, gate: str | None, sg: float | None) -> None:
+    found = plan(f"plan for elder:\n{line}\nDay 20 bottle")
+    step = next(step for step in found.steps if step.day is not None)
+    assert (step.does, step.gate, step.sg) == (does, gate, sg)
+    assert step.day == (8 if line.startswith("Week") else 5)
+
+
+def test_unclear_lines_are_kept_in_their_place() -> None:
+    found = plan("leaflet:\nDay 1 mix to 23 l\nDay 3 hang the muslin moon\nDay 9 bottle")
+    unclear = [(step.title, step.day) for step in found.steps if step.unclear]
+    assert unclear == [("hang the muslin moon", 3)]
+    titles = [step.title for step in found.steps]
+    assert titles.index("mix to 23 l") < titles.index("hang the muslin moon") < titles.index("bottle")
+
+
+def test_bottling_always_waits_for_a_steady_gravity() -> None:
+    steps = plan("plan for elder:\nDay 1 mix\nDay 9 when 0.998 or less bottle").steps
+    bottle = next(step for step in steps if step.does == "bottle")
+    assert (bottle.gate, bottle.sg) == ("settled", 0.998)
+    assert "burst" in bottle.caution
+
+
+@pytest.mark.parametrize(
+    "chatter",
+    [
+        "day 1 we go to Rome, day 2 to Pisa",
+        "what a day",
+        "the plan: dinner at 7, film at 9",
+        "plan for tonight: pizza",
+        "Day 1 of the holiday and the boiler is broken",
+        "my plan for the weekend: wash the car, then sleep",
+        "",
+        "day 5",
+    ],
+)
+def test_plans_of_other_kinds_are_no_leaflets(chatter: str) -> None:
+    assert read_leaflet(chatter) is None
+
+
+def test_a_plan_goes_into_the_log_and_comes_back() -> None:
+    act = KeepPlan(plan=plan(THREE_LINES))
+    assert from_plain(to_plain(act)) == act
+
+
+def test_versions_count_on() -> None:
+    first = plan(THREE_LINES)
+    second = versioned(first, [first])
+    assert (first.key, second.key, second.version) == ("house/elder@1", "house/elder@2", 2)
+
+
+def test_a_changed_plan_says_what_changed() -> None:
+    old = plan(THREE_LINES)
+    new = plan(THREE_LINES.replace("Day 14 bottle", "Day 10 rack. Day 21 bottle"))
+    told = [(c.old and step_text(c.old), c.new and step_text(c.new)) for c in changes(old, new)]
+    assert told == [
+        (None, "Day 10: rack"),
+        ("Day 14, when steady: bottle", "Day 21, when steady: bottle"),
+    ]
+    assert changes(old, old) == []
+
+
+WORDS = st.sampled_from(
+    [
+        "add sachet A",
+        "add sachets 1 and 2",
+        "add B and C",
+        "stir in sachet D, gently",
+        "mix the concentrate to 23 l",
+        "top up with water",
+        "sprinkle the yeast on top",
+        "read the gravity",
+        "degas for 10 min",
+        "rack into a clean demijohn",
+        "add the stabiliser and degas",
+        "add finings, stir",
+        "leave to clear for 7 days",
+        "keep at 18-22 °C",
+        "hang the muslin moon",
+        "whisper to it, twice a day",
+        "add bentonite",
+        "filter",
+    ]
+)
+GATES = st.sampled_from(["", "when 0.996 or less ", "once steady ", "if below 1.010 "])
+LINES = st.lists(st.tuples(st.integers(1, 60), GATES, WORDS), min_size=1, max_size=12)
+
+
+@given(LINES)
+def test_the_small_text_gives_the_same_plan_again(lines: list[tuple[int, str, str]]) -> None:
+    rows = [f"Day {day} {gate}{words}" for day, gate, words in sorted(lines)]
+    found = read_leaflet("\n".join(["plan for elder:", "Day 1 mix", *rows, "Day 70 bottle"]))
+    if found is None:
+        return  # more of it unclear than clear
+    once = found.plan("elder")
+    again = read_leaflet(plan_text(once))
+    assert again is not None
+    assert again.plan("another") == once
+
+
+@given(st.text(max_size=300))
+def test_any_text_is_read_without_a_crash(text: str) -> None:
+    read_leaflet(text)
+    read_leaflet(f"plan for elder:\nDay 1 mix\n{text}\nDay 9 bottle")
