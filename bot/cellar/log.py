@@ -49,11 +49,19 @@ DEFAULT_DAYS = 14
 
 
 def struck_out(entries: Iterable[Entry]) -> dict[int, int]:
-    """Which entries no longer stand, and by which entry each was struck out."""
+    """Which entries no longer stand, and by which entry each was struck out.
+
+    What was undone strikes nothing, so that its cause counts again; what was corrected once more still does:
+    the correction of a correction does not bring back what the first one put right.
+    """
     struck: dict[int, int] = {}
+    undone: set[int] = set()
     for entry in sorted(entries, key=lambda entry: entry.entry, reverse=True):
-        if entry.strikes is not None and entry.entry not in struck:
-            struck.setdefault(entry.strikes, entry.entry)
+        if entry.strikes is None or entry.entry in undone:
+            continue
+        struck.setdefault(entry.strikes, entry.entry)
+        if isinstance(entry.act, Undo) and struck[entry.strikes] == entry.entry:
+            undone.add(entry.strikes)
     return struck
 
 

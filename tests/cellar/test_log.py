@@ -85,6 +85,22 @@ def test_a_correction_takes_the_place_of_what_it_strikes() -> None:
     assert [reading.sg for reading in story.view.readings] == [1.012]
 
 
+def test_the_correction_of_a_correction_brings_nothing_back() -> None:
+    story = Story()
+    story.begin()
+    first = story.sg(1.012, 10)
+    second = story.tell(Gravity(sg=1.014, of="plum"), 11, strikes=first)
+    third = story.tell(Gravity(sg=1.016, of="plum"), 12, strikes=second)
+    assert [reading.sg for reading in story.view.readings] == [1.016]
+    undone = story.undo(third, 13)
+    assert [reading.sg for reading in story.view.readings] == [1.014]
+    story.undo(undone, 14)
+    assert [reading.sg for reading in story.view.readings] == [1.016]
+    story.undo(third, 15)
+    story.undo(second, 16)
+    assert [reading.sg for reading in story.view.readings] == [1.012]
+
+
 def test_a_corrected_beginning_keeps_the_batch() -> None:
     story = Story()
     first = story.begin()

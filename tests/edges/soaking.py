@@ -73,6 +73,7 @@ class Soak:
         self.said: list[tuple[str, int, int]] = []
         self.groups: list[int] = []
         self.talked = 0
+        self.odd: list[str] = []
 
     def run(self) -> Summary:
         """Kills, stops properly in the end, and compares."""
@@ -176,6 +177,8 @@ class Soak:
             matching = [got for got in found.get(update_id, []) if act.items() <= _close(got).items()]
             losses += not matching
             doubles += max(len(found.get(update_id, [])) - 1, 0)
+            if len(matching) != 1 or len(found[update_id]) != 1:
+                self.odd.append(f"update {update_id} should be {act} and is {found.get(update_id)}")
         doubles += sum(len(acts) for update_id, acts in found.items() if update_id not in self.expected)
         timers = self._ask(
             "SELECT outbox.chat_id, outbox.sent_as FROM reminders "
@@ -213,8 +216,9 @@ def main(argv: Sequence[str] | None = None) -> int:
     parser.add_argument("--seed", type=int, default=random.SystemRandom().randrange(10**6))
     options = parser.parse_args(argv)
     with BotApi() as api, tempfile.TemporaryDirectory(prefix="bucketside-soak-") as folder:
-        summary = Soak(House(api, Path(folder)), kills=options.kills, seed=options.seed).run()
-    sys.stdout.write(f"{summary} (seed {options.seed})\n")
+        soak = Soak(House(api, Path(folder)), kills=options.kills, seed=options.seed)
+        summary = soak.run()
+    sys.stdout.write("\n".join([*soak.odd, f"{summary} (seed {options.seed})", ""]))
     return 0 if summary.sound else 1
 
 

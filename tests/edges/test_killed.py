@@ -19,8 +19,9 @@ def house(api: BotApi, tmp_path: Path) -> House:
 
 def test_nothing_said_is_lost_or_doubled_by_thirty_kills(house: House) -> None:
     seed = random.SystemRandom().randrange(10**6)
-    told = Soak(house, kills=30, seed=seed).run()
-    assert told.sound, f"{told} (seed {seed})"
+    soak = Soak(house, kills=30, seed=seed)
+    told = soak.run()
+    assert told.sound, f"{told} (seed {seed})\n{soak.odd}"
     text = house.log.read_text()
     assert TOKEN not in text
     assert "bucket 1" not in text
