@@ -39,11 +39,17 @@ class Clause:
 
     def any(self, kind: str, form: str | None = None) -> bool:
         """Whether one of its spans can mean something of a kind (and form)."""
-        return any(span.has(kind, form) for span in self.spans)
+        for span in self.spans:
+            if span.tags and span.has(kind, form):
+                return True
+        return False
 
     def means(self, kind: str, value: str) -> bool:
         """Whether one of its spans can mean just this."""
-        return any(span.is_(kind, value) for span in self.spans)
+        for span in self.spans:
+            if span.tags and span.is_(kind, value):
+                return True
+        return False
 
     @property
     def refs(self) -> list[Ref]:

@@ -70,6 +70,8 @@ def read_leaflet(text: str, language: str = "en") -> Leaflet | None:
         name = pieces[0][start:end].strip() if end > start else None
         days = int(head["days"]) if head["days"] else None
         headed, pieces = True, pieces[1:]
+    if not headed and len(pieces) < 2:
+        return None  # it takes two days named, each at the head of a sentence
     reader = _Reader(forms)
     for piece in pieces[:MOST_LINES]:
         reader.take(piece)

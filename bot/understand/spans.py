@@ -71,7 +71,10 @@ class Span:
 
     def has(self, kind: str, form: str | None = None) -> bool:
         """Whether it can mean something of a kind (and form)."""
-        return any(tag.kind == kind and (form is None or tag.form == form) for tag in self.tags)
+        for tag in self.tags:  # asked hundreds of times a message: a plain loop takes a third of the time
+            if tag.kind == kind and (form is None or tag.form == form):
+                return True
+        return False
 
     def value(self, kind: str) -> str | None:
         """What it means as something of a kind."""
@@ -82,7 +85,10 @@ class Span:
 
     def is_(self, kind: str, value: str) -> bool:
         """Whether it can mean just this."""
-        return any(tag.kind == kind and tag.value == value for tag in self.tags)
+        for tag in self.tags:
+            if tag.kind == kind and tag.value == value:
+                return True
+        return False
 
     @property
     def step(self) -> StepName | None:
