@@ -1,9 +1,9 @@
-"""Messages that begin a batch, give a nickname, or keep a note: the ones that carry somebody's own words."""
+"""Messages that begin a batch or give a nickname: they carry somebody's own words."""
 
 from collections.abc import Sequence
 
-from bot.cellar.acts import Begin, Colour, Nickname, Note
-from bot.understand.clauses import VOLUMES, reads_gravity
+from bot.cellar.acts import Begin, Colour, Nickname
+from bot.understand.clauses import VOLUMES
 from bot.understand.drafts import Draft
 from bot.understand.lexicon import Lexicon
 from bot.understand.message import Message
@@ -17,14 +17,11 @@ from bot.understand.weigh import chatter
 
 LONGEST_NAME = 40
 _MOST_WORDS = 4
-_SHORT_VALUE = 6
-"""A note of at most this many spans that holds a gravity is a reading: "note 1.012 for plum"."""
-_NOTE_BY = 6
-_JOINTS = frozenset({":", "-", ",", "=", ">", "."})
+JOINTS = frozenset({":", "-", ",", "=", ">", "."})
 
 
 class OwnWords:
-    """Reads begin, nickname and note, which keep the writer's own spelling."""
+    """Reads begin and nickname, which keep the writer's own spelling."""
 
     def __init__(self, message: Message) -> None:
         self.scene = message.scene
@@ -35,75 +32,6 @@ class OwnWords:
     def said(self, first: Span, last: Span) -> str:
         """The text from one span to another, as written."""
         return self.text[self.tokens[first.lo].start : self.tokens[last.hi - 1].end]
-
-    # ------------------------------------------------------------------ notes
-
-    def note(self, spans: Sequence[Span]) -> Draft | None:
-        """ "Note plum: smells of pears" - from a line that starts with a word for note."""
-        start = _note_at(spans)
-        ref: Ref | None = None
-        if start < len(spans) and spans[start].ref is not None:
-            after = start + 1
-            while after < len(spans) and spans[after].kind == "mark":
-                after += 1
-            if after < len(spans) and spans[after].is_("mood", "note"):
-                ref, start = spans[start].ref, after
-        if start >= len(spans) or not spans[start].is_("mood", "note"):
-            return None
-        index = start + 1
-        while index < len(spans):
-            span = spans[index]
-            if span.ref is not None and ref is None:
-                ref = span.ref
-            elif (
-                (span.is_("part", "opens_note") and ref is None)
-                or span.kind == "mark"
-                or (
-                    span.has("batchword", None)
-                    and ref is not None
-                    and index + 1 < len(spans)
-                    and _joint(spans[index + 1])
-                )
-            ):
-                pass
-            else:
-                break
-            index += 1
-            if _joint(spans[index - 1]) and (ref is not None or spans[index - 1].fold != ","):
-                break
-        colon = any(_joint(span) for span in spans[start + 1 : index])
-        if ref is None and not colon and spans[start].is_("part", "bare_note"):
-            return None
-        while index < len(spans) and _joint(spans[index]):
-            index += 1
-        if (
-            ref is None
-            and index + 1 < len(spans)
-            and spans[index].ref is not None
-            and _joint(spans[index + 1])
-        ):
-            ref, index = spans[index].ref, index + 2
-        rest = spans[index:]
-        valued = any(span.qty is not None and reads_gravity(span.qty) for span in rest)
-        if (
-            valued
-            and not colon
-            and len(rest) <= _SHORT_VALUE
-            and not any(span.kind == "word" for span in rest)
-        ):
-            return None
-        if index >= len(spans) and spans[-1].fold == "?":
-            return None
-        if index >= len(spans):
-            return Draft(Note(text=""), 2.0, "nothing", [ref] if ref else [], doubt=Doubt.HALF_UNDERSTOOD)
-        if ref is None:
-            ref = next((span.ref for span in (*spans[:start], *spans[index:]) if span.ref is not None), None)
-        text = self.text[self.tokens[spans[index].lo].start :].strip()
-        if text == "?":
-            return None
-        if ref is None and spans[start].is_("part", "idiom"):
-            return Draft(Note(text=text), 3.0, "nothing", doubt=Doubt.UNSURE)
-        return Draft(Note(text=text), 3.0, "nothing", [ref] if ref is not None else [])
 
     # ------------------------------------------------------------------ beginnings
 
@@ -142,7 +70,7 @@ class OwnWords:
         told = (vessel is not None) + (volume is not None) + (days is not None)
         if not strong and (not told or told + kit + (name is not None) < 2):
             return None
-        introduced = at + 1 < len(spans) and (_joint(spans[at + 1]) or spans[at + 1].kind == "line")
+        introduced = at + 1 < len(spans) and (joint(spans[at + 1]) or spans[at + 1].kind == "line")
         named = any(span.is_("mood", "call") or span.has("naming") for span in spans)
         if not told and not introduced and not named and name is None:
             small = all(
@@ -157,7 +85,7 @@ class OwnWords:
         if not told and not introduced and not named and not explicit:
             draft.doubt = Doubt.UNSURE
         if name is None and introduced:
-            word = next((span for span in spans[at + 1 :] if not _joint(span)), None)
+            word = next((span for span in spans[at + 1 :] if not joint(span)), None)
             if word is not None and (word.has("step") or word.has("measure") or word.has("mood")):
                 draft.doubt, draft.about = Doubt.NAME_REFUSED, word.fold
         draft.moments = [
@@ -221,7 +149,7 @@ class OwnWords:
         """The words between "new batch:" and the next comma, where they are a name that `_run` could not know to
         be one: "the big one", "Auntie", "midnight red"."""
         start = at
-        while start < len(spans) and _joint(spans[start]):
+        while start < len(spans) and joint(spans[start]):
             start += 1
         end = start
         while end < len(spans) and not (spans[end].kind in ("mark", "line") or _into_vessel(spans, end)):
@@ -262,7 +190,7 @@ class OwnWords:
     def _run(self, spans: Sequence[Span], at: int) -> tuple[str | None, int]:
         index = at
         while index < len(spans) and (
-            spans[index].has("filler") or _joint(spans[index]) or spans[index].has("mood")
+            spans[index].has("filler") or joint(spans[index]) or spans[index].has("mood")
         ):
             index += 1
         first = index
@@ -386,14 +314,14 @@ def _named_volume(spans: Sequence[Span]) -> Quantity | None:
         unit = span.value("unit")
         after = spans[index + 1 : index + 3]
         number = next((item for item in after if item.qty is not None), None)
-        close = number is not None and (number is after[0] or _joint(after[0]))
+        close = number is not None and (number is after[0] or joint(after[0]))
         if span.qty is None and unit in VOLUMES and close and number is not None and number.qty is not None:
             return number.qty._replace(unit=unit) if number.qty.unit is None else None
     return None
 
 
-def _joint(span: Span) -> bool:
-    return span.kind == "mark" and span.fold in _JOINTS
+def joint(span: Span) -> bool:
+    return span.kind == "mark" and span.fold in JOINTS
 
 
 def _into_vessel(spans: Sequence[Span], at: int) -> bool:
@@ -442,29 +370,3 @@ def _joins(spans: Sequence[Span], at: int) -> bool:
 def _plain(span: Span) -> bool:
     """A small word that a name may still begin with: "cellar red"."""
     return span.is_("filler", "reading") or span.is_("filler", "social")
-
-
-def _note_at(spans: Sequence[Span]) -> int:
-    """Where the word for note stands: first, or later when a name and a colon follow it."""
-    for index in range(1, min(_NOTE_BY, len(spans) - 1)):
-        before = all(
-            span.ref is not None or span.has("filler") or span.kind == "mark" for span in spans[:index]
-        )
-        if spans[index].is_("mood", "note") and before and spans[index + 1].fold == ":":
-            return index
-    for index in range(1, len(spans) - 2):
-        if (
-            spans[index].is_("mood", "note")
-            and spans[index + 1].ref is not None
-            and spans[index + 2].fold == ":"
-        ):
-            return index
-    return _skip_small(spans, 0)
-
-
-def _skip_small(spans: Sequence[Span], at: int) -> int:
-    while at < len(spans) and (spans[at].kind == "mark" or spans[at].is_("filler", "social")):
-        if spans[at].is_("mood", "note"):
-            break
-        at += 1
-    return at

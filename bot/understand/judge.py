@@ -2,17 +2,20 @@
 
 from collections.abc import Sequence
 from datetime import datetime
+from functools import partial
 
 from bot.cellar.acts import Act, Bottles, Gravity, Question, Step, Temperature, Undo
 from bot.understand import moods, replies, weigh
 from bot.understand.beginnings import OwnWords
-from bot.understand.clauses import Clause, split
+from bot.understand.clauses import Clause
 from bot.understand.drafts import Draft
 from bot.understand.message import Message
+from bot.understand.notes import note
 from bot.understand.offers import WHY
 from bot.understand.scene import ReplyTo, Scene
 from bot.understand.settle import Settler
 from bot.understand.spans import Span
+from bot.understand.splitting import split
 from bot.understand.sums import sum_asked
 from bot.understand.telling import Telling, valued
 from bot.understand.verdict import Doubt, Verdict
@@ -64,7 +67,7 @@ def _judge(message: Message) -> Verdict:
     ):
         return Verdict(verdict="act", acts=(Undo(),), why="takes back what was written last")
     own = OwnWords(message)
-    for read in (own.note, own.begin, own.nickname):
+    for read in (partial(note, message), own.begin, own.nickname):
         draft = read(spans)
         if draft is not None:
             return settler.verdict([draft], half=False)
