@@ -96,8 +96,7 @@ def furnish(folder: Path, groups: list[int], world: World) -> None:
                 act = Temperature(of="plum", temp_c=20 + earlier % 9)
                 source = Source(chat_id=group, message_id=0, update_id=None)
                 unit.log.write(house.id, act, member, source, said_at=at, at=at, batch=batch)
-        for letter in desk.unsent(now()):
-            unit.post.close_letter(letter.letter_id, now(), sent_as=0)
+        unit.post.mark_sent([(letter.letter_id, 0) for letter in desk.unsent(now())], now())
     desk.close()
 
 

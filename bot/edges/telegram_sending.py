@@ -15,7 +15,7 @@ import msgspec
 from telegram.error import BadRequest, ChatMigrated, Forbidden, InvalidToken, RetryAfter, TelegramError
 
 from bot.edges.telegram_clerk import Clerk, outline
-from bot.edges.telegram_lanes import Lanes
+from bot.edges.telegram_http import Http
 from bot.edges.telegram_pace import Pace, Pauses
 from bot.house.talk import Button, Letter
 
@@ -70,7 +70,7 @@ class Postman:
 
     def __init__(
         self,
-        lanes: Lanes,
+        http: Http,
         address: str,
         outbox: Outbox,
         clerk: Clerk,
@@ -78,7 +78,7 @@ class Postman:
         pace: Pace | None,
         first_pause: float,
     ) -> None:
-        self._lanes = lanes
+        self._http = http
         self._address = address
         self._outbox = outbox
         self._clerk = clerk
@@ -289,12 +289,12 @@ class Postman:
             "link_preview_options": {"is_disabled": True},
         }
         if letter.edits is not None:
-            await self._lanes.call(f"{self._address}/editMessageText", message_id=letter.edits, **fields)
+            await self._http.call(f"{self._address}/editMessageText", message_id=letter.edits, **fields)
             return letter.edits
         reply = None
         if letter.reply_to is not None:
             reply = {"message_id": letter.reply_to, "allow_sending_without_reply": True}
-        message = await self._lanes.call(
+        message = await self._http.call(
             f"{self._address}/sendMessage",
             reply_parameters=reply,
             message_thread_id=letter.thread_id,

@@ -124,13 +124,12 @@ class Desk:
     def sent(self, letters: Sequence[tuple[int, int]], now: datetime) -> None:
         """These letters are in their chats, each under the message id beside it; in one commit."""
         with self._units.begin() as unit:
-            for letter_id, message_id in letters:
-                unit.post.close_letter(letter_id, now, sent_as=message_id)
+            unit.post.mark_sent(letters, now)
 
     def refused(self, letter_id: int, why: str, now: datetime) -> None:
         """The letter can never be delivered."""
         with self._units.begin() as unit:
-            chat_id = unit.post.close_letter(letter_id, now, refused=why)
+            chat_id = unit.post.refuse(letter_id, why, now)
             if chat_id is not None:
                 unit.households.mark_chat(chat_id, why)
 

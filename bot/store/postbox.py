@@ -90,13 +90,16 @@ class Postbox:
         """Letters above that number not sent yet: replies before reminders, else oldest first."""
         return list(self.connection.execute(_UNSENT, {"after": after}))
 
-    def close_letter(
-        self, letter_id: int, now: datetime, *, sent_as: int | None = None, refused: str | None = None
-    ) -> int | None:
-        """Marks a letter sent or refused; returns its chat when it was refused."""
-        values = {"letter": letter_id, "now": now, "message": sent_as, "reason": refused}
-        found = self.connection.execute(_CLOSE, values).scalar_one_or_none()
-        return found if refused is not None else None
+    def mark_sent(self, letters: Sequence[tuple[int, int]], now: datetime) -> None:
+        """These letters are in their chats, each as the message beside it."""
+        rows = [{"letter": letter_id, "now": now, "message": message_id} for letter_id, message_id in letters]
+        self.connection.execute(_MARK_SENT, rows)
+
+    def refuse(self, letter_id: int, why: str, now: datetime) -> int | None:
+        """The letter can never be delivered; returns its chat, if it was still waiting."""
+        values = {"letter": letter_id, "now": now, "reason": why}
+        found: int | None = self.connection.execute(_REFUSE, values).scalar_one_or_none()
+        return found
 
     def supersede(self, household_id: int | None, chat_id: int, edits: int, now: datetime) -> None:
         """Changes of that message that were not sent yet need not be: a newer one follows."""
@@ -202,10 +205,14 @@ _UNSENT = (
     .where(OutboxLine.closed_at.is_(None), OutboxLine.id > bindparam("after"))
     .order_by(OutboxLine.is_reminder, OutboxLine.id)
 )
-_CLOSE = (
+_WAITS = (OutboxLine.id == bindparam("letter"), OutboxLine.closed_at.is_(None))
+_MARK_SENT = (
+    update(OutboxLine).where(*_WAITS).values(closed_at=bindparam("now"), sent_as=bindparam("message"))
+)
+_REFUSE = (
     update(OutboxLine)
-    .where(OutboxLine.id == bindparam("letter"), OutboxLine.closed_at.is_(None))
-    .values(closed_at=bindparam("now"), sent_as=bindparam("message"), refused=bindparam("reason"))
+    .where(*_WAITS)
+    .values(closed_at=bindparam("now"), refused=bindparam("reason"))
     .returning(OutboxLine.chat_id)
 )
 _SUPERSEDE = (
