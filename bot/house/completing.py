@@ -10,8 +10,6 @@ from bot.cellar.plans import plan_for
 from bot.cellar.vessels import shares
 from bot.house.home import Home
 
-MOVES = (Begin, Split, Blend)
-
 
 def completed(home: Home, act: Act, batch: int | None) -> Act:
     """The act as it goes into the log."""

@@ -97,23 +97,13 @@ def _replied(turn: Turn) -> tuple[bool, ReplyTo | None]:
 
 def _with_temperature(turn: Turn, verdict: Verdict) -> Verdict:
     """A bare temperature in reply to a gravity is the temperature of that sample."""
-    incoming = turn.incoming
     facts = [act for act in verdict.acts if not isinstance(act, Undo)]
-    if len(facts) != 1 or incoming.reply_to is None or verdict.verdict != "act":
+    if len(facts) != 1 or not isinstance(facts[0], Temperature) or verdict.verdict != "act":
         return verdict
-    (act,) = facts
-    entries = turn.unit.log.entries_of_message(turn.home.id, incoming.chat_id, incoming.reply_to)
-    sent = turn.unit.post.sent_message(turn.home.id, incoming.chat_id, incoming.reply_to)
-    ids = {entry.entry for entry in entries} | set(sent.refers.get("entries", ()) if sent else ())
-    struck = {entry.strikes for entry in turn.home.entries}
-    read = [
-        entry
-        for entry in turn.home.entries
-        if entry.entry in ids and entry.entry not in struck and isinstance(entry.act, Gravity)
-    ]
-    if not isinstance(act, Temperature) or len(read) != 1 or read[0].act.of != act.of:
+    read = [entry for entry in turn.replied_entries() if isinstance(entry.act, Gravity)]
+    if len(read) != 1 or read[0].act.of != facts[0].of:
         return verdict
-    whole = msgspec.structs.replace(read[0].act, temp_c=act.temp_c, at=read[0].at)
+    whole = msgspec.structs.replace(read[0].act, temp_c=facts[0].temp_c, at=read[0].at)
     return Verdict(verdict="act", acts=(Undo(entry=read[0].entry), whole), why=verdict.why)
 
 

@@ -6,6 +6,8 @@ from typing import Any
 
 import msgspec
 
+from bot.cellar.acts import Undo
+from bot.cellar.log import Entry, standing
 from bot.house import mail
 from bot.house.home import Home
 from bot.house.talk import Incoming
@@ -38,6 +40,18 @@ class Turn(msgspec.Struct, frozen=True, kw_only=True):
             message_id=self.incoming.message_id,
             update_id=self.incoming.update_id,
         )
+
+    def replied_entries(self) -> list[Entry]:
+        """What stands of the message replied to, oldest first: what it wrote, or what the bot's answer that it
+        is tells of."""
+        chat_id, message_id = self.incoming.chat_id, self.incoming.reply_to
+        if message_id is None:
+            return []
+        sent = self.unit.post.sent_message(self.home.id, chat_id, message_id)
+        ids = set(sent.refers.get("entries", ())) if sent is not None else set()
+        ids |= {e.entry for e in self.unit.log.entries_of_message(self.home.id, chat_id, message_id)}
+        stand = [e for e in standing(self.home.entries) if e.entry in ids and not isinstance(e.act, Undo)]
+        return sorted(stand, key=lambda entry: entry.entry)
 
     def reply(
         self,

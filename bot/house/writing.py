@@ -120,17 +120,13 @@ def undo(turn: Turn, entries: Sequence[int]) -> None:
 def _last_said(turn: Turn, act: Undo) -> list[int]:
     """The entries that "undo" means: the one named, else those of the message replied to, else of the last
     message: the speaker's own when it is fresh, else anybody's."""
-    home, incoming = turn.home, turn.incoming
+    home = turn.home
     stand = [entry for entry in standing(home.entries) if not isinstance(entry.act, Undo)]
     stand.sort(key=lambda entry: entry.entry)
     if act.entry is not None:
         return [entry.entry for entry in stand if entry.entry == act.entry]
-    if incoming.reply_to is not None:
-        replied = turn.unit.log.entries_of_message(home.id, incoming.chat_id, incoming.reply_to)
-        sent = turn.unit.post.sent_message(home.id, incoming.chat_id, incoming.reply_to)
-        ids = {entry.entry for entry in replied} | set(sent.refers.get("entries", ()) if sent else ())
-        if found := [entry.entry for entry in stand if entry.entry in ids]:
-            return found
+    if replied := turn.replied_entries():
+        return [entry.entry for entry in replied]
     if not stand:
         return []
     own = [e for e in stand if e.by == turn.member.name and turn.now - e.said_at <= _OWN_FIRST]

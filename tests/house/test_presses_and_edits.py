@@ -265,3 +265,13 @@ def test_one_household_in_trouble_does_not_keep_the_others_waiting(
     monkeypatch.undo()
     room.desk.wake(room.now)
     assert [letter.chat_id for letter in room.deliver()] == [-5]
+
+
+def test_a_reading_put_back_takes_its_temperature_like_any_other(room: Room) -> None:
+    room.say(BEGIN)
+    reading = room.incoming("sg 1.060 plum")
+    room.desk.handle(reading, room.now)
+    (told,) = room.deliver()
+    (struck,) = room.press(told, "Undo")
+    room.press(struck, "Put it back")
+    assert "SG 1.060 at 24 °C" in room.text("that was at 24c", reply_to=reading.message_id)
