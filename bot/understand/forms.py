@@ -6,11 +6,9 @@ it is one of the house's. What does not is left to the grammar. The forms are da
 """
 
 import re
-import tomllib
 from collections.abc import Callable, Iterable
 from datetime import datetime
 from functools import lru_cache
-from pathlib import Path
 from typing import Any
 
 import msgspec
@@ -29,6 +27,7 @@ from bot.cellar.acts import (
     StepName,
     Vessel,
 )
+from bot.understand.language import tables_of
 from bot.understand.lexicon import lexicon
 from bot.understand.pieces import HouseNames, group
 from bot.understand.scan import fold, scan, tidy
@@ -93,11 +92,7 @@ def _compiled(form: str, tables: dict[str, Any], words: dict[str, str]) -> re.Pa
 @lru_cache(maxsize=8)
 def forms_of(language: str) -> Forms:
     """The forms of a language; English where it is not known."""
-    folder = Path(__file__).parent / "patterns"
-    source = folder / f"{language}_forms.toml"
-    if not language.isalpha() or not source.is_file():
-        source = folder / "en_forms.toml"
-    return Forms(tomllib.loads(source.read_text(encoding="utf-8")))
+    return Forms(tables_of(language, "patterns/{}_forms.toml"))
 
 
 def read_form(

@@ -5,15 +5,14 @@ A day holds until the next one is named. How things are said is data, in `patter
 """
 
 import re
-import tomllib
 from functools import lru_cache
-from pathlib import Path
-from typing import Any, NamedTuple
+from typing import Literal, NamedTuple
 
 import msgspec
 
 from bot.cellar.leaflet import LONGEST_DAYS, Line, compose
-from bot.cellar.steps import Gate, Plan
+from bot.cellar.steps import Does, Gate, Plan
+from bot.understand.language import tables_of
 
 LONGEST = 4000
 """Characters read of one leaflet."""
@@ -29,6 +28,9 @@ _BULLET = re.compile(r"^\s*(?:[-*•·–]|\d{1,2}[.)](?!\d)|\?)\s*")
 _SPACES = re.compile(r"[ \t]+")
 _FEW = 3
 """A clause of so few words that says nothing to do belongs to the one before it."""
+
+Says = Does | Literal["wait"]
+"""What a line says to do: a chore, or to wait."""
 
 
 class Leaflet(NamedTuple):
@@ -110,7 +112,7 @@ class _Forms(NamedTuple):
     week: re.Pattern[str]
     after: re.Pattern[str]
     gates: dict[str, re.Pattern[str]]
-    does: tuple[tuple[str, re.Pattern[str]], ...]
+    does: tuple[tuple[Says, re.Pattern[str]], ...]
     sachet_named: re.Pattern[str]
     sachet_bare: re.Pattern[str]
     substances: dict[str, re.Pattern[str]]
@@ -122,12 +124,8 @@ class _Forms(NamedTuple):
 
 @lru_cache(maxsize=8)
 def _forms(language: str) -> _Forms:
-    folder = Path(__file__).parent / "patterns"
-    source = folder / f"{language}_leaflet.toml"
-    if not language.isalpha() or not source.is_file():
-        source = folder / "en_leaflet.toml"
-    plain: dict[str, Any] = tomllib.loads(source.read_text(encoding="utf-8"))
-    does = tuple((row["name"], re.compile(row["says"], re.I)) for row in plain["does"])
+    plain = tables_of(language, "patterns/{}_leaflet.toml")
+    does = tuple((msgspec.convert(row["name"], Says), re.compile(row["says"], re.I)) for row in plain["does"])
     return _Forms(
         exact=re.compile(plain["exact"], re.I),
         exact_line=re.compile(plain["exact_line"], re.I),
@@ -258,7 +256,7 @@ class _Reader:
                 return
         self._add(clause, gate, sg)
 
-    def _does(self, clause: str) -> tuple[str | None, tuple[str, ...]]:
+    def _does(self, clause: str) -> tuple[Says | None, tuple[str, ...]]:
         """What a clause says to do, and the sachets in it."""
         does = next((name for name, says in self.forms.does if says.search(clause)), None)
         sachets = self._sachets(clause)
@@ -278,18 +276,17 @@ class _Reader:
         if does is None:
             self._unclear(clause)
             return
-        waits = does == "wait"
         self.lines.append(
             Line(
                 title=title or self._title(clause, sachets, does),
-                does=None if waits else does,  # type: ignore[arg-type]
+                does=None if does == "wait" else does,
                 day=self.day,
                 gate=gate,
                 sg=sg,
                 sachets=sachets,
                 substances=self._substances(clause) if does == "add" and not sachets else (),
                 minutes=_minutes(forms, clause),
-                wait_hours=_hours(forms, clause) if waits else 0,
+                wait_hours=_hours(forms, clause) if does == "wait" else 0,
             )
         )
 

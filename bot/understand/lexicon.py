@@ -1,14 +1,13 @@
 """The words of a language, loaded once from `words/<language>.toml` into one tree of phrases."""
 
-import tomllib
 from collections.abc import Iterable, Sequence
 from functools import lru_cache
 from itertools import product
-from pathlib import Path
 from typing import Any, NamedTuple
 
 from rapidfuzz.distance import OSA
 
+from bot.understand.language import tables_of
 from bot.understand.scan import fold, scan, tidy
 
 SHORTEST_FUZZY = 5
@@ -148,8 +147,4 @@ def _words(piece: str) -> tuple[str, ...]:
 @lru_cache(maxsize=8)
 def lexicon(language: str) -> Lexicon:
     """The words of a language, read once; English where the language is not known."""
-    folder = Path(__file__).parent / "words"
-    source = folder / f"{language}.toml"
-    if not language.isalpha() or not source.is_file():
-        source = folder / "en.toml"
-    return Lexicon(tomllib.loads(source.read_text(encoding="utf-8")))
+    return Lexicon(tables_of(language, "words/{}.toml"))

@@ -6,10 +6,11 @@ from datetime import datetime
 import msgspec
 
 from bot.cellar.acts import Act
+from bot.science.volumes import GALLON_LITRES
 from bot.understand.lexicon import lexicon
 from bot.understand.names import Names, names_of
 from bot.understand.scan import fold, scan, tidy
-from bot.understand.scene import GALLON_LITRES, ReplyTo, Scene
+from bot.understand.scene import ReplyTo, Scene
 from bot.understand.targets import Target, Targets
 from bot.understand.times import Moment, resolve
 from bot.understand.timewords import TimeGrammar

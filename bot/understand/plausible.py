@@ -1,12 +1,13 @@
 """Whether a value can be true of its batch: against the curve so far, the volume, and what is left."""
 
 from collections.abc import Sequence
-from datetime import datetime
+from datetime import datetime, timedelta
 from typing import NamedTuple
 
-from bot.cellar.acts import Act, Addition, Bottles, Gravity, Step, Temperature, Volume
+from bot.cellar.acts import Acidity, Act, Addition, Bottles, Gravity, Ph, Step, Temperature, Volume
 from bot.understand.scene import Scene, SceneBatch
 from bot.understand.targets import Target
+from bot.understand.times import Moment, resolve, together
 from bot.understand.verdict import Doubt
 
 RISE = 0.002
@@ -22,6 +23,12 @@ LOWEST = 0.985
 """No wine that has fermented dry reads lower."""
 MISREAD = 0.0075
 """Two readings close together in time may differ by this much: a quarter of a day at the fastest fall."""
+
+_SLACK = timedelta(minutes=10)
+_LONG_AGO = timedelta(days=200)
+"""A day and month without a year this far back was more likely meant for one still to come."""
+_SAID_SG = (0.9, 1.3)
+_SAID_C = 250.0
 
 # The most of each in one go that makes sense, for each litre. Common practice, no source: each is several
 # times what kits and recipes ask for. A tablet is taken as 0.44 g of sulphite, a teaspoon as 5 g, a sachet of
@@ -228,3 +235,32 @@ def _bottles(act: Bottles, target: Target, scene: Scene) -> Concern | None:
     if batch.bottles_left is not None and act.change < 0 and -act.change > batch.bottles_left:
         return Concern(Doubt.TOO_MANY_BOTTLES, f"{-act.change}")
     return None
+
+
+def when(moments: Sequence[Moment], sent_at: datetime, scene: Scene) -> tuple[datetime | None, Doubt | None]:
+    """When a fact was, None for now; with the doubt when that is still to come."""
+    moment = together(moments)
+    if moment is None:
+        return None, None
+    at = resolve(moment, sent_at, scene.zone, "past")
+    if at is None:
+        return None, None
+    if moment.day is not None and moment.day[0] is None and sent_at - at > _LONG_AGO:
+        return at, Doubt.FUTURE
+    if at > sent_at + _SLACK:
+        vague = not moment.exact and (moment.days == 0 or moment.days is None) and moment.day is None
+        return (None, None) if vague else (at, Doubt.FUTURE)
+    if not moment.exact and at.astimezone(scene.zone).date() == sent_at.astimezone(scene.zone).date():
+        return (at, None) if moment.part is not None else (None, None)
+    return at, None
+
+
+def tellable(act: Act) -> bool:
+    """Whether a value out of range is still a number of its kind, to be told back as said."""
+    if isinstance(act, Gravity):
+        return _SAID_SG[0] <= act.sg <= _SAID_SG[1]
+    if isinstance(act, Temperature):
+        return abs(act.temp_c) <= _SAID_C
+    if isinstance(act, Ph):
+        return 0 <= act.ph <= 14
+    return isinstance(act, Acidity) and 0 <= act.g_per_l <= 100

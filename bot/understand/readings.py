@@ -5,9 +5,10 @@ from collections.abc import Sequence
 from bot.cellar.acts import Acidity, Act, Gravity, Ph, Temperature, Volume
 from bot.science.gravity import sg_from_baume, sg_from_brix, sg_from_oechsle, sg_from_plato
 from bot.science.limits import BadInput
+from bot.science.volumes import GALLON_LITRES
 from bot.understand.clauses import DEGREES, SCALES, VOLUMES, Clause, reads_gravity
 from bot.understand.drafts import Draft
-from bot.understand.scene import GALLON_LITRES, Scene
+from bot.understand.scene import Scene
 from bot.understand.spans import Quantity, Span
 from bot.understand.verdict import Doubt
 

@@ -9,8 +9,6 @@ import msgspec
 
 from bot.cellar.acts import Act, Colour, StepName
 
-GALLON_LITRES = {"imperial": 4.54609, "us": 3.785411784}
-
 
 class SceneVessel(msgspec.Struct, frozen=True, kw_only=True):
     """A bucket or demijohn, with the household's own words for it."""

@@ -1,19 +1,17 @@
 """Drafts to a verdict: which batch each is about, when it was, and whether it can be true."""
 
 from collections.abc import Sequence
-from datetime import datetime, timedelta
+from datetime import datetime
 
 import msgspec
 
 from bot.cellar.acts import (
-    Acidity,
     Act,
     Addition,
     Begin,
     Gravity,
     Nickname,
     Note,
-    Ph,
     Question,
     Reminder,
     Step,
@@ -25,17 +23,9 @@ from bot.understand.drafts import Draft
 from bot.understand.message import Message
 from bot.understand.names import Ref
 from bot.understand.offers import WHY, Settled, options, summary
-from bot.understand.scene import Scene
 from bot.understand.targets import Target
-from bot.understand.times import Moment, resolve, together
 from bot.understand.verdict import Doubt, Verdict
 
-_SLACK = timedelta(minutes=10)
-_LONG_AGO = timedelta(days=200)
-"""A day and month without a year this far back was more likely meant for one still to come."""
-
-_SAID_SG = (0.9, 1.3)
-_SAID_C = 250.0
 _OF_ONE = frozenset({"abv", "ready_to_rack", "ready_to_bottle"})
 _NEVER_OFFERED = (Doubt.OUT_OF_RANGE, Doubt.NAME_REFUSED)
 """What no button may offer to write down: it goes before every other doubt of the message."""
@@ -99,7 +89,7 @@ class Settler:
         result = Settled([])
         if draft.doubt in (Doubt.OUT_OF_RANGE, Doubt.NAME_REFUSED):
             result.doubt, result.about = draft.doubt, draft.about
-            if _tellable(act) and len(targets) == 1 and targets[0].doubt is None:
+            if plausible.tellable(act) and len(targets) == 1 and targets[0].doubt is None:
                 result.acts.append(_about(act, targets[0].of, at))
             return result
         to: str | None = None
@@ -266,7 +256,7 @@ class Settler:
         """`at`, when it is not now, and the doubt about a time still to come."""
         if isinstance(draft.act, Question | Reminder | Note | Nickname | Undo):
             return None, None
-        return when(draft.moments, self.sent_at, self.scene)
+        return plausible.when(draft.moments, self.sent_at, self.scene)
 
     def _begin(self, draft: Draft) -> Settled:
         act = draft.act
@@ -387,39 +377,10 @@ class Settler:
         return target
 
 
-def when(moments: Sequence[Moment], sent_at: datetime, scene: Scene) -> tuple[datetime | None, Doubt | None]:
-    """When a fact was, None for now; with the doubt when that is still to come."""
-    moment = together(moments)
-    if moment is None:
-        return None, None
-    at = resolve(moment, sent_at, scene.zone, "past")
-    if at is None:
-        return None, None
-    if moment.day is not None and moment.day[0] is None and sent_at - at > _LONG_AGO:
-        return at, Doubt.FUTURE
-    if at > sent_at + _SLACK:
-        vague = not moment.exact and (moment.days == 0 or moment.days is None) and moment.day is None
-        return (None, None) if vague else (at, Doubt.FUTURE)
-    if not moment.exact and at.astimezone(scene.zone).date() == sent_at.astimezone(scene.zone).date():
-        return (at, None) if moment.part is not None else (None, None)
-    return at, None
-
-
 def _about(act: Act, of: str | None, at: datetime | None) -> Act:
     if isinstance(act, Question | Reminder | Undo | Note | Nickname):
         return msgspec.structs.replace(act, of=of)
     return msgspec.structs.replace(act, of=of, at=at)
-
-
-def _tellable(act: Act) -> bool:
-    """Whether a value out of range is still a number of its kind, to be told back as said."""
-    if isinstance(act, Gravity):
-        return _SAID_SG[0] <= act.sg <= _SAID_SG[1]
-    if isinstance(act, Temperature):
-        return abs(act.temp_c) <= _SAID_C
-    if isinstance(act, Ph):
-        return 0 <= act.ph <= 14
-    return isinstance(act, Acidity) and 0 <= act.g_per_l <= 100
 
 
 def _likeliest(item: Settled) -> list[Act]:

@@ -6,6 +6,7 @@ from typing import Any
 from bot.understand.scan import Token
 from bot.understand.timedigits import clock_digits, no_gravity, number, written_date
 from bot.understand.times import Moment, merged
+from bot.understand.timetables import longest, longest_in, phrases, whole_moment
 
 _HOURS = {"minute": 1 / 60, "hour": 1.0, "day": 24.0, "week": 168.0, "month": 730.0}
 
@@ -14,11 +15,11 @@ class TimeGrammar:
     """Finds times in tokens, in the words of one language."""
 
     def __init__(self, tables: dict[str, Any]) -> None:
-        self._days = _phrases(tables.get("day", {}))
-        self._weekdays = _phrases(tables.get("weekday", {}))
-        self._months = _phrases(tables.get("month", {}))
-        self._parts = _phrases(tables.get("part", {}))
-        self._whole = _phrases(tables.get("whole", {}))
+        self._days = phrases(tables.get("day", {}))
+        self._weekdays = phrases(tables.get("weekday", {}))
+        self._months = phrases(tables.get("month", {}))
+        self._parts = phrases(tables.get("part", {}))
+        self._whole = phrases(tables.get("whole", {}))
         self._vague = {tuple(phrase.split()) for phrase in tables.get("vague", ())}
         self._units = {word: unit for unit, words in tables.get("unit", {}).items() for word in words}
         self._counts = {tuple(k.split()): float(v) for k, v in tables.get("count", {}).items()}
@@ -233,7 +234,7 @@ class TimeGrammar:
         """Whether a day follows at once, which makes "2015" an hour and not a number."""
         return (
             at < len(tokens)
-            and (_longest(self._days, tokens, at) or _longest(self._whole, tokens, at)) is not None
+            and (longest(self._days, tokens, at) or longest(self._whole, tokens, at)) is not None
         )
 
     def _past_hour(self, tokens: Sequence[Token], at: int) -> tuple[int | None, int]:
@@ -296,13 +297,13 @@ class TimeGrammar:
     def _calendar(self, tokens: Sequence[Token], at: int) -> tuple[int, Moment] | None:
         word = tokens[at].fold
         for table, build in (
-            (self._whole, _whole_moment),
+            (self._whole, whole_moment),
             (self._days, lambda value: Moment(days=int(value))),
         ):
-            found = _longest(table, tokens, at)
+            found = longest(table, tokens, at)
             if found:
                 return found[0], build(found[1])
-        vague = _longest_in(self._vague, tokens, at)
+        vague = longest_in(self._vague, tokens, at)
         if vague:
             return vague, Moment(vague=True)
         which: str | None = None
@@ -312,7 +313,7 @@ class TimeGrammar:
             index += 1
             if index >= len(tokens):
                 return None
-        weekday = _longest(self._weekdays, tokens, index)
+        weekday = longest(self._weekdays, tokens, index)
         if weekday and tokens[index].fold in self._short and which is None:
             before = tokens[at - 1].fold if at else ""
             after = self._word(tokens, weekday[0])
@@ -321,7 +322,7 @@ class TimeGrammar:
                 weekday = None
         if weekday:
             return weekday[0], Moment(weekday=int(weekday[1]), which=which)
-        part = _longest(self._parts, tokens, index)
+        part = longest(self._parts, tokens, index)
         if part and (which == "this" or (which is None and self._part_stands(tokens, at))):
             return part[0], Moment(part=part[1], days=0 if which == "this" else None)
         if which is None:
@@ -338,7 +339,7 @@ class TimeGrammar:
     def _date(self, tokens: Sequence[Token], at: int) -> tuple[int, Moment] | None:
         """ "28 Feb", "Feb 28th", "the 28th of February", "28/2"."""
         index = at
-        month = _longest(self._months, tokens, index)
+        month = longest(self._months, tokens, index)
         if month:
             day_at = month[0]
             if (
@@ -360,7 +361,7 @@ class TimeGrammar:
         named = after > index + 1
         if self._word(tokens, after) == "of":
             after += 1
-        month = _longest(self._months, tokens, after) if after < len(tokens) else None
+        month = longest(self._months, tokens, after) if after < len(tokens) else None
         if month:
             return month[0], Moment(day=(None, int(month[1]), day))
         if named and index > at:
@@ -383,32 +384,3 @@ class TimeGrammar:
         if at < len(tokens) and tokens[at].glued and tokens[at].fold in self._ordinal_ends:
             return at + 1
         return at
-
-
-def _phrases(table: dict[str, list[str]]) -> dict[tuple[str, ...], str]:
-    return {tuple(phrase.split()): value for value, phrases in table.items() for phrase in phrases}
-
-
-def _longest(table: dict[tuple[str, ...], str], tokens: Sequence[Token], at: int) -> tuple[int, str] | None:
-    for length in (4, 3, 2, 1):
-        phrase = tuple(token.fold for token in tokens[at : at + length])
-        if phrase in table:
-            return at + len(phrase), table[phrase]
-    return None
-
-
-def _longest_in(table: set[tuple[str, ...]], tokens: Sequence[Token], at: int) -> int | None:
-    for length in (4, 3, 2, 1):
-        phrase = tuple(token.fold for token in tokens[at : at + length])
-        if phrase in table:
-            return at + len(phrase)
-    return None
-
-
-def _whole_moment(value: str) -> Moment:
-    """ "last night" is `-1 night`, "noon" is `12:00`."""
-    if ":" in value:
-        hour, minute = value.split(":")
-        return Moment(clock=(int(hour), int(minute)), half="24")
-    days, part = value.split(" ")
-    return Moment(days=int(days), part=part)

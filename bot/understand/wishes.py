@@ -8,6 +8,7 @@ from bot.understand.lexicon import lexicon
 from bot.understand.pieces import HouseNames
 from bot.understand.scan import fold, tidy
 from bot.understand.scene import Scene
+from bot.understand.spans import colour_among
 from bot.understand.times import resolve
 
 LONGEST = 400
@@ -56,7 +57,7 @@ def _colour(said: str | None, scene: Scene) -> tuple[Colour | None, bool]:
     words = [word for word in (said or "").split() if word not in ("of", "some", "more", "wine", "a", "the")]
     if not words:
         return None, True
-    colours = [tag.value for tag in lexicon(scene.language).tags(fold(words[0])) if tag.kind == "colour"]
-    if not colours or len(words) > 1:
+    colour = colour_among(lexicon(scene.language).tags(fold(words[0])))
+    if colour is None or len(words) > 1:
         return None, False
-    return colours[0], True  # type: ignore[return-value]
+    return colour, True

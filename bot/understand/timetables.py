@@ -1,0 +1,35 @@
+"""Phrases of time by the words they are made of, and the longest of them that stands at a place."""
+
+from collections.abc import Sequence
+
+from bot.understand.scan import Token
+from bot.understand.times import Moment
+
+
+def phrases(table: dict[str, list[str]]) -> dict[tuple[str, ...], str]:
+    return {tuple(phrase.split()): value for value, phrases in table.items() for phrase in phrases}
+
+
+def longest(table: dict[tuple[str, ...], str], tokens: Sequence[Token], at: int) -> tuple[int, str] | None:
+    for length in (4, 3, 2, 1):
+        phrase = tuple(token.fold for token in tokens[at : at + length])
+        if phrase in table:
+            return at + len(phrase), table[phrase]
+    return None
+
+
+def longest_in(table: set[tuple[str, ...]], tokens: Sequence[Token], at: int) -> int | None:
+    for length in (4, 3, 2, 1):
+        phrase = tuple(token.fold for token in tokens[at : at + length])
+        if phrase in table:
+            return at + len(phrase)
+    return None
+
+
+def whole_moment(value: str) -> Moment:
+    """ "last night" is `-1 night`, "noon" is `12:00`."""
+    if ":" in value:
+        hour, minute = value.split(":")
+        return Moment(clock=(int(hour), int(minute)), half="24")
+    days, part = value.split(" ")
+    return Moment(days=int(days), part=part)
