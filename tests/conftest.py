@@ -10,6 +10,8 @@ import psycopg
 import pytest
 from hypothesis import settings
 
+from bot.store.database import sqlite_url
+
 settings.register_profile("steady", deadline=None)  # machines are shared: nothing here is a timing test
 settings.load_profile("steady")
 
@@ -39,3 +41,12 @@ def postgres(postgres_server: str) -> Iterator[str]:
     yield postgres_server.replace("postgresql://", "postgresql+psycopg://").replace("/postgres?", f"/{name}?")
     with psycopg.connect(postgres_server, autocommit=True) as connection:
         connection.execute(f"DROP DATABASE {name} WITH (FORCE)")
+
+
+@pytest.fixture(params=["sqlite", "postgresql"])
+def url(request: pytest.FixtureRequest, tmp_path: Path) -> str:
+    """A database of each kind, by its address."""
+    if request.param == "postgresql":
+        found: str = request.getfixturevalue("postgres")
+        return found
+    return sqlite_url(tmp_path / "house.db")

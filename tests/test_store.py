@@ -21,14 +21,6 @@ NOW = datetime(2026, 3, 4, 19, 30, tzinfo=UTC)
 SOURCE = Source(chat_id=-1, message_id=7, update_id=7)
 
 
-@pytest.fixture(params=["sqlite", "postgresql"])
-def url(request: pytest.FixtureRequest, tmp_path: Path) -> str:
-    if request.param == "postgresql":
-        found: str = request.getfixturevalue("postgres")
-        return found
-    return sqlite_url(tmp_path / "house.db")
-
-
 @pytest.fixture
 def units(url: str) -> Iterator[Units]:
     units = Units(open_engine(url))

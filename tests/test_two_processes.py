@@ -24,14 +24,6 @@ from tests.house.room import NOW, Room
 BEGIN = "new batch: plum, red, 23 l in bucket 2, 14 day kit"
 
 
-@pytest.fixture(params=["sqlite", "postgresql"])
-def url(request: pytest.FixtureRequest, tmp_path: Path) -> str:
-    if request.param == "postgresql":
-        found: str = request.getfixturevalue("postgres")
-        return found
-    return sqlite_url(tmp_path / "house.db")
-
-
 @pytest.fixture
 def rooms(url: str) -> Iterator[list[Room]]:
     """Two desks as two processes have them: nothing shared but the database."""

@@ -11,6 +11,7 @@ from bot.cellar.plans import Plan
 from bot.cellar.stages import (
     FINISHED_BELOW,
     SETTLED_OVER,
+    Place,
     agreeing_since,
     day_of,
     fall_per_day,
@@ -94,7 +95,8 @@ def due_for(view: BatchView, plan: Plan, house: HouseView | None = None) -> list
     whose turn it is."""
     found: list[Due] = []
     if view.gone_at is None and (view.bottled_at is None or view.done("label") is None):
-        found += [due for due in (_chore_due(view, plan), _reading_due(view, plan)) if due is not None]
+        place = place_in_plan(view, plan)
+        found += [due for due in (_chore_due(view, place), _reading_due(view, place)) if due is not None]
     found = [_put_off(view, _in_turn(view, due, house)) for due in found]
     again = [more for due in found for more in once_more(due)]
     return found + again + _asked(view, found) + _watch(view, plan)
@@ -177,8 +179,7 @@ def due_for_house(house: HouseView, contact: timedelta = CONTACT) -> list[Due]:
     return contacts + asked
 
 
-def _chore_due(view: BatchView, plan: Plan) -> Due | None:
-    place = place_in_plan(view, plan)
+def _chore_due(view: BatchView, place: Place) -> Due | None:
     chore = place.chore
     if chore is None or place.ready is None or chore.does is None:
         return None
@@ -195,8 +196,8 @@ def _chore_due(view: BatchView, plan: Plan) -> Due | None:
     )
 
 
-def _reading_due(view: BatchView, plan: Plan) -> Due | None:
-    at = next_reading(view, plan)
+def _reading_due(view: BatchView, place: Place) -> Due | None:
+    at = _next_reading(view, place)
     return None if at is None else Due(batch=view.batch, step="reading", at=at, kind="reading")
 
 
@@ -206,7 +207,10 @@ def next_reading(view: BatchView, plan: Plan) -> datetime | None:
     First 48 hours after the yeast; then when it should have come down to 1.000 at its present fall, in one
     to three days; and once low, when a reading that agrees would be proof.
     """
-    place = place_in_plan(view, plan)
+    return _next_reading(view, place_in_plan(view, plan))
+
+
+def _next_reading(view: BatchView, place: Place) -> datetime | None:
     if view.ended_at is not None or not any(step.does == "pitch" for step in place.behind):
         return None
     if settled(view) is not None:

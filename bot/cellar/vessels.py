@@ -36,7 +36,7 @@ class Known(msgspec.Struct, frozen=True, kw_only=True):
 
 
 class VesselView(msgspec.Struct, frozen=True, kw_only=True):
-    """A vessel at a moment. `since` is when it came to be so; `sanitised_at` the last time, whatever since."""
+    """A vessel at a moment. `since` is when it came to be so."""
 
     name: str
     kind: str | None
@@ -44,7 +44,6 @@ class VesselView(msgspec.Struct, frozen=True, kw_only=True):
     tap: bool | None
     state: State
     since: datetime | None
-    sanitised_at: datetime | None = None
     batch: BatchView | None = None
     holds: float | None = None
 
@@ -81,11 +80,6 @@ def vessel_views(house: HouseView, known: Sequence[Known], now: datetime) -> tup
     return tuple(_view(house, vessel, now) for vessel in names_in(house, known))
 
 
-def vessel_view(house: HouseView, known: Sequence[Known], name: str, now: datetime) -> VesselView | None:
-    """One vessel as it is now."""
-    return next((view for view in vessel_views(house, known, now) if view.name == name), None)
-
-
 def _view(house: HouseView, vessel: Known, now: datetime) -> VesselView:
     name = vessel.name
     told = [e for e in house.vessel_facts if isinstance(e.act, Vessel) and e.act.of == name]
@@ -101,7 +95,6 @@ def _view(house: HouseView, vessel: Known, now: datetime) -> VesselView:
             events.append((chore.at, chore.entry, "sanitised"))
     events += [(stay.until, stay.until_entry or 0, "dirty") for stay, _ in stays if stay.until is not None]
     events = sorted(event for event in events if event[0] <= now)
-    sanitised = [at for at, _, state in events if state == "sanitised"]
     held = next(((stay, view) for stay, view in stays if stay.until is None), None)
     state: State = events[-1][2] if events else "unknown"
     since = events[-1][0] if events else None
@@ -118,7 +111,6 @@ def _view(house: HouseView, vessel: Known, now: datetime) -> VesselView:
         tap=taps[-1] if taps else None,
         state=state,
         since=since,
-        sanitised_at=sanitised[-1] if sanitised else None,
         batch=held[1] if held is not None else None,
         holds=holds,
     )

@@ -1,10 +1,8 @@
 """Letters out: in order within a chat, several chats at once, at the platform's pace."""
 
 import asyncio
-import html
 import logging
 import os
-import re
 from collections.abc import Callable, Sequence
 from contextlib import suppress
 from datetime import datetime, timedelta
@@ -18,6 +16,7 @@ from bot.edges.telegram_clerk import Clerk, outline
 from bot.edges.telegram_http import Http
 from bot.edges.telegram_pace import Pace, Pauses
 from bot.house.talk import Button, Letter
+from bot.say.manner import plain
 
 log = logging.getLogger(__name__)
 
@@ -260,17 +259,17 @@ class Postman:
 
     async def _send(self, letter: Letter) -> int:
         """Delivers it, if need be in a lesser form, and returns the message's id."""
-        plain = False
+        bare = False
         while True:
             try:
-                return await self._hand_over(letter, plain)
+                return await self._hand_over(letter, bare)
             except BadRequest as error:
                 why = error.message.lower()
                 if letter.edits is not None and _NOT_CHANGED in why:
                     return letter.edits
-                if _BAD_MARKUP in why and not plain:
+                if _BAD_MARKUP in why and not bare:
                     log.error("letter %d has bad markup; sending it as plain text", letter.letter_id)
-                    plain = True
+                    bare = True
                 elif letter.edits is not None and any(said in why for said in _NOT_EDITABLE):
                     letter = msgspec.structs.replace(letter, edits=None)
                 elif letter.thread_id is not None and _NO_THREAD in why:
@@ -278,13 +277,13 @@ class Postman:
                 else:
                     raise
 
-    async def _hand_over(self, letter: Letter, plain: bool) -> int:
-        text = without_markup(letter.html) if plain else letter.html
+    async def _hand_over(self, letter: Letter, bare: bool) -> int:
+        text = plain(letter.html) if bare else letter.html
         keyboard = {"inline_keyboard": button_rows(letter.buttons)} if letter.buttons else None
         fields: dict[str, object] = {
             "chat_id": letter.chat_id,
             "text": text,
-            "parse_mode": None if plain else "HTML",
+            "parse_mode": None if bare else "HTML",
             "reply_markup": keyboard,
             "link_preview_options": {"is_disabled": True},
         }
@@ -309,11 +308,6 @@ def button_rows(buttons: tuple[Button, ...]) -> list[list[dict[str, str]]]:
     width = 1 if long else BUTTONS_A_ROW
     keys = [{"text": button.label, "callback_data": button.data} for button in buttons]
     return [keys[start : start + width] for start in range(0, len(keys), width)]
-
-
-def without_markup(marked: str) -> str:
-    """The text that the markup stands for, tags or no tags."""
-    return html.unescape(re.sub(r"</?[A-Za-z][^>]*>", "", marked))
 
 
 def seconds(pause: int | float | timedelta) -> float:

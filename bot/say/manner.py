@@ -7,7 +7,7 @@ from zoneinfo import ZoneInfo
 
 import msgspec
 
-GALLON_LITRES = {"imperial": 4.54609, "us": 3.785411784}
+from bot.science.volumes import GALLON_LITRES
 
 
 class Manner(msgspec.Struct, frozen=True, kw_only=True):
@@ -124,4 +124,4 @@ def plain(html: str) -> str:
     return unescape(_TAG.sub("", html))
 
 
-_TAG = re.compile(r"</?(?:b|i|code)>")
+_TAG = re.compile(r"</?[A-Za-z][^>]*>")

@@ -11,8 +11,6 @@ from bot.science.density import water_density
 from bot.science.limits import STRENGTH, BadInput, Range
 
 GLASS_PER_K = 25e-6
-CALIBRATIONS = (20.0, 15.56)
-"""The calibration temperatures in use, °C: 20/20 and 60/60 °F."""
 
 READING = Range(0.97, 1.2, "SG", form=".3f")
 OG = Range(1.0, 1.2, "SG", form=".3f")

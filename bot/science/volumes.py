@@ -20,6 +20,9 @@ CO2_G_L = 1.8393
 KCAL_PER_G_ALCOHOL, KCAL_PER_G_SUGAR = 7.0, 4.0
 """Energy factors of Reg. (EU) 1169/2011, Annex XIV."""
 
+GALLON_LITRES = {"imperial": 4.54609, "us": 3.785411784}
+"""Litres in a gallon, exact by their legal definitions (from memory)."""
+
 _NOTHING = 1e-9
 _SAME_ABV = 1e-6
 _SUCROSE_TO_CO2 = 4 * 44.0095 / 342.297

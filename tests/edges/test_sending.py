@@ -7,8 +7,9 @@ from datetime import datetime, timedelta
 import pytest
 
 from bot.edges.telegram_pace import Pace
-from bot.edges.telegram_sending import button_rows, seconds, without_markup
+from bot.edges.telegram_sending import button_rows, seconds
 from bot.house.talk import Button, Letter
+from bot.say import manner
 from tests.botapi.markup import plain_text
 from tests.edges.bench import Bench, buttons, wait_until
 
@@ -318,7 +319,7 @@ def test_long_labels_stand_alone(labels: str, rows: list[int]) -> None:
     ],
 )
 def test_without_markup(marked: str, plain: str) -> None:
-    assert without_markup(marked) == plain
+    assert manner.plain(marked) == plain
     if "< " not in marked:
         assert plain_text(marked) == plain
 
