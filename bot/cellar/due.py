@@ -143,8 +143,11 @@ def _watch(view: BatchView, plan: Plan) -> list[Due]:
     return [Due(batch=view.batch, step="watch reading", at=late, kind="watch")]
 
 
-def due_for_house(house: HouseView, contact: timedelta = CONTACT) -> list[Due]:
-    """What belongs to no batch: sanitisers' contact times, and plans that named no batch."""
+def due_for_house(
+    house: HouseView, contact: timedelta = CONTACT, *, since: datetime | None = None
+) -> list[Due]:
+    """What belongs to no batch: sanitisers' contact times (those that are up at `since` or later), and plans
+    that named no batch."""
     contacts = [
         Due(
             batch=0,
@@ -161,6 +164,7 @@ def due_for_house(house: HouseView, contact: timedelta = CONTACT) -> list[Due]:
             ),
         )
         for chore in house.sanitised
+        if since is None or chore.at + contact >= since
     ]
     asked = [
         Due(
@@ -207,7 +211,7 @@ def next_reading(view: BatchView, plan: Plan) -> datetime | None:
     First 48 hours after the yeast; then when it should have come down to 1.000 at its present fall, in one
     to three days; and once low, when a reading that agrees would be proof.
     """
-    return _next_reading(view, place_in_plan(view, plan))
+    return None if view.ended_at is not None else _next_reading(view, place_in_plan(view, plan))
 
 
 def _next_reading(view: BatchView, place: Place) -> datetime | None:

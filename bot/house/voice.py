@@ -49,9 +49,7 @@ def tell(home: Home, chat_id: int, told: Sequence[tuple[ReminderRow, Due]]) -> N
     ]
     letter = _letter(home, chat_id, rows, {key(row): due for row, due in told})
     letter_id = mail.post(home.unit, home.id, letter, home.now)
-    for row in rows:
-        home.unit.reminders.said(home.id, row.id, letter_id, words[row.id], home.now)
-        home.unit.reminders.mark(home.id, row.id, "said", row.mark)
+    home.unit.reminders.said(home.id, rows, letter_id)
 
 
 def amend(home: Home, outbox_id: int, wanted: Mapping[Key, Due]) -> None:
