@@ -12,7 +12,7 @@ from zoneinfo import ZoneInfo
 import pytest
 from sqlalchemy import select
 
-from bot.cellar.acts import Reminder
+from bot.cellar.acts import Reminder, Step
 from bot.house.desk import Desk
 from bot.house.hours import hours_of
 from bot.house.talk import Letter
@@ -35,6 +35,17 @@ BATCHES: tuple[Batch, ...] = (
     ("crane", 200, 30, "bucket 2"),
     ("finch", 285, 14, "bucket 1"),
 )
+
+BIRDS = ["heron", "wren", "stork", "swift", "crane", "finch", "owl", "robin", "lark", "dove", "rook", "egret"]
+CROWD = tuple((bird, 10, 14, f"bucket {number}") for number, bird in enumerate(BIRDS, 4))
+"""Twelve batches at once: more falls due on a day than one letter holds."""
+
+HOLIDAY = (NEW_YEAR + timedelta(days=13), NEW_YEAR + timedelta(days=18, hours=5))
+
+
+def home_again(moment: datetime) -> datetime:
+    """On their holiday nobody is at home, and the bot is off."""
+    return HOLIDAY[1] if HOLIDAY[0] <= moment < HOLIDAY[1] else moment
 
 
 class Year:
@@ -80,9 +91,12 @@ class Year:
             luck = self.random.random()
             if luck < 0.3:
                 self.restart()
+            on = home_again(due)
             if luck < 0.05:
-                self.room.now = min(moment, due + timedelta(hours=self.random.randint(1, 60)))
-                self.back.add(self.room.now)
+                on = max(on, min(moment, due + timedelta(hours=self.random.randint(1, 60))))
+            if on > due:
+                self.room.now = on
+                self.back.add(on)
             self.room.desk.wake(self.room.now)
             self.look(woken=True)
             for letter in self.room.deliver():
@@ -122,12 +136,6 @@ class Year:
         self.say(f"labelled the {name}")
 
 
-CROWD = tuple(
-    (f"{bird} {n}", 10 + n % 3, 14, f"bucket {n}") for n, bird in enumerate(("heron", "wren") * 6, 4)
-)
-"""Twelve batches at once: more falls due on a day than one letter holds."""
-
-
 @pytest.mark.parametrize(
     ("zone", "seed", "settings", "batches"),
     [
@@ -151,9 +159,11 @@ def test_a_year(
         moment, chores = todo.pop(0)
         year.live_until(moment)
         if (pause := next(chores, None)) is not None:
-            todo.append((year.room.now + pause, chores))
+            todo.append((home_again(year.room.now + pause), chores))
     year.live_until(NEW_YEAR + timedelta(days=365))
     assert year.proof.looks > 200
+    bottled = [act for act in year.room.acts() if isinstance(act, Step) and act.step == "bottle"]
+    assert {act.of for act in bottled} == {name for name, *_ in batches}
     said_as_it_should_be(year)
     year.room.units.close()
 
@@ -167,7 +177,7 @@ def said_as_it_should_be(year: Year) -> None:
     letters: dict[int, list[Any]] = {}
     for row in said:
         letters.setdefault(row.outbox_id, []).append(row)
-    assert len(letters) == len(year.said) > 40
+    assert len(letters) == len(year.said) > 20
     assert max(Counter((row.batch, row.step, row.due) for row in said).values()) == 1
     assert not [row for row in rows if row.state == "planned" and row.ring_at <= year.room.now]
     days: Counter[date] = Counter()
