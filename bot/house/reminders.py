@@ -3,7 +3,7 @@
 from collections.abc import Mapping, Sequence
 from datetime import datetime, timedelta
 
-from bot.cellar.due import Due, due_for, due_for_house
+from bot.cellar.due import TIMER, Due, due_for, due_for_house
 from bot.house import voice
 from bot.house.home import Home
 from bot.house.hours import Hours, hours_of
@@ -20,7 +20,7 @@ _LATE_TIMER = timedelta(minutes=5)
 
 def dues(home: Home) -> list[Due]:
     """Everything to come in this house by what is known now."""
-    found = due_for_house(home.view)
+    found = due_for_house(home.view, home.contact)
     for view in home.view.batches:
         found += due_for(view, home.plan(view), home.view)
     return found
@@ -168,7 +168,7 @@ def _said_today(rows: Sequence[ReminderRow], hours: Hours, now: datetime) -> int
             for row in rows
             if row.said_at is not None
             and row.said_at >= since
-            and row.step.partition(" ")[0] not in ("contact", "asked")
+            and row.step.partition(" ")[0] not in ("contact", TIMER, "asked")
         }
     )
 
@@ -177,4 +177,4 @@ def _urgency(due: Due) -> tuple[int, datetime]:
     """What matters for the wine first, then what somebody asked for, then chores, readings and the rest."""
     if due.level == "matters" or due.kind == "watch":
         return 0, due.at
-    return {"asked": 1, "chore": 2, "reading": 3}.get(due.kind, 4), due.at
+    return {"asked": 1, "chore": 2, "reading": 3, "temperature": 4}.get(due.kind, 5), due.at
