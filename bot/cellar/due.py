@@ -1,11 +1,13 @@
 """What falls due for a batch, and when: derived from its facts, so undoing one withdraws what it caused."""
 
+from collections.abc import Sequence
 from datetime import datetime, timedelta
 from typing import Literal
 
 import msgspec
 
-from bot.cellar.acts import Reminder, StepName
+from bot.cellar.acts import StepName
+from bot.cellar.checks import CheckKind, checks_for
 from bot.cellar.log import BatchView, HouseView, Promise
 from bot.cellar.plans import Plan
 from bot.cellar.stages import (
@@ -20,6 +22,7 @@ from bot.cellar.stages import (
     true_sg,
 )
 from bot.cellar.turns import whose_turn
+from bot.cellar.vessels import emptied
 
 FIRST_LOOK = timedelta(hours=48)
 """After the yeast: by then it should have begun (common practice, no source)."""
@@ -28,7 +31,8 @@ NUDGE = timedelta(hours=24)
 """A chore that could be done at once is brought up again after a day."""
 
 CONTACT = timedelta(minutes=10)
-"""The customary contact time of a no-rinse sanitiser (common practice, no source): the pack decides."""
+"""The customary contact time of a no-rinse sanitiser (common practice, no source), where a house has not said
+what its pack says."""
 
 CLOSEST_LOOK, LONGEST_LOOK = timedelta(days=1), timedelta(days=3)
 """Bounds between two readings: every opening of the bucket risks the wine (common practice, no source)."""
@@ -55,7 +59,14 @@ MATTERS_AFTER: dict[StepName | None, timedelta] = {
 """When leaving a chore undone begins to matter for the wine: must without yeast spoils within days, wine on
 its lees or without stabiliser within weeks (common practice, no source)."""
 
-DueKind = Literal["chore", "reading", "contact", "asked", "watch"]
+WASH_AFTER = timedelta(hours=3)
+"""Lees dry on: an emptied vessel is brought up once the bottles or the transfer are seen to (common practice, no
+source)."""
+
+TIMER = "timer"
+"""What a promise is about that counts a chore's own minutes."""
+
+DueKind = Literal["chore", "reading", "contact", "timer", "asked", "watch", "wash"] | CheckKind
 Level = Literal["first", "claimer", "all", "matters"]
 """Said for the first time; once more to the one who took it on; once more to all; once more with why."""
 
@@ -83,6 +94,8 @@ class Due(msgspec.Struct, frozen=True, kw_only=True):
     """With which `whose` took it on; None where nobody did."""
     still_open: bool = True
     """For a timer: whether nothing has been told since that makes it pointless."""
+    begun: Promise | None = None
+    """For a chore whose minutes somebody lets me count: who, and since when."""
 
     @property
     def base(self) -> str:
@@ -94,12 +107,16 @@ def due_for(view: BatchView, plan: Plan, house: HouseView | None = None) -> list
     """What is to come for this batch by what is known now, each with the moment it falls due. The house knows
     whose turn it is."""
     found: list[Due] = []
+    place = place_in_plan(view, plan)
     if view.gone_at is None and (view.bottled_at is None or view.done("label") is None):
-        place = place_in_plan(view, plan)
         found += [due for due in (_chore_due(view, place), _reading_due(view, place)) if due is not None]
-    found = [_put_off(view, _in_turn(view, due, house)) for due in found]
+    found += [
+        Due(batch=view.batch, step=check.key, at=check.at, kind=check.kind)
+        for check in checks_for(view, place)
+    ]
+    found = [_put_off(view.promises, _in_turn(view, due, house)) for due in found]
     again = [more for due in found for more in once_more(due)]
-    return found + again + _asked(view, found) + _watch(view, plan)
+    return found + again + _asked(view, found) + _timers(view) + _watch(view, plan)
 
 
 def _in_turn(view: BatchView, due: Due, house: HouseView | None) -> Due:
@@ -146,8 +163,8 @@ def _watch(view: BatchView, plan: Plan) -> list[Due]:
 def due_for_house(
     house: HouseView, contact: timedelta = CONTACT, *, since: datetime | None = None
 ) -> list[Due]:
-    """What belongs to no batch: sanitisers' contact times (those that are up at `since` or later), and plans
-    that named no batch."""
+    """What belongs to no batch: sanitisers' contact times (those that are up at `since` or later), vessels to
+    wash, and plans that named no batch."""
     contacts = [
         Due(
             batch=0,
@@ -166,21 +183,12 @@ def due_for_house(
         for chore in house.sanitised
         if since is None or chore.at + contact >= since
     ]
-    asked = [
-        Due(
-            batch=0,
-            step=f"asked {entry.entry}",
-            at=entry.act.until,
-            kind="asked",
-            chore=entry.act.step,
-            whose=entry.by if entry.act.action == "mine" else None,
-            of=entry.act.of,
-            timed=True,
-        )
-        for entry in house.loose
-        if isinstance(entry.act, Reminder) and entry.act.until is not None
+    wash = [
+        Due(batch=0, step=f"wash {one.entry}", at=one.at + WASH_AFTER, kind="wash", of=one.vessel)
+        for one in emptied(house)
     ]
-    return contacts + asked
+    found = [*(_asked_due(promise) for promise in house.promises if _asks(promise)), *wash]
+    return contacts + [_put_off(house.promises, due) for due in found if not _over(house.promises, due)]
 
 
 def _chore_due(view: BatchView, place: Place) -> Due | None:
@@ -197,6 +205,8 @@ def _chore_due(view: BatchView, place: Place) -> Due | None:
         kind="reading" if chore.does == "gravity" else "chore",
         chore=does,
         adds=chore.met_by if chore.does == "add" else (),
+        minutes=chore.minutes,
+        begun=next((p for p in reversed(view.promises) if _counts(p, does)), None),
     )
 
 
@@ -232,17 +242,23 @@ def _next_reading(view: BatchView, place: Place) -> datetime | None:
     return latest.at + min(LONGEST_LOOK, max(CLOSEST_LOOK, timedelta(days=(sg - 1.000) / fall)))
 
 
+def _over(promises: Sequence[Promise], due: Due) -> bool:
+    """Whether somebody said "done" to just this."""
+    return any(promise.action == "done" and promise.what == due.step for promise in promises)
+
+
 def _answers(promise: Promise, due: Due) -> bool:
-    if promise.what is not None and promise.what != due.step:
+    """Whether it is about that: by its key, or by the chore; what names neither is about a reading."""
+    if promise.step != due.chore or promise.at < due.at - LONGEST_LOOK:
         return False
-    return promise.step == due.chore and promise.at >= due.at - LONGEST_LOOK
+    return promise.what == due.step or (promise.what is None and due.kind in ("chore", "reading"))
 
 
-def _put_off(view: BatchView, due: Due) -> Due:
-    later = [p for p in view.promises if _answers(p, due)]
+def _put_off(promises: Sequence[Promise], due: Due) -> Due:
+    later = [p for p in promises if p.action != "done" and _answers(p, due)]
     if not later:
         return due
-    until = later[-1].until
+    until = next((promise.until for promise in reversed(later) if promise.until is not None), None)
     at = max(due.at, until) if until is not None else due.at
     claim = next((promise for promise in reversed(later) if promise.action == "mine"), None)
     return msgspec.structs.replace(
@@ -256,22 +272,52 @@ def _put_off(view: BatchView, due: Due) -> Due:
 
 def _asked(view: BatchView, found: list[Due]) -> list[Due]:
     """Plans that people made in words for something that nothing else brings up."""
-    covered = {due.at for due in found}
+    covered = {due.at for due in found if due.kind in ("chore", "reading")}
+    asked = [
+        _asked_due(promise, view.batch)
+        for promise in view.promises
+        if _asks(promise) and promise.until not in covered and not _since(view, promise)
+    ]
+    return [_put_off(view.promises, due) for due in asked if not _over(view.promises, due)]
+
+
+def _asks(promise: Promise) -> bool:
+    return promise.what is None and promise.until is not None
+
+
+def _asked_due(promise: Promise, batch: int = 0) -> Due:
+    assert promise.until is not None
+    return Due(
+        batch=batch,
+        step=f"asked {promise.entry}",
+        at=promise.until,
+        kind="asked",
+        chore=promise.step,
+        whose=promise.by if promise.action == "mine" else None,
+        of=promise.of,
+        timed=True,
+    )
+
+
+def _counts(promise: Promise, step: StepName | None) -> bool:
+    """Whether it is the minutes of that chore that it has counted."""
+    return promise.what == TIMER and promise.step == step and promise.until is not None
+
+
+def _timers(view: BatchView) -> list[Due]:
+    """Minutes of a chore that somebody lets me count, while it is not done."""
     return [
         Due(
             batch=view.batch,
-            step=f"asked {promise.entry}",
+            step=f"{TIMER} {promise.entry}",
             at=promise.until,
-            kind="asked",
+            kind="timer",
             chore=promise.step,
-            whose=promise.by if promise.action == "mine" else None,
-            timed=True,
+            exact=True,
+            minutes=(promise.until - promise.at) / timedelta(minutes=1),
         )
         for promise in view.promises
-        if promise.what is None
-        and promise.until is not None
-        and promise.until not in covered
-        and not _since(view, promise)
+        if promise.until is not None and _counts(promise, promise.step) and not _since(view, promise)
     ]
 
 

@@ -94,6 +94,8 @@ class Promise(msgspec.Struct, frozen=True, kw_only=True):
     until: datetime | None
     what: str | None = None
     """The key of the due thing, where it was an answer to one."""
+    of: str | None = None
+    """What it is about, where that is no batch."""
 
 
 class Part(msgspec.Struct, frozen=True, kw_only=True):
@@ -222,7 +224,8 @@ class HouseView(msgspec.Struct, frozen=True, kw_only=True):
     """Who does what, oldest first."""
     plans: tuple[Plan, ...] = ()
     """The household's own plans, oldest first; every version."""
-    loose: tuple[Entry, ...] = ()
+    promises: tuple[Promise, ...] = ()
+    """About no batch, oldest first."""
 
     @property
     def under_way(self) -> tuple[BatchView, ...]:

@@ -3,7 +3,7 @@
 from collections.abc import Collection, Mapping, Sequence
 from datetime import datetime, timedelta
 
-from bot.cellar.due import Due, due_for, due_for_house
+from bot.cellar.due import TIMER, Due, due_for, due_for_house
 from bot.house import voice
 from bot.house.home import Home
 from bot.house.hours import Hours, hours_of
@@ -16,12 +16,13 @@ MOST_THINGS = 8
 
 _STALE_TIMER = timedelta(hours=12)
 _LATE_TIMER = timedelta(minutes=5)
+_ASKED_FOR = ("contact", TIMER, "asked")
 
 
 def wanted_in(home: Home, batches: Collection[int] | None = None) -> dict[Key, Due]:
     """Everything to come in this house by what is known now, by what makes each unique; of the batches, only
     these. Timers that nobody would be told of any more are left out."""
-    found = due_for_house(home.view, since=home.now - _STALE_TIMER)
+    found = due_for_house(home.view, home.contact, since=home.now - _STALE_TIMER)
     for view in home.view.batches:
         if batches is None or view.batch in batches:
             found += due_for(view, home.plan(view), home.view)
@@ -159,11 +160,11 @@ def _later_today(
 def _said_today(home: Home, hours: Hours) -> int:
     """How many messages nobody had asked for were sent on the household's day."""
     said = home.unit.reminders.said_since(home.id, hours.begins(home.now))
-    return len({letter for step, letter in said if step.partition(" ")[0] not in ("contact", "asked")})
+    return len({letter for step, letter in said if step.partition(" ")[0] not in _ASKED_FOR})
 
 
 def _urgency(due: Due) -> tuple[int, datetime]:
     """What matters for the wine first, then what somebody asked for, then chores, readings and the rest."""
     if due.level == "matters" or due.kind == "watch":
         return 0, due.at
-    return {"asked": 1, "chore": 2, "reading": 3}.get(due.kind, 4), due.at
+    return {"asked": 1, "chore": 2, "reading": 3, "temperature": 4}.get(due.kind, 5), due.at

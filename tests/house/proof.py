@@ -57,6 +57,10 @@ class Proof:
         self.rows = rows
         self.looks += 1
 
+    def back(self, now: datetime) -> None:
+        """The bot was off until now: what was due meanwhile can be said from here on."""
+        self.passed = dict.fromkeys(self.passed, now)
+
     def _waits(self, row: Any, due: Due, hours: Hours, now: datetime) -> None:
         """It was not said yet: then it will be, in time and when one may speak."""
         assert row.state == "planned", f"not said and not planned at {now}: {row}"

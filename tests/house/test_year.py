@@ -97,6 +97,7 @@ class Year:
             if on > due:
                 self.room.now = on
                 self.back.add(on)
+                self.proof.back(on)
             self.room.desk.wake(self.room.now)
             self.look(woken=True)
             for letter in self.room.deliver():
