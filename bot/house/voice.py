@@ -169,7 +169,9 @@ def _letter(home: Home, chat_id: int, rows: Sequence[ReminderRow], wanted: Mappi
         told = row.told or ""
         lines.append("\n".join([told.splitlines()[0], row.mark]) if row.mark else told)
         buttons += _buttons(row, due_of(row, wanted), None if alone else labels[row.id])
-    refers = _refers(home, due_of(rows[0], wanted)) if alone else {"reminders": [row.id for row in rows]}
+    refers: dict[str, object] = {"reminders": [row.id for row in rows]}
+    if alone:
+        refers |= _refers(home, due_of(rows[0], wanted))
     return Outgoing(
         chat_id=chat_id, html="\n".join(lines), buttons=tuple(buttons), refers=refers, is_reminder=True
     )
