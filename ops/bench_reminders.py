@@ -1,6 +1,6 @@
 """What a wake-up costs where 10,000 batches are under way and 500 reminders fall due at one moment.
 
-4,000 households, half with two batches and half with three, each batch with a log of 17 entries, each household
+4,000 households, half with two batches and half with three, each batch with a log of 18 entries, each household
 with a hundred reminders said in the year before. Twice 500 fall due: apart, one in each of 500 households whose
 other batches want nothing; and together, all the batches of 200 households. Each is compared with the same
 wake-up in a database that holds nothing but those 500 batches, with no year before. Cold is a process that has
@@ -31,7 +31,7 @@ from sqlalchemy import delete, func, insert, select, update
 
 sys.path.insert(0, str(Path(__file__).parents[1]))
 
-from bot.cellar.acts import Act, Begin, Gravity, Note, Step, Temperature
+from bot.cellar.acts import Act, Begin, Gravity, Note, Reminder, Step, Temperature
 from bot.edges.clock import Alarm
 from bot.house import doors, reminders
 from bot.house.desk import Desk
@@ -87,6 +87,7 @@ def begin(unit: Unit, row: HouseholdRow, ana: MemberRow, of: str, vessel: str, d
         (8.7, Gravity(sg=1.080, of=of)),
         (8.6, Step(step="pitch", of=of)),
         (8.0, Note(of=of, text="smells of bread")),
+        (7.0, Reminder(action="done", of=of, what="collect")),
     ]
     told += [(float(day), Gravity(sg=round(1.020 + 0.010 * day, 4), of=of)) for day in range(5, -1, -1)]
     told += [(day + 0.5, Temperature(temp_c=20.5, of=of)) for day in range(5, 0, -1)]
