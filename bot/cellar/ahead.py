@@ -5,7 +5,7 @@ from datetime import datetime, timedelta
 
 import msgspec
 
-from bot.cellar.due import next_reading
+from bot.cellar.due import FIRST_LOOK, next_reading
 from bot.cellar.log import BatchView
 from bot.cellar.plans import Plan, PlanStep
 from bot.cellar.stages import (
@@ -46,6 +46,7 @@ def coming(view: BatchView, plan: Plan, now: datetime, first: datetime | None = 
         return ()
     behind = place_in_plan(view, plan).behind
     at = steps_done(view, plan)[behind[-1].id].at if behind else view.begun_at
+    started = view.pitched_at or view.begun_at
     estimate = False
     found: list[Coming] = []
     for step in plan.steps[len(behind) :]:
@@ -54,9 +55,10 @@ def coming(view: BatchView, plan: Plan, now: datetime, first: datetime | None = 
         if opened is not None:
             at = max(at, opened)
         elif step.gate != "og":  # the starting gravity is read on the day itself
-            at, estimate = max(at, _opens(view, plan, step)), True
+            at, estimate = max(at, _opens(view, plan, step, started)), True
         if step.does is not None:
             at = max(at if found or first is None else first, now)
+            started = at if step.does == "pitch" else started
             found.append(Coming(step=step, at=at, estimate=estimate))
     return tuple(found)
 
@@ -73,29 +75,28 @@ def _days_to(view: BatchView, sg: float, fall: float) -> float:
     return max(0.0, true_sg(view, view.readings[-1]) - sg) / fall
 
 
-def _opens(view: BatchView, plan: Plan, step: PlanStep) -> datetime:
-    """About when a gate that is closed will open: never before the readings that it takes."""
+def _opens(view: BatchView, plan: Plan, step: PlanStep, started: datetime) -> datetime:
+    """About when a gate that is closed will open: never before the readings that it takes. `started` is when the
+    yeast went in, or should go in."""
     if step.gate == "settled" or step.sg is None:
-        return _settles(view, plan)
+        return _settles(view, plan, started)
     fall, latest = fall_per_day(view), view.latest
-    read = next_reading(view, plan) or view.begun_at
+    read = next_reading(view, plan) or started + FIRST_LOOK
     if fall and fall > 0 and latest is not None:
         slowing = SLOWING if step.sg <= FINISHED_BELOW else 1.0
         return max(read, latest.at + timedelta(days=_days_to(view, step.sg, fall) * slowing))
     if step.day is not None:
         return max(read, day_of(view, step))
     if step.sg <= FINISHED_BELOW:
-        return max(read, _settles(view, plan) - SETTLED_OVER)
-    started = view.pitched_at or view.begun_at
-    return max(read, started + (_settles(view, plan) - started) * SWEET_PART)
+        return max(read, _settles(view, plan, started) - SETTLED_OVER)
+    return max(read, started + (_settles(view, plan, started) - started) * SWEET_PART)
 
 
-def _settles(view: BatchView, plan: Plan) -> datetime:
+def _settles(view: BatchView, plan: Plan, started: datetime) -> datetime:
     """About when it will be proved to have stopped: by its fall, else by the kit's days less the waits of its plan."""
     latest, read = view.latest, next_reading(view, plan)
     if latest is not None and read is not None and true_sg(view, latest) <= FINISHED_BELOW:
         return read  # one more that agrees is the proof
-    started = view.pitched_at or view.begun_at
     waits = timedelta(hours=sum(step.wait_hours for step in plan.steps))
     about = ferment_until(view) or started + timedelta(days=view.days) - waits
-    return about if read is None else max(about, read + SETTLED_OVER)
+    return max(about, (read or started + FIRST_LOOK) + SETTLED_OVER)

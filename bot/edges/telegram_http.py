@@ -66,7 +66,7 @@ class Http(BaseRequest):
             await session.close()
 
     async def call(
-        self, address: str, *, uploads: Mapping[str, Upload] | None = None, **fields: object
+        self, address: str, uploads: Mapping[str, Upload] | None = None, /, **fields: object
     ) -> Any:
         """Calls the method at that address and returns its result as it came; fields that are None are left
         out, `uploads` are files by the name of their field. Raises the library's errors. The library's own methods make an object of each field, and of all

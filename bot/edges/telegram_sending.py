@@ -316,7 +316,7 @@ class Postman:
             reply = {"message_id": letter.reply_to, "allow_sending_without_reply": True}
         message = await self._http.call(
             f"{self._address}/{'sendMessage' if upload is None else 'sendDocument'}",
-            uploads=None if upload is None else {"document": upload},
+            None if upload is None else {"document": upload},
             reply_parameters=reply,
             message_thread_id=letter.thread_id,
             **fields,

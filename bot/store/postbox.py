@@ -111,7 +111,9 @@ class Postbox:
                 )
             )
         )
-        self.connection.execute(insert(Attachment).values(outbox_id=letter_id, **msgspec.structs.asdict(file)))
+        self.connection.execute(
+            insert(Attachment).values(outbox_id=letter_id, **msgspec.structs.asdict(file))
+        )
 
     def unsent(self, after: int = 0) -> list[Row[*tuple[Any, ...]]]:
         """Letters above that number not sent yet: replies before reminders, else oldest first. Of a file only
