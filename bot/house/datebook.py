@@ -1,7 +1,7 @@
 """The house's dates as a file for people's own calendars: each is known there by a name of its own, so that a
 later file moves or takes out what an earlier one put in."""
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from datetime import datetime, timedelta
 from hashlib import sha256
 from uuid import uuid4
@@ -12,6 +12,7 @@ from bot.cellar.ahead import coming
 from bot.cellar.due import Due, due_for, due_for_house
 from bot.cellar.log import BatchView
 from bot.cellar.stages import place_in_plan
+from bot.house import voice
 from bot.house.home import Home
 from bot.house.hours import hours_of
 from bot.house.reminders import ring_at
@@ -66,40 +67,52 @@ def _file(home: Home, pages: Sequence[_Page]) -> bytes:
 
 def wanted_in(home: Home, only: BatchView | None = None) -> dict[Key, Dated]:
     """All that is to come, by its key, which stays the same when its day moves; in order of time, else of the plan."""
+    planned = {
+        voice.key(row): row.ring_at
+        for row in home.unit.reminders.of_household(home.id)
+        if row.state == "planned" and row.ring_at > home.now
+    }
     found: dict[Key, Dated] = {}
     for view in home.view.batches if only is None else (only,):
-        found |= _of_batch(home, view)
+        found |= _of_batch(home, view, planned)
     for due in due_for_house(home.view) if only is None else ():
-        if _has_a_day(due) and due.at > home.now:
-            found[due.batch, due.step] = dates.of_due(due, _at(home, due), None, None)
+        at = _said_at(home, due, None, planned)
+        if at is not None:
+            found[due.batch, due.step] = dates.of_due(due, at, None, None)
     return dict(sorted(found.items(), key=lambda item: item[1].start))
 
 
-def _of_batch(home: Home, view: BatchView) -> dict[Key, Dated]:
-    plan = home.plan(view)
-    due_now = list(filter(_has_a_day, due_for(view, plan, home.view)))
+def _of_batch(home: Home, view: BatchView, planned: Mapping[voice.Key, datetime]) -> dict[Key, Dated]:
+    plan, hours = home.plan(view), hours_of(home.row)
+    due_now = [due for due in due_for(view, plan, home.view) if due.level == "first"]
     chore = place_in_plan(view, plan).chore
     first = next((due.at for due in due_now if chore is not None and due.step == chore.id), None)
-    hours = hours_of(home.row)
     found: dict[Key, Dated] = {}
     for step in coming(view, plan, _soon(home.now), first):
         found[view.batch, step.step.id] = dates.of_coming(step, hours.asking(step.at, home.now), view)
     for due in due_now:
-        # A plan that somebody made for a moment is over with it; so is what is late in a batch at its end.
-        if due.at > home.now or (due.kind != "asked" and view.ended_at is None):
-            found[view.batch, due.step] = dates.of_due(due, _at(home, due), view, plan)
-        else:
-            found.pop((view.batch, due.step), None)
+        found.pop((view.batch, due.step), None)
+        at = _said_at(home, due, view, planned)
+        if at is not None:
+            found[view.batch, due.step] = dates.of_due(due, at, view, plan)
     return found
 
 
-def _has_a_day(due: Due) -> bool:
-    """Whether it has a place in a calendar: timers are over in minutes, and what is said again is the same thing."""
-    return not due.exact and due.kind != "watch" and due.level == "first"
-
-
-def _at(home: Home, due: Due) -> datetime:
-    return ring_at(due, hours_of(home.row), home.now if due.at > home.now else _soon(home.now))
+def _said_at(
+    home: Home, due: Due, view: BatchView | None, planned: Mapping[voice.Key, datetime]
+) -> datetime | None:
+    """When something due is said; None where it has no place in a calendar: timers are over in minutes, and what
+    was said of a batch at its end, or of a plan that somebody made, is over too. Anything else that is late
+    stands at the next good moment."""
+    if due.exact or due.kind == "watch" or due.level != "first":
+        return None
+    if (ringing := planned.get((due.batch, due.step, due.at))) is not None:
+        return ringing
+    if due.at > home.now:
+        return ring_at(due, hours_of(home.row), home.now)
+    if view is None or view.ended_at is not None or due.kind == "asked":
+        return None
+    return ring_at(due, hours_of(home.row), _soon(home.now))
 
 
 def _soon(now: datetime) -> datetime:

@@ -32,7 +32,7 @@ def calendar(title: str, events: Sequence[Event], now: datetime) -> bytes:
     whole.add("PRODID", PRODID)
     whole.add("VERSION", "2.0")
     whole.add("METHOD", "PUBLISH")
-    whole.add("NAME", title)
+    whole.add("NAME", icalendar.vText(title))  # as text: the library does not know its type
     for event in events:
         whole.add_component(_event(event, now))
     found: bytes = whole.to_ical(sorted=False)
