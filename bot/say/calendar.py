@@ -1,6 +1,7 @@
 """Dates as a calendar file: RFC 5545, with the calendar's name of RFC 7986.
 
-Slow to load: to be imported where it is used.
+Published (RFC 5546), but without the ORGANIZER that it asks for: the house has no address to answer to, and with
+one calendars would take a date for an invitation. Slow to load: to be imported where it is used.
 """
 
 from collections.abc import Sequence

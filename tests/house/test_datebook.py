@@ -3,124 +3,22 @@
 from collections.abc import Iterator
 from datetime import datetime, timedelta
 from random import Random
-from typing import Any
 
 import pytest
-import vobject
 from sqlalchemy import func, select
 
-from bot.house.datebook import wanted_in
 from bot.house.desk import Desk
-from bot.house.home import Home
 from bot.house.talk import Letter
-from bot.say.manner import plain
 from bot.store.database import open_engine
-from bot.store.tables import Attachment, CalendarLine, ReminderLine
+from bot.store.tables import Attachment, CalendarLine
 from bot.store.unit import Units
+from tests.house.diary import LEAFLET, Diary, begin
 from tests.house.room import NOW, Room
-
-
-class PeoplesCalendar:
-    """What RFC 5546 asks of a calendar that files are imported into: of each UID the highest SEQUENCE counts (the
-    later DTSTAMP among equals), and what is cancelled is taken out."""
-
-    def __init__(self) -> None:
-        self.events: dict[str, Any] = {}
-
-    def take(self, content: bytes) -> None:
-        whole = vobject.readOne(content.decode())
-        whole.validate(raiseException=True)
-        uids = [event.uid.value for event in whole.vevent_list]
-        assert len(set(uids)) == len(uids)
-        for event in whole.vevent_list:
-            before = self.events.get(event.uid.value)
-            if before is None or _version(event) >= _version(before):
-                if before is not None and _version(event)[0] == _version(before)[0]:
-                    assert _said(event) == _said(before), "changed, and the sequence is the same"
-                self.events[event.uid.value] = event
-
-    def entries(self, now: datetime) -> list[tuple[str, datetime]]:
-        """What is still to come in it: summaries and starts."""
-        coming = [e for e in self.events.values() if e.status.value != "CANCELLED" and e.dtstart.value > now]
-        return sorted((event.summary.value, event.dtstart.value) for event in coming)
-
-    def shown(self, now: datetime) -> dict[str, datetime]:
-        return dict(self.entries(now))
-
-
-def _version(event: Any) -> tuple[int, datetime]:
-    return int(event.sequence.value), event.dtstamp.value
-
-
-def _said(event: Any) -> list[object]:
-    return [event.dtstart.value, event.dtend.value, event.summary.value, event.status.value]
-
-
-NO_DATES = ("contact", "watch", "claimer", "all", "matters")
-"""Timers, and what is only said again."""
-
-
-class Diary:
-    """A room with one person who imports every file."""
-
-    def __init__(self, room: Room) -> None:
-        self.room = room
-        self.calendar = PeoplesCalendar()
-
-    def ask(self, text: str = "calendar", **changes: object) -> tuple[str, bytes | None]:
-        """The words that come back, and what is in the file."""
-        self.room.desk.handle(self.room.incoming(text, **changes), self.room.now)
-        (letter,) = self.room.desk.unsent(self.room.now)
-        content = self.room.desk.file(letter.letter_id)
-        assert (content is None) == (letter.file is None)
-        self.room.deliver()
-        if content is not None:
-            self.calendar.take(content)
-        return plain(letter.html), content
-
-    def wanted(self) -> list[tuple[str, datetime]]:
-        """What is to come by the log."""
-        with self.room.units.begin() as unit:
-            row = unit.households.of_chat(-5)
-            assert row is not None
-            found = wanted_in(Home(unit, unit.households.lock(row.id), self.room.now))
-        return sorted((d.summary, d.start) for d in found.values() if d.start > self.room.now)
-
-    def agrees(self) -> None:
-        """After one more file, the calendar shows just that."""
-        self.ask()
-        assert self.calendar.entries(self.room.now) == self.wanted()
-
-    def rings_as_it_says(self) -> int:
-        """What is planned to be said stands in the calendar at that very minute; returns how many there are."""
-        with self.room.units.engine.connect() as connection:
-            dates = {(row.batch, row.step): row for row in connection.execute(select(CalendarLine))}
-            planned = connection.execute(
-                select(ReminderLine).where(
-                    ReminderLine.state == "planned", ReminderLine.ring_at > self.room.now
-                )
-            )
-            rows = [row for row in planned if row.step.partition(" ")[0] not in NO_DATES]
-        for row in rows:
-            date = dates[row.batch, row.step]
-            assert not date.cancelled
-            assert date.start == row.ring_at.replace(second=0, microsecond=0), (row, date)
-        return len(rows)
-
-    def sequences(self) -> dict[str, int]:
-        with self.room.units.engine.connect() as connection:
-            return {row.step: row.sequence for row in connection.execute(select(CalendarLine))}
 
 
 @pytest.fixture
 def diary(room: Room) -> Diary:
     return Diary(room)
-
-
-def begin(room: Room, name: str = "plum", vessel: str = "bucket 2", days: int = 14) -> None:
-    room.say(f"new batch: {name}, red, 23 l in {vessel}, {days} day kit")
-    for text in (f"sanitised {vessel}", f"mixed the {name}", f"sg 1.080 {name}", f"pitched the {name}"):
-        room.say(text)
 
 
 def test_it_holds_what_is_due_and_what_the_plan_still_has(diary: Diary) -> None:
@@ -220,6 +118,63 @@ def test_of_one_batch_only_its_own(diary: Diary) -> None:
     diary.ask("calendar for the plum")
     assert "pear: read the gravity" in diary.calendar.shown(diary.room.now), "the pear was not asked about"
     diary.agrees()
+
+
+def test_in_reply_to_what_is_about_a_batch_only_that_one(diary: Diary) -> None:
+    begin(diary.room)
+    begin(diary.room, "pear", "bucket 1")
+    (letter,) = diary.room.say("sg 1.078 pear")
+    words, content = diary.ask(
+        "can we have that as a calendar?", reply_to=diary.room.message_of[letter.letter_id]
+    )
+    assert "for 1 batch" in words
+    assert content is not None
+    assert b"plum" not in content
+
+
+def test_what_people_do_moves_its_date(diary: Diary) -> None:
+    room = diary.room
+    begin(room)
+    room.say(LEAFLET)
+    room.say("yes")
+
+    def moved(step: str) -> datetime:
+        diary.agrees()
+        with room.units.engine.connect() as connection:
+            (row,) = [row for row in connection.execute(select(CalendarLine)) if row.step == step]
+        return row.start
+
+    assert moved("bottle") == NOW + timedelta(days=14)
+    # Another plan: its last day is the twentieth, by the house's clock; and what it does not have is taken out.
+    room.say("use the elder plan for plum")
+    assert moved("bottle") == NOW + timedelta(days=19)
+    assert "plum: degas, about this day" not in diary.calendar.shown(room.now)
+    # Later: from the reminder's own button.
+    room.now = NOW + timedelta(hours=48)
+    room.desk.wake(room.now)
+    (letter,) = [letter for letter in room.deliver() if "gravity" in letter.html]
+    room.press(letter, "Later")
+    assert moved("reading") == datetime.fromisoformat("2026-03-07 08:00+00:00")
+    # Quiet hours that it falls into, then another clock.
+    room.say("/quiet 20:00-11:30")
+    assert moved("reading") == datetime.fromisoformat("2026-03-07 11:30+00:00")
+    room.say("/zone America/New_York")
+    before = moved("reading")
+    assert before == datetime.fromisoformat("2026-03-07 11:30-05:00")
+    # A reading, and its undo.
+    (noted, *_) = room.say("sg 1.050 plum")
+    assert moved("reading") > before
+    room.press(noted, "Undo")
+    assert moved("reading") == before
+
+
+def test_what_was_poured_into_another_is_taken_out(diary: Diary) -> None:
+    begin(diary.room)
+    begin(diary.room, "pear", "bucket 1")
+    diary.ask()
+    diary.room.say("blended plum and pear into bucket 3")
+    diary.agrees()
+    assert {summary.partition(":")[0] for summary in diary.calendar.shown(diary.room.now)} == {"plum"}
 
 
 def test_in_private_too(diary: Diary) -> None:
@@ -359,7 +314,6 @@ CHANGES = (
     "calendar for the pear",
     "calendar",
 )
-LEAFLET = "leaflet for elder: Day 1 add sachet A, stir. Day 7 when 0.996 or less add B and C. Day 20 bottle"
 
 
 @pytest.fixture
