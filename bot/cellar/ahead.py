@@ -28,6 +28,10 @@ SWEET_PART = 1 / 3
 """Of a ferment's days, when most of the sugar has gone (common practice, no source)."""
 
 
+HARDLY_MOVING = 0.0005
+"""A fall (SG a day) that tells nothing about the end: half a division of a hobby hydrometer."""
+
+
 class Coming(msgspec.Struct, frozen=True, kw_only=True):
     """A chore of the plan and when its time comes. It is an `estimate` where a gate before it is still closed."""
 
@@ -65,14 +69,18 @@ def coming(view: BatchView, plan: Plan, now: datetime, first: datetime | None = 
 
 def ferment_until(view: BatchView) -> datetime | None:
     """When it should be proved to have stopped, if it goes on falling as it does; None where that is not known."""
-    fall, latest = fall_per_day(view), view.latest
-    if not fall or fall <= 0 or latest is None or settled(view) is not None:
+    days, latest = _days_to(view, FINISHED_BELOW), view.latest
+    if days is None or latest is None or settled(view) is not None:
         return None
-    return latest.at + timedelta(days=_days_to(view, FINISHED_BELOW, fall) * SLOWING) + SETTLED_OVER
+    return latest.at + timedelta(days=days * SLOWING) + SETTLED_OVER
 
 
-def _days_to(view: BatchView, sg: float, fall: float) -> float:
-    return max(0.0, true_sg(view, view.readings[-1]) - sg) / fall
+def _days_to(view: BatchView, sg: float) -> float | None:
+    """Days from the latest reading down to that gravity, in a straight line; None where it hardly moves."""
+    fall, latest = fall_per_day(view), view.latest
+    if fall is None or fall < HARDLY_MOVING or latest is None:
+        return None
+    return max(0.0, true_sg(view, latest) - sg) / fall
 
 
 def _opens(view: BatchView, plan: Plan, step: PlanStep, started: datetime) -> datetime:
@@ -80,11 +88,11 @@ def _opens(view: BatchView, plan: Plan, step: PlanStep, started: datetime) -> da
     yeast went in, or should go in."""
     if step.gate == "settled" or step.sg is None:
         return _settles(view, plan, started)
-    fall, latest = fall_per_day(view), view.latest
+    days, latest = _days_to(view, step.sg), view.latest
     read = next_reading(view, plan) or started + FIRST_LOOK
-    if fall and fall > 0 and latest is not None:
+    if days is not None and latest is not None:
         slowing = SLOWING if step.sg <= FINISHED_BELOW else 1.0
-        return max(read, latest.at + timedelta(days=_days_to(view, step.sg, fall) * slowing))
+        return max(read, latest.at + timedelta(days=days * slowing))
     if step.day is not None:
         return max(read, day_of(view, step))
     if step.sg <= FINISHED_BELOW:

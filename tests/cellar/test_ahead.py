@@ -52,6 +52,13 @@ def test_by_the_fall_once_it_is_known() -> None:
     assert found["bottle"].at == found["rack"].at + timedelta(hours=96)
 
 
+def test_a_fall_too_small_to_tell_anything_tells_nothing() -> None:
+    story = pitched(14)
+    story.sg(1.05000001, 26)
+    story.sg(1.05, 50)  # in a straight line it would take thousands of years
+    assert ahead(story.view, 51)["bottle"].at == hours(2) + timedelta(days=14)
+
+
 def test_the_reading_that_would_be_the_proof_opens_the_gate() -> None:
     story = pitched()
     story.sg(1.030, 50)
