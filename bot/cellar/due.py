@@ -185,8 +185,9 @@ def due_for_house(
         if since is None or chore.at + contact >= since
     ]
     wash = [
-        Due(batch=0, step=f"wash {one.entry}", at=one.at + WASH_AFTER, kind="wash", of=one.vessel)
+        Due(batch=0, step=one.key, at=one.at + WASH_AFTER, kind="wash", of=one.vessel)
         for one in emptied(house)
+        if one.washed_by is None
     ]
     found = [*(_asked_due(promise) for promise in house.promises if _asks(promise)), *wash]
     return contacts + [_put_off(house.promises, due) for due in found if not _over(house.promises, due)]
