@@ -54,6 +54,9 @@ PLUM, PEAR = frozenset({"plum", "bucket 1"}), frozenset({"pear", "bucket 2"})
         ("not done", ()),
         ("what a lovely photo of the garden", ()),
         ("haven't degassed it", ()),
+        ("99999999999 days", ()),
+        ("in 999999999 hours", ()),
+        ("9999999 days", ()),
     ],
 )
 def test_what_a_reply_says(text: str, meant: tuple[Reply, ...]) -> None:
