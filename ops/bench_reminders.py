@@ -31,7 +31,7 @@ from sqlalchemy import delete, func, insert, select, update
 
 sys.path.insert(0, str(Path(__file__).parents[1]))
 
-from bot.cellar.acts import Act, Begin, Gravity, Note, Reminder, Step, Temperature
+from bot.cellar.acts import Act, Begin, Gravity, Note, Reminder, Step, Temperature, to_plain
 from bot.edges.clock import Alarm
 from bot.house import doors, reminders
 from bot.house.desk import Desk
@@ -41,7 +41,7 @@ from bot.store.database import open_engine, sqlite_url
 from bot.store.households import HouseholdRow
 from bot.store.logbook import Source
 from bot.store.people import MemberRow
-from bot.store.tables import OutboxLine, ReminderLine
+from bot.store.tables import LogLine, OutboxLine, ReminderLine
 from bot.store.unit import Unit, Units
 
 NOW = datetime(2026, 3, 4, 10, 0, tzinfo=UTC)
@@ -91,13 +91,16 @@ def begin(unit: Unit, row: HouseholdRow, ana: MemberRow, of: str, vessel: str, d
     ]
     told += [(float(day), Gravity(sg=round(1.020 + 0.010 * day, 4), of=of)) for day in range(5, -1, -1)]
     told += [(day + 0.5, Temperature(temp_c=20.5, of=of)) for day in range(5, 0, -1)]
-    batch = None
-    for days, act in told:
-        at = last - timedelta(days=days)
-        source = Source(chat_id=-1, message_id=0, update_id=None)
-        batch = batch or unit.log.write(row.id, act, ana, source, said_at=at, at=at).entry
-        if not isinstance(act, Begin):
-            unit.log.write(row.id, act, ana, source, said_at=at, at=at, batch=batch)
+    source = Source(chat_id=-1, message_id=0, update_id=None)
+    (days, begun), *rest = told
+    at = last - timedelta(days=days)
+    batch = unit.log.write(row.id, begun, ana, source, said_at=at, at=at).entry
+    lines = [
+        {"household_id": row.id, "batch": batch, "act": to_plain(act), "member_id": ana.id}
+        | {"said_at": at, "at": at, "chat_id": -1, "message_id": 0}
+        for at, act in ((last - timedelta(days=days), act) for days, act in rest)
+    ]
+    unit.log.connection.execute(insert(LogLine), lines)
 
 
 def year_before(unit: Unit, row: HouseholdRow, chat_id: int, said: int) -> None:
