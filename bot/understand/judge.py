@@ -50,7 +50,7 @@ def understand(
             return _NOT_UNDERSTOOD
         return verdict
 
-    whole = None if forwarded else read_whole(text, scene, sent_at, replying_to, judge)
+    whole = None if forwarded else read_whole(text, scene, sent_at, replying_to, judge, addressed=addressed)
     return whole or judge(text)
 
 
