@@ -8,7 +8,7 @@ import msgspec
 
 from bot.cellar.acts import StepName
 from bot.cellar.checks import CheckKind, checks_for
-from bot.cellar.log import BatchView, HouseView, Promise
+from bot.cellar.log import BatchView, Chore, HouseView, Promise
 from bot.cellar.plans import Plan
 from bot.cellar.stages import (
     FINISHED_BELOW,
@@ -174,15 +174,11 @@ def due_for_house(
             kind="contact",
             exact=True,
             minutes=contact / timedelta(minutes=1),
-            still_open=not any(
-                other.at > chore.at and other.step != "sanitise"
-                for view in house.batches
-                for other in view.chores
-                if chore.vessel is None or chore.vessel in (other.vessel, other.to)
-            ),
+            still_open=not _used_since(house, chore),
         )
         for chore in house.sanitised
-        if since is None or chore.at + contact >= since
+        if (since is None or chore.at + contact >= since)
+        and (chore.vessel is None or not _used_since(house, chore))
     ]
     wash = [
         Due(batch=0, step=one.key, at=one.at + WASH_AFTER, kind="wash", of=one.vessel)
@@ -191,6 +187,18 @@ def due_for_house(
     ]
     found = [*(_asked_due(promise) for promise in house.promises if _asks(promise)), *wash]
     return contacts + [_put_off(house.promises, due) for due in found if not _over(house.promises, due)]
+
+
+def _used_since(house: HouseView, sanitised: Chore) -> bool:
+    """Whether what was sanitised, or anything where no vessel was named, has been put to use."""
+    return any(
+        chore.at >= sanitised.at
+        and chore.entry > sanitised.entry
+        and chore.step != "sanitise"
+        and (sanitised.vessel is None or sanitised.vessel in (chore.vessel, chore.to))
+        for view in house.batches
+        for chore in view.chores
+    )
 
 
 def _chore_due(view: BatchView, place: Place) -> Due | None:

@@ -111,6 +111,11 @@ def _things(turn: Turn, letter: SentRow, pressed: dict[str, Any]) -> str | None:
     return None if done else company.DONE_ALREADY
 
 
+def _which(turn: Turn, letter: SentRow, pressed: dict[str, Any]) -> str | None:
+    afresh = msgspec.structs.replace(turn, edits=None)
+    return None if replying.which(afresh, pressed["ids"], pressed["action"]) else company.DONE_ALREADY
+
+
 _PRESSES: dict[str, Callable[[Turn, SentRow, dict[str, Any]], str | None]] = {
     "choose": _choose,
     "drop": _drop,
@@ -122,4 +127,5 @@ _PRESSES: dict[str, Callable[[Turn, SentRow, dict[str, Any]], str | None]] = {
     "remove": _remove,
     "reminder": _reminder,
     "things": _things,
+    "which": _which,
 }

@@ -36,8 +36,7 @@ def answers_letter(turn: Turn) -> bool:
     said = letter_reply(turn.incoming.text or "", home.scene(), turn.incoming.sent_at, pending)
     if not said or (turn.incoming.reply_to is None and not all(reply.named or reply.every for reply in said)):
         return False
-    rows = [home.unit.reminders.reminder(home.id, number) for number in sent.refers["reminders"]]
-    told = [row for row in rows if row is not None and not row.step.startswith("contact ")]
+    told = [row for row in _rows(turn, sent.refers["reminders"]) if not row.step.startswith("contact ")]
     things = _open(turn, told)
     if not told or (len(told) == 1 and pending is None and things and things[0][1].chore is not None):
         return False
@@ -49,11 +48,20 @@ def answers_letter(turn: Turn) -> bool:
 
 def pressed(turn: Turn, numbers: Sequence[int], action: Answer, until: str | None) -> bool:
     """A button under the question which one was meant; False when nothing of it is open any more."""
-    rows = [turn.home.unit.reminders.reminder(turn.home.id, number) for number in numbers]
-    things = _open(turn, [row for row in rows if row is not None])
+    things = _open(turn, _rows(turn, numbers))
     if things:
         reply = Reply(action=action, until=datetime.fromisoformat(until) if until else None)
         _carry_out(turn, reply, things)
+    return bool(things)
+
+
+def which(turn: Turn, numbers: Sequence[int], action: Answer) -> bool:
+    """A button for several things: asks which of them; False when nothing of it is open any more."""
+    things = _open(turn, _rows(turn, numbers))
+    if len(things) == 1:
+        _carry_out(turn, Reply(action=action), things)
+    elif things:
+        _ask(turn, Reply(action=action), things)
     return bool(things)
 
 
@@ -71,6 +79,11 @@ def _letter(turn: Turn) -> tuple[SentRow | None, Answer | None]:
     if sent is None or "reminders" not in sent.refers:
         return None, None
     return sent, sent.refers.get("pending")
+
+
+def _rows(turn: Turn, numbers: Sequence[int]) -> list[ReminderRow]:
+    found = (turn.unit.reminders.reminder(turn.home.id, number) for number in numbers)
+    return [row for row in found if row is not None]
 
 
 def _open(turn: Turn, rows: Sequence[ReminderRow]) -> list[Thing]:

@@ -19,6 +19,7 @@ from bot.house import mail
 from bot.house.home import Home
 from bot.house.hours import hours_of
 from bot.say import checks, ringing
+from bot.say.manner import said
 from bot.store.postbox import Outgoing
 from bot.store.reminders import ReminderRow, State
 
@@ -27,6 +28,11 @@ Press = tuple[str, dict[str, Any]]
 
 AWAY_AFTER = timedelta(hours=6)
 """Something said so long after it should have been: the bot was off."""
+
+MOST_WITH_ALL_BUTTONS = 3
+"""A letter that says more things has fewer buttons for each: they must not fill the screen."""
+
+_EACH = frozenset({"done", "cloudy", "release"})
 
 _TOLD_LATE = timedelta(hours=12)
 """A reading taken so long before a reminder may still be what it asked for, when it was told afterwards."""
@@ -38,13 +44,7 @@ def key(row: ReminderRow) -> Key:
 
 def tell(home: Home, chat_id: int, told: Sequence[tuple[ReminderRow, Due]]) -> None:
     """Puts one letter in the outbox that says all of these, in this order."""
-    alone = len(told) == 1
-    words = {}
-    for row, due in told:
-        view = home.view.batch(due.batch)
-        plan = home.plan(view) if view is not None else None
-        say = ringing.reminder if alone else ringing.line
-        words[row.id] = say(due, view, plan, home.manner)
+    words = _words(home, told)
     rows = [
         msgspec.structs.replace(
             row, state="said", said_at=home.now, told=words[row.id], mark=_claimed(home, due)
@@ -54,6 +54,23 @@ def tell(home: Home, chat_id: int, told: Sequence[tuple[ReminderRow, Due]]) -> N
     letter = _letter(home, chat_id, rows, {key(row): due for row, due in told})
     letter_id = mail.post(home.unit, home.id, letter, home.now)
     home.unit.reminders.said(home.id, rows, letter_id)
+
+
+def _words(home: Home, told: Sequence[tuple[ReminderRow, Due]]) -> dict[int, str]:
+    """Each at length when it is alone; else in a line, with each caution once."""
+    words: dict[int, str] = {}
+    cautions: set[str] = set()
+    for row, due in told:
+        view = home.view.batch(due.batch)
+        plan = home.plan(view) if view is not None else None
+        if len(told) == 1:
+            words[row.id] = ringing.reminder(due, view, plan, home.manner)
+            continue
+        caution = ringing.caution(due, plan) if due.level == "first" else ""
+        line = ringing.line(due, view, plan, home.manner)
+        words[row.id] = line if not caution or caution in cautions else f"{line} {said(caution)}"
+        cautions.add(caution)
+    return words
 
 
 def amend(home: Home, outbox_id: int, wanted: Mapping[Key, Due]) -> None:
@@ -152,18 +169,30 @@ _LEVELS = frozenset({"claimer", "all", "matters", "watch"})
 def _letter(home: Home, chat_id: int, rows: Sequence[ReminderRow], wanted: Mapping[Key, Due]) -> Outgoing:
     alone = len(rows) == 1
     lines: list[str] = [] if alone else [_head(home, rows)]
-    buttons: list[Press] = []
-    labels = _labels(home, rows, wanted)
     for row in rows:
         told = row.told or ""
         lines.append("\n".join([told.splitlines()[0], row.mark]) if row.mark else told)
-        buttons += _buttons(row, due_of(row, wanted), None if alone else labels[row.id])
+    labels = None if alone else _labels(home, rows, wanted)
+    keys = [_buttons(row, due_of(row, wanted), labels[row.id] if labels else None) for row in rows]
+    buttons = [key for of_row in keys for key in of_row]
+    if sum(map(bool, keys)) > MOST_WITH_ALL_BUTTONS:
+        buttons = _fewer(buttons)
     refers: dict[str, object] = {"reminders": [row.id for row in rows]}
     if alone:
         refers |= _refers(home, due_of(rows[0], wanted))
     return Outgoing(
         chat_id=chat_id, html="\n".join(lines), buttons=tuple(buttons), refers=refers, is_reminder=True
     )
+
+
+def _fewer(buttons: Sequence[Press]) -> list[Press]:
+    """One button a thing that can be done, and one for all that asks which of them is put off or taken on."""
+    each = [press for press in buttons if press[1]["action"] in _EACH]
+    for action, words in ringing.WHICH.items():
+        ids = [does["id"] for _, does in buttons if does["action"] == action]
+        if ids:
+            each.append((words, {"press": "which", "ids": ids, "action": action}))
+    return each
 
 
 def _head(home: Home, rows: Sequence[ReminderRow]) -> str:

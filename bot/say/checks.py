@@ -59,7 +59,10 @@ def example(manner: Manner) -> str:
 
 def wash(due: Due, who: str, late: str) -> str:
     """An emptied vessel."""
-    return f"{name(due.of or '')}: {who}wash it before the lees dry on{late}. Cleaners can burn: gloves, fresh air."
+    return f"{name(due.of or '')}: {who}wash it before the lees dry on{late}."
+
+
+WASH_WITH_CARE = "Cleaners can burn: gloves, fresh air."
 
 
 def tell_washed(due: Due) -> str:

@@ -26,7 +26,7 @@ def reminder(due: Due, view: BatchView | None, plan: Plan | None, manner: Manner
         return checks.timer(due, view, title(due, plan), manner)
     who = f"{said(due.whose)}, " if due.whose else ""
     if due.kind == "wash":
-        return f"{checks.wash(due, who, late)}\n{checks.tell_washed(due)}"
+        return f"{checks.wash(due, who, late)} {checks.WASH_WITH_CARE}\n{checks.tell_washed(due)}"
     if due.level != "first" and view is not None:
         return _once_more(due, view, plan, manner)
     if view is not None and due.kind in checks.TITLES:
@@ -134,8 +134,15 @@ def _once_more(due: Due, view: BatchView, plan: Plan | None, manner: Manner) -> 
     return f"{name(view.name)}: please {what} now. {_WHY[due.chore]}"
 
 
+def caution(due: Due, plan: Plan | None) -> str:
+    """Where it can hurt; empty where it cannot."""
+    if due.kind == "wash":
+        return checks.WASH_WITH_CARE
+    return next((step.caution for step in plan.steps if step.id == due.step), "") if plan else ""
+
+
 def line(due: Due, view: BatchView | None, plan: Plan | None, manner: Manner) -> str:
-    """One thing among several of a day: what, when if not yet, and the caution where it can hurt."""
+    """One thing among several of a day: what, and when if not yet."""
     who = f"{said(due.whose)}, " if due.whose else ""
     late = f" (it was due {manner.when(due.at)})" if manner.now - due.at > _LATE else ""
     if due.kind == "wash":
@@ -143,9 +150,7 @@ def line(due: Due, view: BatchView | None, plan: Plan | None, manner: Manner) ->
     if due.kind == "watch" or due.level != "first" or view is None or due.kind in _SHORT:
         return reminder(due, view, plan, manner)
     from_then = f" from {manner.clock(due.at)}" if due.at - manner.now > timedelta(minutes=1) else ""
-    caution = next((step.caution for step in plan.steps if step.id == due.step), "") if plan else ""
-    text = f"{name(view.name)}: {who}{said(title(due, plan))}{from_then}{late}."
-    return f"{text} {said(caution)}" if caution else text
+    return f"{name(view.name)}: {who}{said(title(due, plan))}{from_then}{late}."
 
 
 _SHORT = ("temperature", "collect", "taste")
@@ -167,6 +172,7 @@ def moved(until_words: str) -> str:
 
 SEEN_TO = "That is seen to already, thank you."
 ALL_OF_THEM = "All of them"
+WHICH = {"later": "Later…", "mine": "I'll do one…"}
 
 
 def which(action: str) -> str:
