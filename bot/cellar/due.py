@@ -1,11 +1,12 @@
 """What falls due for a batch, and when: derived from its facts, so undoing one withdraws what it caused."""
 
+from collections.abc import Collection, Sequence
 from datetime import datetime, timedelta
 from typing import Literal
 
 import msgspec
 
-from bot.cellar.acts import Reminder, StepName
+from bot.cellar.acts import Step, StepName
 from bot.cellar.log import BatchView, HouseView, Promise
 from bot.cellar.plans import Plan
 from bot.cellar.stages import (
@@ -55,6 +56,9 @@ MATTERS_AFTER: dict[StepName | None, timedelta] = {
 """When leaving a chore undone begins to matter for the wine: must without yeast spoils within days, wine on
 its lees or without stabiliser within weeks (common practice, no source)."""
 
+TIMER_WITHIN = timedelta(hours=2)
+"""A reminder asked for at most this far ahead is a timer: it rings to the minute, whatever the hour."""
+
 DueKind = Literal["chore", "reading", "contact", "asked", "watch"]
 Level = Literal["first", "claimer", "all", "matters"]
 """Said for the first time; once more to the one who took it on; once more to all; once more with why."""
@@ -83,6 +87,9 @@ class Due(msgspec.Struct, frozen=True, kw_only=True):
     """With which `whose` took it on; None where nobody did."""
     still_open: bool = True
     """For a timer: whether nothing has been told since that makes it pointless."""
+    about: str | None = None
+    """What somebody asked to be reminded of, in their words."""
+    asked_by: str | None = None
 
     @property
     def base(self) -> str:
@@ -99,7 +106,15 @@ def due_for(view: BatchView, plan: Plan, house: HouseView | None = None) -> list
         found += [due for due in (_chore_due(view, place), _reading_due(view, place)) if due is not None]
     found = [_put_off(view, _in_turn(view, due, house)) for due in found]
     again = [more for due in found for more in once_more(due)]
-    return found + again + _asked(view, found) + _watch(view, plan)
+    covered = {due.at for due in found}
+    promises = [promise for promise in view.promises if not _since(view, promise)]
+    found = found + again + _asked(view.batch, promises, covered) + _watch(view, plan)
+    return [due for due in found if not ticked_off(view.promises, due)]
+
+
+def ticked_off(promises: Sequence[Promise], due: Due) -> bool:
+    """Whether somebody said that just this is done, where no chore of the log can say it."""
+    return any(promise.action == "done" and promise.what == due.base for promise in promises)
 
 
 def _in_turn(view: BatchView, due: Due, house: HouseView | None) -> Due:
@@ -162,21 +177,8 @@ def due_for_house(house: HouseView, contact: timedelta = CONTACT) -> list[Due]:
         )
         for chore in house.sanitised
     ]
-    asked = [
-        Due(
-            batch=0,
-            step=f"asked {entry.entry}",
-            at=entry.act.until,
-            kind="asked",
-            chore=entry.act.step,
-            whose=entry.by if entry.act.action == "mine" else None,
-            of=entry.act.of,
-            timed=True,
-        )
-        for entry in house.loose
-        if isinstance(entry.act, Reminder) and entry.act.until is not None
-    ]
-    return contacts + asked
+    asked = _asked(0, [promise for promise in house.promises if not _done_since(house, promise)])
+    return contacts + [due for due in asked if not ticked_off(house.promises, due)]
 
 
 def _chore_due(view: BatchView, place: Place) -> Due | None:
@@ -231,11 +233,26 @@ def _next_reading(view: BatchView, place: Place) -> datetime | None:
 def _answers(promise: Promise, due: Due) -> bool:
     if promise.what is not None and promise.what != due.step:
         return False
+    if _for_itself(promise):
+        return False
     return promise.step == due.chore and promise.at >= due.at - LONGEST_LOOK
 
 
+def _for_itself(promise: Promise) -> bool:
+    """Whether it is said by itself, whatever else is due: a timer, and what is no chore of the plan."""
+    return promise.own and (promise.step is None or _is_timer(promise))
+
+
+def _is_timer(promise: Promise) -> bool:
+    return promise.own and promise.until is not None and promise.until - promise.at <= TIMER_WITHIN
+
+
 def _put_off(view: BatchView, due: Due) -> Due:
-    later = [p for p in view.promises if _answers(p, due)]
+    return _answered(due, [p for p in view.promises if _answers(p, due)])
+
+
+def _answered(due: Due, later: Sequence[Promise]) -> Due:
+    """The due thing as these answers to it leave it."""
     if not later:
         return due
     until = later[-1].until
@@ -244,35 +261,54 @@ def _put_off(view: BatchView, due: Due) -> Due:
     return msgspec.structs.replace(
         due,
         at=at,
-        timed=until is not None and until == at,
+        timed=(until is not None and until == at) or (until is None and due.timed),
+        exact=due.exact and at == due.at,
         whose=claim.by if claim else due.whose,
         claim=claim,
     )
 
 
-def _asked(view: BatchView, found: list[Due]) -> list[Due]:
-    """Plans that people made in words for something that nothing else brings up."""
-    covered = {due.at for due in found}
+def _asked(batch: int, promises: Sequence[Promise], covered: Collection[datetime] = ()) -> list[Due]:
+    """Plans and reminders that people made in words for something that nothing else brings up: nothing that
+    is due at one of the `covered` moments does."""
     return [
-        Due(
-            batch=view.batch,
-            step=f"asked {promise.entry}",
-            at=promise.until,
-            kind="asked",
-            chore=promise.step,
-            whose=promise.by if promise.action == "mine" else None,
-            timed=True,
+        _answered(
+            Due(
+                batch=batch,
+                step=f"asked {promise.entry}",
+                at=promise.until,
+                kind="asked",
+                chore=promise.step,
+                whose=promise.by if promise.action == "mine" else promise.whom,
+                of=promise.of,
+                about=promise.about,
+                asked_by=promise.by,
+                exact=_is_timer(promise),
+                timed=True,
+            ),
+            [other for other in promises if other.what == f"asked {promise.entry}"],
         )
-        for promise in view.promises
-        if promise.what is None
-        and promise.until is not None
-        and promise.until not in covered
-        and not _since(view, promise)
+        for promise in promises
+        if promise.what is None and promise.until is not None and not _brought_up(promise, covered)
     ]
 
 
+def _brought_up(promise: Promise, covered: Collection[datetime]) -> bool:
+    """Whether a chore of the plan says it at that moment anyway."""
+    return promise.until in covered and not _for_itself(promise)
+
+
+def _done_since(house: HouseView, promise: Promise) -> bool:
+    """The same for a promise about no batch."""
+    steps = [(e.act.step, e.at) for e in house.loose if isinstance(e.act, Step)]
+    steps += [(chore.step, chore.at) for chore in house.sanitised]
+    return promise.what is None and any(step == promise.step and at >= promise.at for step, at in steps)
+
+
 def _since(view: BatchView, promise: Promise) -> bool:
-    """Whether what was promised has been done; a promise that names no chore is about a reading."""
+    """Whether what was promised has been done; a promise to do nothing by name is about a reading."""
+    if promise.what is not None:
+        return False
     if promise.step is None:
-        return any(reading.at >= promise.at for reading in view.readings)
+        return not promise.own and any(reading.at >= promise.at for reading in view.readings)
     return any(chore.step == promise.step and chore.at >= promise.at for chore in view.chores)

@@ -38,7 +38,7 @@ from bot.cellar.views import Chore as Chore
 from bot.cellar.views import Entry as Entry
 from bot.cellar.views import HouseView as HouseView
 from bot.cellar.views import Measured as Measured
-from bot.cellar.views import Mixed, Part, Said, Spent, Stay
+from bot.cellar.views import Mixed, Part, Said, Spent, Stay, promise_of
 from bot.cellar.views import Promise as Promise
 from bot.cellar.views import Reading as Reading
 
@@ -188,17 +188,7 @@ class _Builder:
             case Nickname():
                 self.nicknames.append(act.name)
             case Reminder():
-                self.promises.append(
-                    Promise(
-                        entry=e.entry,
-                        at=e.at,
-                        by=e.by,
-                        action=act.action,
-                        step=act.step,
-                        until=act.until,
-                        what=act.what,
-                    )
-                )
+                self.promises.append(promise_of(e, act))
             case Split():
                 self._split(e, act)
             case Cost():

@@ -96,6 +96,8 @@ def _done(turn: Turn, row: ReminderRow, due: Due, *, alone: bool) -> None:
     afresh = msgspec.structs.replace(turn, edits=None)
     if due.adds:
         writing.carry_out(afresh, [Addition(of=of, what=what) for what in due.adds], author)
+    elif due.chore is None and due.kind == "asked":
+        _write(turn, _promise(turn, due, "done", None), due)
     elif due.chore is None and alone:
         turn.reply(f"{told}\n{ringing.WHAT_READING}", refers={"of": of} if of else {})
     elif due.chore is None:

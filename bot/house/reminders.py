@@ -15,6 +15,8 @@ MOST_THINGS = 8
 """In one message; what is over waits for the next."""
 
 _STALE_TIMER = timedelta(hours=12)
+_STALE_ASKED = timedelta(days=1)
+"""Somebody asked for it: it is said as long as it may still be of use."""
 _LATE_TIMER = timedelta(minutes=5)
 
 
@@ -49,7 +51,7 @@ def replan(home: Home) -> None:
         row = known.get(place)
         ring_at = _ring_at(due, hours, home.now)
         if row is None:
-            gone = due.exact and due.at <= home.now
+            gone = due.exact and due.at <= home.now and (due.kind != "asked" or _pointless(due, home.now))
             home.unit.reminders.plan(home.id, *place, ring_at, "withdrawn" if gone else "planned")
         elif row.state == "planned" and row.ring_at != ring_at and due.at > home.now:
             home.unit.reminders.ring_at(
@@ -122,6 +124,8 @@ def ring(unit: Unit, household_id: int, now: datetime) -> None:
 def _pointless(due: Due, now: datetime) -> bool:
     """A timer that ran out some time ago only matters while its step is open."""
     late = now - due.at
+    if due.kind == "asked":
+        return due.exact and late > _STALE_ASKED
     return due.exact and (late > _STALE_TIMER or (late > _LATE_TIMER and not due.still_open))
 
 

@@ -99,6 +99,10 @@ def due_of(row: ReminderRow, wanted: Mapping[Key, Due]) -> Due | None:
 def _settled(home: Home, row: ReminderRow, view: BatchView | None) -> str | None:
     """By whom it was done; None when it was not."""
     base = row.step.rpartition(" ")[2] if row.step.partition(" ")[0] in _LEVELS else row.step
+    promises = view.promises if view is not None else home.view.promises
+    ticked = [p for p in promises if p.action == "done" and p.what == base]
+    if ticked:
+        return ringing.done(ticked[-1].by)
     if view is None:
         return None
     if base == "reading":

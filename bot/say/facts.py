@@ -71,6 +71,8 @@ _MEASURES = ("g", "ml", "l", "tsp")
 
 def fact(act: Act, manner: Manner) -> str:
     """The act in plain words, with its batch or vessel in bold and its time when it was another."""
+    if isinstance(act, Reminder) and act.own:
+        return f"a reminder for {said(act.whom) if act.whom else 'all'}{_brought_up(act, manner)}"
     subject = f"{name(act.of)}: " if act.of and not isinstance(act, Begin) else ""
     when = f" ({manner.when(act.at)})" if act.at is not None else ""
     return f"{subject}{_words(act, manner)}{when}"
@@ -78,6 +80,8 @@ def fact(act: Act, manner: Manner) -> str:
 
 def noted(act: Act, manner: Manner, *, replaces: bool) -> str:
     """It is written down, or put in the place of what stood there."""
+    if isinstance(act, Reminder) and act.own:
+        return f"✓ I will remind {said(act.whom) if act.whom else 'you all'}{_brought_up(act, manner)}."
     return f"✓ {'changed to ' if replaces else ''}{fact(act, manner)}"
 
 
@@ -198,6 +202,14 @@ def dose(added: Addition | Added) -> str:
     if added.unit in _MEASURES:
         return f"{number} {added.unit} {what}"
     return f"{number} {added.unit}{'s' * (added.amount != 1)} of {what}"
+
+
+def _brought_up(act: Reminder, manner: Manner) -> str:
+    """Of what, and when: " about plum: buy corks, Friday 18:00"."""
+    of = f" about {name(act.of)}" if act.of else ""
+    about = act.about or (STEP_TO_DO[act.step] if act.step else "")
+    until = f", {manner.when(act.until)}" if act.until is not None else ""
+    return f"{of}{f': {said(about)}' if about else ''}{until}"
 
 
 def _reminder(act: Reminder, manner: Manner) -> str:

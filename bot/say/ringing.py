@@ -10,6 +10,7 @@ from bot.say.facts import STEP_TO_DO
 from bot.say.manner import Manner, name, said, sg
 
 _LATE = timedelta(hours=12)
+_LATE_TIMER = timedelta(minutes=5)
 
 
 def reminder(due: Due, view: BatchView | None, plan: Plan | None, manner: Manner) -> str:
@@ -22,6 +23,8 @@ def reminder(due: Due, view: BatchView | None, plan: Plan | None, manner: Manner
     who = f"{said(due.whose)}, " if due.whose else ""
     if due.level != "first" and view is not None:
         return _once_more(due, view, plan, manner)
+    if due.kind == "asked" and due.about is not None:
+        return _asked(due, view, manner)
     if view is None:
         what = STEP_TO_DO[due.chore] if due.chore else "what you asked me to bring up"
         of = f" ({name(due.of)})" if due.of else ""
@@ -42,6 +45,19 @@ def reminder(due: Due, view: BatchView | None, plan: Plan | None, manner: Manner
         return f"{name(view.name)}: {who}{said(due.step)}{late}."
     lines = [f"{name(view.name)}: {who}time to {step.title}{late}.", said(step.how), said(step.caution)]
     return "\n".join(filter(None, lines))
+
+
+def _asked(due: Due, view: BatchView | None, manner: Manner) -> str:
+    """Something that somebody asked for in their own words."""
+    of = view.name if view is not None else due.of
+    where = f"{name(of)}: " if of else ""
+    asker = "you" if due.asked_by == due.whose else said(due.asked_by or "somebody")
+    who = f"{said(due.whose)}, " if due.whose else ""
+    late = manner.now - due.at > (_LATE_TIMER if due.exact else _LATE)
+    was = f" (for {manner.when(due.at)})" if late else ""
+    about = said(due.about or "")
+    end = "" if about.endswith((".", "!", "?", "…")) else "."
+    return f"{where}{who}{asker} asked me to bring this up{was}: {about}{end}"
 
 
 def _watch(view: BatchView, plan: Plan | None, manner: Manner) -> str:
@@ -93,6 +109,8 @@ def title(due: Due, plan: Plan | None) -> str:
     if due.kind in ("reading", "watch") and due.base == "reading":
         return "read the gravity"
     known = [step.title for step in plan.steps if step.id == due.base] if plan is not None else []
+    if due.about is not None:
+        return due.about
     return known[0] if known else STEP_TO_DO[due.chore] if due.chore else "what you asked me to bring up"
 
 
@@ -110,7 +128,7 @@ def _once_more(due: Due, view: BatchView, plan: Plan | None, manner: Manner) -> 
 
 def line(due: Due, view: BatchView | None, plan: Plan | None, manner: Manner) -> str:
     """One thing among several of a day: what, when if not yet, and the caution where it can hurt."""
-    if due.kind == "watch" or due.level != "first" or view is None:
+    if due.kind in ("watch", "asked") or due.level != "first" or view is None:
         return reminder(due, view, plan, manner)
     who = f"{said(due.whose)}, " if due.whose else ""
     late = f" (it was due {manner.when(due.at)})" if manner.now - due.at > _LATE else ""

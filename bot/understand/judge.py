@@ -50,7 +50,11 @@ def understand(
             return _NOT_UNDERSTOOD
         return verdict
 
-    whole = None if forwarded else read_whole(text, scene, sent_at, replying_to, judge)
+    whole = (
+        None
+        if forwarded
+        else read_whole(text, scene, sent_at, replying_to, judge, by=by, addressed=addressed)
+    )
     return whole or judge(text)
 
 

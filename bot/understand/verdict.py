@@ -29,6 +29,9 @@ class Doubt(StrEnum):
     HALF_UNDERSTOOD = "half_understood"
     UNSURE = "unsure"
     NAME_REFUSED = "name_refused"
+    WHEN = "when"
+    PAST = "past"
+    OFTEN = "often"
     KEEP_PLAN = "keep_plan"
     NOT_UNDERSTOOD = "not_understood"
 
