@@ -88,8 +88,8 @@ def _replied(turn: Turn) -> tuple[bool, ReplyTo | None]:
         return False, None
     sent = turn.unit.post.sent_message(turn.home.id, incoming.chat_id, incoming.reply_to)
     if sent is not None:
-        of, step = sent.refers.get("of"), sent.refers.get("step")
-        return True, ReplyTo(of=of, step=step) if of or step else None
+        told = {name: sent.refers[name] for name in ("of", "step", "what") if sent.refers.get(name)}
+        return True, ReplyTo(**told) if told else None
     entries = turn.unit.log.entries_of_message(turn.home.id, incoming.chat_id, incoming.reply_to)
     of = next((entry.act.of for entry in entries if entry.act.of), None)
     return False, ReplyTo(of=of) if of else None

@@ -34,7 +34,7 @@ def _meant(turn: Turn, act: Reminder) -> BatchView | None:
     house = turn.home.view
     if act.of is not None:
         return house.named(act.of)
-    if act.about is not None and act.step is None:
+    if act.what is not None or (act.about is not None and act.step is None):
         return None  # "to call the plumber" is about no wine
     views = [view for view in house.under_way if _is_next(turn, view, act)]
     return views[0] if len(views) == 1 else None

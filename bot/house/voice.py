@@ -186,5 +186,6 @@ def _refers(home: Home, due: Due | None) -> dict[str, object]:
         return {}
     view = home.view.batch(due.batch)
     of = view.name if view is not None else due.of
-    told = (("of", of), ("step", due.chore), ("adds", list(due.adds) or None))
+    what = due.base if due.kind == "asked" else None
+    told = (("of", of), ("step", due.chore), ("adds", list(due.adds) or None), ("what", what))
     return {name: value for name, value in told if value is not None}

@@ -23,15 +23,14 @@ def reminder(due: Due, view: BatchView | None, plan: Plan | None, manner: Manner
     who = f"{said(due.whose)}, " if due.whose else ""
     if due.level != "first" and view is not None:
         return _once_more(due, view, plan, manner)
-    if due.kind == "asked" and due.about is not None:
+    if due.kind == "asked" and (due.about is not None or due.chore is None):
         return _asked(due, view, manner)
     if view is None:
-        what = STEP_TO_DO[due.chore] if due.chore else "what you asked me to bring up"
+        what = STEP_TO_DO[due.chore] if due.chore else due.base
         of = f" ({name(due.of)})" if due.of else ""
         return f"{who}time for {what}{of}{late}."
     if due.kind == "asked":
-        what = STEP_TO_DO[due.chore] if due.chore else "it is time, as you asked"
-        return f"{name(view.name)}: {who}{what}{late}."
+        return f"{name(view.name)}: {who}{STEP_TO_DO[due.chore] if due.chore else due.base}{late}."
     if due.kind == "reading" and due.step == "reading":
         latest = view.latest
         last = f" The last was {sg(latest.sg)}, {manner.ago(latest.at)}." if latest else ""
@@ -55,9 +54,9 @@ def _asked(due: Due, view: BatchView | None, manner: Manner) -> str:
     who = f"{said(due.whose)}, " if due.whose else ""
     late = manner.now - due.at > (_LATE_TIMER if due.exact else _LATE)
     was = f" (for {manner.when(due.at)})" if late else ""
-    about = said(due.about or "")
+    about = f": {said(due.about)}" if due.about else ""
     end = "" if about.endswith((".", "!", "?", "…")) else "."
-    return f"{where}{who}{asker} asked me to bring this up{was}: {about}{end}"
+    return f"{where}{who}{asker} asked me to bring this up{was}{about}{end}"
 
 
 def _watch(view: BatchView, plan: Plan | None, manner: Manner) -> str:

@@ -49,7 +49,7 @@ def read_reminder(
     message = Message(
         asked.what, scene, sent_at, by=by, replying_to=replying_to, addressed=addressed or slash
     )
-    if replying_to is not None and replying_to.step is not None and _points_back(message.spans):
+    if replying_to is not None and replying_to.reminds and _points_back(message.spans):
         return None  # "remind me tomorrow to do it": an answer to the reminder itself
     rest = otherwise(asked.rest) if asked.rest else _IGNORE
     own = _judged(asked, message, words, _spoken_of(rest, message.spans))

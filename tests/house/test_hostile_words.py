@@ -158,6 +158,8 @@ ACTS: list[Act] = [
     Nickname(name=EVIL, of=EVIL),
     Undo(of=EVIL),
     Reminder(action="later", of=EVIL, until=NOW),
+    Reminder(action="later", of=EVIL, until=NOW, about=EVIL, whom=EVIL),
+    Reminder(action="done", of=EVIL, what="asked 1"),
 ]
 
 
