@@ -301,7 +301,7 @@ def _needs(view: BatchView, plan: Plan, now: datetime) -> tuple[Need, ...]:
     bottling = [step for step in ahead if step.does == "bottle"]
     if bottling:
         at = place.ready if chore is not None and chore.does == "bottle" else None
-        rest = timedelta(hours=sum(step.wait_hours for step in ahead))
+        rest = timedelta(hours=sum(step.takes_hours for step in ahead))
         days = [day_of(view, step) for step in bottling]
         found.append(Need(what="bottles", count=expected_bottles(view), by=at or max(now + rest, *days)))
     return tuple(found)
@@ -367,7 +367,7 @@ def _finish(view: BatchView, now: datetime) -> FinishAnswer:
         until = latest.at + timedelta(days=days * 1.5) + SETTLED_OVER
     started = view.pitched_at or view.begun_at
     by_kit = started + timedelta(days=view.days)
-    rest = timedelta(hours=sum(step.wait_hours for step in view.follows.steps))
+    rest = timedelta(hours=sum(step.takes_hours for step in view.follows.steps))
     return FinishAnswer(
         view=view,
         proof=settled(view),

@@ -87,6 +87,9 @@ class Due(msgspec.Struct, frozen=True, kw_only=True):
     """With which `whose` took it on; None where nobody did."""
     still_open: bool = True
     """For a timer: whether nothing has been told since that makes it pointless."""
+    did: int = 0
+    """How often it was done already, of the times that the plan wants; `did_at` is the last time."""
+    did_at: datetime | None = None
     about: str | None = None
     """What somebody asked to be reminded of, in their words."""
     asked_by: str | None = None
@@ -186,7 +189,7 @@ def _chore_due(view: BatchView, place: Place) -> Due | None:
     if chore is None or place.ready is None or chore.does is None:
         return None
     waited = any(step.wait_hours for step in place.waits) or chore.wait_hours > 0
-    waited = waited or ((chore.day or 1) > 1 and place.ready == day_of(view, chore))
+    waited = waited or place.did > 0 or ((chore.day or 1) > 1 and place.ready == day_of(view, chore))
     does = None if chore.does == "gravity" or chore.does == "add" else chore.does
     return Due(
         batch=view.batch,
@@ -195,6 +198,8 @@ def _chore_due(view: BatchView, place: Place) -> Due | None:
         kind="reading" if chore.does == "gravity" else "chore",
         chore=does,
         adds=chore.met_by if chore.does == "add" else (),
+        did=place.did,
+        did_at=place.did_at,
     )
 
 
@@ -248,7 +253,10 @@ def _is_timer(promise: Promise) -> bool:
 
 
 def _put_off(view: BatchView, due: Due) -> Due:
-    return _answered(due, [p for p in view.promises if _answers(p, due)])
+    later = [p for p in view.promises if _answers(p, due)]
+    if due.did_at is not None:  # until when the last time was put off is over with it
+        later = [p for p in later if p.action == "mine" or p.at > due.did_at]
+    return _answered(due, later)
 
 
 def _answered(due: Due, later: Sequence[Promise]) -> Due:

@@ -61,10 +61,11 @@ def replan(home: Home) -> None:
 
 
 def _ring_at(due: Due, hours: Hours, now: datetime) -> datetime:
-    """A due time that has passed rings from now on: but not at night."""
+    """A due time that has passed rings from now on: but not at night. What is done over and over is waited for,
+    so it keeps its moment too."""
     if due.exact:
         return due.at
-    return hours.decent(max(due.at, now)) if due.timed else hours.asking(due.at, now)
+    return hours.decent(max(due.at, now)) if due.timed or due.did else hours.asking(due.at, now)
 
 
 def _bring_up_to_date(home: Home, rows: Sequence[ReminderRow], wanted: Mapping[Key, Due]) -> None:
@@ -158,7 +159,7 @@ def _later_today(
         (row, due)
         for row, due in found
         if due is not None
-        and not (due.exact or due.timed or due.kind == "watch" or due.level != "first")
+        and not (due.exact or due.timed or due.did or due.kind == "watch" or due.level != "first")
         and hours.same_day(row.ring_at, now)
     ]
 

@@ -12,7 +12,7 @@ import msgspec
 from bot.cellar.acts import Reminder
 from bot.cellar.due import Due
 from bot.cellar.log import BatchView, standing
-from bot.cellar.stages import steps_done
+from bot.cellar.stages import doing_of
 from bot.house import mail
 from bot.house.home import Home
 from bot.house.hours import hours_of
@@ -109,7 +109,7 @@ def _settled(home: Home, row: ReminderRow, view: BatchView | None) -> str | None
         said_at = row.said_at or home.now
         read = [r for r in view.readings if r.at > said_at - _TOLD_LATE and r.at >= row.due - _TOLD_LATE * 2]
         return ringing.has_read(read[-1].sg, read[-1].by) if read else None
-    event = steps_done(view, home.plan(view)).get(base)
+    event = doing_of(view, home.plan(view), base, row.due)
     if event is not None:
         return ringing.done(event.by)
     if row.step.startswith("asked "):

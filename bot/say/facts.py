@@ -27,6 +27,7 @@ from bot.cellar.acts import (
     Volume,
 )
 from bot.cellar.log import Added, Entry
+from bot.cellar.steps import PlanStep
 from bot.say.manner import Manner, amount, listed, money, name, said, sg
 
 STEP_DONE = {
@@ -189,6 +190,11 @@ def _begun(act: Begin, manner: Manner) -> str:
         else "",
     ]
     return "begun: " + ", ".join(filter(None, parts))
+
+
+def to_do(step: PlanStep, did: int) -> str:
+    """A step of a plan as a thing to do: "degas", and once it was done in part "degas again (2 of 3)"."""
+    return f"{step.title} again ({did + 1} of {step.times})" if did else step.title
 
 
 def dose(added: Addition | Added) -> str:

@@ -6,7 +6,7 @@ from bot.cellar.acts import StepName
 from bot.cellar.due import Due
 from bot.cellar.log import BatchView
 from bot.cellar.plans import Plan
-from bot.say.facts import STEP_TO_DO
+from bot.say.facts import STEP_TO_DO, to_do
 from bot.say.manner import Manner, name, said, sg
 
 _LATE = timedelta(hours=12)
@@ -42,7 +42,11 @@ def reminder(due: Due, view: BatchView | None, plan: Plan | None, manner: Manner
     step = plan.step(due.step) if plan is not None else None
     if step is None:
         return f"{name(view.name)}: {who}{said(due.step)}{late}."
-    lines = [f"{name(view.name)}: {who}time to {step.title}{late}.", said(step.how), said(step.caution)]
+    lines = [
+        f"{name(view.name)}: {who}time to {said(to_do(step, due.did))}{late}.",
+        said(step.how),
+        said(step.caution),
+    ]
     return "\n".join(filter(None, lines))
 
 
@@ -107,7 +111,7 @@ def title(due: Due, plan: Plan | None) -> str:
     """What is to be done, in as few words as say it: "draw off the lees"."""
     if due.kind in ("reading", "watch") and due.base == "reading":
         return "read the gravity"
-    known = [step.title for step in plan.steps if step.id == due.base] if plan is not None else []
+    known = [to_do(step, due.did) for step in plan.steps if step.id == due.base] if plan is not None else []
     if due.about is not None:
         return due.about
     return known[0] if known else STEP_TO_DO[due.chore] if due.chore else "what you asked me to bring up"

@@ -65,6 +65,24 @@ def test_after_a_wait_it_is_due_to_the_minute() -> None:
     assert due.chore == "bottle"
 
 
+def test_a_step_done_in_part_is_due_to_the_minute_each_time() -> None:
+    story = fermented_out()
+    story.step("rack", 151)
+    story.step("stabilise", 152)
+    assert (dues(story)["degas"].at, dues(story)["degas"].did) == (hours(152 + 24), 0)
+    story.tell(Reminder(action="later", step="degas", until=hours(190), of="plum", what="degas"), 176)
+    assert dues(story)["degas"].at == hours(190)
+    story.step("degas", 180)
+    due = dues(story)["degas"]
+    assert (due.at, due.did, due.timed) == (hours(184), 1, False)  # the putting off was of the first time
+    story.tell(Reminder(action="later", step="degas", until=hours(186), of="plum", what="degas"), 184)
+    assert (dues(story)["degas"].at, dues(story)["degas"].timed) == (hours(186), True)
+    story.step("degas", 186)
+    assert (dues(story)["degas"].at, dues(story)["degas"].did) == (hours(190), 2)
+    story.step("fine", 187)
+    assert "degas" not in dues(story)
+
+
 def test_undoing_what_caused_it_withdraws_it() -> None:
     story = fermented_out()
     assert "rack" in dues(story)
