@@ -1,12 +1,13 @@
 """What falls due for a batch, and when: derived from its facts, so undoing one withdraws what it caused."""
 
-from collections.abc import Collection, Sequence
+from collections.abc import Sequence
 from datetime import datetime, timedelta
 from typing import Literal
 
 import msgspec
 
-from bot.cellar.acts import Step, StepName
+from bot.cellar.acts import StepName
+from bot.cellar.checks import CheckKind, checks_for
 from bot.cellar.log import BatchView, HouseView, Promise
 from bot.cellar.plans import Plan
 from bot.cellar.stages import (
@@ -21,6 +22,7 @@ from bot.cellar.stages import (
     true_sg,
 )
 from bot.cellar.turns import whose_turn
+from bot.cellar.vessels import emptied
 
 FIRST_LOOK = timedelta(hours=48)
 """After the yeast: by then it should have begun (common practice, no source)."""
@@ -29,7 +31,8 @@ NUDGE = timedelta(hours=24)
 """A chore that could be done at once is brought up again after a day."""
 
 CONTACT = timedelta(minutes=10)
-"""The customary contact time of a no-rinse sanitiser (common practice, no source): the pack decides."""
+"""The customary contact time of a no-rinse sanitiser (common practice, no source), where a house has not said
+what its pack says."""
 
 CLOSEST_LOOK, LONGEST_LOOK = timedelta(days=1), timedelta(days=3)
 """Bounds between two readings: every opening of the bucket risks the wine (common practice, no source)."""
@@ -59,7 +62,14 @@ its lees or without stabiliser within weeks (common practice, no source)."""
 TIMER_WITHIN = timedelta(hours=2)
 """A reminder asked for at most this far ahead is a timer: it rings to the minute, whatever the hour."""
 
-DueKind = Literal["chore", "reading", "contact", "asked", "watch"]
+WASH_AFTER = timedelta(hours=3)
+"""Lees dry on: an emptied vessel is brought up once the bottles or the transfer are seen to (common practice, no
+source)."""
+
+TIMER = "timer"
+"""What a promise is about that counts a chore's own minutes."""
+
+DueKind = Literal["chore", "reading", "contact", "timer", "asked", "watch", "wash"] | CheckKind
 Level = Literal["first", "claimer", "all", "matters"]
 """Said for the first time; once more to the one who took it on; once more to all; once more with why."""
 
@@ -93,6 +103,8 @@ class Due(msgspec.Struct, frozen=True, kw_only=True):
     about: str | None = None
     """What somebody asked to be reminded of, in their words."""
     asked_by: str | None = None
+    begun: Promise | None = None
+    """For a chore whose minutes somebody lets me count: who, and since when."""
 
     @property
     def base(self) -> str:
@@ -104,20 +116,16 @@ def due_for(view: BatchView, plan: Plan, house: HouseView | None = None) -> list
     """What is to come for this batch by what is known now, each with the moment it falls due. The house knows
     whose turn it is."""
     found: list[Due] = []
+    place = place_in_plan(view, plan)
     if view.gone_at is None and (view.bottled_at is None or view.done("label") is None):
-        place = place_in_plan(view, plan)
         found += [due for due in (_chore_due(view, place), _reading_due(view, place)) if due is not None]
-    found = [_put_off(view, _in_turn(view, due, house)) for due in found]
+    found += [
+        Due(batch=view.batch, step=check.key, at=check.at, kind=check.kind)
+        for check in checks_for(view, place)
+    ]
+    found = [_put_off(view.promises, _in_turn(view, due, house)) for due in found]
     again = [more for due in found for more in once_more(due)]
-    covered = {due.at for due in found}
-    promises = [promise for promise in view.promises if not _since(view, promise)]
-    found = found + again + _asked(view.batch, promises, covered) + _watch(view, plan)
-    return [due for due in found if not ticked_off(view.promises, due)]
-
-
-def ticked_off(promises: Sequence[Promise], due: Due) -> bool:
-    """Whether somebody said that just this is done, where no chore of the log can say it."""
-    return any(promise.action == "done" and promise.what == due.base for promise in promises)
+    return found + again + _asked(view, found) + _timers(view) + _watch(view, plan)
 
 
 def _in_turn(view: BatchView, due: Due, house: HouseView | None) -> Due:
@@ -162,7 +170,7 @@ def _watch(view: BatchView, plan: Plan) -> list[Due]:
 
 
 def due_for_house(house: HouseView, contact: timedelta = CONTACT) -> list[Due]:
-    """What belongs to no batch: sanitisers' contact times, and plans that named no batch."""
+    """What belongs to no batch: sanitisers' contact times, vessels to wash, and plans that named no batch."""
     contacts = [
         Due(
             batch=0,
@@ -180,8 +188,13 @@ def due_for_house(house: HouseView, contact: timedelta = CONTACT) -> list[Due]:
         )
         for chore in house.sanitised
     ]
-    asked = _asked(0, [promise for promise in house.promises if not _done_since(house, promise)])
-    return contacts + [due for due in asked if not ticked_off(house.promises, due)]
+    wash = [
+        Due(batch=0, step=f"wash {one.entry}", at=one.at + WASH_AFTER, kind="wash", of=one.vessel)
+        for one in emptied(house)
+    ]
+    asked = [p for p in house.promises if _asks(p) and not _sanitised_since(house, p)]
+    found = [*(_asked_due(promise) for promise in asked), *wash]
+    return contacts + [_put_off(house.promises, due) for due in found if not _over(house.promises, due)]
 
 
 def _chore_due(view: BatchView, place: Place) -> Due | None:
@@ -198,6 +211,10 @@ def _chore_due(view: BatchView, place: Place) -> Due | None:
         kind="reading" if chore.does == "gravity" else "chore",
         chore=does,
         adds=chore.met_by if chore.does == "add" else (),
+        minutes=chore.minutes,
+        begun=next(
+            (p for p in reversed(view.promises) if _counts(p, does) and _fresh(p, place.did_at)), None
+        ),
         did=place.did,
         did_at=place.did_at,
     )
@@ -235,12 +252,16 @@ def _next_reading(view: BatchView, place: Place) -> datetime | None:
     return latest.at + min(LONGEST_LOOK, max(CLOSEST_LOOK, timedelta(days=(sg - 1.000) / fall)))
 
 
+def _over(promises: Sequence[Promise], due: Due) -> bool:
+    """Whether somebody said "done" to just this."""
+    return any(promise.action == "done" and promise.what == due.step for promise in promises)
+
+
 def _answers(promise: Promise, due: Due) -> bool:
-    if promise.what is not None and promise.what != due.step:
+    """Whether it is about that: by its key, or by the chore; what names neither is about a reading."""
+    if promise.step != due.chore or promise.at < due.at - LONGEST_LOOK or _for_itself(promise):
         return False
-    if _for_itself(promise):
-        return False
-    return promise.step == due.chore and promise.at >= due.at - LONGEST_LOOK
+    return promise.what == due.step or (promise.what is None and due.kind in ("chore", "reading"))
 
 
 def _for_itself(promise: Promise) -> bool:
@@ -252,71 +273,92 @@ def _is_timer(promise: Promise) -> bool:
     return promise.own and promise.until is not None and promise.until - promise.at <= TIMER_WITHIN
 
 
-def _put_off(view: BatchView, due: Due) -> Due:
-    later = [p for p in view.promises if _answers(p, due)]
-    if due.did_at is not None:  # until when the last time was put off is over with it
-        later = [p for p in later if p.action == "mine" or p.at > due.did_at]
-    return _answered(due, later)
+def _fresh(promise: Promise, did_at: datetime | None) -> bool:
+    """What was said of one time of several is over with it."""
+    return did_at is None or promise.at > did_at
 
 
-def _answered(due: Due, later: Sequence[Promise]) -> Due:
-    """The due thing as these answers to it leave it."""
+def _put_off(promises: Sequence[Promise], due: Due) -> Due:
+    later = [p for p in promises if p.action != "done" and _answers(p, due)]
+    later = [p for p in later if p.action == "mine" or _fresh(p, due.did_at)]
     if not later:
         return due
-    until = later[-1].until
+    until = next((promise.until for promise in reversed(later) if promise.until is not None), None)
     at = max(due.at, until) if until is not None else due.at
     claim = next((promise for promise in reversed(later) if promise.action == "mine"), None)
     return msgspec.structs.replace(
         due,
         at=at,
-        timed=(until is not None and until == at) or (until is None and due.timed),
+        timed=due.timed if until is None else until == at,
         exact=due.exact and at == due.at,
         whose=claim.by if claim else due.whose,
         claim=claim,
     )
 
 
-def _asked(batch: int, promises: Sequence[Promise], covered: Collection[datetime] = ()) -> list[Due]:
-    """Plans and reminders that people made in words for something that nothing else brings up: nothing that
-    is due at one of the `covered` moments does."""
-    return [
-        _answered(
-            Due(
-                batch=batch,
-                step=f"asked {promise.entry}",
-                at=promise.until,
-                kind="asked",
-                chore=promise.step,
-                whose=promise.by if promise.action == "mine" else promise.whom,
-                of=promise.of,
-                about=promise.about,
-                asked_by=promise.by,
-                exact=_is_timer(promise),
-                timed=True,
-            ),
-            [other for other in promises if other.what == f"asked {promise.entry}"],
-        )
-        for promise in promises
-        if promise.what is None and promise.until is not None and not _brought_up(promise, covered)
+def _asked(view: BatchView, found: list[Due]) -> list[Due]:
+    """Plans that people made in words for something that nothing else brings up."""
+    covered = {due.at for due in found if due.kind in ("chore", "reading")}
+    asked = [
+        _asked_due(promise, view.batch)
+        for promise in view.promises
+        if _asks(promise)
+        and (promise.until not in covered or _for_itself(promise))
+        and not _since(view, promise)
     ]
+    return [_put_off(view.promises, due) for due in asked if not _over(view.promises, due)]
 
 
-def _brought_up(promise: Promise, covered: Collection[datetime]) -> bool:
-    """Whether a chore of the plan says it at that moment anyway."""
-    return promise.until in covered and not _for_itself(promise)
+def _asks(promise: Promise) -> bool:
+    return promise.what is None and promise.until is not None
 
 
-def _done_since(house: HouseView, promise: Promise) -> bool:
-    """The same for a promise about no batch."""
-    steps = [(e.act.step, e.at) for e in house.loose if isinstance(e.act, Step)]
-    steps += [(chore.step, chore.at) for chore in house.sanitised]
-    return promise.what is None and any(step == promise.step and at >= promise.at for step, at in steps)
+def _asked_due(promise: Promise, batch: int = 0) -> Due:
+    assert promise.until is not None
+    return Due(
+        batch=batch,
+        step=f"asked {promise.entry}",
+        at=promise.until,
+        kind="asked",
+        chore=promise.step,
+        whose=promise.by if promise.action == "mine" else promise.whom,
+        of=promise.of,
+        about=promise.about,
+        asked_by=promise.by,
+        exact=_is_timer(promise),
+        timed=True,
+    )
+
+
+def _counts(promise: Promise, step: StepName | None) -> bool:
+    """Whether it is the minutes of that chore that it has counted."""
+    return promise.what == TIMER and promise.step == step and promise.until is not None
+
+
+def _timers(view: BatchView) -> list[Due]:
+    """Minutes of a chore that somebody lets me count, while it is not done."""
+    return [
+        Due(
+            batch=view.batch,
+            step=f"{TIMER} {promise.entry}",
+            at=promise.until,
+            kind="timer",
+            chore=promise.step,
+            exact=True,
+            minutes=(promise.until - promise.at) / timedelta(minutes=1),
+        )
+        for promise in view.promises
+        if promise.until is not None and _counts(promise, promise.step) and not _since(view, promise)
+    ]
 
 
 def _since(view: BatchView, promise: Promise) -> bool:
     """Whether what was promised has been done; a promise to do nothing by name is about a reading."""
-    if promise.what is not None:
-        return False
     if promise.step is None:
         return not promise.own and any(reading.at >= promise.at for reading in view.readings)
     return any(chore.step == promise.step and chore.at >= promise.at for chore in view.chores)
+
+
+def _sanitised_since(house: HouseView, promise: Promise) -> bool:
+    """The same for a promise about no batch: only sanitising is ever told of none."""
+    return promise.step == "sanitise" and any(chore.at >= promise.at for chore in house.sanitised)

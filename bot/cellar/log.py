@@ -38,7 +38,7 @@ from bot.cellar.views import Chore as Chore
 from bot.cellar.views import Entry as Entry
 from bot.cellar.views import HouseView as HouseView
 from bot.cellar.views import Measured as Measured
-from bot.cellar.views import Mixed, Part, Said, Spent, Stay, promise_of
+from bot.cellar.views import Mixed, Part, Said, Spent, Stay
 from bot.cellar.views import Promise as Promise
 from bot.cellar.views import Reading as Reading
 
@@ -78,7 +78,7 @@ def fold(entries: Sequence[Entry]) -> HouseView:
     plans = {e.act.plan.key: e.act.plan for e in entries if isinstance(e.act, KeepPlan)}
     # A corrected Begin keeps the batch that the first one began.
     builders = {_batch(e): _Builder(e, e.act, plans) for e in stand if isinstance(e.act, Begin)}
-    loose: list[Entry] = []
+    promises: list[Promise] = []
     sanitised: list[Chore] = []
     vessel_facts: list[Entry] = []
     rotas: list[Rota] = []
@@ -97,8 +97,8 @@ def fold(entries: Sequence[Entry]) -> HouseView:
             builder.take(e)
         elif isinstance(e.act, Nickname) and e.act.of:
             vessel_nicknames[e.act.of] = (*vessel_nicknames.get(e.act.of, ()), e.act.name)
-        elif not isinstance(e.act, Begin | Undo | KeepPlan):
-            loose.append(e)
+        elif isinstance(e.act, Reminder):
+            promises.append(_promise(e, e.act))
     views = sorted((builder.view() for builder in builders.values()), key=lambda v: (v.begun_at, v.batch))
     return HouseView(
         batches=tuple(views),
@@ -107,7 +107,7 @@ def fold(entries: Sequence[Entry]) -> HouseView:
         vessel_facts=tuple(vessel_facts),
         rotas=tuple(rotas),
         plans=tuple(e.act.plan for e in stand if isinstance(e.act, KeepPlan)),
-        loose=tuple(loose),
+        promises=tuple(promises),
     )
 
 
@@ -130,6 +130,22 @@ def _adopter(e: Entry, builders: dict[int, "_Builder"]) -> "_Builder | None":
 def _chore(e: Entry, act: Step, vessel: str | None) -> Chore:
     return Chore(
         entry=e.entry, at=e.at, by=e.by, step=act.step, to=act.to, bottles=act.bottles, vessel=vessel
+    )
+
+
+def _promise(e: Entry, act: Reminder) -> Promise:
+    return Promise(
+        entry=e.entry,
+        at=e.at,
+        by=e.by,
+        action=act.action,
+        step=act.step,
+        until=act.until,
+        what=act.what,
+        of=act.of,
+        about=act.about,
+        whom=act.whom,
+        own=act.own,
     )
 
 
@@ -188,7 +204,7 @@ class _Builder:
             case Nickname():
                 self.nicknames.append(act.name)
             case Reminder():
-                self.promises.append(promise_of(e, act))
+                self.promises.append(_promise(e, act))
             case Split():
                 self._split(e, act)
             case Cost():

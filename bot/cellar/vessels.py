@@ -80,6 +80,34 @@ def vessel_views(house: HouseView, known: Sequence[Known], now: datetime) -> tup
     return tuple(_view(house, vessel, now) for vessel in names_in(house, known))
 
 
+class Emptied(msgspec.Struct, frozen=True, kw_only=True):
+    """A vessel that wine has left, by the entry that took it out, and that nobody has washed or filled since."""
+
+    vessel: str
+    at: datetime
+    entry: int
+
+
+def emptied(house: HouseView) -> list[Emptied]:
+    """The vessels that stand dirty because the wine in them went elsewhere."""
+    last: dict[str, Emptied] = {}
+    for stay in (stay for view in house.batches for stay in view.stays):
+        if stay.until is not None and (stay.vessel not in last or last[stay.vessel].at <= stay.until):
+            last[stay.vessel] = Emptied(vessel=stay.vessel, at=stay.until, entry=stay.until_entry or 0)
+    return [one for one in last.values() if not _seen_to(house, one)]
+
+
+def _seen_to(house: HouseView, one: Emptied) -> bool:
+    filled = any(
+        stay.vessel == one.vessel and stay.until is None for view in house.batches for stay in view.stays
+    )
+    told = any(
+        isinstance(e.act, Vessel) and e.act.of == one.vessel and e.act.state == "clean" and e.at >= one.at
+        for e in house.vessel_facts
+    )
+    return filled or told or any(c.at >= one.at and c.vessel in (one.vessel, None) for c in house.sanitised)
+
+
 def _view(house: HouseView, vessel: Known, now: datetime) -> VesselView:
     name = vessel.name
     told = [e for e in house.vessel_facts if isinstance(e.act, Vessel) and e.act.of == name]

@@ -7,7 +7,7 @@ from datetime import datetime, timedelta
 
 import msgspec
 
-from bot.cellar.acts import Act, Colour, Reminder, Rota, StepName
+from bot.cellar.acts import Act, Colour, Rota, StepName
 from bot.cellar.plans import Plan, plan_of
 
 OG_GRACE = timedelta(hours=12)
@@ -94,28 +94,12 @@ class Promise(msgspec.Struct, frozen=True, kw_only=True):
     until: datetime | None
     what: str | None = None
     """The key of the due thing, where it was an answer to one."""
+    of: str | None = None
+    """What it is about, where that is no batch."""
     about: str | None = None
     whom: str | None = None
-    of: str | None = None
     own: bool = False
     """Whether it asked for a reminder of its own."""
-
-
-def promise_of(entry: Entry, act: Reminder) -> Promise:
-    """The promise that an entry makes."""
-    return Promise(
-        entry=entry.entry,
-        at=entry.at,
-        by=entry.by,
-        action=act.action,
-        step=act.step,
-        until=act.until,
-        what=act.what,
-        about=act.about,
-        whom=act.whom,
-        of=act.of,
-        own=act.own,
-    )
 
 
 class Part(msgspec.Struct, frozen=True, kw_only=True):
@@ -244,12 +228,8 @@ class HouseView(msgspec.Struct, frozen=True, kw_only=True):
     """Who does what, oldest first."""
     plans: tuple[Plan, ...] = ()
     """The household's own plans, oldest first; every version."""
-    loose: tuple[Entry, ...] = ()
-
-    @property
-    def promises(self) -> tuple[Promise, ...]:
-        """What was promised or asked for that belongs to no batch."""
-        return tuple(promise_of(e, e.act) for e in self.loose if isinstance(e.act, Reminder))
+    promises: tuple[Promise, ...] = ()
+    """About no batch, oldest first."""
 
     @property
     def under_way(self) -> tuple[BatchView, ...]:

@@ -7,9 +7,10 @@ from datetime import datetime, timedelta
 
 import msgspec
 
-from bot.cellar.acts import Act, Addition, Reminder, Step, Undo
+from bot.cellar.acts import Act, Addition, Reminder, Step, Undo, Vessel
 from bot.cellar.answers import batch_answer
-from bot.cellar.due import Due
+from bot.cellar.checks import LOOK_AGAIN, LOOK_BEFORE
+from bot.cellar.due import TIMER, Due
 from bot.house import pouring, reminders, voice, writing
 from bot.house.hours import hours_of
 from bot.house.promising import LATER
@@ -19,6 +20,9 @@ from bot.say import answers, company, ringing
 from bot.say.facts import HOW_MANY
 from bot.store.postbox import SentRow
 from bot.store.reminders import ReminderRow
+
+_DONE_BY_WORD = ("clearing", "collect", "taste", "asked")
+"""Over when somebody says so: there is no number to tell, and no step that it would be."""
 
 
 def answer(turn: Turn, letter: SentRow, reminder_id: int, action: str) -> str | None:
@@ -39,6 +43,11 @@ def answer(turn: Turn, letter: SentRow, reminder_id: int, action: str) -> str | 
         _release(turn, due)
     elif action == "mine":
         _write(turn, _promise(turn, due, "mine", None), due)
+    elif action == "cloudy":
+        _cloudy(turn, due)
+    elif action == "timer" and due.minutes is not None:
+        runs_until = turn.now + timedelta(minutes=due.minutes)
+        _write(turn, msgspec.structs.replace(_promise(turn, due, "later", runs_until), what=TIMER), due)
     elif (until := _until(turn, action)) is not None:
         if row.state == "moved":
             turn.unit.reminders.mark(turn.home.id, row.id, "said")
@@ -73,6 +82,22 @@ def _write(turn: Turn, act: Act, due: Due, strikes: int | None = None) -> None:
     turn.home.write(act, turn.member, turn.source, said_at=turn.now, batch=due.batch or None, strikes=strikes)
 
 
+def _cloudy(turn: Turn, due: Due) -> None:
+    """It has not cleared: it is looked at again, and bottling waits for that."""
+    again = hours_of(turn.home.row).decent(turn.now + LOOK_AGAIN)
+    _write(turn, _promise(turn, due, "later", again), due, strikes=_put_off_by(turn, due))
+    bottling = next(
+        (
+            other
+            for other in reminders.dues(turn.home)
+            if (other.batch, other.chore, other.kind, other.level) == (due.batch, "bottle", "chore", "first")
+        ),
+        None,
+    )
+    if bottling is not None:
+        _write(turn, _promise(turn, bottling, "later", again + LOOK_BEFORE), due)
+
+
 def _put_off_by(turn: Turn, due: Due) -> int | None:
     """The entry that put it off to where it is now: another choice takes its place."""
     view = turn.home.view.batch(due.batch)
@@ -94,14 +119,16 @@ def _done(turn: Turn, row: ReminderRow, due: Due, *, alone: bool) -> None:
     of = view.name if view is not None else due.of
     told = (row.told or "").splitlines()[0]
     afresh = msgspec.structs.replace(turn, edits=None)
-    if due.adds:
-        writing.carry_out(afresh, [Addition(of=of, what=what) for what in due.adds], author)
-    elif due.chore is None and due.kind == "asked":
+    if due.kind == "wash":
+        writing.carry_out(afresh, [Vessel(of=due.of, state="clean")], author)
+    elif due.kind in _DONE_BY_WORD and (due.chore is None or not (due.batch or due.chore == "sanitise")):
         _write(turn, _promise(turn, due, "done", None), due)
+    elif due.adds:
+        writing.carry_out(afresh, [Addition(of=of, what=what) for what in due.adds], author)
     elif due.chore is None and alone:
-        turn.reply(f"{told}\n{ringing.WHAT_READING}", refers={"of": of} if of else {})
+        turn.reply(f"{told}\n{ringing.what_number(due, home.manner)}", refers={"of": of} if of else {})
     elif due.chore is None:
-        afresh.reply(f"{told}\n{ringing.WHAT_READING}", refers={"of": of} if of else {})
+        afresh.reply(f"{told}\n{ringing.what_number(due, home.manner)}", refers={"of": of} if of else {})
     elif not alone:
         writing.carry_out(afresh, [Step(step=due.chore, of=of)], author)
     else:

@@ -1,7 +1,7 @@
 """What one transaction knows of a household, loaded once and kept in step with what it writes."""
 
 from collections.abc import Collection, Sequence
-from datetime import datetime
+from datetime import datetime, timedelta
 from zoneinfo import ZoneInfo
 
 import msgspec
@@ -54,6 +54,11 @@ class Home:
     @property
     def zone(self) -> ZoneInfo:
         return ZoneInfo(self.row.timezone)
+
+    @property
+    def contact(self) -> timedelta:
+        """How long the household's sanitiser has to stand: what its pack says."""
+        return timedelta(minutes=self.row.contact_minutes)
 
     @property
     def manner(self) -> Manner:

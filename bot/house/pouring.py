@@ -3,7 +3,6 @@
 from datetime import timedelta
 
 from bot.cellar.acts import Begin, Blend, Split, Step, Undo, Volume
-from bot.cellar.due import CONTACT
 from bot.cellar.log import BatchView, Entry
 from bot.cellar.vessels import VesselView, before_filling, fits
 from bot.house.home import Home
@@ -52,12 +51,12 @@ def _cut_short(home: Home, view: BatchView, entry: Entry) -> list[str]:
         used.add(view.vessel)
     before = [c for c in home.view.sanitised if c.vessel in used and c.at <= entry.at]
     last = max(before, key=lambda chore: chore.at, default=None)
-    if last is None or entry.at - last.at >= CONTACT:
+    if last is None or entry.at - last.at >= home.contact:
         return []
     if isinstance(act, Step) and act.step == "pitch" and view.done("mix") is not None:
         return []
     minutes = int((entry.at - last.at) / timedelta(minutes=1))
-    return [cautions.too_short(minutes, round(CONTACT / timedelta(minutes=1)))]
+    return [cautions.too_short(minutes, home.row.contact_minutes)]
 
 
 def where_to(turn: Turn, view: BatchView, entry: Entry) -> tuple[str, list[Press]]:

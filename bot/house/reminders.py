@@ -3,7 +3,7 @@
 from collections.abc import Mapping, Sequence
 from datetime import datetime, timedelta
 
-from bot.cellar.due import Due, due_for, due_for_house
+from bot.cellar.due import TIMER, Due, due_for, due_for_house
 from bot.house import voice
 from bot.house.home import Home
 from bot.house.hours import Hours, hours_of
@@ -22,7 +22,7 @@ _LATE_TIMER = timedelta(minutes=5)
 
 def dues(home: Home) -> list[Due]:
     """Everything to come in this house by what is known now."""
-    found = due_for_house(home.view)
+    found = due_for_house(home.view, home.contact)
     for view in home.view.batches:
         found += due_for(view, home.plan(view), home.view)
     return found
@@ -97,7 +97,7 @@ def ring(unit: Unit, household_id: int, now: datetime) -> None:
     for row, due in ringing:
         if due is None or chat_id is None or _pointless(due, now):
             unit.reminders.mark(household_id, row.id, "withdrawn")
-        elif not due.exact and hours.quiet(now):
+        elif hours.quiet(now) and not _to_the_minute(due, now):
             unit.reminders.ring_at(
                 household_id, row.id, hours.decent(now)
             )  # back from being off, in the night
@@ -120,6 +120,11 @@ def ring(unit: Unit, household_id: int, now: datetime) -> None:
     for row, _ in waiting[MOST_THINGS:]:
         unit.reminders.ring_at(household_id, row.id, max(row.ring_at, hours.tomorrow(now)))
     voice.tell(home, chat_id, waiting[:MOST_THINGS])
+
+
+def _to_the_minute(due: Due, now: datetime) -> bool:
+    """A timer rings at night too; one of somebody's own that it is too late for waits for the morning."""
+    return due.exact and (due.kind != "asked" or now - due.at <= _LATE_TIMER)
 
 
 def _pointless(due: Due, now: datetime) -> bool:
@@ -173,7 +178,7 @@ def _said_today(rows: Sequence[ReminderRow], hours: Hours, now: datetime) -> int
             for row in rows
             if row.said_at is not None
             and row.said_at >= since
-            and row.step.partition(" ")[0] not in ("contact", "asked")
+            and row.step.partition(" ")[0] not in ("contact", TIMER, "asked")
         }
     )
 
@@ -182,4 +187,4 @@ def _urgency(due: Due) -> tuple[int, datetime]:
     """What matters for the wine first, then what somebody asked for, then chores, readings and the rest."""
     if due.level == "matters" or due.kind == "watch":
         return 0, due.at
-    return {"asked": 1, "chore": 2, "reading": 3}.get(due.kind, 4), due.at
+    return {"asked": 1, "chore": 2, "reading": 3, "temperature": 4}.get(due.kind, 5), due.at

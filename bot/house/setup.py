@@ -18,6 +18,9 @@ _UNITS: dict[str, dict[str, str]] = {
 }
 _CLOCK = re.compile(r"(?P<hour>\d{1,2})(?:[:.](?P<minute>\d{2}))?", re.ASCII)
 MOST_A_DAY = 20
+LONGEST_CONTACT = 120
+"""Minutes: no sanitiser wants longer."""
+
 _VESSEL = re.compile(r"(?P<name>\w[\w' -]*?)(?:\s+(?P<litres>\d+(?:[.,]\d+)?)\s*l(?:itres?)?)?$", re.I)
 
 
@@ -119,6 +122,13 @@ def _most(turn: Turn, rest: str) -> str:
     return _reset(turn, most_a_day=int(rest))
 
 
+def _contact(turn: Turn, rest: str) -> str:
+    minutes = rest.lower().removesuffix("minutes").removesuffix("min").strip()
+    if not (minutes.isascii() and minutes.isdecimal() and 1 <= int(minutes) <= LONGEST_CONTACT):
+        return welcome.contact_like(LONGEST_CONTACT)
+    return _reset(turn, contact_minutes=int(minutes))
+
+
 def _reset(turn: Turn, **settings: str | int) -> str:
     """Changes when the household is spoken to; what is planned goes along."""
     turn.home.settle(**settings)
@@ -179,6 +189,7 @@ def _settings(turn: Turn) -> str:
         ", ".join(_names(turn)),
         ", ".join(vessel.name for vessel in turn.home.vessels),
         welcome.hours(row.quiet_from, row.quiet_until, row.asks_at, row.digest, row.most_a_day),
+        row.contact_minutes,
     )
 
 
@@ -191,5 +202,6 @@ _COMMANDS: dict[str, Callable[[Turn, str], str]] = {
     "/ask": _ask,
     "/digest": _digest,
     "/most": _most,
+    "/contact": _contact,
     "/house": _house,
 }

@@ -9,14 +9,15 @@ from typing import Any
 
 import msgspec
 
-from bot.cellar.acts import Reminder
-from bot.cellar.due import Due
+from bot.cellar.acts import Reminder, Vessel
+from bot.cellar.checks import temperatures
+from bot.cellar.due import TIMER, Due
 from bot.cellar.log import BatchView, standing
 from bot.cellar.stages import doing_of
 from bot.house import mail
 from bot.house.home import Home
 from bot.house.hours import hours_of
-from bot.say import ringing
+from bot.say import checks, ringing
 from bot.store.postbox import Outgoing
 from bot.store.reminders import ReminderRow, State
 
@@ -44,7 +45,9 @@ def tell(home: Home, chat_id: int, told: Sequence[tuple[ReminderRow, Due]]) -> N
         say = ringing.reminder if alone else ringing.line
         words[row.id] = say(due, view, plan, home.manner)
     rows = [
-        msgspec.structs.replace(row, state="said", said_at=home.now, told=words[row.id], mark=_claimed(due))
+        msgspec.structs.replace(
+            row, state="said", said_at=home.now, told=words[row.id], mark=_claimed(home, due)
+        )
         for row, due in told
     ]
     letter = _letter(home, chat_id, rows, {key(row): due for row, due in told})
@@ -61,6 +64,9 @@ def amend(home: Home, outbox_id: int, wanted: Mapping[Key, Due]) -> None:
     if found is None or not rows:
         return
     chat_id, message_id, waiting = found
+    sent = home.unit.post.letter(home.id, chat_id, outbox_id)
+    order = sent.refers.get("reminders", []) if sent is not None else []
+    rows.sort(key=lambda row: order.index(row.id) if row.id in order else len(order))
     letter = _letter(home, chat_id, rows, wanted)
     if waiting:
         home.unit.post.rewrite(home.id, outbox_id, letter)
@@ -72,7 +78,7 @@ def stands(home: Home, row: ReminderRow, wanted: Mapping[Key, Due]) -> tuple[Sta
     """How it is with something that was said: still open, done, moved, or no longer needed."""
     due = wanted.get(key(row))
     if due is not None:
-        return "said", _claimed(due)
+        return "said", _claimed(home, due)
     view = home.view.batch(row.batch)
     settled = _settled(home, row, view)
     if settled is not None:
@@ -86,7 +92,10 @@ def stands(home: Home, row: ReminderRow, wanted: Mapping[Key, Due]) -> tuple[Sta
     return "withdrawn", ringing.NO_LONGER_NEEDED
 
 
-def _claimed(due: Due) -> str | None:
+def _claimed(home: Home, due: Due) -> str | None:
+    """Who has it in hand, or has begun it."""
+    if due.begun is not None:
+        return checks.begun(due.begun.by, home.manner.clock(due.begun.at))
     return ringing.taken(due.claim.by) if due.claim is not None else None
 
 
@@ -98,13 +107,18 @@ def due_of(row: ReminderRow, wanted: Mapping[Key, Due]) -> Due | None:
 
 def _settled(home: Home, row: ReminderRow, view: BatchView | None) -> str | None:
     """By whom it was done; None when it was not."""
-    base = row.step.rpartition(" ")[2] if row.step.partition(" ")[0] in _LEVELS else row.step
+    base = row.step.partition(" ")[2] if row.step.partition(" ")[0] in _LEVELS else row.step
+    kind, _, number = base.partition(" ")
     promises = view.promises if view is not None else home.view.promises
-    ticked = [p for p in promises if p.action == "done" and p.what == base]
-    if ticked:
-        return ringing.done(ticked[-1].by)
+    over = [promise.by for promise in promises if promise.action == "done" and promise.what == base]
+    if over:
+        return ringing.done(over[-1])
+    if kind == "wash":
+        return _washed(home, int(number))
     if view is None:
         return None
+    if kind == "temperature":
+        return _felt(home, row, view)
     if base == "reading":
         said_at = row.said_at or home.now
         read = [r for r in view.readings if r.at > said_at - _TOLD_LATE and r.at >= row.due - _TOLD_LATE * 2]
@@ -112,13 +126,37 @@ def _settled(home: Home, row: ReminderRow, view: BatchView | None) -> str | None
     event = doing_of(view, home.plan(view), base, row.due)
     if event is not None:
         return ringing.done(event.by)
-    if row.step.startswith("asked "):
-        promised = next((e for e in standing(home.entries) if row.step == f"asked {e.entry}"), None)
+    if kind in ("asked", TIMER):
+        promised = next((e for e in standing(home.entries) if number == str(e.entry)), None)
         act = promised.act if promised is not None else None
         if promised is not None and isinstance(act, Reminder):
             did = [c for c in view.chores if c.step == act.step and c.at >= promised.at]
             return ringing.done(did[-1].by) if did else None
     return None
+
+
+def _washed(home: Home, emptied_by: int) -> str | None:
+    """Who washed or sanitised the vessel that this entry left dirty."""
+    stays = [s for v in home.view.batches for s in v.stays if s.until_entry == emptied_by and s.until]
+    for stay in stays:
+        washed = [
+            e.by
+            for e in home.view.vessel_facts
+            if isinstance(e.act, Vessel)
+            and e.act.of == stay.vessel
+            and e.act.state == "clean"
+            and stay.until is not None
+            and e.at >= stay.until
+        ]
+        if washed:
+            return ringing.done(washed[0])
+    return None
+
+
+def _felt(home: Home, row: ReminderRow, view: BatchView) -> str | None:
+    """What the thermometer was said to show since the reminder, and by whom."""
+    told = [found for found in temperatures(view) if found.at > row.due - _TOLD_LATE]
+    return ringing.has_felt(told[-1].value, told[-1].by, home.manner) if told else None
 
 
 _LEVELS = frozenset({"claimer", "all", "matters", "watch"})
@@ -133,7 +171,7 @@ def _letter(home: Home, chat_id: int, rows: Sequence[ReminderRow], wanted: Mappi
         told = row.told or ""
         lines.append("\n".join([told.splitlines()[0], row.mark]) if row.mark else told)
         buttons += _buttons(row, due_of(row, wanted), None if alone else labels[row.id])
-    refers = _refers(home, due_of(rows[0], wanted)) if alone else {}
+    refers = _refers(home, due_of(rows[0], wanted)) if alone else {"reminders": [row.id for row in rows]}
     return Outgoing(
         chat_id=chat_id, html="\n".join(lines), buttons=tuple(buttons), refers=refers, is_reminder=True
     )
@@ -156,7 +194,7 @@ def _labels(home: Home, rows: Sequence[ReminderRow], wanted: Mapping[Key, Due]) 
         due = due_of(row, wanted)
         if called.count(names[row.id]) > 1 and due is not None:
             view = home.view.batch(row.batch)
-            what = ringing.title(due, home.plan(view) if view is not None else None)
+            what = ringing.label(due, home.plan(view) if view is not None else None)
             names[row.id] = f"{names[row.id]}, {what}"
     return names
 
@@ -165,12 +203,14 @@ def _buttons(row: ReminderRow, due: Due | None, label: str | None) -> list[Press
     """The ways to answer one thing; among several each says which it is for."""
     if due is None or due.kind in ("contact", "watch") or row.state not in ("said", "moved"):
         return []
-    actions = {"done": "Done"}
+    actions = ringing.CLEAR if due.kind == "clearing" else {"done": "Done"}
     if row.state == "moved":
-        actions |= ringing.DO_LATER
-    else:
-        actions["later"] = "Later"
+        actions = actions | ringing.DO_LATER
+    elif due.kind != "timer":
+        actions = actions | {"later": "Later"}
         actions |= {"mine": "I'll do it"} if due.claim is None else {"release": "Not me after all"}
+    if due.kind == "chore" and due.chore and due.minutes and due.begun is None and row.state == "said":
+        actions |= {"timer": checks.start(due)}
     return [
         (
             words if label is None else f"{words}: {label}"[:40],

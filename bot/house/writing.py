@@ -27,7 +27,6 @@ from bot.cellar.acts import (
 from bot.cellar.advice import cautions
 from bot.cellar.answers import StrengthAnswer, answer, batch_answer, strength_answer
 from bot.cellar.bounds import objection
-from bot.cellar.due import CONTACT
 from bot.cellar.leaflet import changes
 from bot.cellar.log import Entry, standing
 from bot.cellar.steps import Plan
@@ -255,9 +254,10 @@ class _Report:
         if act.step == "bottle" and act.bottles is None:
             self.notes.append(HOW_MANY)
             self.wants = "bottles"
-        if act.step == "sanitise" and entry.at + CONTACT > self.turn.now:
-            at = self.turn.home.manner.clock(entry.at + CONTACT)
-            self.notes.append(SANITISER_RUNS.format(at=at, minutes=round(CONTACT / timedelta(minutes=1))))
+        home = self.turn.home
+        if act.step == "sanitise" and entry.at + home.contact > self.turn.now:
+            at = home.manner.clock(entry.at + home.contact)
+            self.notes.append(SANITISER_RUNS.format(at=at, minutes=home.row.contact_minutes))
 
     def answered(self, question: Question) -> None:
         home = self.turn.home

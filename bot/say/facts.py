@@ -60,9 +60,7 @@ STEP_TO_DO = {
 }
 NOTHING_TO_STRIKE = "There is nothing left to strike out."
 HOW_MANY = "How many bottles? Just reply with the number."
-SANITISER_RUNS = (
-    "I will say at {at} when {minutes} minutes are up. The time on the sanitiser's pack goes first."
-)
+SANITISER_RUNS = "I will say at {at} when {minutes} minutes are up. The time on the sanitiser's pack goes first (/contact)."
 KEPT_FOR_LATER = (
     "Kept. Begin its batch within a day and it counts:\n"
     "<code>new batch: plum, red, 23 l in bucket 2, 14 day kit</code>"

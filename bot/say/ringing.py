@@ -6,6 +6,8 @@ from bot.cellar.acts import StepName
 from bot.cellar.due import Due
 from bot.cellar.log import BatchView
 from bot.cellar.plans import Plan
+from bot.cellar.stages import FINISHED_BELOW, true_sg
+from bot.say import checks
 from bot.say.facts import STEP_TO_DO, to_do
 from bot.say.manner import Manner, name, said, sg
 
@@ -20,9 +22,15 @@ def reminder(due: Due, view: BatchView | None, plan: Plan | None, manner: Manner
         return _contact(due, manner)
     if due.kind == "watch" and view is not None:
         return _watch(view, plan, manner)
+    if due.kind == "timer":
+        return checks.timer(due, view, title(due, plan), manner)
     who = f"{said(due.whose)}, " if due.whose else ""
+    if due.kind == "wash":
+        return f"{checks.wash(due, who, late)}\n{checks.tell_washed(due)}"
     if due.level != "first" and view is not None:
         return _once_more(due, view, plan, manner)
+    if view is not None and due.kind in checks.TITLES:
+        return checks.check(due, view, plan, who, late, manner)
     if due.kind == "asked" and (due.about is not None or due.chore is None):
         return _asked(due, view, manner)
     if view is None:
@@ -35,18 +43,17 @@ def reminder(due: Due, view: BatchView | None, plan: Plan | None, manner: Manner
         latest = view.latest
         last = f" The last was {sg(latest.sg)}, {manner.ago(latest.at)}." if latest else ""
         where = view.vessel or view.name
+        low = latest is not None and true_sg(view, latest) <= FINISHED_BELOW
+        proof = " If it reads the same now, it has stopped." if low else ""
         return (
-            f"{name(view.name)}: {who}time for a gravity reading{late}.{last}\n"
-            f"Send it like <code>sg {sg(latest.sg) if latest else '1.012'} {said(where)}</code>"
+            f"{name(view.name)}: {who}time for a gravity reading{late}.{last}{proof}\n"
+            f"Send it like <code>sg {sg(latest.sg) if latest else '1.012'} {checks.example(manner)} {said(where)}</code>"
         )
     step = plan.step(due.step) if plan is not None else None
     if step is None:
         return f"{name(view.name)}: {who}{said(due.step)}{late}."
-    lines = [
-        f"{name(view.name)}: {who}time to {said(to_do(step, due.did))}{late}.",
-        said(step.how),
-        said(step.caution),
-    ]
+    what = said(to_do(step, due.did))
+    lines = [f"{name(view.name)}: {who}time to {what}{late}.", said(step.how), said(step.caution)]
     return "\n".join(filter(None, lines))
 
 
@@ -90,10 +97,18 @@ def _contact(due: Due, manner: Manner) -> str:
 WHAT_READING = "What does it read? Reply to this with the number, like <code>1.012</code>"
 
 
+def what_number(due: Due, manner: Manner) -> str:
+    """Asks for the number that a "done" alone does not tell."""
+    if due.kind == "temperature":
+        return f"What does it say? Reply to this with the number, like <code>{checks.example(manner)}</code>"
+    return WHAT_READING
+
+
 NO_LONGER_NEEDED = "↩ No longer needed."
 TODAY = "Today:"
 MORNING = "Good morning. Today:"
 AWAY = "I was off for a while. What still makes sense:"
+CLEAR = {"done": "It is clear", "cloudy": "Still cloudy"}
 DO_LATER = {"hour": "In an hour", "evening": "This evening", "tomorrow": "Tomorrow"}
 
 _WHY: dict[StepName | None, str] = {
@@ -111,10 +126,17 @@ def title(due: Due, plan: Plan | None) -> str:
     """What is to be done, in as few words as say it: "draw off the lees"."""
     if due.kind in ("reading", "watch") and due.base == "reading":
         return "read the gravity"
-    known = [to_do(step, due.did) for step in plan.steps if step.id == due.base] if plan is not None else []
+    if due.kind in checks.TITLES:
+        return checks.TITLES[due.kind]
     if due.about is not None:
         return due.about
+    known = [to_do(step, due.did) for step in plan.steps if step.id == due.base] if plan is not None else []
     return known[0] if known else STEP_TO_DO[due.chore] if due.chore else "what you asked me to bring up"
+
+
+def label(due: Due, plan: Plan | None) -> str:
+    """The same on a button, beside a batch's name."""
+    return "gravity" if due.base == "reading" else checks.NAMES.get(due.kind) or title(due, plan)
 
 
 def _once_more(due: Due, view: BatchView, plan: Plan | None, manner: Manner) -> str:
@@ -131,14 +153,20 @@ def _once_more(due: Due, view: BatchView, plan: Plan | None, manner: Manner) -> 
 
 def line(due: Due, view: BatchView | None, plan: Plan | None, manner: Manner) -> str:
     """One thing among several of a day: what, when if not yet, and the caution where it can hurt."""
-    if due.kind in ("watch", "asked") or due.level != "first" or view is None:
-        return reminder(due, view, plan, manner)
     who = f"{said(due.whose)}, " if due.whose else ""
     late = f" (it was due {manner.when(due.at)})" if manner.now - due.at > _LATE else ""
+    if due.kind == "wash":
+        return checks.wash(due, who, late)
+    if due.kind == "watch" or due.level != "first" or view is None or due.kind in _SHORT:
+        return reminder(due, view, plan, manner)
     from_then = f" from {manner.clock(due.at)}" if due.at - manner.now > timedelta(minutes=1) else ""
     caution = next((step.caution for step in plan.steps if step.id == due.step), "") if plan else ""
     text = f"{name(view.name)}: {who}{said(title(due, plan))}{from_then}{late}."
     return f"{text} {said(caution)}" if caution else text
+
+
+_SHORT = ("temperature", "collect", "taste", "asked")
+"""Said in the same words among others: they are no longer than a line."""
 
 
 def taken(who: str) -> str:
@@ -156,6 +184,10 @@ def moved(until_words: str) -> str:
 
 def done(who: str) -> str:
     return f"✓ Done, {said(who)}."
+
+
+def has_felt(temp_c: float, who: str, manner: Manner) -> str:
+    return f"✓ {manner.temperature(temp_c)}, {said(who)}."
 
 
 def has_read(value: float, who: str) -> str:

@@ -27,13 +27,20 @@ def ask_members(house: str) -> str:
 
 
 def settled(
-    zone: str, gallon: str, temperature: str, volume: str, members: str, vessels: str, hours: str
+    zone: str,
+    gallon: str,
+    temperature: str,
+    volume: str,
+    members: str,
+    vessels: str,
+    hours: str,
+    contact: int,
 ) -> str:
     """The settings as they stand, and how each is changed."""
     unit = f"{gallon} gallons" if volume == "gal" else "litres"
     return (
         f"Clock: {said(zone)} (/zone). Units: {unit}, °{temperature} (/units).\n"
-        f"{hours}\nVessels: {said(vessels)} (/vessel).\nIn: {said(members)}."
+        f"{hours}\nSanitiser: {contact} min (/contact). Vessels: {said(vessels)} (/vessel).\nIn: {said(members)}."
     )
 
 
@@ -55,6 +62,12 @@ DIGEST_LIKE = "Write <code>/digest on</code> for one message in the morning, or 
 
 def most_like(most: int) -> str:
     return f"Write how many reminders a day at most, 1 to {most}, like: <code>/most 3</code>. Timers do not count."
+
+
+def contact_like(most: int) -> str:
+    return (
+        f"Write how many minutes the pack of your sanitiser says, 1 to {most}, like: <code>/contact 10</code>"
+    )
 
 
 VESSEL_LIKE = "Write it like: <code>/vessel bucket 4</code> or <code>/vessel demijohn 3 5 l</code>"

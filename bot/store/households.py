@@ -24,6 +24,7 @@ class HouseholdRow(msgspec.Struct, frozen=True, kw_only=True):
     asks_at: str
     digest: str
     most_a_day: int
+    contact_minutes: int
 
 
 class ChatRow(msgspec.Struct, frozen=True, kw_only=True):
@@ -153,6 +154,7 @@ _HOUSEHOLD = (
     Household.asks_at,
     Household.digest,
     Household.most_a_day,
+    Household.contact_minutes,
 )
 
 # Statements on every message's way are built once: building one costs several times what running it does.
@@ -179,4 +181,5 @@ def _household(row: Row[*tuple[Any, ...]]) -> HouseholdRow:
         asks_at=row.asks_at,
         digest=row.digest,
         most_a_day=row.most_a_day,
+        contact_minutes=row.contact_minutes,
     )

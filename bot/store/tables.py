@@ -77,6 +77,7 @@ class Household(Table):
     asks_at: Mapped[str] = mapped_column(String(5), default="", server_default="")
     digest: Mapped[str] = mapped_column(String(3), default="off", server_default="off")
     most_a_day: Mapped[int] = mapped_column(default=3, server_default="3")
+    contact_minutes: Mapped[int] = mapped_column(default=10, server_default="10")
     created_at: Mapped[datetime]
 
 

@@ -135,7 +135,6 @@ def test_a_reading_before_its_batch_was_begun_is_taken_in() -> None:
     )
     house = fold(story.entries)
     assert [reading.sg for reading in house.batches[0].readings] == [1.080]
-    assert [entry.entry for entry in house.loose] == [2]
 
 
 def test_names_nicknames_and_vessels_find_a_batch() -> None:

@@ -1,0 +1,13 @@
+"""How long the household's sanitiser has to stand"""
+
+import sqlalchemy as sa
+from alembic import op
+
+revision = "0004"
+down_revision = "0003"
+
+
+def upgrade() -> None:
+    op.add_column(
+        "households", sa.Column("contact_minutes", sa.Integer(), nullable=False, server_default="10")
+    )
