@@ -35,6 +35,7 @@ About = Literal[
     "vessels",
     "plans",
     "occasion",
+    "reminders",
 ]
 Reason = Literal["drank", "gave", "broke", "found"]
 

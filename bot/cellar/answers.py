@@ -7,7 +7,7 @@ import msgspec
 
 from bot.cellar.acts import About, Question
 from bot.cellar.costs import Costs, costs_of, expected_bottles
-from bot.cellar.due import next_reading
+from bot.cellar.due import Due, asked_for, next_reading
 from bot.cellar.log import BatchView, HouseView, Reading
 from bot.cellar.occasions import Schedule, schedule
 from bot.cellar.plans import Plan, PlanStep
@@ -169,6 +169,12 @@ class VerdictsAnswer(msgspec.Struct, frozen=True, kw_only=True):
     verdicts: tuple[FinishedAnswer | AllRightAnswer, ...]
 
 
+class RemindersAnswer(msgspec.Struct, frozen=True, kw_only=True):
+    """What people asked to be reminded of, with the batch's name, soonest first."""
+
+    asked: tuple[tuple[Due, str | None], ...]
+
+
 class HelpAnswer(msgspec.Struct, frozen=True):
     """What to type."""
 
@@ -193,6 +199,7 @@ Answer = (
     | PlansAnswer
     | OccasionAnswer
     | VerdictsAnswer
+    | RemindersAnswer
     | HelpAnswer
     | NoneAnswer
 )
@@ -211,6 +218,9 @@ def answer(question: Question, house: HouseView, now: datetime, room: Room | Non
         wanted = (question.given or {}).get("vessel")
         every = vessel_views(house, room.known, now)
         return VesselsAnswer(vessels=tuple(v for v in every if wanted in (None, v.name)))
+    if about == "reminders":
+        names = {view.batch: view.name for view in house.batches}
+        return RemindersAnswer(asked=tuple((due, names.get(due.batch, due.of)) for due in asked_for(house)))
     if about == "plans":
         return _plans(question, house)
     view = house.named(question.of)

@@ -197,6 +197,13 @@ def due_for_house(house: HouseView, contact: timedelta = CONTACT) -> list[Due]:
     return contacts + [_put_off(house.promises, due) for due in found if not _over(house.promises, due)]
 
 
+def asked_for(house: HouseView) -> tuple[Due, ...]:
+    """What people asked to be reminded of and nobody has done, soonest first."""
+    found = due_for_house(house)
+    found += [due for view in house.batches for due in due_for(view, view.follows, house)]
+    return tuple(sorted((due for due in found if due.kind == "asked"), key=lambda due: (due.at, due.step)))
+
+
 def _chore_due(view: BatchView, place: Place) -> Due | None:
     chore = place.chore
     if chore is None or place.ready is None or chore.does is None:

@@ -15,6 +15,7 @@ from bot.cellar.answers import (
     OccasionAnswer,
     PlansAnswer,
     ReadyAnswer,
+    RemindersAnswer,
     StockAnswer,
     StoryAnswer,
     StrengthAnswer,
@@ -23,7 +24,7 @@ from bot.cellar.answers import (
 )
 from bot.cellar.log import BatchView
 from bot.cellar.steps import Does
-from bot.say import leaflets, occasions, telling, verdicts, vessels
+from bot.say import leaflets, occasions, ringing, telling, verdicts, vessels
 from bot.say.facts import STEP_DONE, dose, to_do
 from bot.say.manner import Manner, listed, name, percent, said, sg
 
@@ -76,6 +77,8 @@ def answer(found: Answer, manner: Manner) -> str:
                 "\n\n".join(verdicts.verdict(one, manner) for one in found.verdicts)
                 or "Nothing is under way."
             )
+        case RemindersAnswer():
+            return ringing.asked_for(found.asked, manner)
         case HelpAnswer():
             return HELP
         case NoneAnswer():

@@ -1,5 +1,6 @@
 """Reminders in words."""
 
+from collections.abc import Sequence
 from datetime import timedelta
 
 from bot.cellar.acts import StepName
@@ -68,6 +69,19 @@ def _asked(due: Due, view: BatchView | None, manner: Manner) -> str:
     about = f": {said(due.about)}" if due.about else ""
     end = "" if about.endswith((".", "!", "?", "…")) else "."
     return f"{where}{who}{asker} asked me to bring this up{was}{about}{end}"
+
+
+def asked_for(asked: Sequence[tuple[Due, str | None]], manner: Manner) -> str:
+    """Everything that people asked to be reminded of, a line each: when, whom, of what."""
+    rows: list[str] = []
+    for due, of in asked:
+        what = due.about or (STEP_TO_DO[due.chore] if due.chore else "")
+        told = [name(of) if of else "", said(due.whose or "all of you"), said(what)]
+        rows.append(f"{manner.when(due.at)}: {', '.join(filter(None, told))}")
+    return "\n".join(rows) or NOTHING_ASKED
+
+
+NOTHING_ASKED = "Nobody asked me for a reminder that is still open. Like this: <code>remind me on friday to buy corks</code>"
 
 
 def _watch(view: BatchView, plan: Plan | None, manner: Manner) -> str:
