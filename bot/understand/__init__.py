@@ -7,7 +7,8 @@ messages. The steps, in order: scan (tokens), spans (names, times, quantities, p
 
 from bot.understand.choosing import pick
 from bot.understand.judge import understand
+from bot.understand.remembering import tells_time
 from bot.understand.window import command
 from bot.understand.working import asks_why
 
-__all__ = ["asks_why", "command", "pick", "understand"]
+__all__ = ["asks_why", "command", "pick", "tells_time", "understand"]

@@ -10,7 +10,7 @@ from bot.understand.drafts import Draft
 from bot.understand.message import Message
 from bot.understand.names import Ref
 from bot.understand.offers import WHY
-from bot.understand.reminding import Reminding, Wanted, reminding_of, wanted
+from bot.understand.reminding import Reminding, Wanted, only_a_time, reminding_of, wanted
 from bot.understand.scan import tidy
 from bot.understand.scene import ReplyTo, Scene
 from bot.understand.settle import Settler
@@ -49,6 +49,8 @@ def read_reminder(
     message = Message(
         asked.what, scene, sent_at, by=by, replying_to=replying_to, addressed=addressed or slash
     )
+    if not asked.what:
+        return _of_nothing(asked, replying_to, sure=addressed or slash or asked.called)
     if replying_to is not None and replying_to.reminds and _points_back(message.spans):
         return None  # "remind me tomorrow to do it": an answer to the reminder itself
     rest = otherwise(asked.rest) if asked.rest else _IGNORE
@@ -64,6 +66,18 @@ def _bare(text: str, *, addressed: bool) -> tuple[str, bool]:
         first, _, rest = said.partition(" ")
         said = f"{first[1:].partition('@')[0]} {rest}" if slash else rest
     return said, slash
+
+
+def _of_nothing(asked: Wanted, replying_to: ReplyTo | None, *, sure: bool) -> Verdict | None:
+    """ "Remind me tomorrow": an answer to what it replies to, or of what?"""
+    if (replying_to is not None and (replying_to.reminds or replying_to.of is not None)) or asked.rest:
+        return None
+    return Verdict(verdict="ask", why=WHY[Doubt.WHAT], doubt=Doubt.WHAT) if sure else _IGNORE
+
+
+def tells_time(text: str, language: str = "en") -> bool:
+    """Whether the text says when and nothing else: it may be what a reminder lacked."""
+    return only_a_time(text, reminding_of(Scene(language=language)))
 
 
 def _forget(scene: Scene, by: str | None) -> Verdict:
@@ -86,7 +100,7 @@ def _judged(asked: Wanted, message: Message, words: Reminding, spoken_of: str | 
     spans, scene = message.spans, message.scene
     refs = [span.ref for span in spans if span.ref is not None and span.ref.kind in _NAMES]
     trade = spoken_of is not None or _of_the_trade(asked, spans, refs, words)
-    sure = message.addressed or message.replying_to is not None
+    sure = message.addressed or asked.called or message.replying_to is not None
     others = asked.notice or (asked.whom is not None and asked.whom != message.by)
     if not trade and not sure and (others or asked.moment is None or asked.often):
         return _IGNORE

@@ -15,6 +15,9 @@ from bot.understand.timewords import TimeGrammar
 LONGEST = 600
 """Characters of a message that may still ask for a reminder."""
 
+LONGEST_TIME = 60
+"""Characters of a message that says when and nothing else."""
+
 MOST_WORDS = 200
 """Characters of what is to be brought up."""
 
@@ -41,6 +44,8 @@ class Wanted(NamedTuple):
     """The rest of the message."""
     first: bool
     """Whether the rest comes after it."""
+    called: bool
+    """Whether the bot was called by name."""
 
 
 class Reminding:
@@ -50,12 +55,13 @@ class Reminding:
         table: dict[str, Any] = tables_of(language, "patterns/{}_forms.toml")["remind"]
         self.trigger = _pattern(table["trigger"])
         self.all, self.me = frozenset(table["all"]), frozenset(table["me"])
-        self.members = {member.casefold(): member for member in members}
+        self.members = {member.casefold(): member for member in members if member.strip()}
         people = sorted((*self.all, *self.me, *map(re.escape, self.members)), key=len, reverse=True)
         who = f"(?:{'|'.join(people)})"
         self.asks = [_pattern(rf"(?<!\w){form.replace(_WHO, who)}") for form in table["asks"]]
         self.notices = [_pattern(form.replace(_WHO, who)) for form in table["notices"]]
         self.open = _pattern(rf"(?:{table['open']}\b[\s,]*)*$")
+        self.called = _pattern(table["called"])
         self.rest_ends, self.sentence = _pattern(table["rest_ends"]), _pattern(table["sentence"])
         self.to, self.of = frozenset(table["to"]), frozenset(table["of"])
         self.conditions = frozenset(table["conditions"])
@@ -125,18 +131,13 @@ def _read(
             return None
         rest, opening = rest + words.rest_ends.sub("", before.rstrip()), []
     tokens = scan(after)
-    head = _head(tokens, words)
-    if head is None:
-        return None
-    at, moments, thing, led = head
+    at, moments, thing, led = _head(tokens, words)
     if not led and not (notice or found.groupdict().get("whom") is None):
         return None
     early, left = _joined([*opening, *moments])
     what, moment = _without_times(after, tokens, at, words, early)
     whom = (found.groupdict().get("whom") or "i").casefold()
     person = by if whom in words.me else words.members.get(whom)
-    if not what:
-        return None
     return Wanted(
         whom=person,
         what=what,
@@ -147,6 +148,7 @@ def _read(
         often=often,
         rest=f"{rest}\n{behind}".strip(),
         first=not rest.strip(),
+        called=words.called.search(before) is not None,
     )
 
 
@@ -166,7 +168,7 @@ def _opening(before: str, words: Reminding) -> list[Moment] | None:
     return moments if words.open.match(bare) else None
 
 
-def _head(tokens: Sequence[Token], words: Reminding) -> tuple[int, list[Moment], bool, bool] | None:
+def _head(tokens: Sequence[Token], words: Reminding) -> tuple[int, list[Moment], bool, bool]:
     """Where it begins what is to be brought up, with the times before that; whether that is a thing, and whether
     a word led to it."""
     at, moments = 0, []
@@ -193,7 +195,16 @@ def _head(tokens: Sequence[Token], words: Reminding) -> tuple[int, list[Moment],
                 False,
                 bool(moments) and tokens[at - 1].fold == "," and word not in words.conditions,
             )
-    return None
+    return at, moments, False, True
+
+
+def only_a_time(text: str, words: Reminding) -> bool:
+    """Whether the text says when and nothing else."""
+    if len(text) > LONGEST_TIME:
+        return False
+    tokens = scan(tidy(text))
+    at, moments, _, _ = _head(tokens, words)
+    return bool(moments) and at == len(tokens)
 
 
 def _short_day(tokens: Sequence[Token], at: int, words: Reminding) -> tuple[int, Moment] | None:

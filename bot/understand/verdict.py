@@ -30,6 +30,7 @@ class Doubt(StrEnum):
     UNSURE = "unsure"
     NAME_REFUSED = "name_refused"
     WHEN = "when"
+    WHAT = "what"
     PAST = "past"
     OFTEN = "often"
     KEEP_PLAN = "keep_plan"
