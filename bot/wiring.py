@@ -86,15 +86,16 @@ def open_desk(url: str) -> Desk:
     return Desk(Units(open_engine(url)), timezone=get_localzone_name() or "UTC")
 
 
-def _console(url: str) -> ConsoleChat:
+def _console(settings: Settings) -> ConsoleChat:
+    url = _database(settings)
     first_id = int(now().timestamp() * 1_000_000)
-    return ConsoleChat(lambda: open_desk(url), first_id)
+    return ConsoleChat(lambda: open_desk(url), first_id, files=settings.data_dir / "files")
 
 
 def try_it(data_dir: Path | None) -> int:
     """A chat in this terminal."""
     settings = read_settings(data_dir=data_dir)
-    chat = _console(_database(settings))
+    chat = _console(settings)
     chat.open(script.House(name="Home", timezone=get_localzone_name() or "UTC"), now())
     Terminal(chat, now, settings.data_dir / "history").run()
     return 0
@@ -104,7 +105,7 @@ def play_script(path: Path, data_dir: Path | None) -> int:
     """Plays a conversation script, on a fresh data folder unless one is given; 1 when it fails."""
     with tempfile.TemporaryDirectory(prefix="bucketside-") as fresh:
         settings = read_settings({}, data_dir or Path(fresh))
-        chat = _console(_database(settings))
+        chat = _console(settings)
         try:
             text = path.read_text(encoding="utf-8")
             script.play(text, chat, print)

@@ -2,6 +2,7 @@
 
 import json
 import os
+import re
 import signal
 import sqlite3
 import subprocess
@@ -70,6 +71,34 @@ def test_understand_and_reckon_load_no_database_and_no_chat_service() -> None:
     )
 
 
+def test_the_first_answer_loads_no_maker_of_calendars(tmp_path: Path) -> None:
+    script = tmp_path / "short.txt"
+    script.write_text("ana: new batch: plum, 23 l in bucket 2, 14 day kit\n> begun\n")
+    code = f"import sys, bot.__main__ as m\nm.main(['try', '--script', {str(script)!r}])\nprint(*sys.modules)"
+    loaded = subprocess.run(
+        [sys.executable, "-c", code], cwd=ROOT, capture_output=True, text=True, timeout=60, check=True
+    ).stdout.split()
+    assert "bot.house.datebook" in loaded
+    assert not {"icalendar", "bot.say.calendar", "telegram", "aiohttp"} & set(loaded)
+
+
+def test_a_script_shows_where_its_files_are(tmp_path: Path) -> None:
+    played = bucketside("try", "--script", SCRIPTS / "calendar.txt", "--data", tmp_path)
+    assert (played.returncode, played.stderr) == (0, "")
+    shown = re.findall(r"^ +\[calendar: (.+)\]$", played.stdout, re.M)
+    assert len(shown) == len(set(shown)) >= 5
+    for path in map(Path, shown):
+        assert path.parent == tmp_path / "files"
+        assert path.read_bytes().startswith(b"BEGIN:VCALENDAR\r\n")
+
+
+def test_what_a_script_expects_of_files_can_fail(tmp_path: Path) -> None:
+    script = tmp_path / "wrong.txt"
+    script.write_text("ana: new batch: plum, 23 l in bucket 2, 14 day kit\nana: calendar\n> [chart: \n")
+    played = bucketside("try", "--script", script)
+    assert (played.returncode, "line 3" in played.stderr) == (1, True)
+
+
 def test_a_script_prints_the_whole_batch(tmp_path: Path) -> None:
     played = bucketside("try", "--script", SCRIPTS / "white-in-7-days.txt", "--data", tmp_path)
     assert (played.returncode, played.stderr) == (0, "")
@@ -117,12 +146,13 @@ def test_a_missing_script_is_one_line() -> None:
 
 
 def test_a_piped_chat_moves_the_clock_and_presses_choices(tmp_path: Path) -> None:
-    lines = "ana: new batch: plum, 23 l in bucket 2, 14 day kit\n2\n1\nbo: sanitised bucket 2\n+10m\nchart\n"
+    lines = "ana: new batch: plum, 23 l in bucket 2, 14 day kit\n2\n1\nbo: sanitised bucket 2\n+10m\nchart\ncalendar\n"
     played = bucketside("try", data=tmp_path, given=lines)
     assert (played.returncode, played.stderr) == (0, "")
     assert "Struck out" in played.stdout
     assert "Back in" in played.stdout
     assert "10 minutes are up" in played.stdout
+    assert f"[calendar: {tmp_path / 'files'}" in played.stdout
     assert "\x1b" not in played.stdout
     printed = bucketside("log", "--json", data=tmp_path).stdout.splitlines()
     assert [json.loads(line)["by"] for line in printed] == ["ana", "ana", "ana", "bo"]

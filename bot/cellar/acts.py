@@ -36,6 +36,7 @@ About = Literal[
     "plans",
     "occasion",
     "reminders",
+    "calendar",
 ]
 Reason = Literal["drank", "gave", "broke", "found"]
 

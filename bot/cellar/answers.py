@@ -6,6 +6,7 @@ from typing import Literal
 import msgspec
 
 from bot.cellar.acts import About, Question
+from bot.cellar.ahead import ferment_until
 from bot.cellar.costs import Costs, costs_of, expected_bottles
 from bot.cellar.due import Due, asked_for, next_reading
 from bot.cellar.log import BatchView, HouseView, Reading
@@ -368,13 +369,7 @@ def ready(view: BatchView, what: Literal["rack", "bottle"], now: datetime) -> Re
 
 
 def _finish(view: BatchView, now: datetime) -> FinishAnswer:
-    fall, latest = fall_per_day(view), view.latest
-    until = None
-    if fall and fall > 0 and latest is not None and settled(view) is None:
-        days = max(0.0, true_sg(view, latest) - FINISHED_BELOW) / fall
-        # The fall slows down as the sugar runs out, so a straight line ends too early: days become half as
-        # many again (common practice, no source).
-        until = latest.at + timedelta(days=days * 1.5) + SETTLED_OVER
+    until = ferment_until(view)
     started = view.pitched_at or view.begun_at
     by_kit = started + timedelta(days=view.days)
     rest = timedelta(hours=sum(step.takes_hours for step in view.follows.steps))

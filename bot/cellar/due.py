@@ -189,8 +189,9 @@ def due_for_house(house: HouseView, contact: timedelta = CONTACT) -> list[Due]:
         for chore in house.sanitised
     ]
     wash = [
-        Due(batch=0, step=f"wash {one.entry}", at=one.at + WASH_AFTER, kind="wash", of=one.vessel)
+        Due(batch=0, step=one.key, at=one.at + WASH_AFTER, kind="wash", of=one.vessel)
         for one in emptied(house)
+        if one.washed_by is None
     ]
     asked = [p for p in house.promises if _asks(p) and not _sanitised_since(house, p)]
     found = [*(_asked_due(promise) for promise in asked), *wash]

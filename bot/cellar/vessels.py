@@ -28,6 +28,9 @@ no source)."""
 State = Literal["in use", "sanitised", "stale", "clean", "dirty", "unknown"]
 
 
+_LONGEST_KEY = 50
+
+
 class Known(msgspec.Struct, frozen=True, kw_only=True):
     """A vessel that the house has, with its capacity in litres where it was set up with one."""
 
@@ -81,31 +84,46 @@ def vessel_views(house: HouseView, known: Sequence[Known], now: datetime) -> tup
 
 
 class Emptied(msgspec.Struct, frozen=True, kw_only=True):
-    """A vessel that wine has left, by the entry that took it out, and that nobody has washed or filled since."""
+    """A vessel that stands empty, since the entry that took the wine out; and who has washed it since."""
 
     vessel: str
     at: datetime
     entry: int
+    washed_by: str | None = None
+
+    @property
+    def key(self) -> str:
+        """One entry may empty several vessels."""
+        return f"wash {self.entry} {self.vessel}"[:_LONGEST_KEY]
 
 
 def emptied(house: HouseView) -> list[Emptied]:
-    """The vessels that stand dirty because the wine in them went elsewhere."""
-    last: dict[str, Emptied] = {}
-    for stay in (stay for view in house.batches for stay in view.stays):
-        if stay.until is not None and (stay.vessel not in last or last[stay.vessel].at <= stay.until):
-            last[stay.vessel] = Emptied(vessel=stay.vessel, at=stay.until, entry=stay.until_entry or 0)
-    return [one for one in last.values() if not _seen_to(house, one)]
+    """The vessels that wine has left and that nothing was put in since."""
+    last: dict[str, Stay] = {}
+    for stay in sorted(
+        (stay for view in house.batches for stay in view.stays), key=lambda stay: (stay.since, stay.entry)
+    ):
+        last[stay.vessel] = stay
+    return [
+        Emptied(
+            vessel=stay.vessel,
+            at=stay.until,
+            entry=stay.until_entry or 0,
+            washed_by=_washed_by(house, stay.vessel, (stay.until, stay.until_entry or 0)),
+        )
+        for stay in last.values()
+        if stay.until is not None
+    ]
 
 
-def _seen_to(house: HouseView, one: Emptied) -> bool:
-    filled = any(
-        stay.vessel == one.vessel and stay.until is None for view in house.batches for stay in view.stays
-    )
-    told = any(
-        isinstance(e.act, Vessel) and e.act.of == one.vessel and e.act.state == "clean" and e.at >= one.at
+def _washed_by(house: HouseView, vessel: str, since: tuple[datetime, int]) -> str | None:
+    washed = [
+        (e.at, e.entry, e.by)
         for e in house.vessel_facts
-    )
-    return filled or told or any(c.at >= one.at and c.vessel in (one.vessel, None) for c in house.sanitised)
+        if isinstance(e.act, Vessel) and e.act.of == vessel and e.act.state == "clean"
+    ]
+    washed += [(c.at, c.entry, c.by) for c in house.sanitised if c.vessel in (vessel, None)]
+    return next((by for at, entry, by in sorted(washed) if (at, entry) > since), None)
 
 
 def _view(house: HouseView, vessel: Known, now: datetime) -> VesselView:

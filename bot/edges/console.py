@@ -10,7 +10,7 @@ from zlib import crc32
 
 import msgspec
 
-from bot.edges.script import Heard, House
+from bot.edges.script import Heard, House, Shown
 from bot.house.desk import Desk
 from bot.house.talk import Incoming, Letter
 from bot.say.manner import plain
@@ -21,7 +21,7 @@ _AMOUNT = re.compile(r"(\d+)\s*([dhm])")
 _SPEAKER = re.compile(r"([^\W\d][\w'’-]{0,30}):\s+(.+)$", re.S)
 
 
-class _Shown(msgspec.Struct):
+class _Posted(msgspec.Struct):
     """A message of the bot in the chat, as it now stands."""
 
     message_id: int
@@ -36,12 +36,16 @@ class ConsoleChat:
     `open_desk` opens the desk anew on the same data: a restart is just that.
     """
 
-    def __init__(self, open_desk: Callable[[], Desk], first_id: int = 1) -> None:
-        """Ids of updates and messages count up from `first_id`, which must be past all that the data has."""
+    def __init__(
+        self, open_desk: Callable[[], Desk], first_id: int = 1, *, files: Path | None = None
+    ) -> None:
+        """Ids of updates and messages count up from `first_id`, which must be past all that the data has. What
+        the bot sends as a file is written into the folder `files`; without one it is only named."""
         self._open_desk = open_desk
+        self._files = files
         self._desk = open_desk()
         self._id = first_id
-        self._shown: list[_Shown] = []
+        self._shown: list[_Posted] = []
         self._heard: list[Heard] = []
         self._names: dict[int, str] = {}
 
@@ -151,18 +155,32 @@ class ConsoleChat:
     def _deliver(self, now: datetime) -> None:
         for letter in self._desk.unsent(now):
             message_id = letter.edits if letter.edits is not None else self._next()
+            files = self._keep(letter)
             self._desk.sent([(letter.letter_id, message_id)], now)
-            self._show(letter, message_id)
+            self._show(letter, message_id, files)
 
-    def _show(self, letter: Letter, message_id: int) -> None:
+    def _keep(self, letter: Letter) -> tuple[Shown, ...]:
+        """Writes the letter's file down, under a name of its own, as often as it is delivered."""
+        if letter.file is None:
+            return ()
+        name = f"{letter.letter_id}-{letter.file.name}"
+        if self._files is None:
+            return (Shown(letter.file.kind, name),)
+        self._files.mkdir(parents=True, exist_ok=True)
+        path = self._files / name
+        path.write_bytes(self._desk.file(letter.letter_id) or b"")
+        return (Shown(letter.file.kind, str(path)),)
+
+    def _show(self, letter: Letter, message_id: int, files: tuple[Shown, ...]) -> None:
         text = plain(letter.html)
         buttons = tuple((button.label, button.data) for button in letter.buttons)
         self._shown = [shown for shown in self._shown if shown.message_id != message_id]
-        self._shown.append(_Shown(message_id, letter.chat_id, text, buttons))
+        self._shown.append(_Posted(message_id, letter.chat_id, text, buttons))
         self._heard.append(
             Heard(
                 text=text,
                 buttons=tuple(label for label, _ in buttons),
+                files=files,
                 private_to=None if letter.chat_id == GROUP else self._names.get(letter.chat_id),
                 edited=letter.edits is not None,
             )
@@ -252,6 +270,8 @@ class Terminal:
 
         for message in self._chat.heard():
             self._out.print(Text("bot: ", style="bold green") + Text(message.text.replace("\n", "\n     ")))
+            for file in message.files:
+                self._out.print(Text(f"     {file}", style="cyan"))
             if message.buttons:
                 labels = "   ".join(f"{number} {label}" for number, label in enumerate(message.buttons, 1))
                 self._out.print(Text(f"     {labels}", style="cyan"))

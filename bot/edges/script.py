@@ -1,7 +1,8 @@
 """Conversation scripts: a whole household conversation as text, played against any chat.
 
 The lines are: `house:`, `@`, `+`, `ana: ...`, `ana [label]: ...`, `ana edits label: ...`, `ana replies
-label|bot: ...`, `ana taps "..."`, `ana privately: ...`, `restart`, `off until TIME`, `> ...`, `>! ...`, `> -` and `# comment`.
+label|bot: ...`, `ana taps "..."`, `ana privately: ...`, `restart`, `off until TIME`, `> ...`, `>! ...`, `> -` and `# comment`. What is expected may be
+in a text, on a button, or in the line of a file, `[calendar: PATH]`.
 """
 
 import re
@@ -25,12 +26,23 @@ class House:
 
 
 @dataclass(frozen=True)
+class Shown:
+    """A file that the bot sent: what it is, in a word, and where it can be seen."""
+
+    kind: str
+    path: str
+
+    def __str__(self) -> str:
+        return f"[{self.kind}: {self.path}]"
+
+
+@dataclass(frozen=True)
 class Heard:
     """A message that the bot sent or changed, as a person sees it: plain text, buttons' labels, files."""
 
     text: str
     buttons: tuple[str, ...] = ()
-    files: tuple[str, ...] = ()
+    files: tuple[Shown, ...] = ()
     private_to: str | None = None
     edited: bool = False
 
@@ -113,8 +125,8 @@ class _Player:
             self.show(f"bot{to}{changed}: {body}")
             if message.buttons:
                 self.show("     " + " ".join(f"[{label}]" for label in message.buttons))
-            for path in message.files:
-                self.show(f"     [chart: {path}]")
+            for file in message.files:
+                self.show(f"     {file}")
 
     def ensure_open(self) -> None:
         if not self.opened:
@@ -263,7 +275,7 @@ def _expect(player: _Player, number: int, line: str) -> None:
     elif expected == "-":
         holds = not player.heard
     else:
-        shown = [part for message in player.heard for part in (*message.buttons, *message.files)]
+        shown = [part for message in player.heard for part in (*message.buttons, *map(str, message.files))]
         holds = _matches(expected, texts + shown)
     if not holds:
         raise FailedError(number, line, player.heard)

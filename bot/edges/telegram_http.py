@@ -5,28 +5,31 @@ over the wire is the same.
 """
 
 import ssl
+from collections.abc import Mapping
 from typing import Any, cast
 from urllib.parse import urlsplit
 from urllib.request import getproxies, proxy_bypass
 
 import certifi
 import msgspec
-from aiohttp import ClientError, ClientSession, ClientTimeout, TCPConnector
+from aiohttp import ClientError, ClientSession, ClientTimeout, FormData, TCPConnector
 from telegram.error import NetworkError, TimedOut
 from telegram.request import BaseRequest, RequestData
 from yarl import URL
 
 CONNECT_SECONDS = 10.0
 
+Upload = tuple[str, bytes, str]
+"""A file as the library has it: its name, its content, its media type."""
+
 
 class Fields:
     """A call's fields as they are, in the shape in which the library's requests take them."""
 
-    multipart_data = None
-    contains_files = False
-
-    def __init__(self, fields: dict[str, object]) -> None:
+    def __init__(self, fields: dict[str, object], uploads: Mapping[str, Upload] | None = None) -> None:
         self.parameters = {name: value for name, value in fields.items() if value is not None}
+        self.multipart_data = uploads
+        self.contains_files = bool(uploads)
 
     @property
     def json_parameters(self) -> dict[str, str]:
@@ -62,11 +65,13 @@ class Http(BaseRequest):
             session, self._session = self._session, None
             await session.close()
 
-    async def call(self, address: str, **fields: object) -> Any:
+    async def call(
+        self, address: str, uploads: Mapping[str, Upload] | None = None, /, **fields: object
+    ) -> Any:
         """Calls the method at that address and returns its result as it came; fields that are None are left
-        out. Raises the library's errors. The library's own methods make an object of each field, and of all
+        out, `uploads` are files by the name of their field. Raises the library's errors. The library's own methods make an object of each field, and of all
         that comes back, where only a message's number is wanted."""
-        return await self.post(address, cast("RequestData", Fields(fields)))
+        return await self.post(address, cast("RequestData", Fields(fields, uploads)))
 
     async def do_request(
         self, url: str, method: str, request_data: RequestData | None = None, *timeouts: Any, **more: Any
@@ -75,7 +80,7 @@ class Http(BaseRequest):
         if self._session is None:
             raise RuntimeError("requests go out between initialize and shutdown")
         timeout = ClientTimeout(total=None, connect=CONNECT_SECONDS, sock_read=self._read_timeout)
-        data = request_data.json_parameters if request_data is not None else None
+        data = _body(request_data) if request_data is not None else None
         try:
             async with self._session.request(
                 method, URL(url, encoded=True), data=data, timeout=timeout, allow_redirects=False
@@ -85,6 +90,18 @@ class Http(BaseRequest):
             raise TimedOut from None
         except ClientError as error:
             raise NetworkError(type(error).__name__) from None
+
+
+def _body(request_data: RequestData) -> dict[str, str] | FormData:
+    """A form; in parts where it carries files."""
+    if not request_data.multipart_data:
+        return request_data.json_parameters
+    form = FormData()
+    for name, value in request_data.json_parameters.items():
+        form.add_field(name, value)
+    for name, (filename, content, media_type) in request_data.multipart_data.items():
+        form.add_field(name, content, filename=filename, content_type=media_type)
+    return form
 
 
 def _proxy_for(address: str) -> str | None:

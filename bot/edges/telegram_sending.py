@@ -13,7 +13,7 @@ import msgspec
 from telegram.error import BadRequest, ChatMigrated, Forbidden, InvalidToken, RetryAfter, TelegramError
 
 from bot.edges.telegram_clerk import Clerk, outline
-from bot.edges.telegram_http import Http
+from bot.edges.telegram_http import Http, Upload
 from bot.edges.telegram_pace import Pace, Pauses
 from bot.house.talk import Button, Letter
 from bot.say.manner import plain
@@ -32,7 +32,8 @@ BUTTONS_A_ROW = 3
 # What the platform says (compared in lower case) when a letter cannot go as it is.
 _BAD_MARKUP = "can't parse entities"
 _NOT_CHANGED = "message is not modified"
-_NOT_EDITABLE = ("message to edit not found", "message can't be edited")
+_NOT_EDITABLE = ("message to edit not found", "message can't be edited", "caption is too long")
+_IS_CAPTION = "there is no text in the message to edit"  # it carries a file
 _NO_THREAD = "message thread not found"
 
 
@@ -41,6 +42,10 @@ class Outbox(Protocol):
 
     def unsent(self, now: datetime, after: int = 0) -> list[Letter]:
         """Those with a number above `after`, replies before reminders, else oldest first."""
+        ...
+
+    def file(self, letter_id: int) -> bytes | None:
+        """What is in the letter's file; None where the letter was taken back meanwhile."""
         ...
 
     def sent(self, letters: Sequence[tuple[int, int]], now: datetime) -> None:
@@ -259,10 +264,11 @@ class Postman:
 
     async def _send(self, letter: Letter) -> int:
         """Delivers it, if need be in a lesser form, and returns the message's id."""
-        bare = False
+        bare = caption = False
+        upload = await self._upload(letter)
         while True:
             try:
-                return await self._hand_over(letter, bare)
+                return await self._hand_over(letter, bare, caption, upload)
             except BadRequest as error:
                 why = error.message.lower()
                 if letter.edits is not None and _NOT_CHANGED in why:
@@ -270,31 +276,47 @@ class Postman:
                 if _BAD_MARKUP in why and not bare:
                     log.error("letter %d has bad markup; sending it as plain text", letter.letter_id)
                     bare = True
+                elif letter.edits is not None and _IS_CAPTION in why and not caption:
+                    caption = True
                 elif letter.edits is not None and any(said in why for said in _NOT_EDITABLE):
-                    letter = msgspec.structs.replace(letter, edits=None)
+                    letter, caption = msgspec.structs.replace(letter, edits=None), False
                 elif letter.thread_id is not None and _NO_THREAD in why:
                     letter = msgspec.structs.replace(letter, thread_id=None)
                 else:
                     raise
 
-    async def _hand_over(self, letter: Letter, bare: bool) -> int:
+    async def _upload(self, letter: Letter) -> Upload | None:
+        if letter.file is None:
+            return None
+        content = await self._clerk.surely(self._outbox.file, letter.letter_id)
+        if content is None:
+            raise BadRequest("its file is gone")
+        return letter.file.name, content, letter.file.media_type
+
+    async def _hand_over(self, letter: Letter, bare: bool, caption: bool, upload: Upload | None) -> int:
+        """Sends or changes it: `caption` where the message to change carries a file, `upload` where this one
+        does."""
         text = plain(letter.html) if bare else letter.html
         keyboard = {"inline_keyboard": button_rows(letter.buttons)} if letter.buttons else None
         fields: dict[str, object] = {
             "chat_id": letter.chat_id,
-            "text": text,
             "parse_mode": None if bare else "HTML",
             "reply_markup": keyboard,
-            "link_preview_options": {"is_disabled": True},
         }
+        if caption or upload is not None:
+            fields["caption"] = text
+        else:
+            fields |= {"text": text, "link_preview_options": {"is_disabled": True}}
         if letter.edits is not None:
-            await self._http.call(f"{self._address}/editMessageText", message_id=letter.edits, **fields)
+            method = "editMessageCaption" if caption else "editMessageText"
+            await self._http.call(f"{self._address}/{method}", message_id=letter.edits, **fields)
             return letter.edits
         reply = None
         if letter.reply_to is not None:
             reply = {"message_id": letter.reply_to, "allow_sending_without_reply": True}
         message = await self._http.call(
-            f"{self._address}/sendMessage",
+            f"{self._address}/{'sendMessage' if upload is None else 'sendDocument'}",
+            None if upload is None else {"document": upload},
             reply_parameters=reply,
             message_thread_id=letter.thread_id,
             **fields,

@@ -10,7 +10,7 @@ from bot.house import doors, hearing, mail, membership, presses, reminders, setu
 from bot.house.doors import Guest
 from bot.house.floods import Floods
 from bot.house.home import Home
-from bot.house.talk import Button, Incoming, Letter
+from bot.house.talk import Attached, Button, Incoming, Letter
 from bot.house.turn import Turn
 from bot.say import company
 from bot.store.households import HouseholdRow
@@ -117,9 +117,17 @@ class Desk:
                 thread_id=row.thread_id,
                 edits=row.edits,
                 reminder=row.is_reminder,
+                file=Attached(name=row.name, media_type=row.media_type, kind=row.kind)
+                if row.kind is not None
+                else None,
             )
             for row in rows
         ]
+
+    def file(self, letter_id: int) -> bytes | None:
+        """What is in an unsent letter's file; None where the letter has gone meanwhile."""
+        with self._units.read() as unit:
+            return unit.post.file(letter_id)
 
     def sent(self, letters: Sequence[tuple[int, int]], now: datetime) -> None:
         """These letters are in their chats, each under the message id beside it; in one commit."""

@@ -49,20 +49,18 @@ def replan(home: Home) -> None:
     )
     for place, due in wanted.items():
         row = known.get(place)
-        ring_at = _ring_at(due, hours, home.now)
+        rings = ring_at(due, hours, home.now)
         if row is None:
             gone = due.exact and due.at <= home.now and (due.kind != "asked" or _pointless(due, home.now))
-            home.unit.reminders.plan(home.id, *place, ring_at, "withdrawn" if gone else "planned")
-        elif row.state == "planned" and row.ring_at != ring_at and due.at > home.now:
-            home.unit.reminders.ring_at(
-                home.id, row.id, ring_at
-            )  # the household's clock or hours have changed
+            home.unit.reminders.plan(home.id, *place, rings, "withdrawn" if gone else "planned")
+        elif row.state == "planned" and row.ring_at != rings and due.at > home.now:
+            home.unit.reminders.ring_at(home.id, row.id, rings)  # the household's clock or hours have changed
     _bring_up_to_date(home, [row for row in rows if row.outbox_id is not None], wanted)
 
 
-def _ring_at(due: Due, hours: Hours, now: datetime) -> datetime:
-    """A due time that has passed rings from now on: but not at night. What is done over and over is waited for,
-    so it keeps its moment too."""
+def ring_at(due: Due, hours: Hours, now: datetime) -> datetime:
+    """When something due is said, at a decent hour. A due time that has passed rings from now on: but not at
+    night. What is done over and over is waited for, so it keeps its moment too."""
     if due.exact:
         return due.at
     return hours.decent(max(due.at, now)) if due.timed or due.did else hours.asking(due.at, now)

@@ -48,11 +48,21 @@ class Button(msgspec.Struct, frozen=True, kw_only=True):
     data: str
 
 
+class Attached(msgspec.Struct, frozen=True, kw_only=True):
+    """A file that goes with a letter; what is in it the desk gives when it is sent. `kind` is one word for what
+    it is, such as "calendar"."""
+
+    name: str
+    media_type: str
+    kind: str
+
+
 class Letter(msgspec.Struct, frozen=True, kw_only=True):
     """One message to a chat. `html` uses only <b>, <i>, <code> and escaped text, at most 4,096 characters
     (`bot.say.pages` sees to that).
 
-    When `edits` is set, the chat message of that id is changed instead of a new one sent.
+    When `edits` is set, the chat message of that id is changed instead of a new one sent. A letter with a `file`
+    is always a new message, and its text at most 1,024 characters.
     """
 
     letter_id: int
@@ -63,3 +73,4 @@ class Letter(msgspec.Struct, frozen=True, kw_only=True):
     thread_id: int | None = None
     edits: int | None = None
     reminder: bool = False
+    file: Attached | None = None

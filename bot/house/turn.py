@@ -13,7 +13,7 @@ from bot.house.home import Home
 from bot.house.talk import Incoming
 from bot.store.logbook import Source
 from bot.store.people import MemberRow
-from bot.store.postbox import Outgoing
+from bot.store.postbox import File, Outgoing
 from bot.store.unit import Unit
 
 Press = tuple[str, dict[str, Any]]
@@ -60,17 +60,21 @@ class Turn(msgspec.Struct, frozen=True, kw_only=True):
         refers: Mapping[str, Any] | None = None,
         *,
         must: bool = False,
+        file: File | None = None,
     ) -> None:
-        """Answers in the chat where the message came from; what `must` be said is said in a flood too."""
+        """Answers in the chat where the message came from; what `must` be said is said in a flood too. An answer
+        with a file is a new message, since none of the bot's can be given one afterwards."""
         if self.quiet and not must:
             return
+        edits = self.edits if file is None else None
         letter = Outgoing(
             chat_id=self.incoming.chat_id,
             html=html,
             buttons=tuple(buttons),
             refers=dict(refers or {}),
             thread_id=self.incoming.thread_id,
-            reply_to=None if self.edits else self.incoming.message_id,
-            edits=self.edits,
+            reply_to=None if edits else self.incoming.message_id,
+            edits=edits,
+            file=file,
         )
         mail.post(self.unit, self.home.id, letter, self.now)

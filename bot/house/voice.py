@@ -9,11 +9,12 @@ from typing import Any
 
 import msgspec
 
-from bot.cellar.acts import Reminder, Vessel
+from bot.cellar.acts import Reminder
 from bot.cellar.checks import temperatures
 from bot.cellar.due import TIMER, Due
 from bot.cellar.log import BatchView, standing
 from bot.cellar.stages import doing_of
+from bot.cellar.vessels import emptied
 from bot.house import mail
 from bot.house.home import Home
 from bot.house.hours import hours_of
@@ -114,7 +115,7 @@ def _settled(home: Home, row: ReminderRow, view: BatchView | None) -> str | None
     if over:
         return ringing.done(over[-1])
     if kind == "wash":
-        return _washed(home, int(number))
+        return _washed(home, base)
     if view is None:
         return None
     if kind == "temperature":
@@ -135,22 +136,10 @@ def _settled(home: Home, row: ReminderRow, view: BatchView | None) -> str | None
     return None
 
 
-def _washed(home: Home, emptied_by: int) -> str | None:
-    """Who washed or sanitised the vessel that this entry left dirty."""
-    stays = [s for v in home.view.batches for s in v.stays if s.until_entry == emptied_by and s.until]
-    for stay in stays:
-        washed = [
-            e.by
-            for e in home.view.vessel_facts
-            if isinstance(e.act, Vessel)
-            and e.act.of == stay.vessel
-            and e.act.state == "clean"
-            and stay.until is not None
-            and e.at >= stay.until
-        ]
-        if washed:
-            return ringing.done(washed[0])
-    return None
+def _washed(home: Home, vessel: str) -> str | None:
+    """Who washed the vessel of that key."""
+    by = next((one.washed_by for one in emptied(home.view) if one.key == vessel), None)
+    return ringing.done(by) if by is not None else None
 
 
 def _felt(home: Home, row: ReminderRow, view: BatchView) -> str | None:

@@ -30,7 +30,7 @@ from bot.cellar.bounds import objection
 from bot.cellar.leaflet import changes
 from bot.cellar.log import Entry, standing
 from bot.cellar.steps import Plan
-from bot.house import pouring, promising, summing
+from bot.house import datebook, pouring, promising, summing
 from bot.house.completing import clash_of, completed
 from bot.house.turn import Press, Turn
 from bot.say import answers as say_answers
@@ -201,6 +201,7 @@ class _Report:
         self.why: str | None = None
         self.of: str | None = None
         self.wants: str | None = None
+        self.calendar: Question | None = None
 
     def wrote(self, entry: Entry, *, replaces: bool) -> None:
         home = self.turn.home
@@ -261,6 +262,9 @@ class _Report:
 
     def answered(self, question: Question) -> None:
         home = self.turn.home
+        if question.about == "calendar":
+            self.calendar, self.of = question, question.of
+            return
         if question.about == "reckon":
             words, self.why = summing.reckoned(home, question)
             self.lines.append(words)
@@ -291,9 +295,16 @@ class _Report:
                 self.why = say_answers.why_strength(strength_answer(view))
         if self.entries:
             self.buttons.append(("Undo", {"press": "undo", "entries": self.entries}))
+        file = None
+        if (
+            self.calendar is not None and not turn.quiet
+        ):  # what is given out is noted: only if a letter leaves
+            words, file = datebook.export(home, self.calendar.of)
+            self.lines.append(words)
         refers = {"of": self.of, "entries": self.entries, "why": self.why, "wants": self.wants}
         turn.reply(
             "\n".join(filter(None, [*self.lines, *self.notes, self.question])),
             self.buttons,
             {key: value for key, value in refers.items() if value},
+            file=file,
         )

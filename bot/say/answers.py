@@ -33,7 +33,7 @@ HELP = (
     "<code>new batch: plum, red, 23 l in bucket 2, 14 day kit</code>\n"
     "<code>sg 1.012 bucket 2</code> · <code>21c in the plum</code>\n"
     "<code>racked plum into demijohn 1</code>\n"
-    "<code>what's next?</code> · <code>how strong is the plum?</code>\n"
+    "<code>what's next?</code> · <code>how strong is the plum?</code> · <code>calendar</code>\n"
     "<code>undo</code> strikes out the last thing. Reply <code>why?</code> for the working."
 )
 NO, NEITHER = "No", "Neither"

@@ -6,6 +6,7 @@ from bot.say.manner import listed, name, said
 
 COMMANDS: tuple[tuple[str, str], ...] = (
     ("help", "what to write"),
+    ("calendar", "the dates to come, as a file for your calendar"),
     ("house", "the settings of this house"),
     ("zone", "change the clock, like /zone Europe/Berlin"),
     ("units", "change the units, like /units litres C"),

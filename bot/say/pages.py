@@ -7,6 +7,9 @@ LONGEST = 4096
 """Characters of one message, counted as the platform does after the markup is read: in UTF-16 units
 (which of the two it counts is not documented; this is the safe one)."""
 
+LONGEST_CAPTION = 1024
+"""The same of a message that carries a file."""
+
 _TOKEN = re.compile(r"<(?P<end>/?)(?P<tag>\w+)[^>]*>|&#?\w{1,10};|.", re.S)
 
 

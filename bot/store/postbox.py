@@ -5,9 +5,18 @@ from datetime import datetime
 from typing import Any
 
 import msgspec
-from sqlalchemy import Connection, Row, Select, bindparam, func, insert, or_, select, update
+from sqlalchemy import Connection, Row, Select, bindparam, delete, exists, func, insert, or_, select, update
 
-from bot.store.tables import InboxLine, OutboxLine
+from bot.store.tables import Attachment, InboxLine, OutboxLine
+
+
+class File(msgspec.Struct, frozen=True, kw_only=True):
+    """A file to go with a letter. `kind` is one word for what it is, such as "calendar"."""
+
+    name: str
+    media_type: str
+    kind: str
+    content: bytes
 
 
 class Outgoing(msgspec.Struct, frozen=True, kw_only=True):
@@ -21,6 +30,7 @@ class Outgoing(msgspec.Struct, frozen=True, kw_only=True):
     reply_to: int | None = None
     edits: int | None = None
     is_reminder: bool = False
+    file: File | None = None
 
 
 class SentRow(msgspec.Struct, frozen=True, kw_only=True):
@@ -84,11 +94,38 @@ class Postbox:
                 "created_at": now,
             },
         )
-        return int(found.scalar_one())
+        letter_id = int(found.scalar_one())
+        if letter.file is not None:
+            self._attach(household_id, letter_id, letter.file)
+        return letter_id
+
+    def _attach(self, household_id: int | None, letter_id: int, file: File) -> None:
+        """Keeps the file until its letter has left; those of the household that have left are let go, so that
+        no more is kept than waits, and nothing has to be tidied up when an ordinary letter leaves."""
+        self.connection.execute(
+            delete(Attachment).where(
+                exists().where(
+                    OutboxLine.id == Attachment.outbox_id,
+                    OutboxLine.household_id.is_not_distinct_from(household_id),
+                    OutboxLine.closed_at.is_not(None),
+                )
+            )
+        )
+        self.connection.execute(
+            insert(Attachment).values(outbox_id=letter_id, **msgspec.structs.asdict(file))
+        )
 
     def unsent(self, after: int = 0) -> list[Row[*tuple[Any, ...]]]:
-        """Letters above that number not sent yet: replies before reminders, else oldest first."""
+        """Letters above that number not sent yet: replies before reminders, else oldest first. Of a file only
+        what it is called: a backlog is read often."""
         return list(self.connection.execute(_UNSENT, {"after": after}))
+
+    def file(self, letter_id: int) -> bytes | None:
+        """What is in the letter's file; None where it has none, or left long ago."""
+        found: bytes | None = self.connection.execute(
+            select(Attachment.content).where(Attachment.outbox_id == letter_id)
+        ).scalar_one_or_none()
+        return found
 
     def mark_sent(self, letters: Sequence[tuple[int, int]], now: datetime) -> None:
         """These letters are in their chats, each as the message beside it."""
@@ -201,7 +238,11 @@ _UNSENT = (
         OutboxLine.reply_to,
         OutboxLine.edits,
         OutboxLine.is_reminder,
+        Attachment.name,
+        Attachment.media_type,
+        Attachment.kind,
     )
+    .outerjoin(Attachment, Attachment.outbox_id == OutboxLine.id)
     .where(OutboxLine.closed_at.is_(None), OutboxLine.id > bindparam("after"))
     .order_by(OutboxLine.is_reminder, OutboxLine.id)
 )

@@ -14,6 +14,7 @@ from sqlalchemy import (
     ForeignKey,
     Index,
     Integer,
+    LargeBinary,
     MetaData,
     String,
     Text,
@@ -217,3 +218,34 @@ class ReminderLine(Table):
     said_at: Mapped[datetime | None]
     told: Mapped[str | None] = mapped_column(Text)
     mark: Mapped[str | None] = mapped_column(Text)
+
+
+class Attachment(Table):
+    """A file that goes out with a letter. `kind` is a word for it, such as "calendar". Once the letter has left,
+    the row stays only until the household's next file."""
+
+    __tablename__ = "attachments"
+    outbox_id: Mapped[int] = mapped_column(ForeignKey("outbox.id"), primary_key=True, autoincrement=False)
+    name: Mapped[str] = mapped_column(String(120))
+    media_type: Mapped[str] = mapped_column(String(80))
+    kind: Mapped[str] = mapped_column(String(20))
+    content: Mapped[bytes] = mapped_column(LargeBinary)
+
+
+class CalendarLine(Table):
+    """What was given out of one date: `batch` and `step` are its key (batch 0 is the house itself), `uid` and
+    `sequence` what calendars know it by, `fingerprint` what it said last. Starts are as last given out."""
+
+    __tablename__ = "calendar"
+    __table_args__ = (UniqueConstraint("household_id", "batch", "step"),)
+    id: Mapped[int] = mapped_column(Id, primary_key=True)
+    household_id: Mapped[int] = mapped_column(ForeignKey("households.id"))
+    batch: Mapped[int] = mapped_column(BigInteger)
+    step: Mapped[str] = mapped_column(String(60))
+    uid: Mapped[str] = mapped_column(String(36))
+    sequence: Mapped[int]
+    fingerprint: Mapped[str] = mapped_column(String(64))
+    summary: Mapped[str] = mapped_column(Text)
+    start: Mapped[datetime]
+    changed_at: Mapped[datetime]
+    cancelled: Mapped[bool]

@@ -5,6 +5,7 @@ from contextlib import contextmanager
 
 from sqlalchemy import Connection, Engine
 
+from bot.store.calendar import Calendar
 from bot.store.households import Households
 from bot.store.logbook import Logbook
 from bot.store.people import People
@@ -24,6 +25,7 @@ class Unit:
         self.questions = Questions(connection)
         self.post = Postbox(connection)
         self.reminders = Reminders(connection)
+        self.calendar = Calendar(connection)
 
 
 class Units:

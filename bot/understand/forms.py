@@ -1,4 +1,4 @@
-"""Messages that are read whole, by their form: vessels, splits, blends, costs, plans, stories and wishes.
+"""Messages that are read whole, by their form: vessels, splits, blends, costs, plans, stories, wishes, calendars.
 
 They come before the grammar of clauses, and only where the whole message has a known form and every name in
 it is one of the house's. What does not is left to the grammar. The forms are data, in
@@ -286,6 +286,15 @@ def _asks_plans(found: re.Match[str], house: HouseNames, forms: Forms) -> tuple[
     return (Question(about="plans", given={"plan": plan}),) if plan else ()
 
 
+def _asks_calendar(found: re.Match[str], house: HouseNames, forms: Forms) -> tuple[Act, ...]:
+    """The dates to come as a file: of all, of the batch that is named, or of the one replied to."""
+    said = group(found, "batch")
+    if group(found, "when"):
+        return ()
+    of = house.batch(found) if said is not None or house.replied is not None else None
+    return (Question(about="calendar", of=of),) if of is not None or said is None else ()
+
+
 _FACTS = frozenset(
     {
         "vessel_clean",
@@ -324,6 +333,7 @@ _READERS: dict[str, Callable[[re.Match[str], HouseNames, Forms], tuple[Act, ...]
     "finished": _about_batch("finish_time", "finished"),
     "shopping": _about_batch("next"),
     "reminders": lambda found, house, forms: (Question(about="reminders"),),
+    "calendar": _asks_calendar,
 }
 
 

@@ -39,6 +39,15 @@ class Gate:
 
 
 @dataclass(frozen=True)
+class Upload:
+    """A file as it came in a part of its own."""
+
+    name: str
+    media_type: str
+    content: bytes = field(repr=False)
+
+
+@dataclass(frozen=True)
 class Call:
     """One call that the bot made, and the status that it got (0: a broken connection)."""
 
@@ -59,6 +68,8 @@ class Sent:
     reply_to: int | None = None
     thread_id: int | None = None
     file_name: str | None = None
+    media_type: str | None = None
+    """Of a file that was sent along; None for one named by its id."""
 
     @property
     def labels(self) -> tuple[str, ...]:

@@ -11,6 +11,7 @@ that name (`say`, `edit`, `tap`, `fail`, ...) and answers with what it returned;
 import argparse
 import asyncio
 import dataclasses
+import json
 import logging
 import threading
 from collections.abc import Sequence
@@ -19,7 +20,7 @@ from typing import Any
 
 from aiohttp import ClientError, ClientSession, ClientTimeout, web
 
-from tests.botapi.deeds import Fault, Refusal
+from tests.botapi.deeds import Fault, Refusal, Upload
 from tests.botapi.methods import METHODS
 from tests.botapi.world import World, decoded
 
@@ -200,7 +201,8 @@ class BotApi:
     async def _control(self, request: web.Request) -> web.Response:
         verb = request.match_info["verb"]
         if verb in ("sent", "calls"):
-            return web.json_response([dataclasses.asdict(item) for item in getattr(self.world, verb)])
+            rows = [dataclasses.asdict(item) for item in getattr(self.world, verb)]
+            return web.json_response(rows, dumps=lambda rows: json.dumps(rows, default=len))  # files by size
         if verb not in CONTROLS:
             raise web.HTTPNotFound
         arguments = await request.json() if request.can_read_body else {}
@@ -217,8 +219,12 @@ async def _params(request: web.Request) -> dict[str, Any]:
         found |= await request.json()
     else:
         for name, value in (await request.post()).items():
-            found[name] = value.filename if isinstance(value, web.FileField) else value
+            found[name] = _upload(value) if isinstance(value, web.FileField) else value
     return {name: value if name in AS_TEXT else decoded(value) for name, value in found.items()}
+
+
+def _upload(part: web.FileField) -> Upload:
+    return Upload(part.filename, part.content_type, part.file.read())
 
 
 def main(argv: Sequence[str] | None = None) -> None:

@@ -3,11 +3,13 @@
 from collections.abc import Callable
 from typing import Any
 
-from tests.botapi.deeds import Refusal, Sent
+from tests.botapi.deeds import Refusal, Sent, Upload
 from tests.botapi.markup import LONGEST_TEXT, MarkupError, plain_text, utf16_length
 from tests.botapi.world import World
 
 LONGEST_CAPTION = 1024
+LARGEST_FILE = {"document": 50 * 2**20, "photo": 10 * 2**20}
+LONGEST_NAME = 60  # the platform cuts longer ones short [gen]
 Params = dict[str, Any]
 
 
@@ -32,35 +34,55 @@ def send_photo(world: World, params: Params) -> Any:
 
 
 def _send_file(world: World, params: Params, kind: str) -> Any:
+    """A file as a part of its own, or one that the platform has already, by its id or address."""
     chat_id = _chat(world, params)
-    name = params.get(kind)
-    if not name:
+    given = params.get(kind)
+    if not given:
         raise Refusal(400, f"Bad Request: there is no {kind} in the request")
     caption = _text(params, "caption", LONGEST_CAPTION)
     fact = {"file_id": f"file-{len(world.sent)}", "file_unique_id": f"unique-{len(world.sent)}"}
+    name, media_type = str(given), None
+    if isinstance(given, Upload):
+        if not given.content:
+            raise Refusal(400, "Bad Request: file must be non-empty")
+        if len(given.content) > LARGEST_FILE[kind]:
+            raise Refusal(413, "Request Entity Too Large")
+        name, media_type = given.name[:LONGEST_NAME], given.media_type
+        fact |= {"file_size": len(given.content), "mime_type": media_type}
+        world.files[fact["file_id"]] = given.content
     body = [fact | {"width": 90, "height": 90}] if kind == "photo" else fact | {"file_name": name}
     fields = {kind: body, **({"caption": caption} if caption else {})}
-    return _sent(world, chat_id, params, fields, caption, file_name=str(name))
+    return _sent(world, chat_id, params, fields, caption, file_name=name, media_type=media_type)
 
 
 def edit_message_text(world: World, params: Params) -> Any:
+    return _edit(world, params, "text", LONGEST_TEXT)
+
+
+def edit_message_caption(world: World, params: Params) -> Any:
+    return _edit(world, params, "caption", LONGEST_CAPTION)
+
+
+def _edit(world: World, params: Params, part: str, longest: int) -> Any:
     chat_id = _chat(world, params)
     message = world.messages.get((chat_id, params.get("message_id", 0)))
     if message is None:
         raise Refusal(400, "Bad Request: message to edit not found")
     if message.get("from") is not world.bot:
         raise Refusal(400, "Bad Request: message can't be edited")
-    text = _text(params, "text", LONGEST_TEXT)
-    if not text:
+    if ("text" in message) != (part == "text"):
+        raise Refusal(400, f"Bad Request: there is no {part} in the message to edit")
+    text = _text(params, part, longest)
+    if not text and part == "text":
         raise Refusal(400, "Bad Request: message text is empty")
     markup = _keyboard(params)
-    if message.get("text") == text and message.get("reply_markup", {}) == markup:
+    if message.get(part, "") == text and message.get("reply_markup", {}) == markup:
         raise Refusal(
             400,
             "Bad Request: message is not modified: specified new message content and reply markup are "
             "exactly the same as a current content and reply markup of the message",
         )
-    message["text"] = text
+    message[part] = text
     message.pop("reply_markup", None)
     if markup:
         message["reply_markup"] = markup
@@ -115,6 +137,7 @@ METHODS: dict[str, Callable[[World, Params], Any]] = {
     "senddocument": send_document,
     "sendphoto": send_photo,
     "editmessagetext": edit_message_text,
+    "editmessagecaption": edit_message_caption,
     "answercallbackquery": answer_callback_query,
     "setmycommands": set_my_commands,
     "leavechat": leave_chat,
@@ -175,7 +198,14 @@ def _rows(markup: Params) -> tuple[tuple[tuple[str, str], ...], ...]:
 
 
 def _sent(
-    world: World, chat_id: int, params: Params, fields: Params, text: str, *, file_name: str | None = None
+    world: World,
+    chat_id: int,
+    params: Params,
+    fields: Params,
+    text: str,
+    *,
+    file_name: str | None = None,
+    media_type: str | None = None,
 ) -> Any:
     markup = _keyboard(params)
     thread_id = params.get("message_thread_id")
@@ -201,6 +231,7 @@ def _sent(
             reply_to=reply_to,
             thread_id=thread_id,
             file_name=file_name,
+            media_type=media_type,
         )
     )
     return message

@@ -62,6 +62,8 @@ class World:
         self.webhook: dict[str, Any] = {"url": ""}
         self.calls: list[Call] = []
         self.sent: list[Sent] = []
+        self.files: dict[str, bytes] = {}
+        """What the bot sent in files, by the id that the platform gave each."""
         self.confirmed_below = 0
         self.on_news: Callable[[], None] = lambda: None
         self._faults: dict[str, list[Fault]] = defaultdict(list)

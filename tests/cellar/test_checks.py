@@ -2,7 +2,7 @@
 
 from datetime import timedelta
 
-from bot.cellar.acts import Bottles, Gravity, Reminder, Step, Temperature, Vessel
+from bot.cellar.acts import Begin, Blend, Bottles, Gravity, Reminder, Step, Temperature, Vessel
 from bot.cellar.due import TIMER, Due, due_for, due_for_house
 from bot.cellar.log import fold
 from bot.cellar.plans import plan_for
@@ -163,3 +163,13 @@ def test_a_number_ends_what_asked_for_it_though_nobody_says_done() -> None:
     story.temp(30, 48)
     story.tell(Temperature(temp_c=21.0, of="plum"), 61)
     assert dues(story, "temperature") == []
+
+
+def test_two_vessels_emptied_at_once_are_two_things_to_wash() -> None:
+    story = Story()
+    story.begin(vessel="bucket 2")
+    pear = story.tell(Begin(of="pear", name="pear", litres=10.0, days=14, vessel="bucket 1"), 1)
+    story.tell(Blend(of="plum", other="pear", to="bucket 3", batch=pear), 2)
+    found = to_wash(story)
+    assert {due.of for due in found} == {"bucket 1", "bucket 2"}
+    assert len({due.step for due in found}) == 2

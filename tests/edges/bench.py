@@ -35,6 +35,8 @@ class RecordingDesk:
         self.done: dict[int, str] = {}
         self.handled: list[Incoming] = []
         self.letters: dict[int, Letter] = {}
+        self.contents: dict[int, bytes] = {}
+        """What is in the files of letters."""
         self.fates: dict[int, int | str] = {}
         self.moves: list[tuple[int, int]] = []
         self.log: list[str] = []
@@ -85,6 +87,10 @@ class RecordingDesk:
                 for number, letter in self.letters.items()
                 if number not in self.fates and number > after
             ]
+
+    def file(self, letter_id: int) -> bytes | None:
+        with self._alone("file"):
+            return self.contents.get(letter_id)
 
     def sent(self, letters: Sequence[tuple[int, int]], now: datetime) -> None:
         with self._alone("sent"):

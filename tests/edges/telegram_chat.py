@@ -5,9 +5,10 @@ from collections.abc import Callable, Sequence
 from datetime import datetime
 from typing import Protocol
 
-from bot.edges.script import Heard, House
+from bot.edges.script import Heard, House, Shown
 from bot.edges.telegram import Desk
 from bot.house.talk import Incoming, Letter
+from tests.botapi.deeds import Sent
 from tests.botapi.double import BotApi
 from tests.edges.bench import Bench, wait_until
 
@@ -125,7 +126,7 @@ class TelegramChat:
             Heard(
                 text=message.text,
                 buttons=message.labels,
-                files=(message.file_name,) if message.file_name else (),
+                files=_files(message),
                 private_to=names.get(message.chat_id),
                 edited=message.edited,
             )
@@ -148,6 +149,16 @@ class TelegramChat:
         for failure in (*watched.failures, self._bench.error):
             if failure is not None:
                 raise AssertionError("the bot failed") from failure
+
+
+KINDS = {"text/calendar": "calendar"}
+"""What a file of each media type is called in a transcript: the platform does not tell."""
+
+
+def _files(message: Sent) -> tuple[Shown, ...]:
+    if message.file_name is None or message.media_type is None:
+        return ()
+    return (Shown(KINDS[message.media_type], message.file_name),)
 
 
 class _Watched:
@@ -204,6 +215,9 @@ class _Watched:
             kept = self._open if after else set()
             self._open = kept | {letter.letter_id for letter in letters}
         return letters
+
+    def file(self, letter_id: int) -> bytes | None:
+        return self.desk.file(letter_id)
 
     def sent(self, letters: Sequence[tuple[int, int]], now: datetime) -> None:
         self.desk.sent(letters, now)

@@ -49,6 +49,27 @@ def test_a_server_that_is_away_is_told_without_the_token() -> None:
     assert caught.value.__cause__ is None
 
 
+def test_a_file_goes_in_a_part_of_its_own(api: BotApi) -> None:
+    group = api.world.group()
+    address = f"{api.url}/bot{api.world.token}/sendDocument"
+    content = bytes(range(256)) * 5
+    result = with_http(
+        api.url,
+        lambda http: http.call(
+            address,
+            {"document": ("cälendar.ics", content, "text/calendar")},
+            chat_id=group,
+            caption="<ö> & 🍷",
+            reply_to=None,
+            reply_markup={"inline_keyboard": [[{"text": "a", "callback_data": "b"}]]},
+        ),
+    )
+    assert result["caption"] == "<ö> & 🍷"
+    assert result["document"]["mime_type"] == "text/calendar"
+    assert api.world.files[result["document"]["file_id"]] == content
+    assert api.world.sent[0].labels == ("a",)
+
+
 def test_an_answer_that_takes_too_long_is_told(api: BotApi) -> None:
     gate = api.world.hold("getMe")
     address = f"{api.url}/bot{api.world.token}/getMe"

@@ -28,7 +28,8 @@ from bot.house import mail
 from bot.house.talk import Letter
 from bot.say import asking, company, facts, ringing, welcome
 from bot.say.manner import Manner
-from bot.store.postbox import Outgoing
+from bot.say.pages import LONGEST_CAPTION
+from bot.store.postbox import File, Outgoing
 from bot.understand.verdict import Doubt
 from tests.botapi.markup import plain_text, utf16_length
 from tests.house.room import NOW, Room
@@ -100,6 +101,8 @@ def test_every_message_of_a_whole_life_is_sound(room: Room, word: str) -> None:
         "who did what",
         "overview",
         "whats next",
+        "calendar",
+        f"calendar for the {word}",
         "how strong is the plum",
         "why?",
         "/house",
@@ -222,3 +225,22 @@ def test_a_message_longer_than_the_platform_takes_comes_in_pieces(room: Room) ->
     assert all(check(letter) for letter in letters)
     (struck,) = room.press(letters[-1], "Undo")
     assert "Struck out" in struck.html
+
+
+@pytest.mark.parametrize("lines", [1, 60, 190, 600])
+def test_the_file_of_a_long_message_goes_with_its_last_piece(room: Room, lines: int) -> None:
+    room.say("hello")
+    html = "\n".join(f"<b>line {number}</b> &lt;&amp;&gt;" for number in range(lines))
+    file = File(name="x.ics", media_type="text/calendar", kind="calendar", content=b"x")
+    buttons = (("Undo", {"press": "undo", "entries": [1]}),)
+    letter = Outgoing(chat_id=-5, html=html, buttons=buttons, edits=7, file=file)
+    with room.units.begin() as unit:
+        last = mail.post(unit, 1, letter, room.now)
+    letters = room.desk.unsent(room.now)
+    assert "\n".join(letter.html for letter in letters) == html
+    assert [letter.file is not None for letter in letters] == [False] * (len(letters) - 1) + [True]
+    assert [bool(letter.buttons) for letter in letters] == [False] * (len(letters) - 1) + [True]
+    assert letters[-1].letter_id == last
+    assert utf16_length(plain_text(letters[-1].html)) <= LONGEST_CAPTION
+    assert all(letter.edits is None for letter in letters), "a file needs a message of its own"
+    assert room.desk.file(last) == b"x"

@@ -7,15 +7,17 @@ from datetime import timedelta
 from pathlib import Path
 from typing import Any
 
+import msgspec
 import pytest
 from sqlalchemy import text
 
 from bot.cellar.acts import Gravity, Note
-from bot.store import households, logbook, people, postbox, questions, reminders
+from bot.store import calendar, households, logbook, people, postbox, questions, reminders
+from bot.store.calendar import DateRow
 from bot.store.database import open_engine, sqlite_url
 from bot.store.logbook import Source
 from bot.store.people import MemberRow
-from bot.store.postbox import Outgoing
+from bot.store.postbox import File, Outgoing
 from bot.store.unit import Unit, Units
 from tests.house.room import NOW, Room
 
@@ -38,6 +40,7 @@ def rooms(request: pytest.FixtureRequest, tmp_path: Path) -> Iterator[Room]:
         room.say("sg 1.070", chat_id=chat)
         room.say("sanitised bucket 3", chat_id=chat)
         room.say("/invite", chat_id=chat)
+        room.say("calendar", chat_id=chat)
         room.desk.handle(room.incoming("sg 1.080 plum", chat_id=chat), room.now)
     yield room
     room.units.close()
@@ -65,13 +68,32 @@ def member_of(unit: Unit, household_id: int) -> MemberRow:
 def everything_of(unit: Unit, household_id: int) -> dict[str, list[Any]]:
     """Every row of a household."""
     found = {}
-    for table in ("members", "vessels", "log", "asked", "outbox", "reminders", "chats", "invites"):
+    for table in (
+        "members",
+        "vessels",
+        "log",
+        "asked",
+        "outbox",
+        "reminders",
+        "chats",
+        "invites",
+        "calendar",
+    ):
         rows = unit.people.connection.execute(
             text(f"SELECT * FROM {table} WHERE household_id = :household ORDER BY 1"),
             {"household": household_id},
         )
         found[table] = [tuple(row) for row in rows]
         assert found[table], f"the test must have something in {table}"
+    rows = unit.people.connection.execute(
+        text(
+            "SELECT attachments.* FROM attachments JOIN outbox ON outbox.id = attachments.outbox_id "
+            "WHERE outbox.household_id = :household ORDER BY 1"
+        ),
+        {"household": household_id},
+    )
+    found["attachments"] = [tuple(row) for row in rows]
+    assert len(found["attachments"]) == 1, "one whose letter has left"
     rows = unit.people.connection.execute(
         text("SELECT * FROM households WHERE id = :household"), {"household": household_id}
     )
@@ -97,6 +119,9 @@ class Ask:
             text("SELECT max(sent_as) FROM outbox WHERE household_id = :house"), {"house": self.theirs}
         ).scalar_one()
         self.source = Source(chat_id=OURS, message_id=1, update_id=None)
+        self.date: DateRow = unit.calendar.given(self.theirs)[0]
+        file = File(name="x.ics", media_type="text/calendar", kind="calendar", content=b"x")
+        self.with_file = Outgoing(chat_id=OURS, html="x", file=file)
 
     def queries(self) -> dict[str, Callable[[], Any]]:
         """By name; each gives nothing, or changes nothing of theirs."""
@@ -138,6 +163,14 @@ class Ask:
             "post.answer_to": lambda: unit.post.answer_to(ours, THEIRS, self.message),
             "post.supersede": lambda: unit.post.supersede(ours, THEIRS, self.sent_as, NOW),
             "post.withdraw": lambda: unit.post.withdraw(ours, THEIRS, NOW),
+            "post.post": lambda: unit.post.post(ours, self.with_file, NOW) == self.letter,
+            "calendar.given": lambda: [d for d in unit.calendar.given(ours) if d.uid == self.date.uid],
+            "calendar.add": lambda: unit.calendar.add(
+                ours, msgspec.structs.replace(self.date, step="another")
+            ),
+            "calendar.change": lambda: unit.calendar.change(
+                ours, msgspec.structs.replace(self.date, sequence=99)
+            ),
             "reminders.of_household": lambda: [
                 r for r in unit.reminders.of_household(ours) if r.id == self.reminder
             ],
@@ -165,8 +198,8 @@ AT_THE_DOOR = {
     "post.begin_update",
     "post.end_update",
     "post.waiting",
-    "post.post",
     "post.unsent",
+    "post.file",
     "post.mark_sent",
     "post.refuse",
     "post.said_at_door",
@@ -189,6 +222,7 @@ def test_every_query_is_asked() -> None:
         "questions": questions.Questions,
         "post": postbox.Postbox,
         "reminders": reminders.Reminders,
+        "calendar": calendar.Calendar,
         "households": households.Households,
     }
     public = {
