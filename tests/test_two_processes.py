@@ -2,14 +2,16 @@
 
 import threading
 import time
+from collections import Counter
 from collections.abc import Iterator
 from datetime import timedelta
+from functools import partial
 from pathlib import Path
 
 import pytest
 from alembic import command
 from alembic.config import Config
-from sqlalchemy import create_engine, text
+from sqlalchemy import create_engine, func, select, text
 
 from bot.cellar.acts import Gravity
 from bot.cellar.log import fold
@@ -18,6 +20,7 @@ from bot.store import database
 from bot.store.database import open_engine, sqlite_url
 from bot.store.logbook import Source
 from bot.store.shelf import Shelf, Shelved
+from bot.store.tables import OutboxLine, ReminderLine
 from bot.store.unit import Units
 from tests.house.room import NOW, Room
 
@@ -140,6 +143,58 @@ def test_both_ring_and_it_is_said_once(rooms: list[Room]) -> None:
     later = NOW + timedelta(minutes=11)
     all_at_once(lambda: rooms[0].desk.wake(later), lambda: rooms[1].desk.wake(later))
     assert len(rooms[0].desk.unsent(later)) == 4
+
+
+def test_many_ring_in_many_households_and_each_thing_is_said_once(url: str) -> None:
+    rooms = [Room(Units(open_engine(url))) for _ in range(4)]
+    chats = range(-30, -20)
+    for chat_id in chats:
+        for words in (BEGIN, "new batch: pear, white, 10 l in bucket 1, 7 day kit", "sg 1.080 plum"):
+            rooms[0].say(words, chat_id=chat_id)
+        rooms[0].say("pitched the plum", chat_id=chat_id)
+    now = NOW
+    for _ in range(12):
+        with rooms[0].units.read() as unit:
+            following = unit.reminders.next_ring()
+        if following is None:
+            break
+        now = following
+        all_at_once(*(partial(room.desk.wake, now) for room in rooms))
+        all_at_once(*(partial(room.desk.wake, now) for room in rooms))
+        letters = rooms[1].desk.unsent(now)
+        assert len({(letter.chat_id, letter.html) for letter in letters}) == len(letters)
+        rooms[0].deliver()
+    with rooms[0].units.engine.connect() as connection:
+        rows = connection.execute(select(ReminderLine)).all()
+        letters_sent = connection.execute(
+            select(func.count()).select_from(OutboxLine).where(OutboxLine.is_reminder)
+        ).scalar_one()
+    said = [row for row in rows if row.outbox_id is not None]
+    assert len({row.outbox_id for row in said}) == letters_sent, "every letter has what it says"
+    each = Counter(row.household_id for row in said)
+    assert len(each) == len(chats)
+    assert len(set(each.values())) == 1, "all households lived alike"
+    for room in rooms:
+        room.units.close()
+
+
+def test_a_wake_up_beside_a_message_says_what_is_so(rooms: list[Room]) -> None:
+    """One process rings a reading's reminder while the other is told the reading: it is said and settled, or not
+    said, but never left open."""
+    first, second = rooms
+    first.say("sg 1.080 plum")
+    first.say("pitched the plum")
+    at = NOW + timedelta(hours=48)
+    incoming = second.incoming("sg 1.050 plum", sent_at=at)
+    all_at_once(lambda: first.desk.wake(at), lambda: second.desk.handle(incoming, at))
+    with first.units.engine.connect() as connection:
+        rows = connection.execute(
+            select(ReminderLine).where(ReminderLine.household_id == 1, ReminderLine.due == at)
+        ).all()
+    assert [row.state for row in rows if row.step == "reading"] in ([], ["answered"])
+    letters = [letter for letter in first.desk.unsent(at) if letter.reminder and letter.chat_id == -5]
+    assert len(letters) <= 1
+    assert all("✓ 1.050" in letter.html for letter in letters)
 
 
 # what is remembered of a log

@@ -36,8 +36,9 @@ class Check(msgspec.Struct, frozen=True, kw_only=True):
     at: datetime
 
 
-def checks_for(view: BatchView, place: Place) -> list[Check]:
-    """Everything of that kind that is to come for this batch and that nobody said was done."""
+def checks_for(view: BatchView, place: Place | None) -> list[Check]:
+    """Everything of that kind that is to come for this batch and that nobody said was done. `place` is where it
+    is in its plan; None at its end."""
     if view.gone_at is not None:
         return []
     every = [_temperature(view), _clearing(view, place), _collect(view), *_tastes(view)]
@@ -68,9 +69,11 @@ def temperatures(view: BatchView) -> list[Measured]:
     return sorted([*view.temperatures, *with_gravity], key=lambda found: (found.at, found.entry))
 
 
-def _clearing(view: BatchView, place: Place) -> Check | None:
+def _clearing(view: BatchView, place: Place | None) -> Check | None:
+    if place is None or view.ended_at is not None:
+        return None
     chore, ready = place.chore, place.ready
-    if view.ended_at is not None or ready is None or chore is None or chore.does != "bottle":
+    if ready is None or chore is None or chore.does != "bottle":
         return None
     waited = sum(step.wait_hours for step in place.waits) + chore.wait_hours
     if timedelta(hours=waited) < 2 * LOOK_BEFORE:

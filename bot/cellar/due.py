@@ -116,8 +116,9 @@ def due_for(view: BatchView, plan: Plan, house: HouseView | None = None) -> list
     """What is to come for this batch by what is known now, each with the moment it falls due. The house knows
     whose turn it is."""
     found: list[Due] = []
-    place = place_in_plan(view, plan)
+    place = None  # of batches at their end there are ever more: their plan is not gone through
     if view.gone_at is None and (view.bottled_at is None or view.done("label") is None):
+        place = place_in_plan(view, plan)
         found += [due for due in (_chore_due(view, place), _reading_due(view, place)) if due is not None]
     found += [
         Due(batch=view.batch, step=check.key, at=check.at, kind=check.kind)
@@ -169,8 +170,11 @@ def _watch(view: BatchView, plan: Plan) -> list[Due]:
     return [Due(batch=view.batch, step="watch reading", at=late, kind="watch")]
 
 
-def due_for_house(house: HouseView, contact: timedelta = CONTACT) -> list[Due]:
-    """What belongs to no batch: sanitisers' contact times, vessels to wash, and plans that named no batch."""
+def due_for_house(
+    house: HouseView, contact: timedelta = CONTACT, *, since: datetime | None = None
+) -> list[Due]:
+    """What belongs to no batch: sanitisers' contact times (those that are up at `since` or later), vessels to
+    wash, and plans that named no batch."""
     contacts = [
         Due(
             batch=0,
@@ -187,6 +191,7 @@ def due_for_house(house: HouseView, contact: timedelta = CONTACT) -> list[Due]:
             ),
         )
         for chore in house.sanitised
+        if since is None or chore.at + contact >= since
     ]
     wash = [
         Due(batch=0, step=one.key, at=one.at + WASH_AFTER, kind="wash", of=one.vessel)
@@ -239,7 +244,7 @@ def next_reading(view: BatchView, plan: Plan) -> datetime | None:
     First 48 hours after the yeast; then when it should have come down to 1.000 at its present fall, in one
     to three days; and once low, when a reading that agrees would be proof.
     """
-    return _next_reading(view, place_in_plan(view, plan))
+    return None if view.ended_at is not None else _next_reading(view, place_in_plan(view, plan))
 
 
 def _next_reading(view: BatchView, place: Place) -> datetime | None:

@@ -21,9 +21,6 @@ from bot.say.facts import HOW_MANY
 from bot.store.postbox import SentRow
 from bot.store.reminders import ReminderRow
 
-_DONE_BY_WORD = ("clearing", "collect", "taste", "asked")
-"""Over when somebody says so: there is no number to tell, and no step that it would be."""
-
 
 def answer(turn: Turn, letter: SentRow, reminder_id: int, action: str) -> str | None:
     """Carries out one press. One for what is settled already does nothing, and returns a line that says so to
@@ -42,17 +39,63 @@ def answer(turn: Turn, letter: SentRow, reminder_id: int, action: str) -> str | 
     elif action == "release":
         _release(turn, due)
     elif action == "mine":
-        _write(turn, _promise(turn, due, "mine", None), due)
+        take_on(turn, due)
     elif action == "cloudy":
         _cloudy(turn, due)
     elif action == "timer" and due.minutes is not None:
         runs_until = turn.now + timedelta(minutes=due.minutes)
         _write(turn, msgspec.structs.replace(_promise(turn, due, "later", runs_until), what=TIMER), due)
     elif (until := _until(turn, action)) is not None:
-        if row.state == "moved":
-            turn.unit.reminders.mark(turn.home.id, row.id, "said")
-        _write(turn, _promise(turn, due, "later", until), due, strikes=_put_off_by(turn, due))
+        put_off(turn, row, due, until)
     return None
+
+
+def take_on(turn: Turn, due: Due, until: datetime | None = None) -> None:
+    """Somebody will do it."""
+    _write(turn, _promise(turn, due, "mine", until), due)
+
+
+def put_off(turn: Turn, row: ReminderRow, due: Due, until: datetime) -> None:
+    """It is asked for again then; another choice takes the place of an earlier one."""
+    if row.state == "moved":
+        turn.unit.reminders.mark(turn.home.id, row.id, "said")
+    _write(turn, _promise(turn, due, "later", until), due, strikes=_put_off_by(turn, due))
+
+
+def done_acts(turn: Turn, due: Due) -> list[Act]:
+    """The facts that a "done" stands for; none where it is over by the word alone, or a number is wanted."""
+    view = turn.home.view.batch(due.batch)
+    of = view.name if view is not None else due.of
+    if due.kind == "wash":
+        return [Vessel(of=due.of, state="clean")]
+    if due.adds:
+        return [Addition(of=of, what=what) for what in due.adds]
+    return [Step(step=due.chore, of=of)] if due.chore is not None else []
+
+
+def done_by_word(due: Due) -> bool:
+    """Whether it is over when somebody says so: there is no number to tell, and no step that it would be."""
+    told_of_none = not due.batch and due.chore != "sanitise"  # a chore of no batch stands nowhere in the log
+    return due.kind in ("clearing", "collect", "taste", "asked") and (due.chore is None or told_of_none)
+
+
+def plainly_done(turn: Turn, due: Due) -> bool:
+    """Whether "done" says it all: no number, vessel or count of bottles is asked for after it."""
+    return due.chore not in ("rack", "bottle") and bool(done_acts(turn, due))
+
+
+def say_done(turn: Turn, due: Due) -> None:
+    """It is over by the word alone."""
+    _write(turn, _promise(turn, due, "done", None), due)
+
+
+def ask_number(turn: Turn, row: ReminderRow, due: Due) -> None:
+    """The number that a "done" alone does not tell."""
+    view = turn.home.view.batch(due.batch)
+    of = view.name if view is not None else due.of
+    told = (row.told or "").splitlines()[0]
+    words = ringing.what_number(due, turn.home.manner)
+    turn.reply(f"{told}\n{words}", refers={"of": of} if of else {})
 
 
 def _until(turn: Turn, action: str) -> datetime | None:
@@ -89,7 +132,7 @@ def _cloudy(turn: Turn, due: Due) -> None:
     bottling = next(
         (
             other
-            for other in reminders.dues(turn.home)
+            for other in reminders.wanted_in(turn.home).values()
             if (other.batch, other.chore, other.kind, other.level) == (due.batch, "bottle", "chore", "first")
         ),
         None,
@@ -114,25 +157,17 @@ def _release(turn: Turn, due: Due) -> None:
 
 
 def _done(turn: Turn, row: ReminderRow, due: Due, *, alone: bool) -> None:
-    home, author = turn.home, Author(member=turn.member, said_at=turn.now)
-    view = home.view.batch(due.batch)
-    of = view.name if view is not None else due.of
-    told = (row.told or "").splitlines()[0]
+    author = Author(member=turn.member, said_at=turn.now)
     afresh = msgspec.structs.replace(turn, edits=None)
-    if due.kind == "wash":
-        writing.carry_out(afresh, [Vessel(of=due.of, state="clean")], author)
-    elif due.kind in _DONE_BY_WORD and (due.chore is None or not (due.batch or due.chore == "sanitise")):
-        _write(turn, _promise(turn, due, "done", None), due)
-    elif due.adds:
-        writing.carry_out(afresh, [Addition(of=of, what=what) for what in due.adds], author)
-    elif due.chore is None and alone:
-        turn.reply(f"{told}\n{ringing.what_number(due, home.manner)}", refers={"of": of} if of else {})
-    elif due.chore is None:
-        afresh.reply(f"{told}\n{ringing.what_number(due, home.manner)}", refers={"of": of} if of else {})
-    elif not alone:
-        writing.carry_out(afresh, [Step(step=due.chore, of=of)], author)
+    acts = done_acts(turn, due)
+    if done_by_word(due):
+        say_done(turn, due)
+    elif not acts:
+        ask_number(turn if alone else afresh, row, due)
+    elif alone and isinstance(acts[0], Step):
+        _done_alone(turn, row, acts[0], author)
     else:
-        _done_alone(turn, row, Step(step=due.chore, of=of), author)
+        writing.carry_out(afresh, acts, author)
 
 
 def _done_alone(turn: Turn, row: ReminderRow, act: Step, author: Author) -> None:
@@ -142,7 +177,7 @@ def _done_alone(turn: Turn, row: ReminderRow, act: Step, author: Author) -> None
     turn.unit.reminders.mark(turn.home.id, row.id, "answered", ringing.done(turn.member.name))
     lines = [(row.told or "").splitlines()[0], ringing.done(turn.member.name)]
     fresh = home.view.batch(row.batch)
-    refers: dict[str, object] = {"entries": [entry.entry]}
+    refers: dict[str, object] = {"entries": [entry.entry], "reminders": [row.id]}
     buttons: list[Press] = [("Undo", {"press": "undo", "entries": [entry.entry]})]
     if act.of is not None:
         refers["of"] = act.of

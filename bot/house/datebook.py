@@ -69,7 +69,7 @@ def wanted_in(home: Home, only: BatchView | None = None) -> dict[Key, Dated]:
     """All that is to come, by its key, which stays the same when its day moves; in order of time, else of the plan."""
     planned = {
         voice.key(row): row.ring_at
-        for row in home.unit.reminders.of_household(home.id)
+        for row in home.unit.reminders.standing(home.id)
         if row.state == "planned" and row.ring_at > home.now
     }
     found: dict[Key, Dated] = {}

@@ -7,7 +7,7 @@ import msgspec
 
 from bot.cellar.acts import Gravity, Step, Temperature, Undo
 from bot.cellar.log import Entry, standing
-from bot.house import setup, writing
+from bot.house import replying, setup, writing
 from bot.house.turn import Press, Turn
 from bot.house.writing import Author
 from bot.say import answers, asking
@@ -28,7 +28,7 @@ def hear(turn: Turn, *, hears_all: bool = True) -> None:
     """Takes a message to its end: something is written and answered, something is asked, or silence."""
     if setup.command(turn, hears_all=hears_all) or _why(turn) or _answers_question(turn) or _counts(turn):
         return
-    if _says_when(turn):
+    if replying.answers_letter(turn) or _says_when(turn):
         return
     follow(turn, _understood(turn, turn.incoming.text or ""))
 

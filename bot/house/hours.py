@@ -45,9 +45,7 @@ class Hours(msgspec.Struct, frozen=True, kw_only=True):
 
     def tomorrow(self, now: datetime) -> datetime:
         """When the household is first spoken to on the next day."""
-        day = now.astimezone(self.zone).date() + timedelta(days=1)
-        begins = datetime.combine(day, time(), tzinfo=self.zone).astimezone(UTC)
-        return self.decent(self._next(self.asks_at or self.quiet_until, begins))
+        return self.decent(self._next(self.asks_at or self.quiet_until, self.ends(now)))
 
     def evening(self, now: datetime) -> datetime:
         """This evening, or the next one when it is late already."""
@@ -56,10 +54,14 @@ class Hours(msgspec.Struct, frozen=True, kw_only=True):
     def same_day(self, one: datetime, other: datetime) -> bool:
         return one.astimezone(self.zone).date() == other.astimezone(self.zone).date()
 
-    def begins(self, now: datetime) -> datetime:
-        """The first moment of the household's day."""
-        day = now.astimezone(self.zone).date()
+    def begins(self, now: datetime, later: int = 0) -> datetime:
+        """The first moment of the household's day, or of one so many days later."""
+        day = now.astimezone(self.zone).date() + timedelta(days=later)
         return datetime.combine(day, time(), tzinfo=self.zone).astimezone(UTC)
+
+    def ends(self, now: datetime) -> datetime:
+        """The first moment of the household's next day."""
+        return self.begins(now, later=1)
 
     def _next(self, clock: time, moment: datetime) -> datetime:
         """The next time that the clock there shows this, at or after the moment. On the night when an hour

@@ -9,7 +9,7 @@ import msgspec
 from bot.cellar.acts import Follow
 from bot.cellar.answers import batch_answer
 from bot.cellar.log import standing
-from bot.house import answering, buttons, hearing, membership, setup, writing
+from bot.house import answering, buttons, hearing, membership, replying, setup, writing
 from bot.house.turn import Turn
 from bot.house.writing import Author
 from bot.say import answers, company
@@ -106,6 +106,11 @@ def _reminder(turn: Turn, letter: SentRow, pressed: dict[str, Any]) -> str | Non
     return answering.answer(turn, letter, pressed["id"], pressed["action"])
 
 
+def _things(turn: Turn, letter: SentRow, pressed: dict[str, Any]) -> str | None:
+    done = replying.pressed(turn, pressed["ids"], pressed["action"], pressed["until"])
+    return None if done else company.DONE_ALREADY
+
+
 _PRESSES: dict[str, Callable[[Turn, SentRow, dict[str, Any]], str | None]] = {
     "choose": _choose,
     "drop": _drop,
@@ -116,4 +121,5 @@ _PRESSES: dict[str, Callable[[Turn, SentRow, dict[str, Any]], str | None]] = {
     "setup": _setup,
     "remove": _remove,
     "reminder": _reminder,
+    "things": _things,
 }

@@ -1,6 +1,6 @@
 """Reminders: rows kept in step with what is due, gathered, and said once, at a decent hour."""
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Collection, Mapping, Sequence
 from datetime import datetime, timedelta
 
 from bot.cellar.due import TIMER, Due, due_for, due_for_house
@@ -18,19 +18,17 @@ _STALE_TIMER = timedelta(hours=12)
 _STALE_ASKED = timedelta(days=1)
 """Somebody asked for it: it is said as long as it may still be of use."""
 _LATE_TIMER = timedelta(minutes=5)
+_ASKED_FOR = ("contact", TIMER, "asked")
 
 
-def dues(home: Home) -> list[Due]:
-    """Everything to come in this house by what is known now."""
-    found = due_for_house(home.view, home.contact)
+def wanted_in(home: Home, batches: Collection[int] | None = None) -> dict[Key, Due]:
+    """Everything to come in this house by what is known now, by what makes each unique; of the batches, only
+    these. Timers that nobody would be told of any more are left out."""
+    found = due_for_house(home.view, home.contact, since=home.now - _STALE_TIMER)
     for view in home.view.batches:
-        found += due_for(view, home.plan(view), home.view)
-    return found
-
-
-def wanted_in(home: Home) -> dict[Key, Due]:
-    """The same, by what makes each unique."""
-    return {(due.batch, due.step, due.at): due for due in dues(home)}
+        if batches is None or view.batch in batches:
+            found += due_for(view, home.plan(view), home.view)
+    return {(due.batch, due.step, due.at): due for due in found}
 
 
 def replan(home: Home) -> None:
@@ -42,7 +40,7 @@ def replan(home: Home) -> None:
     """
     wanted = wanted_in(home)
     hours = hours_of(home.row)
-    rows = home.unit.reminders.of_household(home.id)
+    rows = home.unit.reminders.standing(home.id, [moment for _, _, moment in wanted])
     known = {key(row): row for row in rows}
     home.unit.reminders.forget(
         home.id, [row.id for place, row in known.items() if row.state == "planned" and place not in wanted]
@@ -87,9 +85,9 @@ def ring(unit: Unit, household_id: int, now: datetime) -> None:
     home = Home(unit, unit.households.lock(household_id), now)
     hours = hours_of(home.row)
     chat_id = unit.households.main_chat(household_id)
-    wanted = wanted_in(home)
-    every = unit.reminders.of_household(home.id)
-    planned = [row for row in every if row.state == "planned"]
+    standing = unit.reminders.standing(household_id)
+    planned = [row for row in standing if row.state == "planned" and row.ring_at < hours.ends(now)]
+    wanted = wanted_in(home, {row.batch for row in planned})
     ringing = [(row, wanted.get(key(row))) for row in planned if row.ring_at <= now]
     due_now: list[tuple[ReminderRow, Due]] = []
     for row, due in ringing:
@@ -108,7 +106,7 @@ def ring(unit: Unit, household_id: int, now: datetime) -> None:
     waiting = _without_overtaken(home, [pair for pair in due_now if not pair[1].exact])
     if not waiting:
         return
-    if not any(due.timed for _, due in waiting) and _said_today(every, hours, now) >= home.row.most_a_day:
+    if not any(due.timed for _, due in waiting) and _said_today(home, hours) >= home.row.most_a_day:
         for row, _ in waiting:
             unit.reminders.ring_at(household_id, row.id, hours.tomorrow(now))
         return
@@ -167,18 +165,10 @@ def _later_today(
     ]
 
 
-def _said_today(rows: Sequence[ReminderRow], hours: Hours, now: datetime) -> int:
+def _said_today(home: Home, hours: Hours) -> int:
     """How many messages nobody had asked for were sent on the household's day."""
-    since = hours.begins(now)
-    return len(
-        {
-            row.outbox_id
-            for row in rows
-            if row.said_at is not None
-            and row.said_at >= since
-            and row.step.partition(" ")[0] not in ("contact", TIMER, "asked")
-        }
-    )
+    said = home.unit.reminders.said_since(home.id, hours.begins(home.now))
+    return len({letter for step, letter in said if step.partition(" ")[0] not in _ASKED_FOR})
 
 
 def _urgency(due: Due) -> tuple[int, datetime]:

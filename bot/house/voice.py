@@ -53,9 +53,7 @@ def tell(home: Home, chat_id: int, told: Sequence[tuple[ReminderRow, Due]]) -> N
     ]
     letter = _letter(home, chat_id, rows, {key(row): due for row, due in told})
     letter_id = mail.post(home.unit, home.id, letter, home.now)
-    for row in rows:
-        home.unit.reminders.said(home.id, row.id, letter_id, words[row.id], home.now)
-        home.unit.reminders.mark(home.id, row.id, "said", row.mark)
+    home.unit.reminders.said(home.id, rows, letter_id)
 
 
 def amend(home: Home, outbox_id: int, wanted: Mapping[Key, Due]) -> None:
@@ -160,7 +158,9 @@ def _letter(home: Home, chat_id: int, rows: Sequence[ReminderRow], wanted: Mappi
         told = row.told or ""
         lines.append("\n".join([told.splitlines()[0], row.mark]) if row.mark else told)
         buttons += _buttons(row, due_of(row, wanted), None if alone else labels[row.id])
-    refers = _refers(home, due_of(rows[0], wanted)) if alone else {"reminders": [row.id for row in rows]}
+    refers: dict[str, object] = {"reminders": [row.id for row in rows]}
+    if alone:
+        refers |= _refers(home, due_of(rows[0], wanted))
     return Outgoing(
         chat_id=chat_id, html="\n".join(lines), buttons=tuple(buttons), refers=refers, is_reminder=True
     )

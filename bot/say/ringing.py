@@ -196,6 +196,25 @@ def moved(until_words: str) -> str:
     return f"⏳ Moved to {until_words}."
 
 
+SEEN_TO = "That is seen to already, thank you."
+ALL_OF_THEM = "All of them"
+
+
+def which(action: str) -> str:
+    """Asks which of a letter's things was meant."""
+    return {"done": "Which one is done?", "later": "Which one can wait?"}.get(
+        action, "Which one will you do?"
+    )
+
+
+def noted(action: str, names: Sequence[str], who: str, when: str | None) -> str:
+    """What was said of one or several things of a letter."""
+    first = "\n".join(name(one) for one in names)
+    if action == "done":
+        return f"{first}\n{done(who)}"
+    return f"{first}\n{taken(who) if action == 'mine' else put_off(when or '')}"
+
+
 def done(who: str) -> str:
     return f"✓ Done, {said(who)}."
 

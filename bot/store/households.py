@@ -93,12 +93,7 @@ class Households:
 
     def main_chat(self, household_id: int) -> int | None:
         """The chat where the household's reminders go: its group, else its first private chat."""
-        return self.connection.execute(
-            select(Chat.chat_id)
-            .where(Chat.household_id == household_id, Chat.unreachable.is_(None))
-            .order_by(Chat.private, Chat.chat_id)
-            .limit(1)
-        ).scalar_one_or_none()
+        return self.connection.execute(_MAIN_CHAT, {"household": household_id}).scalar_one_or_none()
 
     def talks_in(self, household_id: int, chat_id: int) -> bool:
         """Whether that chat is the household's and can be reached."""
@@ -165,6 +160,12 @@ _OF_CHAT = (
     .where(Chat.chat_id == bindparam("chat"))
 )
 _CHAT = _OF_CHAT.with_for_update(of=Household)
+_MAIN_CHAT = (
+    select(Chat.chat_id)
+    .where(Chat.household_id == bindparam("household"), Chat.unreachable.is_(None))
+    .order_by(Chat.private, Chat.chat_id)
+    .limit(1)
+)
 
 
 def _household(row: Row[*tuple[Any, ...]]) -> HouseholdRow:

@@ -5,7 +5,7 @@ from datetime import datetime
 from typing import Any, Literal
 
 import msgspec
-from sqlalchemy import Connection, Row, bindparam, delete, insert, select, update
+from sqlalchemy import Connection, Row, and_, bindparam, delete, insert, or_, select, update
 
 from bot.store.tables import ReminderLine
 
@@ -35,9 +35,16 @@ class Reminders:
     def __init__(self, connection: Connection) -> None:
         self.connection = connection
 
-    def of_household(self, household_id: int) -> list[ReminderRow]:
-        rows = self.connection.execute(_OF_HOUSEHOLD, {"household": household_id})
+    def standing(self, household_id: int, moments: Sequence[datetime] = ()) -> list[ReminderRow]:
+        """Those that are still open, and those that fell due at one of these moments, whatever became of them.
+        All the others of years are settled: nothing changes them any more."""
+        rows = self.connection.execute(_STANDING, {"household": household_id, "moments": moments})
         return [_reminder(row) for row in rows]
+
+    def said_since(self, household_id: int, since: datetime) -> list[tuple[str, int]]:
+        """What was said from that moment on: its step, and the letter that it stood in."""
+        rows = self.connection.execute(_SAID_SINCE, {"household": household_id, "since": since})
+        return [(row.step, row.outbox_id) for row in rows]
 
     def reminder(self, household_id: int, reminder_id: int) -> ReminderRow | None:
         row = self.connection.execute(
@@ -71,9 +78,22 @@ class Reminders:
                 )
             )
 
-    def said(self, household_id: int, reminder_id: int, outbox_id: int, told: str, now: datetime) -> None:
-        """It stands in that letter, in these words."""
-        self._change(household_id, reminder_id, outbox_id=outbox_id, told=told, said_at=now)
+    def said(self, household_id: int, rows: Sequence[ReminderRow], outbox_id: int) -> None:
+        """They stand in that letter, each in the words and with the mark that it has here."""
+        self.connection.execute(
+            _SAY,
+            [
+                {
+                    "household": household_id,
+                    "reminder": row.id,
+                    "letter": outbox_id,
+                    "words": row.told,
+                    "added": row.mark,
+                    "now": row.said_at,
+                }
+                for row in rows
+            ],
+        )
 
     def mark(self, household_id: int, reminder_id: int, state: State, mark: str | None = None) -> None:
         """Its new state, and what is now added to its words."""
@@ -127,8 +147,33 @@ _REMINDER = (
     ReminderLine.mark,
 )
 
-_OF_HOUSEHOLD = (
-    select(*_REMINDER).where(ReminderLine.household_id == bindparam("household")).order_by(ReminderLine.id)
+# Statements on every message's and every wake-up's way are built once.
+_STANDING = (
+    select(*_REMINDER)
+    .where(
+        ReminderLine.household_id == bindparam("household"),
+        or_(
+            ReminderLine.state == "planned",
+            # A timer that has rung has nothing to answer.
+            and_(ReminderLine.state.in_(("said", "moved")), ~ReminderLine.step.startswith("contact ")),
+            ReminderLine.due.in_(bindparam("moments", expanding=True)),
+        ),
+    )
+    .order_by(ReminderLine.id)
+)
+_SAID_SINCE = select(ReminderLine.step, ReminderLine.outbox_id).where(
+    ReminderLine.household_id == bindparam("household"), ReminderLine.said_at >= bindparam("since")
+)
+_SAY = (
+    update(ReminderLine)
+    .where(ReminderLine.household_id == bindparam("household"), ReminderLine.id == bindparam("reminder"))
+    .values(
+        state="said",
+        outbox_id=bindparam("letter"),
+        told=bindparam("words"),
+        mark=bindparam("added"),
+        said_at=bindparam("now"),
+    )
 )
 _PLAN = insert(ReminderLine)
 _NEXT_RING = (

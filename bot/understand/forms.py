@@ -83,6 +83,7 @@ def _compiled(form: str, tables: dict[str, Any], words: dict[str, str]) -> re.Pa
         "<tap>": words["tap"],
         "<people>": r"(?P<people>[^\W\d_][^;:?]{0,60}?)",
         "<chore>": r"(?:the |our )?(?P<chore>[^\W\d_]+ing)",
+        "<cellar>": rf"(?:the |our )?(?:{words['cellar']})",
         "<thing>": rf"(?P<thing>{words['thing']})",
     }
     whole = _MARK.sub(lambda mark: parts[mark[0]], form)
@@ -96,10 +97,15 @@ def forms_of(language: str) -> Forms:
 
 
 def read_form(
-    text: str, scene: Scene, sent_at: datetime, replying_to: ReplyTo | None = None
+    text: str,
+    scene: Scene,
+    sent_at: datetime,
+    replying_to: ReplyTo | None = None,
+    *,
+    addressed: bool = False,
 ) -> tuple[tuple[Act, ...], str | None]:
     """The acts of a message that has a form, none for any other; and a vessel that it names and the house does
-    not have, where that is what it lacks."""
+    not have, where that is what it lacks. Some forms are only meant for the bot when it is `addressed`."""
     if len(text) > LONGEST or "\n" in text.strip():
         return (), None
     said = _END.sub("", " ".join(tidy(text).casefold().split()))
@@ -109,6 +115,8 @@ def read_form(
     house = HouseNames(scene, sent_at, replying_to)
     for name, read in _READERS.items():
         if (asked and name in _FACTS) or (name == "vessel_asked" and not asked):
+            continue
+        if name in _ADDRESSED and not addressed:
             continue
         for form in forms.by_name[name]:
             for words in dict.fromkeys((bare, said)):
@@ -308,8 +316,9 @@ _FACTS = frozenset(
         "poured",
         "cost",
     }
-    | {"costs_both", "sachets", "follow", "rota"}
+    | {"costs_both", "sachets", "follow", "rota", "rota_bare"}
 )
+_ADDRESSED = frozenset({"rota_bare"})
 _READERS: dict[str, Callable[[re.Match[str], HouseNames, Forms], tuple[Act, ...]]] = {
     "vessel_clean": _clean,
     "vessel_dirty": _dirty,
@@ -324,6 +333,7 @@ _READERS: dict[str, Callable[[re.Match[str], HouseNames, Forms], tuple[Act, ...]
     "sachets": _sachets,
     "follow": _follow,
     "rota": _rota,
+    "rota_bare": _rota,
     "story": _about_batch("story"),
     "who": _about_batch("who"),
     "vessels": _asks_vessels,

@@ -1,7 +1,7 @@
 """What somebody is going to do: plans, and until when a reminder is put off."""
 
 from collections.abc import Sequence
-from datetime import UTC, datetime
+from datetime import UTC, datetime, timedelta
 
 from bot.cellar.acts import Reminder, StepName
 from bot.understand import moods
@@ -12,6 +12,9 @@ from bot.understand.times import Moment, resolve, together
 
 _PLAN_HOUR = 10
 """When on its day a plan without an hour is for."""
+
+_FARTHEST = timedelta(days=3660)
+"""Nobody puts a chore off for longer than ten years."""
 
 
 def until(moments: Sequence[Moment], sent_at: datetime, scene: Scene) -> datetime | None:
@@ -24,7 +27,7 @@ def until(moments: Sequence[Moment], sent_at: datetime, scene: Scene) -> datetim
         return None
     if moment.clock is None and moment.hours is None and moment.part is None:
         when = when.replace(hour=_PLAN_HOUR, minute=0).astimezone(UTC).astimezone(scene.zone)
-    return when if when > sent_at else None
+    return when if sent_at < when <= sent_at + _FARTHEST else None
 
 
 def plan(

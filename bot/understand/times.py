@@ -63,7 +63,15 @@ _PART_HOURS = {
 
 
 def resolve(moment: Moment, sent_at: datetime, zone: ZoneInfo, direction: Direction) -> datetime | None:
-    """The moment on the calendar: the nearest sensible past for a fact, the nearest future for a plan."""
+    """The moment on the calendar: the nearest sensible past for a fact, the nearest future for a plan. None where
+    it names none, or one that no calendar has."""
+    try:
+        return _resolve(moment, sent_at, zone, direction)
+    except OverflowError:
+        return None
+
+
+def _resolve(moment: Moment, sent_at: datetime, zone: ZoneInfo, direction: Direction) -> datetime | None:
     local = sent_at.astimezone(zone)
     if moment.hours is not None:
         return (sent_at + timedelta(hours=moment.hours)).astimezone(zone)

@@ -28,7 +28,8 @@ def read_whole(
     addressed: bool = False,
 ) -> Verdict | None:
     """The verdict on a message of one form; None when it has none. `otherwise` reads what is left of a
-    beginning without its plan, and of a message without its reminder."""
+    beginning without its plan, and of a message without its reminder; `addressed` says that the bot is spoken
+    to."""
     leaflet = read_leaflet(text, scene.language)
     if leaflet is not None:
         plan = leaflet.plan(_plan_name(scene, replying_to))
@@ -49,7 +50,7 @@ def read_whole(
     wish = read_wishes(text, scene, sent_at)
     if wish is not None:
         return Verdict(verdict="act", acts=(wish,), why="bottles for a day")
-    acts, unknown = read_form(text, scene, sent_at, replying_to)
+    acts, unknown = read_form(text, scene, sent_at, replying_to, addressed=addressed)
     if unknown is not None:
         why = "there is no such vessel here"
         return Verdict(verdict="ask", why=why, doubt=Doubt.UNKNOWN_VESSEL, about=unknown)

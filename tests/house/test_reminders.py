@@ -1,6 +1,5 @@
 """Reminders: derived, said once, at a decent hour, whatever happens in between."""
 
-import threading
 from collections.abc import Iterator
 from datetime import UTC, datetime, time, timedelta
 from pathlib import Path
@@ -11,7 +10,6 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from bot.cellar.acts import Step
-from bot.house.desk import Desk
 from bot.house.hours import Hours
 from bot.say.manner import plain
 from bot.store.database import open_engine, sqlite_url
@@ -322,16 +320,3 @@ def test_a_changed_mind_before_the_letter_has_left_changes_the_letter(room: Room
     assert "✓ 1.050" in plain(reminder.html)
     assert reminder.edits is None
     assert reminder.buttons == ()
-
-
-def test_two_processes_say_it_once(room: Room) -> None:
-    begin(room)
-    now = START + timedelta(hours=48)
-    desks = [Desk(Units(room.units.engine), timezone="UTC") for _ in range(4)]
-    threads = [threading.Thread(target=desk.wake, args=(now,)) for desk in desks]
-    for thread in threads:
-        thread.start()
-    for thread in threads:
-        thread.join()
-    room.now = now
-    assert len(room.deliver()) == 1

@@ -110,6 +110,10 @@ class Ask:
         self.letter = ids(unit, "outbox")[1]
         self.asked = ids(unit, "asked")[1]
         self.reminder = ids(unit, "reminders")[1]
+        row = unit.reminders.reminder(self.theirs, self.reminder)
+        assert row is not None
+        self.row, self.due = row, row.due
+        unit.reminders.said(self.theirs, [msgspec.structs.replace(row, said_at=NOW)], self.letter)
         self.member = member_of(unit, self.theirs)
         connection = unit.people.connection
         self.message = connection.execute(
@@ -171,15 +175,16 @@ class Ask:
             "calendar.change": lambda: unit.calendar.change(
                 ours, msgspec.structs.replace(self.date, sequence=99)
             ),
-            "reminders.of_household": lambda: [
-                r for r in unit.reminders.of_household(ours) if r.id == self.reminder
+            "reminders.standing": lambda: [
+                r for r in unit.reminders.standing(ours, [self.due]) if r.household_id != ours
             ],
+            "reminders.said_since": lambda: unit.reminders.said_since(ours, NOW - timedelta(days=99)),
             "reminders.reminder": lambda: unit.reminders.reminder(ours, self.reminder),
             "reminders.plan": lambda: unit.reminders.plan(ours, 0, "x", NOW, NOW, "planned"),
             "reminders.forget": lambda: unit.reminders.forget(ours, [self.reminder]),
             "reminders.mark": lambda: unit.reminders.mark(ours, self.reminder, "answered"),
             "reminders.ring_at": lambda: unit.reminders.ring_at(ours, self.reminder, LATER),
-            "reminders.said": lambda: unit.reminders.said(ours, self.reminder, self.letter, "x", NOW),
+            "reminders.said": lambda: unit.reminders.said(ours, [self.row], self.letter),
             "reminders.in_letter": lambda: unit.reminders.in_letter(ours, self.letter),
             "households.lock": lambda: unit.households.lock(ours).id == theirs,
             "households.settle": lambda: unit.households.settle(ours, timezone="Asia/Tokyo"),

@@ -5,7 +5,18 @@ from datetime import UTC, datetime, timedelta
 import msgspec
 import pytest
 
-from bot.cellar.acts import Act, Addition, Gravity, Nickname, Question, Reminder, Step, Temperature, Undo
+from bot.cellar.acts import (
+    Act,
+    Addition,
+    Gravity,
+    Nickname,
+    Question,
+    Reminder,
+    Rota,
+    Step,
+    Temperature,
+    Undo,
+)
 from bot.understand import understand
 from bot.understand.scene import Recent, ReplyTo, Scene, SceneBatch, SceneVessel
 from bot.understand.verdict import Doubt, Verdict
@@ -202,3 +213,10 @@ def test_amounts_are_in_the_contracts_units() -> None:
         Addition(of="plum", what="sugar", amount=9.0, unit="tsp"),
         Addition(of="harbour white", what="sugar", amount=500.0, unit="g"),
     )
+
+
+def test_turns_at_nothing_are_taken_only_where_the_bot_is_spoken_to() -> None:
+    assert read("let's take turns").verdict == "ignore"
+    assert read("let's take turns", addressed=True).acts == (Rota(all=True),)
+    assert read("ana and bo take turns", addressed=True).acts == (Rota(people=("ana", "bo")),)
+    assert read("no turns", addressed=True).acts == (Rota(),)
