@@ -35,6 +35,7 @@ About = Literal[
     "vessels",
     "plans",
     "occasion",
+    "reminders",
     "calendar",
 ]
 Reason = Literal["drank", "gave", "broke", "found"]
@@ -214,12 +215,21 @@ class Undo(_Said, frozen=True, kw_only=True, tag="undo"):
 
 class Reminder(_Said, frozen=True, kw_only=True, tag="reminder"):
     """An answer to a reminder, or a plan: done, later (`until`), mine. `step` where it is known; `what` is the
-    due thing's own key, where the answer was to one."""
+    due thing's own key, where the answer was to one. A reminder that somebody asked for in words has `about`,
+    what to bring up in the writer's words (at most 200 characters), and `whom`, a member (None for all)."""
 
     action: Literal["done", "later", "mine"]
     until: datetime | None = None
     step: StepName | None = None
     what: str | None = None
+    about: str | None = None
+    whom: str | None = None
+
+    @property
+    def own(self) -> bool:
+        """Whether it asks for a reminder of its own, and does not answer one."""
+        told = self.about is not None or self.whom is not None or self.step is None
+        return self.action == "later" and self.what is None and told
 
 
 Act = (
@@ -262,6 +272,8 @@ _SILENT_WHEN_NONE = frozenset(
         "wishes",
         "batch",
         "what",
+        "about",
+        "whom",
     }
 )
 

@@ -14,7 +14,7 @@ import msgspec
 from bot.cellar.acts import Addition, Gravity, Step, Temperature
 from bot.cellar.log import BatchView, Entry
 from bot.cellar.plans import Plan
-from bot.cellar.stages import place_in_plan, settled, steps_done
+from bot.cellar.stages import doings, place_in_plan, settled
 from bot.cellar.watch import ferment_trouble, swing
 from bot.science.doses import SO2_SHARE, TABLET_G, legal_max_sulphite
 
@@ -172,7 +172,7 @@ def _forgotten(view: BatchView, plan: Plan, entry: Entry) -> Heed | None:
     if not isinstance(entry.act, Step) or entry.act.step in ("sanitise", "top_up"):
         return None
     now, before = (place_in_plan(one, plan) for one in (view, _without(view, entry)))
-    done = steps_done(view, plan)
+    done = doings(view, plan)
     missing = [
         step
         for step in now.behind

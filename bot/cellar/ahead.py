@@ -12,11 +12,11 @@ from bot.cellar.stages import (
     FINISHED_BELOW,
     SETTLED_OVER,
     day_of,
+    doings,
     fall_per_day,
     gate_opened,
     place_in_plan,
     settled,
-    steps_done,
     true_sg,
 )
 
@@ -48,15 +48,20 @@ def coming(view: BatchView, plan: Plan, now: datetime, first: datetime | None = 
     """
     if view.gone_at is not None:
         return ()
-    behind = place_in_plan(view, plan).behind
-    at = steps_done(view, plan)[behind[-1].id].at if behind else view.begun_at
+    place, did = place_in_plan(view, plan), doings(view, plan)
+    behind = place.behind
+    told = [did[step.id][-1].at for step in behind if step.id in did]
+    at = told[-1] if told else view.begun_at
     started = view.pitched_at or view.begun_at
     estimate = False
     found: list[Coming] = []
     for step in plan.steps[len(behind) :]:
+        again = place.did if step is place.chore else 0
         at = max(at + timedelta(hours=step.wait_hours), day_of(view, step))
         opened = gate_opened(view, step)
-        if opened is not None:
+        if again and place.ready is not None:
+            at = place.ready
+        elif opened is not None:
             at = max(at, opened)
         elif step.gate != "og":  # the starting gravity is read on the day itself
             at, estimate = max(at, _opens(view, plan, step, started)), True
@@ -64,6 +69,7 @@ def coming(view: BatchView, plan: Plan, now: datetime, first: datetime | None = 
             at = max(at if found or first is None else first, now)
             started = at if step.does == "pitch" else started
             found.append(Coming(step=step, at=at, estimate=estimate))
+        at += timedelta(hours=(step.times - 1 - again) * step.every_hours)
     return tuple(found)
 
 
@@ -105,6 +111,6 @@ def _settles(view: BatchView, plan: Plan, started: datetime) -> datetime:
     latest, read = view.latest, next_reading(view, plan)
     if latest is not None and read is not None and true_sg(view, latest) <= FINISHED_BELOW:
         return read  # one more that agrees is the proof
-    waits = timedelta(hours=sum(step.wait_hours for step in plan.steps))
+    waits = timedelta(hours=sum(step.takes_hours for step in plan.steps))
     about = ferment_until(view) or started + timedelta(days=view.days) - waits
     return max(about, (read or started + FIRST_LOOK) + SETTLED_OVER)

@@ -8,7 +8,7 @@ import msgspec
 from bot.cellar.acts import About, Question
 from bot.cellar.ahead import ferment_until
 from bot.cellar.costs import Costs, costs_of, expected_bottles
-from bot.cellar.due import next_reading
+from bot.cellar.due import Due, asked_for, next_reading
 from bot.cellar.log import BatchView, HouseView, Reading
 from bot.cellar.occasions import Schedule, schedule
 from bot.cellar.plans import Plan, PlanStep
@@ -170,6 +170,12 @@ class VerdictsAnswer(msgspec.Struct, frozen=True, kw_only=True):
     verdicts: tuple[FinishedAnswer | AllRightAnswer, ...]
 
 
+class RemindersAnswer(msgspec.Struct, frozen=True, kw_only=True):
+    """What people asked to be reminded of, with the batch's name, soonest first."""
+
+    asked: tuple[tuple[Due, str | None], ...]
+
+
 class HelpAnswer(msgspec.Struct, frozen=True):
     """What to type."""
 
@@ -194,6 +200,7 @@ Answer = (
     | PlansAnswer
     | OccasionAnswer
     | VerdictsAnswer
+    | RemindersAnswer
     | HelpAnswer
     | NoneAnswer
 )
@@ -212,6 +219,9 @@ def answer(question: Question, house: HouseView, now: datetime, room: Room | Non
         wanted = (question.given or {}).get("vessel")
         every = vessel_views(house, room.known, now)
         return VesselsAnswer(vessels=tuple(v for v in every if wanted in (None, v.name)))
+    if about == "reminders":
+        names = {view.batch: view.name for view in house.batches}
+        return RemindersAnswer(asked=tuple((due, names.get(due.batch, due.of)) for due in asked_for(house)))
     if about == "plans":
         return _plans(question, house)
     view = house.named(question.of)
@@ -302,7 +312,7 @@ def _needs(view: BatchView, plan: Plan, now: datetime) -> tuple[Need, ...]:
     bottling = [step for step in ahead if step.does == "bottle"]
     if bottling:
         at = place.ready if chore is not None and chore.does == "bottle" else None
-        rest = timedelta(hours=sum(step.wait_hours for step in ahead))
+        rest = timedelta(hours=sum(step.takes_hours for step in ahead))
         days = [day_of(view, step) for step in bottling]
         found.append(Need(what="bottles", count=expected_bottles(view), by=at or max(now + rest, *days)))
     return tuple(found)
@@ -362,7 +372,7 @@ def _finish(view: BatchView, now: datetime) -> FinishAnswer:
     until = ferment_until(view)
     started = view.pitched_at or view.begun_at
     by_kit = started + timedelta(days=view.days)
-    rest = timedelta(hours=sum(step.wait_hours for step in view.follows.steps))
+    rest = timedelta(hours=sum(step.takes_hours for step in view.follows.steps))
     return FinishAnswer(
         view=view,
         proof=settled(view),

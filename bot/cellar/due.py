@@ -59,6 +59,9 @@ MATTERS_AFTER: dict[StepName | None, timedelta] = {
 """When leaving a chore undone begins to matter for the wine: must without yeast spoils within days, wine on
 its lees or without stabiliser within weeks (common practice, no source)."""
 
+TIMER_WITHIN = timedelta(hours=2)
+"""A reminder asked for at most this far ahead is a timer: it rings to the minute, whatever the hour."""
+
 WASH_AFTER = timedelta(hours=3)
 """Lees dry on: an emptied vessel is brought up once the bottles or the transfer are seen to (common practice, no
 source)."""
@@ -94,6 +97,12 @@ class Due(msgspec.Struct, frozen=True, kw_only=True):
     """With which `whose` took it on; None where nobody did."""
     still_open: bool = True
     """For a timer: whether nothing has been told since that makes it pointless."""
+    did: int = 0
+    """How often it was done already, of the times that the plan wants; `did_at` is the last time."""
+    did_at: datetime | None = None
+    about: str | None = None
+    """What somebody asked to be reminded of, in their words."""
+    asked_by: str | None = None
     begun: Promise | None = None
     """For a chore whose minutes somebody lets me count: who, and since when."""
 
@@ -185,7 +194,8 @@ def due_for_house(
         for one in emptied(house)
         if one.washed_by is None
     ]
-    found = [*(_asked_due(promise) for promise in house.promises if _asks(promise)), *wash]
+    asked = [p for p in house.promises if _asks(p) and not _sanitised_since(house, p)]
+    found = [*(_asked_due(promise) for promise in asked), *wash]
     return contacts + [_put_off(house.promises, due) for due in found if not _over(house.promises, due)]
 
 
@@ -201,12 +211,19 @@ def _used_since(house: HouseView, sanitised: Chore) -> bool:
     )
 
 
+def asked_for(house: HouseView) -> tuple[Due, ...]:
+    """What people asked to be reminded of and nobody has done, soonest first."""
+    found = due_for_house(house)
+    found += [due for view in house.batches for due in due_for(view, view.follows, house)]
+    return tuple(sorted((due for due in found if due.kind == "asked"), key=lambda due: (due.at, due.step)))
+
+
 def _chore_due(view: BatchView, place: Place) -> Due | None:
     chore = place.chore
     if chore is None or place.ready is None or chore.does is None:
         return None
     waited = any(step.wait_hours for step in place.waits) or chore.wait_hours > 0
-    waited = waited or ((chore.day or 1) > 1 and place.ready == day_of(view, chore))
+    waited = waited or place.did > 0 or ((chore.day or 1) > 1 and place.ready == day_of(view, chore))
     does = None if chore.does == "gravity" or chore.does == "add" else chore.does
     return Due(
         batch=view.batch,
@@ -216,7 +233,11 @@ def _chore_due(view: BatchView, place: Place) -> Due | None:
         chore=does,
         adds=chore.met_by if chore.does == "add" else (),
         minutes=chore.minutes,
-        begun=next((p for p in reversed(view.promises) if _counts(p, does)), None),
+        begun=next(
+            (p for p in reversed(view.promises) if _counts(p, does) and _fresh(p, place.did_at)), None
+        ),
+        did=place.did,
+        did_at=place.did_at,
     )
 
 
@@ -259,13 +280,28 @@ def _over(promises: Sequence[Promise], due: Due) -> bool:
 
 def _answers(promise: Promise, due: Due) -> bool:
     """Whether it is about that: by its key, or by the chore; what names neither is about a reading."""
-    if promise.step != due.chore or promise.at < due.at - LONGEST_LOOK:
+    if promise.step != due.chore or promise.at < due.at - LONGEST_LOOK or _for_itself(promise):
         return False
     return promise.what == due.step or (promise.what is None and due.kind in ("chore", "reading"))
 
 
+def _for_itself(promise: Promise) -> bool:
+    """Whether it is said by itself, whatever else is due: a timer, and what is no chore of the plan."""
+    return promise.own and (promise.step is None or _is_timer(promise))
+
+
+def _is_timer(promise: Promise) -> bool:
+    return promise.own and promise.until is not None and promise.until - promise.at <= TIMER_WITHIN
+
+
+def _fresh(promise: Promise, did_at: datetime | None) -> bool:
+    """What was said of one time of several is over with it."""
+    return did_at is None or promise.at > did_at
+
+
 def _put_off(promises: Sequence[Promise], due: Due) -> Due:
     later = [p for p in promises if p.action != "done" and _answers(p, due)]
+    later = [p for p in later if p.action == "mine" or _fresh(p, due.did_at)]
     if not later:
         return due
     until = next((promise.until for promise in reversed(later) if promise.until is not None), None)
@@ -274,7 +310,8 @@ def _put_off(promises: Sequence[Promise], due: Due) -> Due:
     return msgspec.structs.replace(
         due,
         at=at,
-        timed=until is not None and until == at,
+        timed=due.timed if until is None else until == at,
+        exact=due.exact and at == due.at,
         whose=claim.by if claim else due.whose,
         claim=claim,
     )
@@ -286,7 +323,9 @@ def _asked(view: BatchView, found: list[Due]) -> list[Due]:
     asked = [
         _asked_due(promise, view.batch)
         for promise in view.promises
-        if _asks(promise) and promise.until not in covered and not _since(view, promise)
+        if _asks(promise)
+        and (promise.until not in covered or _for_itself(promise))
+        and not _since(view, promise)
     ]
     return [_put_off(view.promises, due) for due in asked if not _over(view.promises, due)]
 
@@ -303,8 +342,11 @@ def _asked_due(promise: Promise, batch: int = 0) -> Due:
         at=promise.until,
         kind="asked",
         chore=promise.step,
-        whose=promise.by if promise.action == "mine" else None,
+        whose=promise.by if promise.action == "mine" else promise.whom,
         of=promise.of,
+        about=promise.about,
+        asked_by=promise.by,
+        exact=_is_timer(promise),
         timed=True,
     )
 
@@ -332,7 +374,12 @@ def _timers(view: BatchView) -> list[Due]:
 
 
 def _since(view: BatchView, promise: Promise) -> bool:
-    """Whether what was promised has been done; a promise that names no chore is about a reading."""
+    """Whether what was promised has been done; a promise to do nothing by name is about a reading."""
     if promise.step is None:
-        return any(reading.at >= promise.at for reading in view.readings)
+        return not promise.own and any(reading.at >= promise.at for reading in view.readings)
     return any(chore.step == promise.step and chore.at >= promise.at for chore in view.chores)
+
+
+def _sanitised_since(house: HouseView, promise: Promise) -> bool:
+    """The same for a promise about no batch: only sanitising is ever told of none."""
+    return promise.step == "sanitise" and any(chore.at >= promise.at for chore in house.sanitised)

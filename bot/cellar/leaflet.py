@@ -29,6 +29,8 @@ class Line(msgspec.Struct, frozen=True, kw_only=True):
     substances: tuple[str, ...] = ()
     minutes: float | None = None
     wait_hours: float = 0
+    times: int = 1
+    every_hours: float = 0
     unclear: bool = False
 
 
@@ -88,7 +90,8 @@ def _same_thing(one: PlanStep, other: PlanStep) -> bool:
 
 
 def _told(step: PlanStep) -> tuple[object, ...]:
-    return step.day, step.gate, step.sg, step.minutes, step.wait_hours, step.sachets
+    often = step.times, step.every_hours
+    return step.day, step.gate, step.sg, step.minutes, step.wait_hours, often, step.sachets
 
 
 def _completed(lines: Sequence[Line]) -> list[Line]:
@@ -134,6 +137,8 @@ def _step(line: Line, days: int) -> PlanStep:
         day=line.day,
         minutes=line.minutes,
         wait_hours=line.wait_hours,
+        times=line.times,
+        every_hours=line.every_hours,
         met_by=met_by or (model.met_by if model is not None else ()),
         sachets=line.sachets,
         unclear=line.unclear,

@@ -143,6 +143,9 @@ def _promise(e: Entry, act: Reminder) -> Promise:
         until=act.until,
         what=act.what,
         of=act.of,
+        about=act.about,
+        whom=act.whom,
+        own=act.own,
     )
 
 

@@ -173,7 +173,7 @@ def days_left(batch: BatchView, now: datetime) -> int:
     by_kit = batch.begun_at + timedelta(days=batch.days + PROOF_DAYS)
     place = place_in_plan(batch, plan)
     ahead = [step for step in plan.steps if step not in place.behind]
-    at_least = timedelta(hours=sum(step.wait_hours for step in ahead))
+    at_least = timedelta(hours=sum(step.takes_hours for step in ahead))
     if settled(batch) is None:
         at_least += timedelta(days=PROOF_DAYS)
     ready = max(by_kit, now + at_least, place.ready or now)
@@ -244,4 +244,4 @@ def rest_days(wish: Wish) -> int:
 
 def clearing_days(days: int) -> int:
     """How many of a kit's days are for clearing, by the generic plan of its length."""
-    return round(sum(step.wait_hours for step in plan_for(days).steps) / 24)
+    return round(sum(step.takes_hours for step in plan_for(days).steps) / 24)

@@ -56,6 +56,8 @@ class Stage(msgspec.Struct, frozen=True, kw_only=True):
     step: PlanStep | None
     ready: datetime | None
     gate: str | None = None
+    did: int = 0
+    """How often the step was done already, of the times that the plan wants."""
 
 
 class Settled(msgspec.Struct, frozen=True, kw_only=True):
@@ -144,13 +146,14 @@ def fall_per_day(view: BatchView) -> float | None:
 Event = Chore | Added | Reading
 
 
-def steps_done(view: BatchView, plan: Plan) -> dict[str, Event]:
-    """Which steps of the plan were done, and by which fact.
+def doings(view: BatchView, plan: Plan) -> dict[str, list[Event]]:
+    """By which facts each step of the plan was done, as often as it wants, oldest first.
 
     A chore said out of order counts all the same: what was done was done. A second racking belongs to the
     plan's next racking, not to the one behind.
     """
-    done: dict[str, Event] = {}
+    did: dict[str, list[Event]] = {}
+    done: set[str] = set()
     put_in: dict[str, set[str]] = {}
     place = {step.id: number for number, step in enumerate(plan.steps)}
     furthest = -1
@@ -164,14 +167,31 @@ def steps_done(view: BatchView, plan: Plan) -> dict[str, Event]:
             put_in.setdefault(chosen.id, set()).add(event.what)
             if not put_in[chosen.id].issuperset(chosen.met_by):
                 continue
-        if chosen is not None:
-            done[chosen.id] = event
-            furthest = max(furthest, place[chosen.id])
+            del put_in[chosen.id]
+        if chosen is None:
+            continue
+        did.setdefault(chosen.id, []).append(event)
+        whole = len(did[chosen.id]) >= chosen.times
+        if whole:
+            done.add(chosen.id)
+        # What is done in part is still to do, but the steps before it are behind.
+        furthest = max(furthest, place[chosen.id] - (not whole))
     if view.pitched_at is None and (fallen := _first_fall(view)) is not None:
         pitch = next((s for s in plan.steps if s.does == "pitch"), None)
         if pitch is not None:
-            done.setdefault(pitch.id, fallen)
-    return done
+            did.setdefault(pitch.id, [fallen])
+    return did
+
+
+def doing_of(view: BatchView, plan: Plan, step_id: str, due: datetime) -> Event | None:
+    """The fact by which the step was done that fell due at that moment; None when it was not done since."""
+    step = next((step for step in plan.steps if step.id == step_id), None)
+    if step is None:
+        return None
+    events = doings(view, plan).get(step_id, [])
+    since = timedelta(hours=step.every_hours) if step.times > 1 else timedelta()
+    last = events[-1] if len(events) >= step.times else None
+    return next((event for event in events if step.times > 1 and event.at + since > due), last)
 
 
 def _first_fall(view: BatchView) -> Reading | None:
@@ -220,6 +240,10 @@ class Place(msgspec.Struct, frozen=True, kw_only=True):
     ready: datetime | None
     behind: tuple[PlanStep, ...]
     held: PlanStep | None = None
+    did: int = 0
+    """How often the chore was done already."""
+    did_at: datetime | None = None
+    """When it was done last."""
 
 
 def day_of(view: BatchView, step: PlanStep) -> datetime:
@@ -228,11 +252,24 @@ def day_of(view: BatchView, step: PlanStep) -> datetime:
 
 
 def place_in_plan(view: BatchView, plan: Plan) -> Place:
-    """Where the batch is in its plan, by facts alone."""
-    done = steps_done(view, plan)
+    """Where the batch is in its plan, by facts alone.
+
+    A step that was done less often than the plan wants is the next one again, unless a later one was done.
+    """
+    did = doings(view, plan)
     order = [step.id for step in plan.steps]
-    furthest = max((order.index(step_id) for step_id in done), default=-1)
-    ready = done[order[furthest]].at if furthest >= 0 else view.begun_at
+    furthest = max((order.index(step_id) for step_id in did), default=-1)
+    latest = plan.steps[furthest] if furthest >= 0 else None
+    ready = did[latest.id][-1].at if latest is not None else view.begun_at
+    if latest is not None and len(did[latest.id]) < latest.times:
+        return Place(
+            chore=latest,
+            waits=(),
+            ready=ready + timedelta(hours=latest.every_hours),
+            behind=plan.steps[:furthest],
+            did=len(did[latest.id]),
+            did_at=ready,
+        )
     waits: list[PlanStep] = []
     held: PlanStep | None = None
     chore: PlanStep | None = None
@@ -269,6 +306,7 @@ def stage(view: BatchView, plan: Plan, now: datetime) -> Stage:
         step=step,
         ready=place.ready,
         gate=place.held.gate if place.held else None,
+        did=place.did if step is place.chore else 0,
     )
 
 

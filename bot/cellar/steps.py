@@ -38,6 +38,10 @@ class PlanStep(msgspec.Struct, frozen=True, kw_only=True, forbid_unknown_fields=
     """Not before this day of the kit; the day it was begun is day 1."""
     minutes: float | None = None
     """How long it is done."""
+    times: int = 1
+    """How often it is done, over and over, before the next step."""
+    every_hours: float = 0
+    """How long after the last time it is done again."""
     met_by: tuple[str, ...] = ()
     """Additions that count as this step being done."""
     sachets: tuple[str, ...] = ()
@@ -46,6 +50,11 @@ class PlanStep(msgspec.Struct, frozen=True, kw_only=True, forbid_unknown_fields=
     """What the batch goes into, where the step is a transfer: a word for people."""
     unclear: bool = False
     """A line that was kept as written."""
+
+    @property
+    def takes_hours(self) -> float:
+        """How long it keeps the next step waiting: the wait before it, and all its times."""
+        return self.wait_hours + (self.times - 1) * self.every_hours
 
 
 class Plan(msgspec.Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):

@@ -96,6 +96,10 @@ class Promise(msgspec.Struct, frozen=True, kw_only=True):
     """The key of the due thing, where it was an answer to one."""
     of: str | None = None
     """What it is about, where that is no batch."""
+    about: str | None = None
+    whom: str | None = None
+    own: bool = False
+    """Whether it asked for a reminder of its own."""
 
 
 class Part(msgspec.Struct, frozen=True, kw_only=True):

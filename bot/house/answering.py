@@ -75,7 +75,8 @@ def done_acts(turn: Turn, due: Due) -> list[Act]:
 
 def done_by_word(due: Due) -> bool:
     """Whether it is over when somebody says so: there is no number to tell, and no step that it would be."""
-    return due.chore is None and due.kind in ("clearing", "collect", "taste", "asked")
+    told_of_none = not due.batch and due.chore != "sanitise"  # a chore of no batch stands nowhere in the log
+    return due.kind in ("clearing", "collect", "taste", "asked") and (due.chore is None or told_of_none)
 
 
 def plainly_done(turn: Turn, due: Due) -> bool:

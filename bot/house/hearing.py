@@ -13,7 +13,7 @@ from bot.house.writing import Author
 from bot.say import answers, asking
 from bot.say.manner import said
 from bot.store.questions import AskedRow
-from bot.understand import asks_why, pick, understand
+from bot.understand import asks_why, pick, tells_time, understand
 from bot.understand.scene import ReplyTo
 from bot.understand.verdict import Doubt, Verdict
 
@@ -28,7 +28,7 @@ def hear(turn: Turn, *, hears_all: bool = True) -> None:
     """Takes a message to its end: something is written and answered, something is asked, or silence."""
     if setup.command(turn, hears_all=hears_all) or _why(turn) or _answers_question(turn) or _counts(turn):
         return
-    if replying.answers_letter(turn):
+    if replying.answers_letter(turn) or _says_when(turn):
         return
     follow(turn, _understood(turn, turn.incoming.text or ""))
 
@@ -90,8 +90,8 @@ def _replied(turn: Turn) -> tuple[bool, ReplyTo | None]:
         return False, None
     sent = turn.unit.post.sent_message(turn.home.id, incoming.chat_id, incoming.reply_to)
     if sent is not None:
-        of, step = sent.refers.get("of"), sent.refers.get("step")
-        return True, ReplyTo(of=of, step=step) if of or step else None
+        told = {name: sent.refers[name] for name in ("of", "step", "what") if sent.refers.get(name)}
+        return True, ReplyTo(**told) if told else None
     entries = turn.unit.log.entries_of_message(turn.home.id, incoming.chat_id, incoming.reply_to)
     of = next((entry.act.of for entry in entries if entry.act.of), None)
     return False, ReplyTo(of=of) if of else None
@@ -162,6 +162,30 @@ def _counts(turn: Turn) -> bool:
     return True
 
 
+def _says_when(turn: Turn) -> bool:
+    """Whether the text is the time that a reminder lacked, from the one who asked for it: in reply, or as the
+    next thing said."""
+    incoming, text = turn.incoming, turn.incoming.text or ""
+    if incoming.forwarded or not tells_time(text, turn.home.row.language):
+        return False
+    post = turn.unit.post
+    if incoming.reply_to is not None:
+        sent = post.sent_message(turn.home.id, incoming.chat_id, incoming.reply_to)
+    else:
+        sent = post.latest(turn.home.id, incoming.chat_id)
+    if (
+        sent is None
+        or sent.refers.get("wants") != "when"
+        or sent.refers.get("member") != turn.member.person_id
+    ):
+        return False
+    verdict = _understood(turn, f"{text}, {sent.refers['text']}")
+    if verdict.verdict != "act":
+        return False
+    follow(turn, verdict)
+    return True
+
+
 def _uncounted(entry: Entry) -> bool:
     act = entry.act
     return isinstance(act, Step) and act.step == "bottle" and act.bottles is None
@@ -182,7 +206,8 @@ def _ask(turn: Turn, verdict: Verdict) -> None:
         turn.reply(html, (_offer_vessel(turn, verdict.about),), must=True)
         return
     if not options or doubt in _ONE_LINE:
-        turn.reply(html)
+        lacks = {"wants": "when", "text": turn.incoming.text, "member": turn.member.person_id}
+        turn.reply(html, refers=lacks if doubt is Doubt.WHEN else {})
         return
     turn.unit.questions.close_all(turn.home.id, turn.incoming.chat_id, turn.member, turn.now)
     asked = turn.unit.questions.ask(

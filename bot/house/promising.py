@@ -5,18 +5,17 @@ from datetime import datetime, timedelta
 import msgspec
 
 from bot.cellar.acts import Reminder, Step
-from bot.cellar.log import BatchView
+from bot.cellar.log import BatchView, Entry
 from bot.cellar.stages import place_in_plan
 from bot.house.hours import hours_of
 from bot.house.turn import Turn
-from bot.say.facts import noted
 from bot.store.people import MemberRow
 
 LATER = timedelta(hours=2)
 
 
-def promise(turn: Turn, act: Reminder, member: MemberRow, said_at: datetime) -> str:
-    """Writes the promise down (or, for "done", the step itself) and says so."""
+def promise(turn: Turn, act: Reminder, member: MemberRow, said_at: datetime) -> Entry:
+    """Writes the promise down, or, for "done", the step itself."""
     home = turn.home
     view = _meant(turn, act)
     if view is not None:
@@ -24,12 +23,10 @@ def promise(turn: Turn, act: Reminder, member: MemberRow, said_at: datetime) -> 
     batch = view.batch if view is not None else None
     if act.action == "done" and act.step is not None:
         step = Step(step=act.step, of=act.of, at=act.at)
-        home.write(step, member, turn.source, said_at=said_at, batch=batch)
-        return noted(step, home.manner, replaces=False)
+        return home.write(step, member, turn.source, said_at=said_at, batch=batch)
     if act.action == "later" and act.until is None:
         act = msgspec.structs.replace(act, until=hours_of(home.row).decent(turn.now + LATER))
-    home.write(act, member, turn.source, said_at=said_at, batch=batch)
-    return noted(act, home.manner, replaces=False)
+    return home.write(act, member, turn.source, said_at=said_at, batch=batch)
 
 
 def _meant(turn: Turn, act: Reminder) -> BatchView | None:
@@ -37,6 +34,8 @@ def _meant(turn: Turn, act: Reminder) -> BatchView | None:
     house = turn.home.view
     if act.of is not None:
         return house.named(act.of)
+    if act.what is not None or (act.about is not None and act.step is None):
+        return None  # "to call the plumber" is about no wine
     views = [view for view in house.under_way if _is_next(turn, view, act)]
     return views[0] if len(views) == 1 else None
 

@@ -15,6 +15,8 @@ MOST_THINGS = 8
 """In one message; what is over waits for the next."""
 
 _STALE_TIMER = timedelta(hours=12)
+_STALE_ASKED = timedelta(days=1)
+"""Somebody asked for it: it is said as long as it may still be of use."""
 _LATE_TIMER = timedelta(minutes=5)
 _ASKED_FOR = ("contact", TIMER, "asked")
 
@@ -47,7 +49,7 @@ def replan(home: Home) -> None:
         row = known.get(place)
         rings = ring_at(due, hours, home.now)
         if row is None:
-            gone = due.exact and due.at <= home.now
+            gone = due.exact and due.at <= home.now and (due.kind != "asked" or _pointless(due, home.now))
             home.unit.reminders.plan(home.id, *place, rings, "withdrawn" if gone else "planned")
         elif row.state == "planned" and row.ring_at != rings and due.at > home.now:
             home.unit.reminders.ring_at(home.id, row.id, rings)  # the household's clock or hours have changed
@@ -55,10 +57,11 @@ def replan(home: Home) -> None:
 
 
 def ring_at(due: Due, hours: Hours, now: datetime) -> datetime:
-    """When something due is said, at a decent hour. A due time that has passed rings from now on: but not at night."""
+    """When something due is said, at a decent hour. A due time that has passed rings from now on: but not at
+    night. What is done over and over is waited for, so it keeps its moment too."""
     if due.exact:
         return due.at
-    return hours.decent(max(due.at, now)) if due.timed else hours.asking(due.at, now)
+    return hours.decent(max(due.at, now)) if due.timed or due.did else hours.asking(due.at, now)
 
 
 def _bring_up_to_date(home: Home, rows: Sequence[ReminderRow], wanted: Mapping[Key, Due]) -> None:
@@ -90,7 +93,7 @@ def ring(unit: Unit, household_id: int, now: datetime) -> None:
     for row, due in ringing:
         if due is None or chat_id is None or _pointless(due, now):
             unit.reminders.mark(household_id, row.id, "withdrawn")
-        elif not due.exact and hours.quiet(now):
+        elif hours.quiet(now) and not _to_the_minute(due, now):
             unit.reminders.ring_at(
                 household_id, row.id, hours.decent(now)
             )  # back from being off, in the night
@@ -115,9 +118,16 @@ def ring(unit: Unit, household_id: int, now: datetime) -> None:
     voice.tell(home, chat_id, waiting[:MOST_THINGS])
 
 
+def _to_the_minute(due: Due, now: datetime) -> bool:
+    """A timer rings at night too; one of somebody's own that it is too late for waits for the morning."""
+    return due.exact and (due.kind != "asked" or now - due.at <= _LATE_TIMER)
+
+
 def _pointless(due: Due, now: datetime) -> bool:
     """A timer that ran out some time ago only matters while its step is open."""
     late = now - due.at
+    if due.kind == "asked":
+        return due.exact and late > _STALE_ASKED
     return due.exact and (late > _STALE_TIMER or (late > _LATE_TIMER and not due.still_open))
 
 
@@ -150,7 +160,7 @@ def _later_today(
         (row, due)
         for row, due in found
         if due is not None
-        and not (due.exact or due.timed or due.kind == "watch" or due.level != "first")
+        and not (due.exact or due.timed or due.did or due.kind == "watch" or due.level != "first")
         and hours.same_day(row.ring_at, now)
     ]
 

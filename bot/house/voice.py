@@ -13,7 +13,7 @@ from bot.cellar.acts import Reminder
 from bot.cellar.checks import temperatures
 from bot.cellar.due import TIMER, Due
 from bot.cellar.log import BatchView, standing
-from bot.cellar.stages import steps_done
+from bot.cellar.stages import doing_of
 from bot.cellar.vessels import emptied
 from bot.house import mail
 from bot.house.home import Home
@@ -139,7 +139,7 @@ def _settled(home: Home, row: ReminderRow, view: BatchView | None) -> str | None
         said_at = row.said_at or home.now
         read = [r for r in view.readings if r.at > said_at - _TOLD_LATE and r.at >= row.due - _TOLD_LATE * 2]
         return ringing.has_read(read[-1].sg, read[-1].by) if read else None
-    event = steps_done(view, home.plan(view)).get(base)
+    event = doing_of(view, home.plan(view), base, row.due)
     if event is not None:
         return ringing.done(event.by)
     if kind in ("asked", TIMER):
@@ -244,5 +244,6 @@ def _refers(home: Home, due: Due | None) -> dict[str, object]:
         return {}
     view = home.view.batch(due.batch)
     of = view.name if view is not None else due.of
-    told = (("of", of), ("step", due.chore), ("adds", list(due.adds) or None))
+    what = due.base if due.kind == "asked" else None
+    told = (("of", of), ("step", due.chore), ("adds", list(due.adds) or None), ("what", what))
     return {name: value for name, value in told if value is not None}

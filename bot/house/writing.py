@@ -72,7 +72,7 @@ def carry_out(turn: Turn, acts: Sequence[Act], author: Author | None = None) -> 
         if isinstance(act, Question):
             report.answered(act)
         elif isinstance(act, Reminder):
-            report.lines.append(promising.promise(turn, act, author.member, author.said_at))
+            report.promised(promising.promise(turn, act, author.member, author.said_at))
         elif isinstance(act, Undo) and facts:
             replaced += _last_said(turn, act)
         elif isinstance(act, Undo):
@@ -229,6 +229,13 @@ class _Report:
         question, buttons = pouring.where_to(self.turn, view, entry)
         self.question = question or self.question
         self.buttons += buttons
+
+    def promised(self, entry: Entry) -> None:
+        """A promise, which only a reminder of somebody's own has to be struck out by a button."""
+        self.lines.append(noted(entry.act, self.turn.home.manner, replaces=False))
+        if isinstance(entry.act, Reminder) and entry.act.own:
+            self.entries.append(entry.entry)
+            self.of = self.of or entry.act.of
 
     def _kept(self, plan: Plan) -> None:
         """A plan was kept: how to use it, what it changes, and who might go on by it."""

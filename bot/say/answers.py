@@ -15,6 +15,7 @@ from bot.cellar.answers import (
     OccasionAnswer,
     PlansAnswer,
     ReadyAnswer,
+    RemindersAnswer,
     StockAnswer,
     StoryAnswer,
     StrengthAnswer,
@@ -22,8 +23,9 @@ from bot.cellar.answers import (
     VesselsAnswer,
 )
 from bot.cellar.log import BatchView
-from bot.say import leaflets, occasions, telling, verdicts, vessels
-from bot.say.facts import STEP_DONE, dose
+from bot.cellar.steps import Does
+from bot.say import leaflets, occasions, ringing, telling, verdicts, vessels
+from bot.say.facts import STEP_DONE, dose, to_do
 from bot.say.manner import Manner, listed, name, percent, said, sg
 
 HELP = (
@@ -75,6 +77,8 @@ def answer(found: Answer, manner: Manner) -> str:
                 "\n\n".join(verdicts.verdict(one, manner) for one in found.verdicts)
                 or "Nothing is under way."
             )
+        case RemindersAnswer():
+            return ringing.asked_for(found.asked, manner)
         case HelpAnswer():
             return HELP
         case NoneAnswer():
@@ -143,11 +147,28 @@ def next_line(found: BatchAnswer, manner: Manner) -> str:
         late = found.next_reading <= manner.now
         when = "now" if late else manner.day(found.next_reading)
         return f"Next: a gravity reading, {when}."
+    if stage.did:
+        return _again(found, manner)
     if stage.ready is not None and stage.ready > manner.now:
         if stage.step.does is not None:
-            return f"Next: {stage.step.title}, {manner.day(stage.ready)}."
-        return f"Next: {stage.step.title} until {manner.when(stage.ready)}."
-    return f"Next: {stage.step.title}."
+            return f"Next: {said(stage.step.title)}, {manner.day(stage.ready)}."
+        return f"Next: {said(stage.step.title)} until {manner.when(stage.ready)}."
+    return f"Next: {said(stage.step.title)}."
+
+
+def _again(found: BatchAnswer, manner: Manner) -> str:
+    """The next of several times, and that nobody is held up when one less was enough."""
+    stage = found.stage
+    assert stage.step is not None
+    when = f", {manner.when(stage.ready)}" if stage.ready is not None and stage.ready > manner.now else ""
+    later = found.plan.steps[found.plan.steps.index(stage.step) + 1 :]
+    after = next((step.title for step in later if step.does is not None), None)
+    enough = _ENOUGH.get(stage.step.does, "If that was enough")
+    go_on = f" {enough}, go on: {said(after)}." if after is not None else ""
+    return f"Next: {said(to_do(stage.step, stage.did))}{when}.{go_on}"
+
+
+_ENOUGH: dict[Does | None, str] = {"degas": "If no more gas rises"}
 
 
 def how(found: BatchAnswer) -> str:
@@ -199,9 +220,9 @@ def _chore(row: BatchAnswer, manner: Manner) -> str:
     if step is None:
         return "nothing to do"
     return (
-        f"{step.title} until {manner.when(row.stage.ready or manner.now)}"
+        f"{said(step.title)} until {manner.when(row.stage.ready or manner.now)}"
         if _waits(row, manner)
-        else step.title
+        else said(to_do(step, row.stage.did))
     )
 
 

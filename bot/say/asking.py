@@ -42,6 +42,10 @@ _WORDS = {
     "half_understood": "Did you mean: {fact}?",
     "unsure": "Did you mean: {fact}?",
     "name_refused": "“{about}” would be taken for a number or a word I use. Choose another name, like <code>call bucket 2 Big Blue</code>",
+    "when": "When? Write it with the time, like <code>remind me on friday at 18:00: {bare}</code>",
+    "what": "Of what? Write it whole, like <code>remind me on friday at 18:00: buy corks</code>",
+    "past": "That time has passed. Give one to come, like <code>remind me tomorrow at 9: {bare}</code>",
+    "often": "I bring a thing up once, not again and again. Give one time: <code>remind me on friday at 18:00: {bare}</code>",
     "not_understood": "I did not get that. " + TWO_EXAMPLES,
 }
 _LITRES = "A volume is more than 0 and at most 2000 litres, like <code>23 l in bucket 2</code>."

@@ -27,6 +27,7 @@ from bot.cellar.acts import (
     Volume,
 )
 from bot.cellar.log import Added, Entry
+from bot.cellar.steps import PlanStep
 from bot.say.manner import Manner, amount, listed, money, name, said, sg
 
 STEP_DONE = {
@@ -69,6 +70,8 @@ _MEASURES = ("g", "ml", "l", "tsp")
 
 def fact(act: Act, manner: Manner) -> str:
     """The act in plain words, with its batch or vessel in bold and its time when it was another."""
+    if isinstance(act, Reminder) and act.own:
+        return f"a reminder for {said(act.whom) if act.whom else 'all'}{_brought_up(act, manner)}"
     subject = f"{name(act.of)}: " if act.of and not isinstance(act, Begin) else ""
     when = f" ({manner.when(act.at)})" if act.at is not None else ""
     return f"{subject}{_words(act, manner)}{when}"
@@ -76,6 +79,8 @@ def fact(act: Act, manner: Manner) -> str:
 
 def noted(act: Act, manner: Manner, *, replaces: bool) -> str:
     """It is written down, or put in the place of what stood there."""
+    if isinstance(act, Reminder) and act.own:
+        return f"✓ I will remind {said(act.whom) if act.whom else 'you all'}{_brought_up(act, manner)}."
     return f"✓ {'changed to ' if replaces else ''}{fact(act, manner)}"
 
 
@@ -185,6 +190,11 @@ def _begun(act: Begin, manner: Manner) -> str:
     return "begun: " + ", ".join(filter(None, parts))
 
 
+def to_do(step: PlanStep, did: int) -> str:
+    """A step of a plan as a thing to do: "degas", and once it was done in part "degas again (2 of 3)"."""
+    return f"{step.title} again ({did + 1} of {step.times})" if did else step.title
+
+
 def dose(added: Addition | Added) -> str:
     """An addition with its amount: "3 tablets of sulphite", "5 g yeast", "finings"."""
     what = said(added.what)
@@ -196,6 +206,14 @@ def dose(added: Addition | Added) -> str:
     if added.unit in _MEASURES:
         return f"{number} {added.unit} {what}"
     return f"{number} {added.unit}{'s' * (added.amount != 1)} of {what}"
+
+
+def _brought_up(act: Reminder, manner: Manner) -> str:
+    """Of what, and when: " about plum: buy corks, Friday 18:00"."""
+    of = f" about {name(act.of)}" if act.of else ""
+    about = act.about or (STEP_TO_DO[act.step] if act.step else "")
+    until = f", {manner.when(act.until)}" if act.until is not None else ""
+    return f"{of}{f': {said(about)}' if about else ''}{until}"
 
 
 def _reminder(act: Reminder, manner: Manner) -> str:

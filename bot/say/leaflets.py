@@ -23,7 +23,9 @@ def step_text(step: PlanStep) -> str:
     if step.sg is not None:
         gate = f"when {sg(step.sg)} or less" + (" and steady" if step.gate == "settled" else "")
     when = ", ".join(filter(None, (f"day {step.day}" if step.day is not None else "", gate)))
-    told = f"{when[0].upper()}{when[1:]}: {step.title}" if when else step.title
+    often = f", {step.times} times, {step.every_hours:g} hours apart" if step.times > 1 else ""
+    title = f"{step.title}{often}"
+    told = f"{when[0].upper()}{when[1:]}: {title}" if when else title
     return f"? {told}" if step.unclear else told
 
 

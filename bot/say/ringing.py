@@ -9,10 +9,11 @@ from bot.cellar.log import BatchView
 from bot.cellar.plans import Plan
 from bot.cellar.stages import FINISHED_BELOW, true_sg
 from bot.say import checks
-from bot.say.facts import STEP_TO_DO
+from bot.say.facts import STEP_TO_DO, to_do
 from bot.say.manner import Manner, name, said, sg
 
 _LATE = timedelta(hours=12)
+_LATE_TIMER = timedelta(minutes=5)
 
 
 def reminder(due: Due, view: BatchView | None, plan: Plan | None, manner: Manner) -> str:
@@ -31,13 +32,14 @@ def reminder(due: Due, view: BatchView | None, plan: Plan | None, manner: Manner
         return _once_more(due, view, plan, manner)
     if view is not None and due.kind in checks.TITLES:
         return checks.check(due, view, plan, who, late, manner)
+    if due.kind == "asked" and (due.about is not None or due.chore is None):
+        return _asked(due, view, manner)
     if view is None:
-        what = STEP_TO_DO[due.chore] if due.chore else "what you asked me to bring up"
+        what = STEP_TO_DO[due.chore] if due.chore else due.base
         of = f" ({name(due.of)})" if due.of else ""
         return f"{who}time for {what}{of}{late}."
     if due.kind == "asked":
-        what = STEP_TO_DO[due.chore] if due.chore else "it is time, as you asked"
-        return f"{name(view.name)}: {who}{what}{late}."
+        return f"{name(view.name)}: {who}{STEP_TO_DO[due.chore] if due.chore else due.base}{late}."
     if due.kind == "reading" and due.step == "reading":
         latest = view.latest
         last = f" The last was {sg(latest.sg)}, {manner.ago(latest.at)}." if latest else ""
@@ -51,8 +53,35 @@ def reminder(due: Due, view: BatchView | None, plan: Plan | None, manner: Manner
     step = plan.step(due.step) if plan is not None else None
     if step is None:
         return f"{name(view.name)}: {who}{said(due.step)}{late}."
-    lines = [f"{name(view.name)}: {who}time to {step.title}{late}.", said(step.how), said(step.caution)]
+    what = said(to_do(step, due.did))
+    lines = [f"{name(view.name)}: {who}time to {what}{late}.", said(step.how), said(step.caution)]
     return "\n".join(filter(None, lines))
+
+
+def _asked(due: Due, view: BatchView | None, manner: Manner) -> str:
+    """Something that somebody asked for in their own words."""
+    of = view.name if view is not None else due.of
+    where = f"{name(of)}: " if of else ""
+    asker = "you" if due.asked_by == due.whose else said(due.asked_by or "somebody")
+    who = f"{said(due.whose)}, " if due.whose else ""
+    late = manner.now - due.at > (_LATE_TIMER if due.exact else _LATE)
+    was = f" (for {manner.when(due.at)})" if late else ""
+    about = f": {said(due.about)}" if due.about else ""
+    end = "" if about.endswith((".", "!", "?", "…")) else "."
+    return f"{where}{who}{asker} asked me to bring this up{was}{about}{end}"
+
+
+def asked_for(asked: Sequence[tuple[Due, str | None]], manner: Manner) -> str:
+    """Everything that people asked to be reminded of, a line each: when, whom, of what."""
+    rows: list[str] = []
+    for due, of in asked:
+        what = due.about or (STEP_TO_DO[due.chore] if due.chore else "")
+        told = [name(of) if of else "", said(due.whose or "all of you"), said(what)]
+        rows.append(f"{manner.when(due.at)}: {', '.join(filter(None, told))}")
+    return "\n".join(rows) or NOTHING_ASKED
+
+
+NOTHING_ASKED = "Nobody asked me for a reminder that is still open. Like this: <code>remind me on friday to buy corks</code>"
 
 
 def _watch(view: BatchView, plan: Plan | None, manner: Manner) -> str:
@@ -113,7 +142,9 @@ def title(due: Due, plan: Plan | None) -> str:
         return "read the gravity"
     if due.kind in checks.TITLES:
         return checks.TITLES[due.kind]
-    known = [step.title for step in plan.steps if step.id == due.base] if plan is not None else []
+    if due.about is not None:
+        return due.about
+    known = [to_do(step, due.did) for step in plan.steps if step.id == due.base] if plan is not None else []
     return known[0] if known else STEP_TO_DO[due.chore] if due.chore else "what you asked me to bring up"
 
 
@@ -153,7 +184,7 @@ def line(due: Due, view: BatchView | None, plan: Plan | None, manner: Manner) ->
     return f"{name(view.name)}: {who}{said(title(due, plan))}{from_then}{late}."
 
 
-_SHORT = ("temperature", "collect", "taste")
+_SHORT = ("temperature", "collect", "taste", "asked")
 """Said in the same words among others: they are no longer than a line."""
 
 

@@ -342,6 +342,7 @@ _READERS: dict[str, Callable[[re.Match[str], HouseNames, Forms], tuple[Act, ...]
     "all_right": _about_batch("stage", "all_right"),
     "finished": _about_batch("finish_time", "finished"),
     "shopping": _about_batch("next"),
+    "reminders": lambda found, house, forms: (Question(about="reminders"),),
     "calendar": _asks_calendar,
 }
 

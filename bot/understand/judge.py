@@ -50,7 +50,11 @@ def understand(
             return _NOT_UNDERSTOOD
         return verdict
 
-    whole = None if forwarded else read_whole(text, scene, sent_at, replying_to, judge, addressed=addressed)
+    whole = (
+        None
+        if forwarded
+        else read_whole(text, scene, sent_at, replying_to, judge, by=by, addressed=addressed)
+    )
     return whole or judge(text)
 
 
@@ -73,7 +77,7 @@ def _judge(message: Message) -> Verdict:
             return settler.verdict([draft], half=False)
     if message.is_table():
         return IGNORE
-    if message.replying_to is not None and message.replying_to.step is not None:
+    if message.replying_to is not None and message.replying_to.reminds:
         answer = replies.reminder_reply(
             Clause(list(spans)), message.replying_to, message.sent_at, message.scene
         )

@@ -13,6 +13,7 @@ import msgspec
 from bot.cellar.leaflet import LONGEST_DAYS, Line, compose
 from bot.cellar.steps import Does, Gate, Plan
 from bot.understand.language import tables_of
+from bot.understand.repeats import Repeat, Repeats, as_written, repeats_of, unmarked
 
 LONGEST = 4000
 """Characters read of one leaflet."""
@@ -119,6 +120,7 @@ class _Forms(NamedTuple):
     minutes: re.Pattern[str]
     days: re.Pattern[str]
     range_c: re.Pattern[str]
+    repeats: Repeats
     verb: re.Pattern[str]
 
 
@@ -142,6 +144,7 @@ def _forms(language: str) -> _Forms:
         minutes=re.compile(plain["amounts"]["minutes"], re.I),
         days=re.compile(plain["amounts"]["days"], re.I),
         range_c=re.compile(plain["amounts"]["range_c"], re.I),
+        repeats=repeats_of(language),
         verb=re.compile("|".join(f"(?:{row['says']})" for row in plain["does"]), re.I),
     )
 
@@ -171,6 +174,7 @@ class _Reader:
         self.day: int | None = None
         self.dated = 0
         self.ferment_c: tuple[float, float] | None = None
+        self.repeats: list[Repeat] = []
 
     def take(self, piece: str) -> None:
         if piece.startswith("? "):
@@ -183,6 +187,7 @@ class _Reader:
             self._unclear(rest)
             return
         gate, sg, rest = self._gate(rest)
+        rest, self.repeats = self.forms.repeats.marked(rest)
         before = len(self.lines)
         for clause in self._clauses(rest):
             self._clause(clause, gate, sg, fresh=len(self.lines) == before)
@@ -198,7 +203,14 @@ class _Reader:
             return
         sg = float(found["sg"]) if found and found["sg"] else None
         steady = bool(found and found["steady"])
-        self._add(title, "settled" if steady else "sg_at_most" if sg else None, sg, title=title)
+        repeat = self.forms.repeats.written_out(title)
+        if repeat is not None and self.forms.repeats.fits(self._does(repeat.said)[0], repeat):
+            title = repeat.said
+        else:
+            repeat = None
+        self._add(
+            title, "settled" if steady else "sg_at_most" if sg else None, sg, title=title, repeat=repeat
+        )
 
     def _dated(self, piece: str) -> str:
         """What follows the day that the sentence begins with."""
@@ -242,6 +254,10 @@ class _Reader:
         forms = self.forms
         if found := forms.range_c.search(clause):
             self.ferment_c = (float(found["low"]), float(found["high"]))
+        clause, repeat, written = self._repeated(clause)
+        if not clause:
+            self._again(repeat, written)
+            return
         does, _ = self._does(clause)
         last = self.lines[-1] if self.lines and not fresh else None
         if last is not None and not last.unclear:
@@ -252,9 +268,25 @@ class _Reader:
                 and len(clause.split()) <= _FEW
             )
             if small or stirred:
-                self.lines[-1] = msgspec.structs.replace(last, title=f"{last.title}, {_lower(clause)}")
+                self.lines[-1] = msgspec.structs.replace(last, title=f"{last.title}, {_lower(written)}")
                 return
-        self._add(clause, gate, sg)
+        self._add(clause, gate, sg, repeat=repeat)
+
+    def _repeated(self, clause: str) -> tuple[str, Repeat | None, str]:
+        """The clause without what says that it is done over and over, that, and the clause as written."""
+        written = as_written(clause, self.repeats)
+        bare, repeat = unmarked(clause, self.repeats)
+        if repeat is None or (bare and not self.forms.repeats.fits(self._does(bare)[0], repeat)):
+            return written, None, written
+        return bare, repeat, written
+
+    def _again(self, repeat: Repeat | None, written: str) -> None:
+        """ "Repeat daily for three days": the line before it is done so often."""
+        last = self.lines[-1] if self.lines else None
+        if last is None or repeat is None or last.times > 1 or not self.forms.repeats.fits(last.does, repeat):
+            self._unclear(written.strip(" ,:;"))
+            return
+        self.lines[-1] = msgspec.structs.replace(last, times=repeat.times, every_hours=repeat.every_hours)
 
     def _does(self, clause: str) -> tuple[Says | None, tuple[str, ...]]:
         """What a clause says to do, and the sachets in it."""
@@ -269,7 +301,14 @@ class _Reader:
     def _substances(self, clause: str) -> tuple[str, ...]:
         return tuple(name for name, says in self.forms.substances.items() if says.search(clause))
 
-    def _add(self, clause: str, gate: Gate | None, sg: float | None, title: str | None = None) -> None:
+    def _add(
+        self,
+        clause: str,
+        gate: Gate | None,
+        sg: float | None,
+        title: str | None = None,
+        repeat: Repeat | None = None,
+    ) -> None:
         """Adds the clause as a step, or as one that is not clear; under its own words or this title."""
         forms = self.forms
         does, sachets = self._does(clause)
@@ -286,6 +325,8 @@ class _Reader:
                 sachets=sachets,
                 substances=self._substances(clause) if does == "add" and not sachets else (),
                 minutes=_minutes(forms, clause),
+                times=repeat.times if repeat is not None else 1,
+                every_hours=repeat.every_hours if repeat is not None else 0,
                 wait_hours=_hours(forms, clause) if does == "wait" else 0,
             )
         )

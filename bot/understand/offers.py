@@ -24,6 +24,10 @@ WHY = {
     Doubt.HALF_UNDERSTOOD: "only a part of it was understood",
     Doubt.UNSURE: "it may not have been meant for the bot",
     Doubt.NAME_REFUSED: "that cannot be a name",
+    Doubt.WHEN: "it does not say when",
+    Doubt.WHAT: "it does not say of what",
+    Doubt.PAST: "that time has passed",
+    Doubt.OFTEN: "a reminder is for one time",
     Doubt.NOT_UNDERSTOOD: "it is for the bot, but not understood",
 }
 

@@ -2,6 +2,7 @@
 
 from collections.abc import Sequence
 from datetime import datetime
+from typing import Literal
 
 import msgspec
 
@@ -183,19 +184,23 @@ def reminder_reply(clause: Clause, replying_to: ReplyTo, sent_at: datetime, scen
     moments = list(clause.moments) + _lengths(spans)
     later = clause.means("mood", "later")
     when = until(moments, sent_at, scene)
+
+    def answer(action: Literal["done", "later", "mine"], until: datetime | None = None) -> Reminder:
+        return Reminder(action=action, of=replying_to.of, until=until, step=step, what=replying_to.what)
+
     if later or (when is not None and not clause.any("step", "done") and not clause.means("mood", "done")):
         if clause.means("mood", "mine") and not later:
-            return Draft(Reminder(action="mine", of=replying_to.of, until=when, step=step), 3.0, "nothing")
-        return Draft(Reminder(action="later", of=replying_to.of, until=when, step=step), 3.0, "nothing")
+            return Draft(answer("mine", when), 3.0, "nothing")
+        return Draft(answer("later", when), 3.0, "nothing")
     if clause.means("mood", "mine") and not moods.denied(clause):
-        return Draft(Reminder(action="mine", of=replying_to.of, step=step), 3.0, "nothing")
+        return Draft(answer("mine"), 3.0, "nothing")
     if moods.denied(clause) or moods.asks(clause):
         return None
     if clause.means("mood", "done") and not clause.asked and not moods.planned(clause):
-        return Draft(Reminder(action="done", of=replying_to.of, step=step), 3.0, "nothing")
+        return Draft(answer("done"), 3.0, "nothing")
     same = step is not None and any(span.step == step and span.has("step", "done") for span in spans)
     if same and not clause.quantities and not clause.refs and not clause.asked:
-        return Draft(Reminder(action="done", of=replying_to.of, step=step), 3.0, "nothing")
+        return Draft(answer("done"), 3.0, "nothing")
     return None
 
 

@@ -45,10 +45,17 @@ class Recent(msgspec.Struct, frozen=True, kw_only=True):
 
 
 class ReplyTo(msgspec.Struct, frozen=True, kw_only=True):
-    """What the message replies to: a batch's or vessel's name, and a reminder's step."""
+    """What the message replies to: a batch's or vessel's name, a reminder's step, and the key of what somebody
+    had asked to be reminded of."""
 
     of: str | None = None
     step: StepName | None = None
+    what: str | None = None
+
+    @property
+    def reminds(self) -> bool:
+        """Whether it is a reminder that can be answered with done, later or mine."""
+        return self.step is not None or self.what is not None
 
 
 class Scene(msgspec.Struct, frozen=True, kw_only=True):

@@ -29,6 +29,10 @@ class Doubt(StrEnum):
     HALF_UNDERSTOOD = "half_understood"
     UNSURE = "unsure"
     NAME_REFUSED = "name_refused"
+    WHEN = "when"
+    WHAT = "what"
+    PAST = "past"
+    OFTEN = "often"
     KEEP_PLAN = "keep_plan"
     NOT_UNDERSTOOD = "not_understood"
 

@@ -9,6 +9,7 @@ import msgspec
 from bot.cellar.acts import Begin, KeepPlan
 from bot.understand.forms import plan_mentioned, read_form
 from bot.understand.leaflets import read_leaflet
+from bot.understand.remembering import read_reminder
 from bot.understand.scene import ReplyTo, Scene
 from bot.understand.verdict import Doubt, Verdict
 from bot.understand.wishes import read_wishes
@@ -23,10 +24,12 @@ def read_whole(
     replying_to: ReplyTo | None,
     otherwise: Callable[[str], Verdict],
     *,
+    by: str | None = None,
     addressed: bool = False,
 ) -> Verdict | None:
     """The verdict on a message of one form; None when it has none. `otherwise` reads what is left of a
-    beginning without its plan; `addressed` says that the bot is spoken to."""
+    beginning without its plan, and of a message without its reminder; `addressed` says that the bot is spoken
+    to."""
     leaflet = read_leaflet(text, scene.language)
     if leaflet is not None:
         plan = leaflet.plan(_plan_name(scene, replying_to))
@@ -41,6 +44,9 @@ def read_whole(
     begun = _begun_by_plan(text, scene, otherwise)
     if begun is not None:
         return begun
+    reminder = read_reminder(text, scene, sent_at, replying_to, otherwise, by=by, addressed=addressed)
+    if reminder is not None:
+        return reminder
     wish = read_wishes(text, scene, sent_at)
     if wish is not None:
         return Verdict(verdict="act", acts=(wish,), why="bottles for a day")

@@ -26,8 +26,9 @@ from bot.cellar.acts import (
     Volume,
 )
 from bot.cellar.bounds import objection
+from bot.cellar.due import due_for
 from bot.cellar.log import BatchView, Entry, HouseView, fold, standing
-from bot.cellar.stages import stage
+from bot.cellar.stages import doings, place_in_plan, stage
 from bot.cellar.vessels import Known, clash, shares, vessel_views
 from tests.cellar.batches import START
 
@@ -204,6 +205,26 @@ class Members(RuleBasedStateMachine):
             found = stage(view, view.follows, self.now)
             if found.step is None:
                 assert found.word in ("bottled", "blended")
+
+    @invariant()
+    def what_is_done_in_part_is_waited_for_and_throws_nothing_back(self) -> None:
+        house = fold(self.entries)
+        for view in house.batches:
+            plan = view.follows
+            place = place_in_plan(view, plan)
+            done = doings(view, plan)
+            assert all(1 <= len(events) <= plan.step(step).times for step, events in done.items())
+            told = [n for n, step in enumerate(plan.steps) if step.id in done]
+            assert len(place.behind) >= max(told, default=0)
+            if not place.did:
+                continue
+            assert place.chore is not None
+            assert len(done[place.chore.id]) == place.did < place.chore.times
+            assert len(place.behind) == max(told)
+            due = next((due for due in due_for(view, plan, house) if due.step == place.chore.id), None)
+            if view.ended_at is None:
+                assert due is not None
+                assert due.at == place.ready == place.did_at + timedelta(hours=place.chore.every_hours)
 
     @invariant()
     def the_order_of_arrival_does_not_matter(self) -> None:

@@ -12,7 +12,17 @@ def plan(request: pytest.FixtureRequest) -> Plan:
 
 
 def test_there_are_plans_for_7_14_and_30_days() -> None:
-    assert [plan.days for plan in built_in()] == [7, 14, 30]
+    assert sorted({plan.days for plan in built_in()}) == [7, 14, 30]
+    assert len({plan.key for plan in built_in()}) == len(built_in())
+    newest = [plan_for(days) for days in (7, 14, 30)]
+    assert [plan.key for plan in newest] == ["kit-7@2", "kit-14@2", "kit-30@2"]
+
+
+def test_the_newest_plans_degas_several_times_and_hold_nobody_up() -> None:
+    for days in (7, 14, 30):
+        degas = plan_for(days).step("degas")
+        assert (degas.times, degas.every_hours, degas.takes_hours) == (3, 4, 8)
+        assert plan_of(f"kit-{days}@1", days).step("degas").times == 1
 
 
 def test_chores_come_in_the_order_of_the_trade(plan: Plan) -> None:

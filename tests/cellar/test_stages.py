@@ -4,7 +4,7 @@ the other limits are named, with their source, where they stand in `bot.cellar.s
 import pytest
 
 from bot.cellar.plans import plan_for
-from bot.cellar.stages import fall_per_day, settled, stage, true_sg
+from bot.cellar.stages import doing_of, fall_per_day, place_in_plan, settled, stage, true_sg
 from tests.cellar.batches import Story, fermented_out, hours
 
 
@@ -151,3 +151,61 @@ def test_striking_out_the_proof_takes_it_back() -> None:
     last = story.view.readings[-1].entry
     story.undo(last, 160)
     assert settled(story.view) is None
+
+
+def stabilised() -> Story:
+    """Racked and stabilised, at 151 and 152 hours."""
+    story = fermented_out()
+    story.step("rack", 151)
+    story.step("stabilise", 152)
+    return story
+
+
+def test_a_step_done_in_part_is_the_next_one_again() -> None:
+    story, plan = stabilised(), plan_for(14)
+    assert place_in_plan(story.view, plan).did == 0
+    first = story.step("degas", 160)
+    place = place_in_plan(story.view, plan)
+    assert place.chore is not None
+    assert (place.chore.id, place.did, place.ready, place.did_at) == ("degas", 1, hours(164), hours(160))
+    assert place.behind == plan.steps[: plan.steps.index(place.chore)]
+    assert stage(story.view, plan, hours(161)).did == 1
+    story.step("degas", 165)
+    assert (place_in_plan(story.view, plan).did, place_in_plan(story.view, plan).ready) == (2, hours(169))
+    last = story.step("degas", 170)
+    assert next_step(story, 170) == "fine"
+    story.undo(last)
+    assert (next_step(story, 170), place_in_plan(story.view, plan).did) == ("degas", 2)
+    story.undo(first)
+    assert (next_step(story, 170), place_in_plan(story.view, plan).did) == ("degas", 1)
+
+
+def test_what_was_done_after_it_puts_it_behind() -> None:
+    story = stabilised()
+    story.step("degas", 160)
+    fined = story.add("finings", 161)
+    assert next_step(story, 162) == "clear"
+    story.undo(fined)
+    assert next_step(story, 162) == "degas"
+
+
+def test_a_step_done_in_part_leaves_untold_steps_behind() -> None:
+    story = fermented_out()
+    story.step("degas", 160)  # nobody told of the racking, nor of the stabiliser
+    assert next_step(story, 161) == "degas"
+    story.step("rack", 162)  # told late
+    assert next_step(story, 163) == "degas"
+    for at in (164, 168):
+        story.step("degas", at)
+    assert next_step(story, 169) == "fine"
+
+
+def test_each_time_has_its_own_fact() -> None:
+    story, plan = stabilised(), plan_for(14)
+    numbers = [story.step("degas", at) for at in (176, 181, 190)]
+    due = [hours(176), hours(180), hours(185)]
+    found = [doing_of(story.view, plan, "degas", moment) for moment in due]
+    assert [event.entry for event in found if event is not None] == numbers
+    story.undo(numbers[2])
+    assert doing_of(story.view, plan, "degas", due[2]) is None
+    assert doing_of(story.view, plan, "dance", due[0]) is None

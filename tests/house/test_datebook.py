@@ -27,7 +27,7 @@ def test_it_holds_what_is_due_and_what_the_plan_still_has(diary: Diary) -> None:
     assert words.startswith("Your calendar: 8 dates for 1 batch. Open it to add them;")
     shown = diary.calendar.shown(diary.room.now)
     assert shown["plum: read the gravity"] == NOW + timedelta(hours=48)
-    assert shown["plum: draw off the lees, about this day"] == NOW + timedelta(days=10)
+    assert shown["plum: draw off the lees, about this day"] == NOW + timedelta(days=10, hours=-8)
     assert shown["plum: bottle and cork, about this day"] == NOW + timedelta(days=14)
 
 
@@ -192,7 +192,7 @@ def test_a_timer_is_no_date_and_what_somebody_asked_for_is_one(diary: Diary) -> 
     begin(diary.room)
     diary.room.say("remind me to rack the plum on saturday at 10")
     diary.agrees()
-    assert diary.calendar.shown(diary.room.now)["plum: racking"] == datetime.fromisoformat(
+    assert diary.calendar.shown(diary.room.now)["plum: rack the plum"] == datetime.fromisoformat(
         "2026-03-07 10:00+00:00"
     )
     assert not any("saniti" in summary for summary in diary.calendar.shown(diary.room.now))

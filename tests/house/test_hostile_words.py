@@ -22,6 +22,7 @@ from bot.cellar.acts import (
     Undo,
     Volume,
 )
+from bot.cellar.due import Due
 from bot.cellar.log import Entry
 from bot.house import mail
 from bot.house.talk import Letter
@@ -161,6 +162,8 @@ ACTS: list[Act] = [
     Nickname(name=EVIL, of=EVIL),
     Undo(of=EVIL),
     Reminder(action="later", of=EVIL, until=NOW),
+    Reminder(action="later", of=EVIL, until=NOW, about=EVIL, whom=EVIL),
+    Reminder(action="done", of=EVIL, what="asked 1"),
 ]
 
 
@@ -174,6 +177,9 @@ def test_facts_and_doubts_show_words_as_typed(act: Act) -> None:
     for html in said:
         check_html(html)
     assert any(EVIL in check_html(html) for html in said)
+
+
+ASKED = Due(batch=0, step="asked 1", at=NOW, kind="asked", whose=EVIL, of=EVIL, about=EVIL, asked_by="ana")
 
 
 def test_words_about_company_show_names_as_typed() -> None:
@@ -197,6 +203,8 @@ def test_words_about_company_show_names_as_typed() -> None:
         welcome.vessel_known(EVIL),
         welcome.settled(EVIL, "us", "C", "L", EVIL, EVIL, "hours", 10),
         ringing.taken(EVIL),
+        ringing.reminder(ASKED, None, None, MANNER),
+        ringing.asked_for([(ASKED, EVIL)], MANNER),
         ringing.done(EVIL),
     ]
     for html in said:

@@ -54,6 +54,40 @@ def test_a_line_says_what_to_do_and_when(line: str, does: str, gate: str | None,
     assert step.day == (8 if line.startswith("Week") else 5)
 
 
+@pytest.mark.parametrize(
+    ("line", "title", "times", "every"),
+    [
+        ("degas 3 times a day for 2 days", "degas", 6, 6),
+        ("degas three times a day for two days", "degas", 6, 6),
+        ("stir twice a day for 3 days", "stir", 6, 12),
+        ("degas for 10 min, repeat every 6 hours, 3 times", "degas for 10 min", 3, 6),
+        ("degas for 10 min. Repeat every 6 hours, 3 times", "degas for 10 min", 3, 6),
+        ("degas for 10 min, repeat daily for 3 days", "degas for 10 min", 3, 24),
+        ("degas morning and evening for two days", "degas", 4, 12),
+        ("stir every 6 hours for 2 days", "stir", 8, 6),
+        ("stir every 4 hours for 12 hours", "stir", 3, 4),
+        ("stir every day for 5 days", "stir", 5, 24),
+        ("degas 3 times over a day", "degas", 3, 6),
+        ("degas three times", "degas", 3, 4),
+        ("degas twice", "degas", 2, 4),
+        ("degas 3 times, 4 hours apart", "degas", 3, 4),
+        ("add nutrient once a day for 3 days", "add nutrient", 3, 24),
+        ("stir twice", "stir twice", 1, 0),  # in one go
+        ("rack twice", "rack twice", 1, 0),
+        ("degas 99 times a day for 9 days", "degas 99 times a day for 9 days", 1, 0),
+    ],
+)
+def test_what_is_done_over_and_over(line: str, title: str, times: int, every: float) -> None:
+    found = plan(f"plan for elder:\nDay 1 mix\nDay 5 {line}\nDay 20 bottle")
+    (step,) = [step for step in found.steps if step.day == 5]
+    assert (step.title, step.times, step.every_hours) == (title, times, every)
+
+
+def test_repeats_of_nothing_are_kept_as_written() -> None:
+    found = plan("plan for elder:\nDay 1 filter\nDay 1 repeat daily for 3 days\nDay 9 bottle")
+    assert [step.title for step in found.steps if step.unclear] == ["repeat daily for 3 days"]
+
+
 def test_unclear_lines_are_kept_in_their_place() -> None:
     found = plan("leaflet:\nDay 1 mix to 23 l\nDay 3 hang the muslin moon\nDay 9 bottle")
     unclear = [(step.title, step.day) for step in found.steps if step.unclear]
@@ -128,6 +162,12 @@ WORDS = st.sampled_from(
         "whisper to it, twice a day",
         "add bentonite",
         "filter",
+        "degas 3 times a day for 2 days",
+        "degas for 10 min, repeat every 7 hours, 3 times",
+        "add the stabiliser and degas three times",
+        "stir five times a day",
+        "rack twice, 3 times, 6 hours apart",
+        "stir twice a day for 2 days, 3 times, 4 hours apart",
     ]
 )
 GATES = st.sampled_from(["", "when 0.996 or less ", "once steady ", "if below 1.010 "])

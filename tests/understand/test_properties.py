@@ -16,6 +16,8 @@ from bot.cellar.acts import (
     Bottles,
     Gravity,
     Ph,
+    Question,
+    Reminder,
     Step,
     Temperature,
     Volume,
@@ -24,6 +26,7 @@ from bot.cellar.acts import (
 )
 from bot.understand import pick, understand
 from bot.understand.lexicon import lexicon
+from bot.understand.reminding import MOST_WORDS
 from bot.understand.scene import ReplyTo, Scene, SceneBatch, SceneVessel
 from bot.understand.verdict import Doubt
 from tests.understand.labelled import house, labelled
@@ -68,8 +71,10 @@ def check(acts: tuple[Act, ...]) -> None:
             assert act.what
         if act.at is not None:
             assert act.at.tzinfo is not None
-        if hasattr(act, "about"):
+        if isinstance(act, Question):
             assert act.about in get_args(About)
+        if isinstance(act, Reminder) and act.about is not None:
+            assert 0 < len(act.about) <= MOST_WORDS
 
 
 @given(text=ANYTHING, which=st.integers(0, len(HOUSES) - 1), addressed=st.booleans(), reply=st.booleans())

@@ -5,6 +5,7 @@ from zoneinfo import ZoneInfo
 
 import pytest
 
+from bot.understand import tells_time
 from bot.understand.lexicon import lexicon
 from bot.understand.scan import scan, tidy
 from bot.understand.times import Direction, resolve
@@ -97,3 +98,23 @@ def test_an_hour_that_the_clocks_skipped_moves_on() -> None:
         == "2026-03-29 01:30 +0100"
     )
     assert when("tomorrow 8am", morning, "future", BERLIN) == "2026-03-30 08:00 +0200"
+
+
+@pytest.mark.parametrize(
+    ("text", "only"),
+    [
+        ("friday at 6", True),
+        ("tomorrow morning", True),
+        ("in half an hour", True),
+        ("on the 14th, please", True),
+        ("fri", True),
+        ("friday then", True),
+        ("see you friday", False),
+        ("friday is bin day", False),
+        ("1.012", False),
+        ("", False),
+        ("please", False),
+    ],
+)
+def test_a_text_that_says_when_and_nothing_else(text: str, only: bool) -> None:
+    assert tells_time(text) == only

@@ -1,0 +1,267 @@
+"""Reminders that members ask for in words: whom, of what and when, cut out of a message and left in its words."""
+
+import re
+from collections.abc import Sequence
+from functools import lru_cache
+from typing import Any, NamedTuple
+
+from bot.understand.language import tables_of
+from bot.understand.lexicon import lexicon
+from bot.understand.scan import Token, scan, tidy
+from bot.understand.scene import Scene
+from bot.understand.times import Moment, merged
+from bot.understand.timewords import TimeGrammar
+
+LONGEST = 600
+"""Characters of a message that may still ask for a reminder."""
+
+LONGEST_TIME = 60
+"""Characters of a message that says when and nothing else."""
+
+MOST_WORDS = 200
+"""Characters of what is to be brought up."""
+
+_AMOUNTS = frozenset({"unit", "substance", "vessel", "packet", "spoken", "number"})
+_WHO = "<who>"
+
+
+class Wanted(NamedTuple):
+    """What a message asks to be reminded of. `what` is in the writer's words, without its time; `moment` is
+    None where no time was said."""
+
+    whom: str | None
+    what: str
+    moment: Moment | None
+    thing: bool
+    """Asked about something ("about the plum"), not to do something."""
+    notice: bool
+    """Told to everybody rather than asked for."""
+    left: bool
+    """A part of the time was not understood."""
+    often: bool
+    """Asked for again and again."""
+    rest: str
+    """The rest of the message."""
+    first: bool
+    """Whether the rest comes after it."""
+    called: bool
+    """Whether the bot was called by name."""
+
+
+class Reminding:
+    """The words of a language for reminders, ready to be matched for one house's members."""
+
+    def __init__(self, language: str, members: tuple[str, ...]) -> None:
+        table: dict[str, Any] = tables_of(language, "patterns/{}_forms.toml")["remind"]
+        self.trigger = _pattern(table["trigger"])
+        self.all, self.me = frozenset(table["all"]), frozenset(table["me"])
+        self.members = {member.casefold(): member for member in members if member.strip()}
+        people = sorted((*self.all, *self.me, *map(re.escape, self.members)), key=len, reverse=True)
+        who = f"(?:{'|'.join(people)})"
+        self.asks = [_pattern(rf"(?<!\w){form.replace(_WHO, who)}") for form in table["asks"]]
+        self.notices = [_pattern(form.replace(_WHO, who)) for form in table["notices"]]
+        self.open = _pattern(rf"(?:{table['open']}\b[\s,]*)*$")
+        self.called = _pattern(table["called"])
+        self.rest_ends, self.sentence = _pattern(table["rest_ends"]), _pattern(table["sentence"])
+        self.to, self.of = frozenset(table["to"]), frozenset(table["of"])
+        self.conditions = frozenset(table["conditions"])
+        self.bare, self.links = frozenset(table["bare"]), frozenset(table["links"])
+        self.close, self.dangling = _pattern(table["close"]), _pattern(table["dangling"])
+        self.every, self.trade, self.forget = (_pattern(table[key]) for key in ("every", "trade", "forget"))
+        self.times: dict[str, str] = table["times"]
+        self.said_so = _pattern(
+            "|".join(rf"\b{re.escape(said)}\b" for said in sorted(self.times, key=len)[::-1])
+        )
+        words = lexicon(language)
+        self.grammar = TimeGrammar(words.times)
+        self.tags = words.tags
+
+    def is_amount(self, word: str) -> bool:
+        """Whether a word after a number makes it an amount and not an hour."""
+        return any(tag.kind in _AMOUNTS for tag in self.tags(word))
+
+    def time_at(self, tokens: Sequence[Token], at: int) -> tuple[int, Moment] | None:
+        """The time that starts at a token, and where it ends."""
+        return self.grammar.find(tokens, at, self.is_amount)
+
+
+def _pattern(form: str) -> re.Pattern[str]:
+    return re.compile(form, re.IGNORECASE)
+
+
+@lru_cache(maxsize=64)
+def _reminding(language: str, members: tuple[str, ...]) -> Reminding:
+    return Reminding(language, members)
+
+
+def reminding_of(scene: Scene) -> Reminding:
+    """The words for reminders in this house."""
+    return _reminding(scene.language, scene.members)
+
+
+def wanted(text: str, by: str | None, words: Reminding) -> Wanted | None:
+    """What the message asks to be reminded of; None when it asks for no reminder."""
+    if len(text) > LONGEST or not words.trigger.search(text):
+        return None
+    said = tidy(text).strip().replace(":\n", ": ")
+    said = words.said_so.sub(lambda found: words.times[found[0].casefold()], said)
+    for notice, forms in ((False, words.asks), (True, words.notices)):
+        for form in forms:
+            found = form.search(said)
+            if found is not None and (read := _read(said, found, by, words, notice=notice)) is not None:
+                return read
+    return None
+
+
+def _read(
+    said: str, found: re.Match[str], by: str | None, words: Reminding, *, notice: bool
+) -> Wanted | None:
+    before, after = said[: found.start()], said[found.end() :]
+    starts = list(words.sentence.finditer(before))
+    rest = before[: starts[-1].end()] if starts else ""
+    before = before[len(rest) :]
+    end = words.sentence.search(after.rstrip())
+    behind = after[end.end() :].strip() if end else ""
+    after = after[: end.start()] if end else after
+    often = words.every.search(before + after) is not None
+    before, after = words.every.sub(" ", before), words.every.sub(" ", after)
+    opening = _opening(before, words)
+    if opening is None:
+        if not words.rest_ends.search(before.rstrip()):
+            return None
+        rest, opening = rest + words.rest_ends.sub("", before.rstrip()), []
+    tokens = scan(after)
+    at, moments, thing, led = _head(tokens, words)
+    if not led and not (notice or found.groupdict().get("whom") is None):
+        return None
+    early, left = _joined([*opening, *moments])
+    what, moment = _without_times(after, tokens, at, words, early)
+    whom = (found.groupdict().get("whom") or "i").casefold()
+    person = by if whom in words.me else words.members.get(whom)
+    return Wanted(
+        whom=person,
+        what=what,
+        moment=moment,
+        thing=thing,
+        notice=notice,
+        left=left,
+        often=often,
+        rest=f"{rest}\n{behind}".strip(),
+        first=not rest.strip(),
+        called=words.called.search(before) is not None,
+    )
+
+
+def _opening(before: str, words: Reminding) -> list[Moment] | None:
+    """The times before it ("in 20 minutes remind me"); None when there is more than openings and times."""
+    tokens, at, kept, moments = scan(before), 0, 0, []
+    bare = ""
+    while at < len(tokens):
+        hit = words.time_at(tokens, at)
+        if hit:
+            bare += before[kept : tokens[at].start] + " "
+            moments.append(hit[1])
+            at, kept = hit[0], tokens[hit[0] - 1].end
+        else:
+            at += 1
+    bare = (bare + before[kept:]).strip(" ,:")
+    return moments if words.open.match(bare) else None
+
+
+def _head(tokens: Sequence[Token], words: Reminding) -> tuple[int, list[Moment], bool, bool]:
+    """Where it begins what is to be brought up, with the times before that; whether that is a thing, and whether
+    a word led to it."""
+    at, moments = 0, []
+    while at < len(tokens):
+        word = tokens[at].fold
+        hit = words.time_at(tokens, at)
+        if hit is None and (at == 0 or tokens[at - 1].fold in words.links):
+            hit = _short_day(tokens, at, words)
+        if hit:
+            moments.append(hit[1])
+            at = hit[0]
+        elif word in words.to and not (
+            word in words.of and word in words.links and words.time_at(tokens, at + 1)
+        ):
+            return at + 1, moments, word in words.of, True
+        elif word in words.bare:
+            return at, moments, False, True
+        elif word in words.links:
+            at += 1
+        else:
+            return (
+                at,
+                moments,
+                False,
+                bool(moments) and tokens[at - 1].fold == "," and word not in words.conditions,
+            )
+    return at, moments, False, True
+
+
+def only_a_time(text: str, words: Reminding) -> bool:
+    """Whether the text says when and nothing else."""
+    if len(text) > LONGEST_TIME:
+        return False
+    tokens = scan(tidy(text))
+    at, moments, _, _ = _head(tokens, words)
+    return bool(moments) and at == len(tokens)
+
+
+def _short_day(tokens: Sequence[Token], at: int, words: Reminding) -> tuple[int, Moment] | None:
+    """ "Remind me fri": a short name, which elsewhere needs a word before it."""
+    led = Token("word", "on", 0, 0, glued=False)
+    hit = words.time_at([led, *tokens[at:]], 0)
+    return (hit[0] - 1 + at, hit[1]) if hit else None
+
+
+def _without_times(
+    text: str, tokens: Sequence[Token], start: int, words: Reminding, early: Moment | None
+) -> tuple[str, Moment | None]:
+    """What is to be brought up without its time, and the whole time. It stands at the end; where none was said
+    before (`early`), it may stand anywhere. What does not fit belongs to the words."""
+    found: list[tuple[int, int, Moment]] = []
+    at = start
+    while at < len(tokens):
+        hit = words.time_at(tokens, at)
+        if hit and not _past(hit[1]):
+            found.append((tokens[at].start, tokens[hit[0] - 1].end, hit[1]))
+        at = hit[0] if hit else at + 1
+    begin = tokens[start].start if start < len(tokens) else len(text)
+    last = len(words.close.sub("", text))
+    cut: list[tuple[int, int, Moment]] = []
+    whole = early
+    for piece in reversed(found):
+        fits = piece[2] if whole is None else merged(whole, piece[2])
+        if piece[1] < last or fits is None:
+            break
+        whole = fits
+        cut.insert(0, piece)
+        last = len(words.dangling.sub("", text[: piece[0]]))
+    if whole is None and found:
+        cut, whole = found[:1], found[0][2]
+    pieces, kept = [], begin
+    for lo, hi, _ in cut:
+        pieces.append(words.dangling.sub("", text[kept:lo]))
+        kept = hi
+    pieces.append(words.close.sub("", text[kept:]))
+    what = " ".join(" ".join(pieces).split()).strip(" ,;:-")
+    if len(what) > MOST_WORDS:
+        what = what[: MOST_WORDS - 1].rstrip() + "…"
+    return what, whole
+
+
+def _past(moment: Moment) -> bool:
+    """A time that something happened at, not one to be reminded at."""
+    ago = (moment.days is not None and moment.days < 0) or (moment.hours is not None and moment.hours < 0)
+    return ago or moment.which == "last"
+
+
+def _joined(moments: Sequence[Moment]) -> tuple[Moment | None, bool]:
+    """The parts of the time as one, and whether a part did not fit."""
+    whole: Moment | None = None
+    left = False
+    for moment in moments:
+        joined = moment if whole is None else merged(whole, moment)
+        left = left or joined is None
+        whole = joined or whole
+    return whole, left
