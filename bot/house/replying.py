@@ -186,7 +186,4 @@ def _refers(things: Sequence[Thing]) -> dict[str, Any]:
 
 def _label(turn: Turn, due: Due) -> str:
     """Its batch or vessel, and what is to be done."""
-    view = turn.home.view.batch(due.batch)
-    plan = turn.home.plan(view) if view is not None else None
-    of = view.name if view is not None else due.of or "the house"
-    return f"{of}, {ringing.label(due, plan)}"
+    return ", ".join(filter(None, voice.called(turn.home, due)))

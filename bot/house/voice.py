@@ -173,7 +173,7 @@ def _letter(home: Home, chat_id: int, rows: Sequence[ReminderRow], wanted: Mappi
         told = row.told or ""
         lines.append("\n".join([told.splitlines()[0], row.mark]) if row.mark else told)
     labels = None if alone else _labels(home, rows, wanted)
-    keys = [_buttons(row, due_of(row, wanted), labels[row.id] if labels else None) for row in rows]
+    keys = [_buttons(row, due_of(row, wanted), labels.get(row.id) if labels else None) for row in rows]
     buttons = [key for of_row in keys for key in of_row]
     if sum(map(bool, keys)) > MOST_WITH_ALL_BUTTONS:
         buttons = _fewer(buttons)
@@ -201,20 +201,22 @@ def _head(home: Home, rows: Sequence[ReminderRow]) -> str:
     return ringing.MORNING if hours_of(home.row).digest else ringing.TODAY
 
 
+def called(home: Home, due: Due) -> tuple[str | None, str]:
+    """What a thing is called on a button: the batch or vessel that it is for, if any, and what is to be done."""
+    view = home.view.batch(due.batch)
+    if view is None:
+        return due.of, ringing.label(due, None)
+    return view.name, ringing.label(due, home.plan(view))
+
+
 def _labels(home: Home, rows: Sequence[ReminderRow], wanted: Mapping[Key, Due]) -> dict[int, str]:
-    """What each is called on its buttons: its batch, and what is to be done where that is not enough."""
-    names: dict[int, str] = {}
-    for row in rows:
-        view, due = home.view.batch(row.batch), due_of(row, wanted)
-        names[row.id] = view.name if view is not None else (due.of if due and due.of else "the house")
-    called = list(names.values())
-    for row in rows:
-        due = due_of(row, wanted)
-        if called.count(names[row.id]) > 1 and due is not None:
-            view = home.view.batch(row.batch)
-            what = ringing.label(due, home.plan(view) if view is not None else None)
-            names[row.id] = f"{names[row.id]}, {what}"
-    return names
+    """What each is called among the others: its batch, and what is to be done where that is not enough."""
+    found = {row.id: called(home, due) for row in rows if (due := due_of(row, wanted)) is not None}
+    names = [of for of, _ in found.values()]
+    return {
+        number: what if of is None else of if names.count(of) == 1 else f"{of}, {what}"
+        for number, (of, what) in found.items()
+    }
 
 
 def _buttons(row: ReminderRow, due: Due | None, label: str | None) -> list[Press]:

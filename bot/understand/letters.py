@@ -61,6 +61,8 @@ def letter_reply(
             continue
         if answer is None:
             return ()
+        if found and answer.action == "later" and found[-1] == Reply(action="later") and not of | waiting:
+            found.pop()  # "later, in half an hour" says one thing
         found.append(msgspec.structs.replace(answer, of=of | waiting, every=every, measure=_measure(clause)))
         waiting = frozenset()
     return tuple(found) if not waiting else ()
