@@ -28,9 +28,13 @@ def hear(turn: Turn, *, hears_all: bool = True) -> None:
     """Takes a message to its end: something is written and answered, something is asked, or silence."""
     if setup.command(turn, hears_all=hears_all) or _why(turn) or _answers_question(turn) or _counts(turn):
         return
-    if replying.answers_letter(turn) or _says_when(turn):
+    replies = turn.incoming.reply_to is not None
+    if (replies and replying.answers_letter(turn)) or _says_when(turn):
         return
-    follow(turn, _understood(turn, turn.incoming.text or ""))
+    verdict = _understood(turn, turn.incoming.text or "")
+    # What is clear in itself needs no look at what the bot asked last.
+    if verdict.verdict == "act" or replies or not replying.answers_letter(turn):
+        follow(turn, verdict)
 
 
 def amend(turn: Turn) -> None:

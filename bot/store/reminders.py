@@ -155,7 +155,10 @@ _STANDING = (
         or_(
             ReminderLine.state == "planned",
             # A timer that has rung has nothing to answer.
-            and_(ReminderLine.state.in_(("said", "moved")), ~ReminderLine.step.startswith("contact ")),
+            and_(
+                or_(ReminderLine.state == "said", ReminderLine.state == "moved"),
+                ~ReminderLine.step.startswith("contact "),
+            ),
             ReminderLine.due.in_(bindparam("moments", expanding=True)),
         ),
     )
