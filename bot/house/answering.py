@@ -8,16 +8,14 @@ from datetime import datetime, timedelta
 import msgspec
 
 from bot.cellar.acts import Act, Addition, Reminder, Step, Undo, Vessel
-from bot.cellar.answers import batch_answer
 from bot.cellar.checks import LOOK_AGAIN, LOOK_BEFORE
 from bot.cellar.due import TIMER, Due
-from bot.house import pouring, reminders, voice, writing
+from bot.house import reminders, voice, writing
 from bot.house.hours import hours_of
 from bot.house.promising import LATER
-from bot.house.turn import Press, Turn
+from bot.house.turn import Turn
 from bot.house.writing import Author
-from bot.say import answers, company, ringing
-from bot.say.facts import HOW_MANY
+from bot.say import company, ringing
 from bot.store.postbox import SentRow
 from bot.store.reminders import ReminderRow
 
@@ -165,29 +163,9 @@ def _done(turn: Turn, row: ReminderRow, due: Due, *, alone: bool) -> None:
     elif not acts:
         ask_number(turn if alone else afresh, row, due)
     elif alone and isinstance(acts[0], Step):
-        _done_alone(turn, row, acts[0], author)
+        # The letter itself becomes the answer.
+        turn.unit.reminders.mark(turn.home.id, row.id, "answered", ringing.done(turn.member.name))
+        words = [(row.told or "").splitlines()[0], ringing.done(turn.member.name)]
+        writing.carry_out(turn, acts, author, done=words, refers={"reminders": [row.id]})
     else:
         writing.carry_out(afresh, acts, author)
-
-
-def _done_alone(turn: Turn, row: ReminderRow, act: Step, author: Author) -> None:
-    """The one thing that a letter says is done: the letter itself becomes the answer."""
-    home = turn.home
-    entry = writing.write(turn, act, author)
-    turn.unit.reminders.mark(turn.home.id, row.id, "answered", ringing.done(turn.member.name))
-    lines = [(row.told or "").splitlines()[0], ringing.done(turn.member.name)]
-    fresh = home.view.batch(row.batch)
-    refers: dict[str, object] = {"entries": [entry.entry], "reminders": [row.id]}
-    buttons: list[Press] = [("Undo", {"press": "undo", "entries": [entry.entry]})]
-    if act.of is not None:
-        refers["of"] = act.of
-    if act.step == "bottle":
-        lines.append(HOW_MANY)
-        refers["wants"] = "bottles"
-    elif fresh is not None:
-        lines.append(answers.next_line(batch_answer(fresh, turn.now), home.manner))
-    if fresh is not None:
-        question, choices = pouring.where_to(turn, fresh, entry)
-        lines.append(question)
-        buttons = [*choices, *buttons]
-    turn.reply("\n".join(filter(None, lines)), buttons, refers)

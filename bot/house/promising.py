@@ -4,7 +4,8 @@ from datetime import datetime, timedelta
 
 import msgspec
 
-from bot.cellar.acts import Reminder, Step
+from bot.cellar.acts import Act, Reminder, Step
+from bot.cellar.due import TIMER_WITHIN
 from bot.cellar.log import BatchView, Entry
 from bot.cellar.stages import place_in_plan
 from bot.house.hours import hours_of
@@ -14,18 +15,27 @@ from bot.store.people import MemberRow
 LATER = timedelta(hours=2)
 
 
+def as_fact(turn: Turn, act: Act) -> Act:
+    """The act itself, but for the "done" of a chore: that is the step."""
+    if not isinstance(act, Reminder) or act.action != "done" or act.step is None:
+        return act
+    view = _meant(turn, act)
+    return Step(step=act.step, of=view.name if view is not None else act.of, at=act.at)
+
+
 def promise(turn: Turn, act: Reminder, member: MemberRow, said_at: datetime) -> Entry:
-    """Writes the promise down, or, for "done", the step itself."""
-    home = turn.home
+    """Writes the promise down, for an hour at which the house may be spoken to."""
+    home, hours = turn.home, hours_of(turn.home.row)
     view = _meant(turn, act)
     if view is not None:
         act = msgspec.structs.replace(act, of=view.name)
+    until = act.until
+    if act.action == "later" and until is None:
+        until = turn.now + LATER
+    if until is not None and not (act.own and until - said_at <= TIMER_WITHIN):
+        until = hours.decent(until)
+    act = msgspec.structs.replace(act, until=until)
     batch = view.batch if view is not None else None
-    if act.action == "done" and act.step is not None:
-        step = Step(step=act.step, of=act.of, at=act.at)
-        return home.write(step, member, turn.source, said_at=said_at, batch=batch)
-    if act.action == "later" and act.until is None:
-        act = msgspec.structs.replace(act, until=hours_of(home.row).decent(turn.now + LATER))
     return home.write(act, member, turn.source, said_at=said_at, batch=batch)
 
 

@@ -1,6 +1,6 @@
 """Acts carried out: facts into the log, questions answered, things struck out, in one answer."""
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from datetime import datetime, timedelta
 from typing import Any
 
@@ -52,9 +52,18 @@ class Author(msgspec.Struct, frozen=True, kw_only=True):
     said_at: datetime
 
 
-def carry_out(turn: Turn, acts: Sequence[Act], author: Author | None = None) -> None:
-    """Does all the acts of one message, or none, and answers once."""
+def carry_out(
+    turn: Turn,
+    acts: Sequence[Act],
+    author: Author | None = None,
+    *,
+    done: Sequence[str] = (),
+    refers: Mapping[str, Any] | None = None,
+) -> None:
+    """Does all the acts of one message, or none, and answers once. `done` are the words for what is done where
+    the answer takes the place of a letter, `refers` what a reply to it is about besides."""
     author = author or Author(member=turn.member, said_at=turn.incoming.sent_at)
+    acts = [promising.as_fact(turn, act) for act in acts]
     for act in acts:
         refused = objection(act, turn.home.view, [v.name for v in turn.home.vessels], turn.now)
         if refused is not None:
@@ -65,7 +74,7 @@ def carry_out(turn: Turn, acts: Sequence[Act], author: Author | None = None) -> 
     if moves and (found := clash_of(turn.home, moves, _replaced_by(turn, acts))) is not None:
         turn.reply(asking.clash(*found), refers=_about(moves[0]))
         return
-    report = _Report(turn)
+    report = _Report(turn, done, refers or {})
     facts = [act for act in acts if not isinstance(act, Question | Undo | Reminder)]
     replaced = list(turn.strikes)
     for act in acts:
@@ -190,9 +199,11 @@ def _about(act: Act) -> dict[str, Any]:
 class _Report:
     """The one answer to a message: facts, then cautions, then where that leaves the batch."""
 
-    def __init__(self, turn: Turn) -> None:
+    def __init__(self, turn: Turn, done: Sequence[str] = (), refers: Mapping[str, Any] | None = None) -> None:
         self.turn = turn
-        self.lines: list[str] = []
+        self.lines: list[str] = [*done]
+        self.instead = bool(done)
+        self.refers = refers or {}
         self.notes: list[str] = []
         self.buttons: list[Press] = []
         self.entries: list[int] = []
@@ -205,7 +216,8 @@ class _Report:
 
     def wrote(self, entry: Entry, *, replaces: bool) -> None:
         home = self.turn.home
-        self.lines.append(noted(entry.act, home.manner, replaces=replaces))
+        if not self.instead:
+            self.lines.append(noted(entry.act, home.manner, replaces=replaces))
         self.entries.append(entry.entry)
         if isinstance(entry.act, KeepPlan):
             self._kept(entry.act.plan)
@@ -305,6 +317,6 @@ class _Report:
         turn.reply(
             "\n".join(filter(None, [*self.lines, *self.notes, self.question])),
             self.buttons,
-            {key: value for key, value in refers.items() if value},
+            {**self.refers, **{key: value for key, value in refers.items() if value}},
             file=file,
         )
