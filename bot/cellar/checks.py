@@ -34,6 +34,8 @@ class Check(msgspec.Struct, frozen=True, kw_only=True):
     key: str
     kind: CheckKind
     at: datetime
+    until: datetime | None = None
+    """From then on it is of no use to bring it up."""
 
 
 def checks_for(view: BatchView, place: Place | None) -> list[Check]:
@@ -99,7 +101,12 @@ def _collect(view: BatchView) -> Check | None:
 
 
 def _tastes(view: BatchView) -> list[Check]:
+    """Each until the next one, which is better."""
     bottled = view.bottled_at
     if bottled is None or view.bottles_left == 0:
         return []
-    return [Check(key=f"taste {after.days}", kind="taste", at=bottled + after) for after in TASTE_AFTER]
+    ends = (*TASTE_AFTER[1:], 2 * TASTE_AFTER[-1])
+    return [
+        Check(key=f"taste {after.days}", kind="taste", at=bottled + after, until=bottled + end)
+        for after, end in zip(TASTE_AFTER, ends, strict=True)
+    ]

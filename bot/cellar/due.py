@@ -62,7 +62,7 @@ its lees or without stabiliser within weeks (common practice, no source)."""
 TIMER_WITHIN = timedelta(hours=2)
 """A reminder asked for at most this far ahead is a timer: it rings to the minute, whatever the hour."""
 
-WASH_AFTER = timedelta(hours=3)
+WASH_AFTER, WASH_WITHIN = timedelta(hours=3), timedelta(days=10)
 """Lees dry on: an emptied vessel is brought up once the bottles or the transfer are seen to (common practice, no
 source)."""
 
@@ -103,6 +103,8 @@ class Due(msgspec.Struct, frozen=True, kw_only=True):
     about: str | None = None
     """What somebody asked to be reminded of, in their words."""
     asked_by: str | None = None
+    until: datetime | None = None
+    """From then on it is of no use to bring it up."""
     begun: Promise | None = None
     """For a chore whose minutes somebody lets me count: who, and since when."""
 
@@ -121,12 +123,13 @@ def due_for(view: BatchView, plan: Plan, house: HouseView | None = None) -> list
         place = place_in_plan(view, plan)
         found += [due for due in (_chore_due(view, place), _reading_due(view, place)) if due is not None]
     found += [
-        Due(batch=view.batch, step=check.key, at=check.at, kind=check.kind)
+        Due(batch=view.batch, step=check.key, at=check.at, kind=check.kind, until=check.until)
         for check in checks_for(view, place)
     ]
-    found = [_put_off(view.promises, _in_turn(view, due, house)) for due in found]
+    asked = _asked(view, found)
+    found = [_put_off(view.promises, _in_turn(view, due, house)) for due in found] + asked
     again = [more for due in found for more in once_more(due)]
-    return found + again + _asked(view, found) + _timers(view) + _watch(view, plan)
+    return found + again + _timers(view) + _watch(view, plan)
 
 
 def _in_turn(view: BatchView, due: Due, house: HouseView | None) -> Due:
@@ -138,6 +141,8 @@ def once_more(due: Due) -> list[Due]:
     """The same thing again, when nobody has done it: gently to the one who took it on, then to all, and after
     a silence, when it begins to matter for the wine, once with why."""
     found: list[tuple[Level, timedelta]] = []
+    if due.exact or due.kind == "watch" or (due.kind in ("asked", "wash") and due.claim is None):
+        return []  # whom it is for, or whose turn it is, is no word given
     if due.whose is not None:
         claimed = max(due.claim.at - due.at, timedelta()) if due.claim is not None else timedelta()
         found.append(("claimer", claimed + CLAIMER_AFTER))
@@ -145,6 +150,8 @@ def once_more(due: Due) -> list[Due]:
         found.append(("all", ALL_AFTER))
         if due.chore in MATTERS_AFTER:
             found.append(("matters", MATTERS_AFTER[due.chore]))
+    elif due.claim is not None and due.kind != "reading":
+        found.append(("all", max(due.claim.at - due.at, timedelta()) + ALL_AFTER))
     return [
         msgspec.structs.replace(
             due, step=f"{level} {due.step}"[:60], at=due.at + after, level=level, timed=False
@@ -190,13 +197,21 @@ def due_for_house(
         and (chore.vessel is None or not _used_since(house, chore))
     ]
     wash = [
-        Due(batch=0, step=one.key, at=one.at + WASH_AFTER, kind="wash", of=one.vessel)
+        Due(
+            batch=0,
+            step=one.key,
+            at=one.at + WASH_AFTER,
+            kind="wash",
+            of=one.vessel,
+            until=one.at + WASH_WITHIN,
+        )
         for one in emptied(house)
         if one.washed_by is None
     ]
     asked = [p for p in house.promises if _asks(p) and not _sanitised_since(house, p)]
     found = [*(_asked_due(promise) for promise in asked), *wash]
-    return contacts + [_put_off(house.promises, due) for due in found if not _over(house.promises, due)]
+    found = [_put_off(house.promises, due) for due in found if not _over(house.promises, due)]
+    return contacts + found + [more for due in found for more in once_more(due)]
 
 
 def _used_since(house: HouseView, sanitised: Chore) -> bool:
@@ -234,7 +249,12 @@ def _chore_due(view: BatchView, place: Place) -> Due | None:
         adds=chore.met_by if chore.does == "add" else (),
         minutes=chore.minutes,
         begun=next(
-            (p for p in reversed(view.promises) if _counts(p, does) and _fresh(p, place.did_at)), None
+            (
+                p
+                for p in reversed(view.promises)
+                if _counts(p, does) and p.at >= (place.did_at or place.ready)
+            ),
+            None,
         ),
         did=place.did,
         did_at=place.did_at,
@@ -280,14 +300,9 @@ def _over(promises: Sequence[Promise], due: Due) -> bool:
 
 def _answers(promise: Promise, due: Due) -> bool:
     """Whether it is about that: by its key, or by the chore; what names neither is about a reading."""
-    if promise.step != due.chore or promise.at < due.at - LONGEST_LOOK or _for_itself(promise):
+    if promise.step != due.chore or promise.at < due.at - LONGEST_LOOK or promise.own:
         return False
     return promise.what == due.step or (promise.what is None and due.kind in ("chore", "reading"))
-
-
-def _for_itself(promise: Promise) -> bool:
-    """Whether it is said by itself, whatever else is due: a timer, and what is no chore of the plan."""
-    return promise.own and (promise.step is None or _is_timer(promise))
 
 
 def _is_timer(promise: Promise) -> bool:
@@ -317,15 +332,13 @@ def _put_off(promises: Sequence[Promise], due: Due) -> Due:
     )
 
 
-def _asked(view: BatchView, found: list[Due]) -> list[Due]:
-    """Plans that people made in words for something that nothing else brings up."""
-    covered = {due.at for due in found if due.kind in ("chore", "reading")}
+def _asked(view: BatchView, found: Sequence[Due]) -> list[Due]:
+    """What members want to be reminded of, and their plans for something that nothing else brings up: `found`
+    is what falls due by itself."""
     asked = [
         _asked_due(promise, view.batch)
         for promise in view.promises
-        if _asks(promise)
-        and (promise.until not in covered or _for_itself(promise))
-        and not _since(view, promise)
+        if _asks(promise) and not _since(view, promise) and not any(_answers(promise, due) for due in found)
     ]
     return [_put_off(view.promises, due) for due in asked if not _over(view.promises, due)]
 

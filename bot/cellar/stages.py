@@ -3,6 +3,7 @@
 Everything here is worked out from the view and the plan; nothing is stored. Only `stage` needs the time.
 """
 
+from collections.abc import Collection
 from datetime import datetime, timedelta
 from functools import lru_cache
 from itertools import pairwise
@@ -183,15 +184,15 @@ def doings(view: BatchView, plan: Plan) -> dict[str, list[Event]]:
     return did
 
 
-def doing_of(view: BatchView, plan: Plan, step_id: str, due: datetime) -> Event | None:
-    """The fact by which the step was done that fell due at that moment; None when it was not done since."""
+def doing_of(view: BatchView, plan: Plan, step_id: str, told: Collection[int]) -> Event | None:
+    """The fact by which the step was done; of one that is done several times, the first that is among the entries
+    `told`. None when it was not done."""
     step = next((step for step in plan.steps if step.id == step_id), None)
     if step is None:
         return None
     events = doings(view, plan).get(step_id, [])
-    since = timedelta(hours=step.every_hours) if step.times > 1 else timedelta()
     last = events[-1] if len(events) >= step.times else None
-    return next((event for event in events if step.times > 1 and event.at + since > due), last)
+    return next((event for event in events if step.times > 1 and event.entry in told), last)
 
 
 def _first_fall(view: BatchView) -> Reading | None:

@@ -12,6 +12,7 @@ from bot.cellar.log import BatchView, Entry, HouseView, fold, standing
 from bot.cellar.plans import Plan
 from bot.cellar.stages import true_sg
 from bot.cellar.vessels import Known, VesselView, clash, names_in, vessel_views
+from bot.house.hours import hours_of
 from bot.say.manner import Manner
 from bot.store.households import HouseholdRow
 from bot.store.logbook import Source
@@ -68,6 +69,7 @@ class Home:
             temperature_unit=self.row.temperature_unit,
             volume_unit=self.row.volume_unit,
             gallon=self.row.gallon,
+            waking=hours_of(self.row).decent,
         )
 
     def plan(self, view: BatchView) -> Plan:

@@ -30,18 +30,17 @@ class Hours(msgspec.Struct, frozen=True, kw_only=True):
         return self._next(self.quiet_until, moment) if self.quiet(moment) else moment
 
     def asking(self, due: datetime, now: datetime) -> datetime:
-        """When something that can wait is said: in the morning of its day, at the preferred hour, or when it
-        is due; never at night, and never before now."""
-        if self.digest:
-            there = due.astimezone(self.zone)
-            morning = self._next(
-                self.asks_at or self.quiet_until, datetime.combine(there.date(), time(), tzinfo=self.zone)
-            )
-            return self.decent(max(morning if morning >= now else due, now))
-        moment = max(due, now)
-        if self.asks_at is not None:
-            moment = self._next(self.asks_at, moment)
-        return self.decent(moment)
+        """When something that can wait is said: in the morning of its day, at the preferred hour of its day, or
+        when it is due; never at night, and never before now. What falls due at night is the next day's."""
+        due = self.decent(due)
+        hour = self.asks_at or (self.quiet_until if self.digest else None)
+        if hour is None:
+            return self.decent(max(due, now))
+        there = datetime.combine(due.astimezone(self.zone).date(), time(), tzinfo=self.zone)
+        said = self.decent(self._next(hour, there))
+        if said >= now:
+            return said
+        return self.decent(max(due, now) if self.digest else self._next(hour, now))
 
     def tomorrow(self, now: datetime) -> datetime:
         """When the household is first spoken to on the next day."""

@@ -3,6 +3,8 @@
 from collections.abc import Collection, Mapping, Sequence
 from datetime import datetime, timedelta
 
+import msgspec
+
 from bot.cellar.due import TIMER, Due, due_for, due_for_house
 from bot.house import voice
 from bot.house.home import Home
@@ -23,12 +25,23 @@ _ASKED_FOR = ("contact", TIMER, "asked")
 
 def wanted_in(home: Home, batches: Collection[int] | None = None) -> dict[Key, Due]:
     """Everything to come in this house by what is known now, by what makes each unique; of the batches, only
-    these. Timers that nobody would be told of any more are left out."""
+    these. What nobody would be told of any more is left out."""
     found = due_for_house(home.view, home.contact, since=home.now - _STALE_TIMER)
     for view in home.view.batches:
         if batches is None or view.batch in batches:
             found += due_for(view, home.plan(view), home.view)
-    return {(due.batch, due.step, due.at): due for due in found}
+    here = {member.name for member in home.members}
+    return {
+        (due.batch, due.step, due.at): due if due.whose in here else _without_them(due)
+        for due in found
+        if due.until is None or home.now < due.until
+    }
+
+
+def _without_them(due: Due) -> Due:
+    """Of somebody who has left, or of nobody: what was asked for them is for the one who asked."""
+    whose = due.asked_by if due.whose is not None and due.claim is None else None
+    return msgspec.structs.replace(due, whose=whose) if due.whose is not None else due
 
 
 def replan(home: Home) -> None:
@@ -101,9 +114,14 @@ def ring(unit: Unit, household_id: int, now: datetime) -> None:
             due_now.append((row, due))
     if chat_id is None:
         return
-    for pair in (pair for pair in due_now if pair[1].exact):
-        voice.tell(home, chat_id, [pair])
-    waiting = _without_overtaken(home, [pair for pair in due_now if not pair[1].exact])
+    together: list[tuple[ReminderRow, Due]] = []
+    for row, due in due_now:
+        where = _asked_in(home, due, chat_id)
+        if due.exact or where != chat_id:
+            voice.tell(home, where, [(row, due)])
+        else:
+            together.append((row, due))
+    waiting = _without_overtaken(home, together)
     if not waiting:
         return
     if not any(due.timed for _, due in waiting) and _said_today(home, hours) >= home.row.most_a_day:
@@ -116,6 +134,16 @@ def ring(unit: Unit, household_id: int, now: datetime) -> None:
     for row, _ in waiting[MOST_THINGS:]:
         unit.reminders.ring_at(household_id, row.id, max(row.ring_at, hours.tomorrow(now)))
     voice.tell(home, chat_id, waiting[:MOST_THINGS])
+
+
+def _asked_in(home: Home, due: Due, main: int) -> int:
+    """Where it is said: what somebody asked for in private for themselves stays there."""
+    if due.kind != "asked" or due.whose is None or due.whose != due.asked_by or due.claim is not None:
+        return main
+    entry = int(due.base.rpartition(" ")[2])
+    source = home.unit.log.sources(home.id, [entry]).get(entry)
+    here = source is not None and home.unit.households.talks_in(home.id, source.chat_id)
+    return source.chat_id if source is not None and here else main
 
 
 def _to_the_minute(due: Due, now: datetime) -> bool:

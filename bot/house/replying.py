@@ -130,9 +130,11 @@ def _carry_out(turn: Turn, reply: Reply, things: Sequence[Thing]) -> None:
     if reply.action == "done":
         _done(turn, things)
         return
-    until = reply.until
+    hours = hours_of(turn.home.row)
+    # An answer to an old question may name a time that has passed.
+    until = hours.decent(reply.until) if reply.until is not None and reply.until > turn.now else None
     if reply.action == "later" and until is None:
-        until = hours_of(turn.home.row).decent(turn.now + LATER)
+        until = hours.decent(turn.now + LATER)
     names = [_label(turn, due) for _, due in things]
     for row, due in things:
         if reply.action == "later" and until is not None:

@@ -53,7 +53,21 @@ def tell(home: Home, chat_id: int, told: Sequence[tuple[ReminderRow, Due]]) -> N
     ]
     letter = _letter(home, chat_id, rows, {key(row): due for row, due in told})
     letter_id = mail.post(home.unit, home.id, letter, home.now)
+    _close_older(home, rows)
     home.unit.reminders.said(home.id, rows, letter_id)
+
+
+def _close_older(home: Home, told: Sequence[ReminderRow]) -> None:
+    """What was put off until now is asked again: the letter that said so has nothing to press any more."""
+    again = {(row.batch, row.step) for row in told}
+    older = [row for row in home.unit.reminders.standing(home.id) if row.state == "moved"]
+    letters: dict[int, None] = {}
+    for row in older:
+        if (row.batch, row.step) in again and row.outbox_id is not None:
+            home.unit.reminders.mark(home.id, row.id, "withdrawn", ringing.ASKED_AGAIN)
+            letters[row.outbox_id] = None
+    for letter in letters:
+        amend(home, letter, {})
 
 
 def _words(home: Home, told: Sequence[tuple[ReminderRow, Due]]) -> dict[int, str]:
@@ -103,7 +117,7 @@ def stands(home: Home, row: ReminderRow, wanted: Mapping[Key, Due]) -> tuple[Sta
     if other is not None and row.state == "moved":
         return "moved", row.mark
     if other is not None:
-        when = home.manner.when(max(other.at, home.now))
+        when = home.manner.on(max(other.at, home.now))
         return "moved", ringing.put_off(when) if other.timed else ringing.moved(when)
     return "withdrawn", ringing.NO_LONGER_NEEDED
 
@@ -118,12 +132,22 @@ def _claimed(home: Home, due: Due) -> str | None:
 def due_of(row: ReminderRow, wanted: Mapping[Key, Due]) -> Due | None:
     """What the reminder is about as it is now, at whatever time."""
     exact = wanted.get(key(row))
-    return exact or next((d for d in wanted.values() if (d.batch, d.step) == (row.batch, row.step)), None)
+    if exact is not None:
+        return exact
+    same = [d for d in wanted.values() if (d.batch, d.step) == (row.batch, row.step)]
+    # What was said once more is put off together with the thing itself.
+    first = [d for d in wanted.values() if d.batch == row.batch and d.step == _base(row) and d.timed]
+    return next(iter(first if _base(row) != row.step and first else same), None)
+
+
+def _base(row: ReminderRow) -> str:
+    """The key of the thing itself, whichever time it was said."""
+    return row.step.partition(" ")[2] if row.step.partition(" ")[0] in _LEVELS else row.step
 
 
 def _settled(home: Home, row: ReminderRow, view: BatchView | None) -> str | None:
     """By whom it was done; None when it was not."""
-    base = row.step.partition(" ")[2] if row.step.partition(" ")[0] in _LEVELS else row.step
+    base = _base(row)
     kind, _, number = base.partition(" ")
     promises = view.promises if view is not None else home.view.promises
     over = [promise.by for promise in promises if promise.action == "done" and promise.what == base]
@@ -139,7 +163,8 @@ def _settled(home: Home, row: ReminderRow, view: BatchView | None) -> str | None
         said_at = row.said_at or home.now
         read = [r for r in view.readings if r.at > said_at - _TOLD_LATE and r.at >= row.due - _TOLD_LATE * 2]
         return ringing.has_read(read[-1].sg, read[-1].by) if read else None
-    event = doing_of(view, home.plan(view), base, row.due)
+    told = {e.entry for e in home.entries if row.said_at is None or e.said_at >= row.said_at}
+    event = doing_of(view, home.plan(view), base, told)
     if event is not None:
         return ringing.done(event.by)
     if kind in ("asked", TIMER):

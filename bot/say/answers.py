@@ -145,7 +145,7 @@ def next_line(found: BatchAnswer, manner: Manner) -> str:
         return "All done. Enjoy it." if stage.word == "bottled" else ""
     if found.next_reading is not None and stage.gate in ("settled", "sg_at_most"):
         late = found.next_reading <= manner.now
-        when = "now" if late else manner.day(found.next_reading)
+        when = "now" if late else manner.day(manner.awake(found.next_reading))
         return f"Next: a gravity reading, {when}."
     if stage.did:
         return _again(found, manner)
@@ -160,7 +160,8 @@ def _again(found: BatchAnswer, manner: Manner) -> str:
     """The next of several times, and that nobody is held up when one less was enough."""
     stage = found.stage
     assert stage.step is not None
-    when = f", {manner.when(stage.ready)}" if stage.ready is not None and stage.ready > manner.now else ""
+    ahead = stage.ready is not None and stage.ready > manner.now
+    when = f", {manner.when(manner.awake(stage.ready))}" if ahead and stage.ready is not None else ""
     later = found.plan.steps[found.plan.steps.index(stage.step) + 1 :]
     after = next((step.title for step in later if step.does is not None), None)
     enough = _ENOUGH.get(stage.step.does, "If that was enough")

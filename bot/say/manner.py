@@ -1,6 +1,7 @@
 """How a household likes things told: its clock, units, and how numbers and times are written."""
 
 import re
+from collections.abc import Callable
 from datetime import date, datetime, timedelta
 from html import escape, unescape
 from zoneinfo import ZoneInfo
@@ -18,6 +19,12 @@ class Manner(msgspec.Struct, frozen=True, kw_only=True):
     temperature_unit: str = "C"
     volume_unit: str = "L"
     gallon: str = "imperial"
+    waking: Callable[[datetime], datetime] | None = None
+    """Moves a moment in the quiet hours to their end: when something due by then is really for."""
+
+    def awake(self, moment: datetime) -> datetime:
+        """The moment, or the first after it at which anybody would do a chore."""
+        return self.waking(moment) if self.waking is not None else moment
 
     def clock(self, moment: datetime) -> str:
         return f"{moment.astimezone(self.zone):%H:%M}"
@@ -50,6 +57,11 @@ class Manner(msgspec.Struct, frozen=True, kw_only=True):
     def when(self, moment: datetime) -> str:
         """Day and time of day."""
         return f"{self.day(moment)} {self.clock(moment)}"
+
+    def on(self, moment: datetime) -> str:
+        """Day and time of day in words that stay true as the days go by: Thu 5 Mar, 09:00."""
+        there = moment.astimezone(self.zone)
+        return f"{there:%a} {there.day} {there:%b}, {there:%H:%M}"
 
     def ago(self, moment: datetime) -> str:
         """How long ago, in round words."""

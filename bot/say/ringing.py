@@ -18,7 +18,7 @@ _LATE_TIMER = timedelta(minutes=5)
 
 def reminder(due: Due, view: BatchView | None, plan: Plan | None, manner: Manner) -> str:
     """One thing that is due: what, how, and the caution where it can hurt."""
-    late = f" (it was due {manner.when(due.at)})" if manner.now - due.at > _LATE else ""
+    late = _when(due, manner)
     if due.kind == "contact":
         return _contact(due, manner)
     if due.kind == "watch" and view is not None:
@@ -33,7 +33,7 @@ def reminder(due: Due, view: BatchView | None, plan: Plan | None, manner: Manner
     if view is not None and due.kind in checks.TITLES:
         return checks.check(due, view, plan, who, late, manner)
     if due.kind == "asked" and (due.about is not None or due.chore is None):
-        return _asked(due, view, manner)
+        return _asked(due, view, plan, manner)
     if view is None:
         what = STEP_TO_DO[due.chore] if due.chore else due.base
         of = f" ({name(due.of)})" if due.of else ""
@@ -58,8 +58,16 @@ def reminder(due: Due, view: BatchView | None, plan: Plan | None, manner: Manner
     return "\n".join(filter(None, lines))
 
 
-def _asked(due: Due, view: BatchView | None, manner: Manner) -> str:
-    """Something that somebody asked for in their own words."""
+def _when(due: Due, manner: Manner) -> str:
+    """From when on, where a chore has to wait for it, or since when, where it is long ago."""
+    at = manner.awake(due.at)
+    if due.kind in ("chore", "reading") and at - manner.now > timedelta(minutes=1):
+        return f" from {manner.clock(at)}"
+    return f" (it was due {manner.when(at)})" if manner.now - at > _LATE else ""
+
+
+def _asked(due: Due, view: BatchView | None, plan: Plan | None, manner: Manner) -> str:
+    """Something that somebody asked for in their own words; a chore with the caution that its plan has."""
     of = view.name if view is not None else due.of
     where = f"{name(of)}: " if of else ""
     asker = "you" if due.asked_by == due.whose else said(due.asked_by or "somebody")
@@ -68,7 +76,10 @@ def _asked(due: Due, view: BatchView | None, manner: Manner) -> str:
     was = f" (for {manner.when(due.at)})" if late else ""
     about = f": {said(due.about)}" if due.about else ""
     end = "" if about.endswith((".", "!", "?", "…")) else "."
-    return f"{where}{who}{asker} asked me to bring this up{was}{about}{end}"
+    care = caution(due, plan)
+    return f"{where}{who}{asker} asked me to bring this up{was}{about}{end}" + (
+        f"\n{said(care)}" if care else ""
+    )
 
 
 def asked_for(asked: Sequence[tuple[Due, str | None]], manner: Manner) -> str:
@@ -119,6 +130,7 @@ def what_number(due: Due, manner: Manner) -> str:
 
 
 NO_LONGER_NEEDED = "↩ No longer needed."
+ASKED_AGAIN = "↩ Asked again since."
 TODAY = "Today:"
 MORNING = "Good morning. Today:"
 AWAY = "I was off for a while. What still makes sense:"
@@ -169,19 +181,21 @@ def caution(due: Due, plan: Plan | None) -> str:
     """Where it can hurt; empty where it cannot."""
     if due.kind == "wash":
         return checks.WASH_WITH_CARE
-    return next((step.caution for step in plan.steps if step.id == due.step), "") if plan else ""
+    steps = plan.steps if plan is not None else ()
+    if due.kind == "asked":
+        return next((step.caution for step in steps if due.chore is not None and step.does == due.chore), "")
+    return next((step.caution for step in steps if step.id == due.base), "")
 
 
 def line(due: Due, view: BatchView | None, plan: Plan | None, manner: Manner) -> str:
     """One thing among several of a day: what, and when if not yet."""
     who = f"{said(due.whose)}, " if due.whose else ""
-    late = f" (it was due {manner.when(due.at)})" if manner.now - due.at > _LATE else ""
+    late = _when(due, manner)
     if due.kind == "wash":
         return checks.wash(due, who, late)
     if due.kind == "watch" or due.level != "first" or view is None or due.kind in _SHORT:
         return reminder(due, view, plan, manner)
-    from_then = f" from {manner.clock(due.at)}" if due.at - manner.now > timedelta(minutes=1) else ""
-    return f"{name(view.name)}: {who}{said(title(due, plan))}{from_then}{late}."
+    return f"{name(view.name)}: {who}{said(title(due, plan))}{late}."
 
 
 _SHORT = ("temperature", "collect", "taste", "asked")

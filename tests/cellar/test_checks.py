@@ -14,8 +14,8 @@ def dues(story: Story, kind: str) -> list[Due]:
     return [due for due in due_for(view, plan_for(view.days)) if due.kind == kind]
 
 
-def to_wash(story: Story) -> list[Due]:
-    return [due for due in due_for_house(fold(story.entries)) if due.kind == "wash"]
+def to_wash(story: Story, level: str = "first") -> list[Due]:
+    return [due for due in due_for_house(fold(story.entries)) if (due.kind, due.level) == ("wash", level)]
 
 
 def fermenting(days: int = 14) -> Story:
@@ -105,6 +105,7 @@ def test_tastes_after_bottling_as_long_as_there_are_bottles() -> None:
     assert [(due.at - hours(300)).days for due in dues(story, "taste")] == [28, 91, 182]
     story.tell(Reminder(action="done", of="plum", what="taste 28"), 1000)
     assert [due.step for due in dues(story, "taste")] == ["taste 91", "taste 182"]
+    assert [(due.until - hours(300)).days for due in dues(story, "taste") if due.until] == [182, 364]
     story.tell(Bottles(of="plum", change=-3, reason="drank"), 1001)
     assert dues(story, "taste") == []
 
@@ -141,6 +142,9 @@ def test_washing_is_put_off_and_taken_on_like_anything_else() -> None:
     story.tell(Reminder(action="mine", what=due.step), 204, batch=None, by="bo")
     (due,) = to_wash(story)
     assert (due.at, due.whose) == (until, "bo")
+    (again,) = to_wash(story, "claimer")
+    assert again.at == until + timedelta(hours=24)
+    assert [due.level for due in to_wash(story, "all")] == ["all"]
 
 
 def test_a_chore_s_own_minutes_ring_exactly() -> None:

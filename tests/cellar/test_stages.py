@@ -203,9 +203,9 @@ def test_a_step_done_in_part_leaves_untold_steps_behind() -> None:
 def test_each_time_has_its_own_fact() -> None:
     story, plan = stabilised(), plan_for(14)
     numbers = [story.step("degas", at) for at in (176, 181, 190)]
-    due = [hours(176), hours(180), hours(185)]
-    found = [doing_of(story.view, plan, "degas", moment) for moment in due]
+    told = [set(numbers), set(numbers[1:]), set(numbers[2:])]
+    found = [doing_of(story.view, plan, "degas", since) for since in told]
     assert [event.entry for event in found if event is not None] == numbers
     story.undo(numbers[2])
-    assert doing_of(story.view, plan, "degas", due[2]) is None
-    assert doing_of(story.view, plan, "dance", due[0]) is None
+    assert doing_of(story.view, plan, "degas", told[2]) is None
+    assert doing_of(story.view, plan, "dance", told[0]) is None
