@@ -116,7 +116,7 @@ def ring(unit: Unit, household_id: int, now: datetime) -> None:
         return
     together: list[tuple[ReminderRow, Due]] = []
     for row, due in due_now:
-        where = _asked_in(home, due, chat_id)
+        where = said_in(home, due, chat_id)
         if due.exact or where != chat_id:
             voice.tell(home, where, [(row, due)])
         else:
@@ -136,7 +136,7 @@ def ring(unit: Unit, household_id: int, now: datetime) -> None:
     voice.tell(home, chat_id, waiting[:MOST_THINGS])
 
 
-def _asked_in(home: Home, due: Due, main: int) -> int:
+def said_in(home: Home, due: Due, main: int) -> int:
     """Where it is said: what somebody asked for in private for themselves stays there."""
     if due.kind != "asked" or due.whose is None or due.whose != due.asked_by or due.claim is not None:
         return main

@@ -25,12 +25,12 @@ from bot.cellar.acts import (
     Volume,
 )
 from bot.cellar.advice import cautions
-from bot.cellar.answers import StrengthAnswer, answer, batch_answer, strength_answer
+from bot.cellar.answers import RemindersAnswer, StrengthAnswer, answer, batch_answer, strength_answer
 from bot.cellar.bounds import objection
 from bot.cellar.leaflet import changes
 from bot.cellar.log import Entry, standing
 from bot.cellar.steps import Plan
-from bot.house import datebook, pouring, promising, summing
+from bot.house import datebook, pouring, promising, reminders, summing
 from bot.house.completing import clash_of, completed
 from bot.house.turn import Press, Turn
 from bot.say import answers as say_answers
@@ -282,6 +282,12 @@ class _Report:
             self.lines.append(words)
             return
         found = answer(question, home.view, self.turn.now, home.room())
+        if isinstance(found, RemindersAnswer):
+            # What was asked in private is told only there.
+            main = self.turn.unit.households.main_chat(home.id) or self.turn.incoming.chat_id
+            told = (main, self.turn.incoming.chat_id)
+            asked = [pair for pair in found.asked if reminders.said_in(home, pair[0], main) in told]
+            found = RemindersAnswer(asked=tuple(asked))
         self.lines.append(say_answers.answer(found, home.manner))
         if isinstance(found, StrengthAnswer):
             self.why = say_answers.why_strength(found)
