@@ -38,7 +38,8 @@ class Proof:
             found = unit.reminders.connection.execute(query).all()
         rows = {(row.batch, row.step, row.due): row for row in found}
         assert len(rows) == len(found)
-        due = {(d.batch, d.step, d.at): d for d in _dues(view)}
+        wanted = [d for d in _dues(view) if d.until is None or now < d.until]
+        due = {(d.batch, d.step, d.at): d for d in wanted}
         for key, row in rows.items():
             if row.state == "withdrawn" and row.said_at is None and key in due and key not in self.excused:
                 assert _over(due[key], now) or self._overtaken(row, rows, now), f"lost at {now}: {key}"

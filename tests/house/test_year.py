@@ -12,7 +12,7 @@ from zoneinfo import ZoneInfo
 import pytest
 from sqlalchemy import select
 
-from bot.cellar.acts import Reminder, Step
+from bot.cellar.acts import Gravity, Reminder, Step
 from bot.house.desk import Desk
 from bot.house.hours import hours_of
 from bot.house.talk import Letter
@@ -48,6 +48,9 @@ def home_again(moment: datetime) -> datetime:
     return HOLIDAY[1] if HOLIDAY[0] <= moment < HOLIDAY[1] else moment
 
 
+PEOPLE = ("ana", "ben", "cia")
+
+
 class Year:
     """Lives through a year, moment by moment, with people who answer now and then, and with a bot that is
     started anew now and then, or off for hours or days."""
@@ -62,6 +65,8 @@ class Year:
         self.back: set[datetime] = set()
         """When it came back from being off."""
         self.proof = Proof()
+        for number, person in enumerate(PEOPLE, 1):
+            self.room.say("/house", sender_id=number, sender_name=person)
         for command in (f"/zone {zone}", *settings):
             self.room.say(command)
         with self.room.units.read() as unit:
@@ -71,7 +76,8 @@ class Year:
             self.most_a_day = row.most_a_day
 
     def say(self, text: str) -> None:
-        self.room.say(text, sender_id=1 + self.random.randrange(3))
+        sender = self.random.randrange(len(PEOPLE))
+        self.room.say(text, sender_id=1 + sender, sender_name=PEOPLE[sender])
         self.look()
 
     def look(self, *, woken: bool = False) -> None:
@@ -123,8 +129,9 @@ class Year:
         self.say(f"mixed the {name}")
         self.say(f"sg 1.080 21c {name}")
         self.say(f"pitched the {name}")
+        self.say(f"remind ben in {self.random.randint(30, 200)} hours to turn the {name}'s label")
         for gravity in (1.060, 1.035, 1.012, 1.000, 0.995, 0.994):
-            yield timedelta(hours=self.random.randint(20, 60))
+            yield timedelta(hours=self.random.randint(20, 90 if gravity == 1.060 else 60))
             self.say(f"sg {gravity:.3f} {name}")
         yield timedelta(hours=50)
         self.say(f"sg 0.994 {name}")
@@ -166,7 +173,44 @@ def test_a_year(
     bottled = [act for act in year.room.acts() if isinstance(act, Step) and act.step == "bottle"]
     assert {act.of for act in bottled} == {name for name, *_ in batches}
     said_as_it_should_be(year)
+    what_the_log_asks_for_was_said(year)
     year.room.units.close()
+
+
+def what_the_log_asks_for_was_said(year: Year) -> None:
+    """Two things that the log tells without any of the bot's own reckoning: a first look two days after the yeast,
+    unless it was read before; and what somebody asked to be reminded of, for the one and in the words that were
+    told."""
+    with year.room.units.read() as unit:
+        entries = [row.entry for row in unit.log.all_entries()]
+    with year.room.units.engine.connect() as connection:
+        rows = list(connection.execute(select(ReminderLine).where(ReminderLine.said_at.is_not(None))))
+    rows.sort(key=lambda row: row.said_at, reverse=True)
+    said = {(row.batch, row.step): row for row in rows}  # each as it was said first
+    first = {(row.batch, row.due) for row in rows if row.step == "reading"}
+    looked_for = asked_for = 0
+    for entry in entries:
+        act = entry.act
+        if isinstance(act, Step) and act.step == "pitch":
+            look = entry.at + timedelta(hours=48)
+            read = [
+                e
+                for e in entries
+                if e.batch == entry.batch and isinstance(e.act, Gravity) and e.at > entry.at
+            ]
+            taken = min(e.at for e in read)
+            off = any(look < back <= taken + timedelta(hours=15) for back in year.back)
+            if taken > look + timedelta(hours=15) and not off:  # not by the morning after
+                assert (entry.batch, look) in first, entry
+                looked_for += 1
+        if isinstance(act, Reminder) and act.about is not None and act.until is not None:
+            row = said[entry.batch or 0, f"asked {entry.entry}"]
+            assert "ben" in plain(row.told), row
+            assert act.about in plain(row.told), row
+            assert act.until <= row.said_at, row
+            asked_for += 1
+    assert asked_for > 4
+    assert looked_for > 0
 
 
 def said_as_it_should_be(year: Year) -> None:
