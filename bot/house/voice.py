@@ -59,11 +59,11 @@ def tell(home: Home, chat_id: int, told: Sequence[tuple[ReminderRow, Due]]) -> N
 
 def _close_older(home: Home, told: Sequence[ReminderRow]) -> None:
     """What was put off until now is asked again: the letter that said so has nothing to press any more."""
-    again = {(row.batch, row.step) for row in told}
+    again = {(row.batch, _base(row)) for row in told}
     older = [row for row in home.unit.reminders.standing(home.id) if row.state == "moved"]
     letters: dict[int, None] = {}
     for row in older:
-        if (row.batch, row.step) in again and row.outbox_id is not None:
+        if (row.batch, _base(row)) in again and row.outbox_id is not None:
             home.unit.reminders.mark(home.id, row.id, "withdrawn", ringing.ASKED_AGAIN)
             letters[row.outbox_id] = None
     for letter in letters:

@@ -10,7 +10,7 @@ from bot.cellar.due import Due
 from bot.cellar.log import BatchView
 from bot.cellar.plans import Plan
 from bot.say.manner import name, sg
-from bot.say.ringing import title
+from bot.say.ringing import caution, title
 
 LENGTH = timedelta(minutes=30)
 """How long a chore is taken to last where its plan does not say."""
@@ -36,7 +36,8 @@ class Dated(msgspec.Struct, frozen=True, kw_only=True):
 
 def of_due(due: Due, at: datetime, view: BatchView | None, plan: Plan | None) -> Dated:
     """Something due, at the moment when it will be said."""
-    step = next((s for s in plan.steps if s.id == due.step), None) if plan is not None else None
+    steps = plan.steps if plan is not None and due.kind in ("chore", "reading") else ()
+    step = next((s for s in steps if s.id == due.step), None)
     whose = (
         f"{due.whose} has it in hand."
         if due.whose and due.claim
@@ -54,7 +55,7 @@ def of_due(due: Due, at: datetime, view: BatchView | None, plan: Plan | None) ->
             f"Send it like: sg {sg(view.latest.sg) if view.latest else '1.012'} {view.vessel or of}",
         ]
     else:
-        lines = [whose]
+        lines = [whose, caution(due, plan)]
     return Dated(
         summary=_line(f"{of}: {what}" if of else what),
         description=_text(lines),
