@@ -137,9 +137,7 @@ def _answers_question(turn: Turn) -> bool:
         return False
     text, scene = turn.incoming.text or "", turn.home.scene()
     others = question.member_id != turn.member.id
-    verdict = _understood(turn, text)
-    told = () if verdict.doubt in _WAVERING else verdict.acts
-    chosen = pick(text, question.options, scene, told, others=others)
+    chosen = pick(text, question.options, scene, _understood(turn, text), others=others)
     if chosen is not None:
         _carry(turn, question, chosen)
         return True
@@ -272,9 +270,6 @@ def _offer_vessel(turn: Turn, vessel: str) -> Press:
         },
     )
 
-
-_WAVERING = (Doubt.UNSURE, Doubt.HALF_UNDERSTOOD)
-"""What was said so is no answer, even where it fits one."""
 
 _ONE_LINE = frozenset(
     {

@@ -303,7 +303,7 @@ class _Report:
             self.lines.append(words)
         refers = {"of": self.of, "entries": self.entries, "why": self.why, "wants": self.wants}
         turn.reply(
-            "\n".join(filter(None, [*self.lines, *self.notes, self.question])),
+            "\n".join(filter(None, [*self.lines, *dict.fromkeys(self.notes), self.question])),
             self.buttons,
             {key: value for key, value in refers.items() if value},
             file=file,

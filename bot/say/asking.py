@@ -35,6 +35,7 @@ _WORDS = {
     "odd_dose": "{fact}? That is several times what it takes. The pack's dose goes first.",
     "too_many_bottles": "{fact}? I count fewer than that at home.",
     "vessel_busy": "{about} is in use. Move that batch first, or name another vessel.",
+    "vessel_full": "{fact}? By what I know, {about} is in it. If it has moved, say first where to, like <code>racked {bare} into bucket 3</code>",
     "future": "That time is still to come. Write it again when it is done, or give the time it was done.",
     "ended": "{about} was bottled or poured away before that. If it was earlier, give the time: <code>racked {bare} on Friday</code>",
     "too_much": "{about}? There is not so much in there.",

@@ -13,10 +13,17 @@ from bot.understand.scan import scan, tidy
 from bot.understand.scene import Scene
 from bot.understand.spans import Quantity, Reader, Span
 from bot.understand.targets import Targets
+from bot.understand.verdict import Doubt, Verdict
 
 _MOST_WORDS = 8
 _HEADS = ("step", "substance", "packet", "put", "move", "fill", "question", "begin", "bottles", "chatter", "sum")
 """What makes a message a statement or a question of its own, unless it is just a small word."""
+
+_WAVERING = (Doubt.UNSURE, Doubt.HALF_UNDERSTOOD)
+"""What is said so is no answer, even where it fits one."""
+
+_FROM_THE_MESSAGE = ("of", "at")
+_LEFT_OUT = ("of", "at", "temp_c")
 
 _SMALL = ("answer", "place", "filler", "hedge", "correct", "batchword", "measure", "colour", "unit", "part")
 
@@ -25,15 +32,16 @@ def pick(
     text: str,
     options: Sequence[Sequence[Act]],
     scene: Scene,
-    told: Sequence[Act] = (),
+    by_itself: Verdict | None = None,
     *,
     others: bool = False,
 ) -> int | None:
     """The number of the option that an answer chooses; None when it chooses none, or could mean several.
 
-    "Yes" takes the only option, or the first of those that are about a value as it was said. `told` is what the
-    message says by itself: more than a bare name, value, place or "yes" answers only by telling just what one
-    option holds. `others`: it was not the speaker who was asked, and only a "yes" counts.
+    "Yes" takes the only option, or the first of those that are about a value as it was said. `by_itself` is what
+    the message means when nothing is asked: what is clear so, or is more than a bare name, value, place or "yes",
+    answers only by telling just what one option holds. `others`: it was not the speaker who was asked, and only a
+    "yes" counts.
     """
     if not options:
         return None
@@ -43,10 +51,13 @@ def pick(
         return None
     if others:
         return _by_yes(real, options) if all(_agrees(span) for span in real) else None
-    if any(isinstance(act, Question) for act in told):
+    bare = _bare(real)
+    told = by_itself.acts if by_itself is not None and by_itself.doubt not in _WAVERING else ()
+    if not bare or (by_itself is not None and by_itself.verdict == "act"):
+        return _by_acts(told, options, bare=bare)
+    kinds = {type(act) for option in options for act in option}
+    if by_itself is not None and any(type(act) not in kinds for act in by_itself.acts):
         return None
-    if not _bare(real):
-        return _by_acts(told, options)
     by_name = _by_name(real, options, Targets(scene, names))
     number = next((span.qty for span in real if span.qty is not None and not span.qty.spoken), None)
     by_value = _by_value(real, options, scene)
@@ -99,23 +110,29 @@ def _by_yes(real: Sequence[Span], options: Sequence[Sequence[Act]]) -> int | Non
     return 0 if len(options) == 1 or same else None
 
 
-def _by_acts(told: Sequence[Act], options: Sequence[Sequence[Act]]) -> int | None:
-    """A whole statement: the one option that holds just what it tells."""
+def _by_acts(told: Sequence[Act], options: Sequence[Sequence[Act]], *, bare: bool) -> int | None:
+    """A whole statement: the one option that holds just what it tells. A bare value need not tell all of it."""
     if not told:
         return None
     fitting = [
         index
         for index, option in enumerate(options)
-        if _same([act for act in option if not isinstance(act, Undo)], told)
+        if _same([act for act in option if not isinstance(act, Undo)], told, bare=bare)
     ]
     return fitting[0] if len(fitting) == 1 else None
 
 
-def _same(option: Sequence[Act], told: Sequence[Act]) -> bool:
+def _same(option: Sequence[Act], told: Sequence[Act], *, bare: bool) -> bool:
     return len(option) == len(told) and all(
-        msgspec.structs.replace(said, of=said.of or act.of, at=said.at or act.at) == act
+        _completed(said, act, _LEFT_OUT if bare else _FROM_THE_MESSAGE) == act
         for act, said in zip(option, told, strict=True)
     )
+
+
+def _completed(said: Act, act: Act, fields: Sequence[str]) -> Act:
+    """What was said, with what it left out taken from the option's act."""
+    known = [name for name in fields if hasattr(said, name) and getattr(said, name) is None]
+    return msgspec.structs.replace(said, **{name: getattr(act, name, None) for name in known})
 
 
 def _by_name(real: Sequence[Span], options: Sequence[Sequence[Act]], targets: Targets) -> int | None:

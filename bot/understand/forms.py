@@ -131,7 +131,11 @@ def read_form(
 
 def _vessels(found: re.Match[str], house: HouseNames) -> list[str] | None:
     """Every vessel of a list; None when one of the names is none."""
-    names = [house.vessel(part.removeprefix("the ")) for part in _COMMA.split(found["list"]) if part]
+    parts = [part.removeprefix("the ") for part in _COMMA.split(found["list"]) if part]
+    for index, part in enumerate(parts):
+        if index and part.isdecimal():  # "buckets 1, 2 and 3"
+            parts[index] = f"{parts[index - 1].rpartition(' ')[0]} {part}"
+    names = [house.vessel(part) for part in parts]
     return None if not names or None in names else [name for name in names if name is not None]
 
 

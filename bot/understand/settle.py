@@ -20,6 +20,7 @@ from bot.cellar.acts import (
 )
 from bot.understand import plausible, replies
 from bot.understand.drafts import Draft
+from bot.understand.lists import all_listed
 from bot.understand.message import Message
 from bot.understand.names import Ref
 from bot.understand.offers import WHY, Settled, options, summary
@@ -53,7 +54,9 @@ class Settler:
         """What to do with the drafts; `half`: a part of the message was not understood."""
         sweetened = any(isinstance(draft.act, Addition) and draft.act.what == "sugar" for draft in drafts)
         shared = self._shared(drafts)
-        settled = shared or [self._settle(draft, sweetened=sweetened) for draft in drafts]
+        settled = shared or [
+            self._settle(draft, sweetened=sweetened) for draft in drafts for _ in range(draft.times)
+        ]
         self._clashes(settled)
         doubtful = [item for item in settled if item.doubt is not None]
         acts = tuple(act for item in settled for act in (item.choices or item.acts))
@@ -213,8 +216,9 @@ class Settler:
             and isinstance(draft.act, Gravity)
             and not any(ref.kind == "every" for ref in draft.refs)
         ):
+            listed = draft.clause is not None and all_listed(draft.clause, len(found))
             plain = [target for target in found if target.batch is not None]
-            found = plain[:1] or found[:1]
+            found = found if listed else plain[:1] or found[:1]
         if found:
             return found
         if self.replied is not None:

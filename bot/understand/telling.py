@@ -10,6 +10,7 @@ from bot.understand.bottles import bottles_told, reason_among
 from bot.understand.chores import Chores
 from bot.understand.clauses import DEGREES, DOSES, VOLUMES, Clause, reads_gravity
 from bot.understand.drafts import Draft
+from bot.understand.lists import goes_on_unknown, times_done
 from bot.understand.message import Message
 from bot.understand.names import Ref
 from bot.understand.readings import Readings
@@ -21,6 +22,8 @@ _PLAIN = 1.5
 """The score from which a question is one beyond doubt, even among facts."""
 
 _LOST_SPANS = 6
+_COUNTED = ("degas",)
+"""What the plans count: each time it was done is an act of its own."""
 
 
 @dataclass(slots=True)
@@ -85,16 +88,25 @@ class Telling:
         wavers = any(
             other.means("mood", "unsure") for other in (clause, *self.clauses[position + 1 : position + 2])
         )
-        if draft.doubt is None and told and (either or wavers or _perhaps(clause)):
+        guessed = draft.to is not None and clause.means("hedge", "guess")
+        if draft.doubt is None and told and (either or wavers or guessed or _perhaps(clause)):
             draft.doubt = Doubt.UNSURE
         loose = any(_loose(clause, index) for index in range(len(clause.spans)))
         if draft.doubt is None and loose and told and not isinstance(draft.act, Reminder):
             draft.doubt = Doubt.HALF_UNDERSTOOD
+        self._often(draft, clause)
         own = undenied(clause, draft.refs or [ref for ref in clause.refs if ref != draft.to])
         own = [ref for ref in own if ref.kind != "every"] or own
         inherited = self._inherited(position, draft) if all(self._vague(ref) for ref in own) else []
         draft.refs = inherited or own
         draft.moments = draft.moments or clause.moments or self.moments
+
+    def _often(self, draft: Draft, clause: Clause) -> None:
+        """ "Degassed it twice" is two acts; "twice a day" is asked about."""
+        often = times_done(clause)
+        if draft.doubt is None and isinstance(draft.act, Step) and draft.act.step in _COUNTED:
+            draft.times = often or 1
+            draft.doubt = None if often else Doubt.HALF_UNDERSTOOD
 
     def _unread(self, clause: Clause, told: Told) -> None:
         """What a clause that gave nothing means for the drafts so far."""
@@ -103,13 +115,19 @@ class Telling:
         ):
             told.half.append(clause)
         last = told.drafts[-1] if told.drafts else None
+        if last is not None and clause.refs and not clause.hard and _puts_off(clause):
+            until = plans.until(clause.moments, self.message.sent_at, self.message.scene)
+            put_off = Draft(Reminder(action="later", until=until), weigh.SURE, "nothing", refs=clause.refs)
+            put_off.clause = clause
+            told.drafts.append(put_off)
         amended = clause.any("correct") and any(
             span.qty is not None and not span.used for span in clause.spans
         )
         if told.drafts and amended and clause not in told.half:
             told.half.append(clause)
         odd = clause.means("vague", "thing") and (clause.any("unit") or clause.any("put"))
-        if last is not None and isinstance(last.act, Addition) and odd and not clause.hard:
+        odd = (odd and not clause.hard) or (goes_on_unknown(clause) and not weigh.chatter(clause.spans))
+        if last is not None and isinstance(last.act, Addition) and odd and clause not in told.half:
             told.half.append(clause)
         if last is not None and isinstance(last.act, Gravity) and last.act.temp_c is None and not clause.hard:
             sample = self.readings.sample(clause)
@@ -334,6 +352,16 @@ def _lost(clause: Clause) -> bool:
         len(rest) == 2
         and rest[0].kind == "word"
         and (rest[1].is_("batchword", "it") or rest[1].ref is not None)
+    )
+
+
+def _puts_off(clause: Clause) -> bool:
+    """ "Sloe later", "sloe tomorrow" beside a fact: that one's turn is still to come."""
+    ahead = any(moment.days is not None and moment.days > 0 for moment in clause.moments)
+    later = [span for span in clause.spans if span.is_("mood", "later")]
+    return (bool(later) or ahead) and not moods.planned(clause) and all(
+        span in later or span.ref is not None or span.kind in ("mark", "time") or span.has("filler")
+        for span in clause.spans
     )
 
 

@@ -24,6 +24,7 @@ class Doubt(StrEnum):
     ODD_DOSE = "odd_dose"
     TOO_MANY_BOTTLES = "too_many_bottles"
     VESSEL_BUSY = "vessel_busy"
+    VESSEL_FULL = "vessel_full"
     FUTURE = "future"
     NOTHING_TO_CORRECT = "nothing_to_correct"
     HALF_UNDERSTOOD = "half_understood"
