@@ -221,8 +221,12 @@ def _carry(turn: Turn, question: AskedRow, chosen: int) -> None:
 def _ask(turn: Turn, verdict: Verdict) -> None:
     """Asks back with a button for each candidate, or says in a line what to write instead."""
     doubt = verdict.doubt or Doubt.NOT_UNDERSTOOD
-    html = writing.doubt_words(turn, doubt.value, verdict.acts, verdict.about)
     options = [option for option in verdict.options[:_MOST_BUTTONS] if option]
+    subject = [verdict.doubted] if verdict.doubted is not None else []
+    acts = [*subject, *(act for act in verdict.acts if act is not verdict.doubted)]
+    also = asking.common(options) if options else ()
+    html = writing.doubt_words(turn, doubt.value, acts, verdict.about, also)
+    html += asking.unread(verdict.unread)
     if doubt is Doubt.UNKNOWN_VESSEL and verdict.about is not None:
         turn.reply(html, (_offer_vessel(turn, verdict.about),), must=True)
         return

@@ -166,8 +166,11 @@ def _strike(turn: Turn, report: "_Report", entries: Sequence[int]) -> None:
     report.buttons.append(("Undo" if again else "Put it back", {"press": "undo", "entries": undone}))
 
 
-def doubt_words(turn: Turn, kind: str, acts: Sequence[Act], about: str | None) -> str:
-    """What is said of a doubt, with what this house has."""
+def doubt_words(
+    turn: Turn, kind: str, acts: Sequence[Act], about: str | None, also: Sequence[Act] = ()
+) -> str:
+    """What is said of a doubt about the first of the acts, with what this house has. `also` is what would be
+    written with it."""
     home = turn.home
     view = home.view.named(acts[0].of) if acts else None
     if kind == "keep_plan" and acts and isinstance(acts[0], KeepPlan):
@@ -176,6 +179,7 @@ def doubt_words(turn: Turn, kind: str, acts: Sequence[Act], about: str | None) -
         kind,
         acts,
         home.manner,
+        also=also,
         about=about,
         last=view.latest.sg if view is not None and view.latest is not None else None,
         vessels=[vessel.name for vessel in home.vessels],

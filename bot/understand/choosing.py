@@ -4,7 +4,7 @@ from collections.abc import Sequence
 
 import msgspec
 
-from bot.cellar.acts import Act, Addition, Gravity, Ph, Question, Step, Temperature, Undo
+from bot.cellar.acts import Act, Addition, Gravity, Ph, Step, Temperature, Undo
 from bot.understand.clauses import colours, reads_gravity
 from bot.understand.lexicon import lexicon
 from bot.understand.names import names_of
@@ -16,7 +16,19 @@ from bot.understand.targets import Targets
 from bot.understand.verdict import Doubt, Verdict
 
 _MOST_WORDS = 8
-_HEADS = ("step", "substance", "packet", "put", "move", "fill", "question", "begin", "bottles", "chatter", "sum")
+_HEADS = (
+    "step",
+    "substance",
+    "packet",
+    "put",
+    "move",
+    "fill",
+    "question",
+    "begin",
+    "bottles",
+    "chatter",
+    "sum",
+)
 """What makes a message a statement or a question of its own, unless it is just a small word."""
 
 _WAVERING = (Doubt.UNSURE, Doubt.HALF_UNDERSTOOD)

@@ -34,7 +34,13 @@ def _joins(span: Span) -> bool:
 def _goes_on(spans: Sequence[Span], at: int) -> bool:
     """Whether a plain number after a vessel and a comma or "and" is no amount of what follows it."""
     number = spans[at].qty
-    if number is None or number.unit is not None or number.decimals or number.signed or not _joins(spans[at - 1]):
+    if (
+        number is None
+        or number.unit is not None
+        or number.decimals
+        or number.signed
+        or not _joins(spans[at - 1])
+    ):
         return False
     after = spans[at + 1] if at + 1 < len(spans) else None
     if after is None or _joins(after) or after.kind in ("line", "time"):
@@ -44,7 +50,9 @@ def _goes_on(spans: Sequence[Span], at: int) -> bool:
 
 def _leads(span: Span) -> bool:
     """Words between a list of names and what is said of them."""
-    return span.qty is None and (span.is_("mood", "aux") or span.is_("part", "at") or span.is_("part", "into"))
+    return span.qty is None and (
+        span.is_("mood", "aux") or span.is_("part", "at") or span.is_("part", "into")
+    )
 
 
 def goes_on_adding(before: Clause, piece: Clause) -> bool:
@@ -68,10 +76,17 @@ def _adds(clause: Clause) -> bool:
 
 
 def _only_things(clause: Clause) -> bool:
-    return len(clause.spans) <= _MOST_PIECES and all(
-        span.has("substance") or span.has("filler") or span.ref is not None or span.kind in ("mark", "time")
-        for span in clause.spans
-    ) and not clause.means("put", "done")
+    return (
+        len(clause.spans) <= _MOST_PIECES
+        and all(
+            span.has("substance")
+            or span.has("filler")
+            or span.ref is not None
+            or span.kind in ("mark", "time")
+            for span in clause.spans
+        )
+        and not clause.means("put", "done")
+    )
 
 
 def _into(clause: Clause) -> bool:
@@ -83,7 +98,10 @@ def goes_on_unknown(clause: Clause) -> bool:
     plum", "and some other stuff"."""
     rest = [span for span in clause.spans if span.kind != "mark"]
     vague = clause.means("vague", "thing") and not clause.words()
-    small = all(span.kind == "word" or span.has("filler") or span.has("vague") or span.ref is not None for span in rest)
+    small = all(
+        span.kind == "word" or span.has("filler") or span.has("vague") or span.ref is not None
+        for span in rest
+    )
     named = len(clause.words()) <= _MOST_UNKNOWN and bool(clause.words()) and _into(clause)
     return not clause.hard and small and (named or vague)
 

@@ -97,6 +97,10 @@ class Message:
         """A span as written."""
         return self.text[self.tokens[span.lo].start : self.tokens[span.hi - 1].end]
 
+    def words_of(self, spans: Sequence[Span]) -> str:
+        """Several spans that follow each other, as written."""
+        return self.text[self.tokens[spans[0].lo].start : self.tokens[spans[-1].hi - 1].end]
+
     def _slash_word(self) -> None:
         """Gives the first word of a slash form its meaning as a question: "/next b2"."""
         if not self.spans or any(span.ref is None for span in self.spans[1:]):

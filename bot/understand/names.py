@@ -95,7 +95,7 @@ class Names:
             known = self._words.knows(word) or word in _time_words(self._words)
             if len(names) == 1 and len(word) > 3 and not known and word.isalpha():
                 (name,) = names
-                self._phrases.setdefault((word,), Ref("batch", name, 1.0))
+                self._phrases.setdefault((word,), Ref("batch", name, 1.2))
 
     def find(self, tokens: Sequence[Token], at: int) -> tuple[int, Ref] | None:
         """The name that starts at a token and where it ends; an exact spelling, longest first."""
@@ -165,7 +165,12 @@ class Names:
         """The vessel of the same kind as one named before, where a list goes on: "buckets 1, 2 and 9"."""
         if not number.is_integer() or not 1 <= number <= _MOST_VESSELS:
             return None
-        kinds = [tag.value for word in _fold_all(before.name) for tag in self._words.tags(word) if tag.kind == "vessel"]
+        kinds = [
+            tag.value
+            for word in _fold_all(before.name)
+            for tag in self._words.tags(word)
+            if tag.kind == "vessel"
+        ]
         if not kinds:
             return None
         name = self._numbered.get((kinds[0], int(number)))

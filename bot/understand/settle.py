@@ -50,8 +50,8 @@ class Settler:
         self.replied = message.replied
         self.entry = message.entry
 
-    def verdict(self, drafts: Sequence[Draft], *, half: bool) -> Verdict:
-        """What to do with the drafts; `half`: a part of the message was not understood."""
+    def verdict(self, drafts: Sequence[Draft], *, half: bool, unread: str | None = None) -> Verdict:
+        """What to do with the drafts; `half`: a part of the message was not understood, `unread` in its words."""
         sweetened = any(isinstance(draft.act, Addition) and draft.act.what == "sugar" for draft in drafts)
         shared = self._shared(drafts)
         settled = shared or [
@@ -69,6 +69,7 @@ class Settler:
                 why=WHY[Doubt.HALF_UNDERSTOOD],
                 doubt=Doubt.HALF_UNDERSTOOD,
                 options=(acts,),
+                unread=unread,
             )
         first = min(doubtful, key=_weight)  # the first of the heaviest
         assert first.doubt is not None
@@ -79,6 +80,8 @@ class Settler:
             doubt=first.doubt,
             options=() if first.doubt in _NEVER_OFFERED else options(settled),
             about=first.about,
+            doubted=next(iter(first.choices or first.acts), None),
+            unread=unread,
         )
 
     # ------------------------------------------------------------------ one draft

@@ -49,6 +49,7 @@ class Telling:
         self.named = any(clause.refs for clause in clauses)
         self.anchored = message.anchored or self.named
         self.wine = self.named or any(span.is_("batchword", "batch") for span in spans)
+        self.working = any(clause.any("step", "done") for clause in clauses)
         self.measure: str | None = None
         """The measure named for the values below it: "temps:"."""
         self.moments: list[Moment] = []
@@ -67,7 +68,7 @@ class Telling:
                 self._unread(clause, told)
             told.drafts += found
         told.drafts = _with_sample(told.drafts)
-        told.scores = [weigh.score(draft, self.clauses, self.message) for draft in told.drafts]
+        told.scores = weigh.together(told.drafts, self.clauses, self.message)
         return told
 
     def _carry(self, clause: Clause, found: list[Draft]) -> None:
@@ -205,7 +206,8 @@ class Telling:
             found += [(place, draft) for place, draft in added if not _hypothetical(clause, place)]
         found += self.chores.read(clause)
         if not bottles:
-            read = self.readings.read(clause, self.measure, anchored=self.anchored)
+            filled = self.working and clause.any("fill")
+            read = self.readings.read(clause, self.measure, anchored=self.anchored or filled)
             found += [(place, draft) for place, draft in read if not _hypothetical(clause, place)]
         found.sort(key=lambda item: item[0])
         return [draft for _, draft in found]
@@ -359,9 +361,13 @@ def _puts_off(clause: Clause) -> bool:
     """ "Sloe later", "sloe tomorrow" beside a fact: that one's turn is still to come."""
     ahead = any(moment.days is not None and moment.days > 0 for moment in clause.moments)
     later = [span for span in clause.spans if span.is_("mood", "later")]
-    return (bool(later) or ahead) and not moods.planned(clause) and all(
-        span in later or span.ref is not None or span.kind in ("mark", "time") or span.has("filler")
-        for span in clause.spans
+    return (
+        (bool(later) or ahead)
+        and not moods.planned(clause)
+        and all(
+            span in later or span.ref is not None or span.kind in ("mark", "time") or span.has("filler")
+            for span in clause.spans
+        )
     )
 
 

@@ -3,7 +3,7 @@
 from collections.abc import Iterable, Sequence
 from itertools import pairwise
 
-from bot.cellar.acts import Bottles, Gravity, Question, Temperature, Volume
+from bot.cellar.acts import Addition, Bottles, Gravity, Question, Step, Temperature, Volume
 from bot.understand.clauses import Clause
 from bot.understand.drafts import Draft
 from bot.understand.message import Message
@@ -23,6 +23,10 @@ _NUMBER = 0.4
 _MILD = 0.35
 """Where a named batch in bottles is drunk or given, parties and people belong to it."""
 
+_COMPANY = 0.85
+"""How much surer a fact is beside one that is beyond doubt, in a message without a word too many."""
+
+_FACTS = (Gravity, Temperature, Volume, Addition, Step)
 _REPLY = 1.2
 _ADDRESSED = 1.2
 _ONLY_BATCH = 0.5
@@ -40,6 +44,21 @@ _PERSON = 1.1
 _TELLING = 1.4
 _BODY_C = (36.5, 42.0)
 """Such a temperature without a name is more likely somebody's."""
+
+
+def together(drafts: Sequence[Draft], clauses: Sequence[Clause], message: Message) -> list[float]:
+    """The score of each draft of a message; beside a sure fact, and no chatter, the others are surer."""
+    scores = [score(draft, clauses, message) for draft in drafts]
+    sure = any(
+        found >= SURE and isinstance(draft.act, _FACTS) for draft, found in zip(drafts, scores, strict=True)
+    )
+    if not sure or any(chatter(clause.spans) or clause.words() for clause in clauses):
+        return scores
+    alone = len(message.scene.under_way) == 1
+    return [
+        found + _COMPANY if isinstance(draft.act, _FACTS) and (alone or draft.refs) else found
+        for draft, found in zip(drafts, scores, strict=True)
+    ]
 
 
 def score(draft: Draft, clauses: Sequence[Clause], message: Message) -> float:

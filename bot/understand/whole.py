@@ -64,9 +64,7 @@ def read_whole(
 def _washed_full(acts: Sequence[Act], scene: Scene) -> str | None:
     """The batch that is in a vessel said to be washed."""
     washed = {act.of for act in acts if isinstance(act, Vessel) and act.state == "clean"}
-    return next(
-        (batch.name for batch in scene.under_way if washed & {batch.vessel, *batch.also_in}), None
-    )
+    return next((batch.name for batch in scene.under_way if washed & {batch.vessel, *batch.also_in}), None)
 
 
 def _plan_name(scene: Scene, replying_to: ReplyTo | None) -> str:
