@@ -56,7 +56,7 @@ def carry_out(turn: Turn, acts: Sequence[Act], author: Author | None = None) -> 
     """Does all the acts of one message, or none, and answers once."""
     author = author or Author(member=turn.member, said_at=turn.incoming.sent_at)
     for act in acts:
-        refused = objection(act, turn.home.view, [v.name for v in turn.home.vessels], turn.now)
+        refused = objection(act, turn.home.view, [v.name for v in turn.home.vessels], turn.now, acts)
         if refused is not None:
             kind, about = refused
             turn.reply(doubt_words(turn, kind, (act,), about), refers=_about(act))

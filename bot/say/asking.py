@@ -38,6 +38,7 @@ _WORDS = {
     "vessel_full": "{fact}? By what I know, {about} is in it. If it has moved, say first where to, like <code>racked {bare} into bucket 3</code>",
     "future": "That time is still to come. Write it again when it is done, or give the time it was done.",
     "ended": "{about} was bottled or poured away before that. If it was earlier, give the time: <code>racked {bare} on Friday</code>",
+    "not_bottled": "{about} is not in bottles yet, so it has no labels. When it is: <code>bottled {bare}, 29 bottles</code>",
     "too_much": "{about}? There is not so much in there.",
     "nothing_to_correct": "What shall I correct? Reply to the message, or write it whole: <code>sg 1.014 bucket 2</code>",
     "half_understood": "Did you mean: {fact}?",

@@ -231,6 +231,9 @@ class Settler:
             return [self.targets.batch(bottled_batches[0])] if len(bottled_batches) == 1 else []
         if isinstance(draft.act, Step) and draft.act.step == "sanitise":
             return []
+        waiting = [batch for batch in self.scene.batches if batch.unlabelled]
+        if isinstance(draft.act, Step) and draft.act.step == "label" and len(waiting) == 1:
+            return [self.targets.batch(waiting[0])]
         return self._only()
 
     def _only(self) -> list[Target]:

@@ -23,6 +23,9 @@ _NUMBER = 0.4
 _MILD = 0.35
 """Where a named batch in bottles is drunk or given, parties and people belong to it."""
 
+_WAITED_FOR = 0.8
+"""How much surer a chore is that the only batch at that point is waiting for."""
+
 _COMPANY = 0.85
 """How much surer a fact is beside one that is beyond doubt, in a message without a word too many."""
 
@@ -80,6 +83,8 @@ def score(draft: Draft, clauses: Sequence[Clause], message: Message) -> float:
         total += _asked_of_none(draft, clause)
     if asked and draft.score < _TELLING and any(fold(ref.name) in message.words.people for ref in draft.refs):
         total -= _PERSON
+    if _waits_for_labels(draft, message):
+        total += _WAITED_FOR
     if message.addressed:
         total += _ADDRESSED
     if _someone_elses(clause, message):
@@ -93,6 +98,12 @@ def score(draft: Draft, clauses: Sequence[Clause], message: Message) -> float:
     if not draft.refs and _alone(draft, message):
         total += _ALONE
     return total
+
+
+def _waits_for_labels(draft: Draft, message: Message) -> bool:
+    """Whether labels are told of where just one wine in bottles waits for them."""
+    label = isinstance(draft.act, Step) and draft.act.step == "label"
+    return label and sum(batch.unlabelled for batch in message.scene.batches) == 1
 
 
 def _asked_of_none(draft: Draft, clause: Clause) -> float:
