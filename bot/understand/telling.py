@@ -6,7 +6,14 @@ from itertools import pairwise
 from bot.cellar.acts import Act, Addition, Gravity, Question, Reminder, Step, Temperature, Volume
 from bot.understand import asking, moods, plans, weigh
 from bot.understand.additions import Additions
-from bot.understand.bottles import bottles_told, reason_among
+from bot.understand.bottles import (
+    MOST_BOTTLES,
+    asked_if_many,
+    bottles_told,
+    more_given,
+    outright,
+    reason_among,
+)
 from bot.understand.chores import Chores
 from bot.understand.clauses import DEGREES, DOSES, VOLUMES, Clause, reads_gravity
 from bot.understand.drafts import Draft
@@ -60,7 +67,8 @@ class Telling:
         """All that the message tells and asks."""
         told = Told()
         for position, clause in enumerate(self.clauses):
-            found = self._clause(clause)
+            more = more_given(clause, told.drafts[-1]) if told.drafts else None
+            found = [more] if more is not None else self._clause(clause)
             self._carry(clause, found)
             for draft in found:
                 self._complete(draft, clause, position)
@@ -121,6 +129,7 @@ class Telling:
             put_off = Draft(Reminder(action="later", until=until), weigh.SURE, "nothing", refs=clause.refs)
             put_off.clause = clause
             told.drafts.append(put_off)
+        _count_bottles(clause, told.drafts)
         amended = clause.any("correct") and any(
             span.qty is not None and not span.used for span in clause.spans
         )
@@ -199,7 +208,9 @@ class Telling:
         """What the clause says was done or measured, in the order written."""
         found: list[tuple[int, Draft]] = []
         if self._bottled(clause):
-            found += bottles_told(clause, wine=self.wine, elsewhere=self.reason)
+            only = self._only_wine(clause)
+            drafts = bottles_told(clause, wine=self.wine or only, elsewhere=self.reason)
+            found += [(place, asked_if_many(draft, clause) if only else draft) for place, draft in drafts]
         bottles = bool(found)
         if not bottles:
             added = self.additions.read(clause, anchored=self.anchored)
@@ -226,7 +237,13 @@ class Telling:
             targets = self.message.targets.of(ref, bottled=True)
             if any(target.batch is not None and target.batch.bottled is not None for target in targets):
                 return True
+        if self._only_wine(clause):
+            return True
         return said or (clause.any("bottles") and not clause.refs and self._bottles_named())
+
+    def _only_wine(self, clause: Clause) -> bool:
+        """Whether a clause that names nothing speaks of the one wine in bottles."""
+        return not self.named and weigh.only_wine(self.message.scene) and outright(clause)
 
     def _filled(self, clause: Clause) -> bool:
         """ "Got 29 bottles out of the plum": bottles of a batch under way, which is what bottling it gives."""
@@ -355,6 +372,16 @@ def _lost(clause: Clause) -> bool:
         and rest[0].kind == "word"
         and (rest[1].is_("batchword", "it") or rest[1].ref is not None)
     )
+
+
+def _count_bottles(clause: Clause, drafts: list[Draft]) -> None:
+    """ "Bottled and labelled plum, 29 bottles": the count of a bottling told of before."""
+    number = clause.quantities[0] if clause.only_amount() else None
+    for draft in drafts:
+        act = draft.act
+        uncounted = isinstance(act, Step) and act.step == "bottle" and act.bottles is None
+        if uncounted and number is not None and number.unit == "bottle" and 1 <= number.value <= MOST_BOTTLES:
+            draft.act = Step(step="bottle", bottles=int(number.value))
 
 
 def _puts_off(clause: Clause) -> bool:

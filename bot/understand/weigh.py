@@ -8,6 +8,7 @@ from bot.understand.clauses import Clause
 from bot.understand.drafts import Draft
 from bot.understand.message import Message
 from bot.understand.scan import fold
+from bot.understand.scene import Scene
 from bot.understand.spans import Span
 
 SURE = 1.9
@@ -22,6 +23,9 @@ _OTHER_SENTENCE = 0.35
 _NUMBER = 0.4
 _MILD = 0.35
 """Where a named batch in bottles is drunk or given, parties and people belong to it."""
+
+_ONLY_WINE = 1.2
+"""How much surer bottles are of a wine that is not named, where there is just one."""
 
 _WAITED_FOR = 0.8
 """How much surer a chore is that the only batch at that point is waiting for."""
@@ -83,6 +87,8 @@ def score(draft: Draft, clauses: Sequence[Clause], message: Message) -> float:
         total += _asked_of_none(draft, clause)
     if asked and draft.score < _TELLING and any(fold(ref.name) in message.words.people for ref in draft.refs):
         total -= _PERSON
+    if not draft.refs and _of_the_only_wine(draft, clause, message):
+        total += _ONLY_WINE
     if _waits_for_labels(draft, message):
         total += _WAITED_FOR
     if message.addressed:
@@ -98,6 +104,17 @@ def score(draft: Draft, clauses: Sequence[Clause], message: Message) -> float:
     if not draft.refs and _alone(draft, message):
         total += _ALONE
     return total
+
+
+def only_wine(scene: Scene) -> bool:
+    """Whether just one wine is in bottles."""
+    return sum(bool(batch.bottled is not None and batch.bottles_left) for batch in scene.batches) == 1
+
+
+def _of_the_only_wine(draft: Draft, clause: Clause, message: Message) -> bool:
+    """ "Drank 2", "how many left": of the one wine in bottles, where nothing else is spoken of."""
+    stock = isinstance(draft.act, Question) and draft.act.about == "stock" and not clause.words()
+    return (stock or isinstance(draft.act, Bottles)) and only_wine(message.scene)
 
 
 def _waits_for_labels(draft: Draft, message: Message) -> bool:
