@@ -15,7 +15,14 @@ _CLOCKS_DIFFER = timedelta(minutes=5)
 LITRES_RANGE = (0.01, 2000.0)
 
 Objection = Literal[
-    "out_of_range", "unknown_vessel", "vessel_busy", "future", "ended", "not_bottled", "too_much", "unknown_batch"
+    "out_of_range",
+    "unknown_vessel",
+    "vessel_busy",
+    "future",
+    "ended",
+    "not_bottled",
+    "too_much",
+    "unknown_batch",
 ]
 
 

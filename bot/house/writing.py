@@ -269,6 +269,9 @@ class _Report:
         if question.about == "calendar":
             self.calendar, self.of = question, question.of
             return
+        if question.about == "contact":
+            self.lines.append(say_answers.contact(home.row.contact_minutes))
+            return
         if question.about == "reckon":
             words, self.why = summing.reckoned(home, question)
             self.lines.append(words)

@@ -2,7 +2,7 @@
 
 from collections.abc import Iterable, Sequence
 
-from bot.cellar.acts import Bottles, Reason
+from bot.cellar.acts import Bottles, Reason, Step
 from bot.understand import moods
 from bot.understand.clauses import Clause, reads_gravity
 from bot.understand.drafts import Draft
@@ -75,8 +75,12 @@ def outright(clause: Clause) -> bool:
     if any(span.has(kind) for span in after for kind in ("put", "step", "measure", "packet")):
         return False
     rest = [span for span in after[at + 1 :] if not span.is_("unit", "bottle")]
+    if spans[verb].is_("outright", "drank"):  # "drank 2 bottles last night" may have been the shop's
+        return not rest
     several = after[at].qty is None or " of" not in after[at].fold
-    return several and (not rest or rest[0].is_("part", "to") or rest[0].kind == "time" or rest[0].has("join"))
+    return several and (
+        not rest or rest[0].is_("part", "to") or rest[0].kind == "time" or rest[0].has("join")
+    )
 
 
 def _counts(span: Span) -> bool:
@@ -100,7 +104,9 @@ def more_given(clause: Clause, before: Draft) -> Draft | None:
 
 def asked_if_many(draft: Draft, clause: Clause) -> Draft:
     """Many of something that was not called bottles may be another thing."""
-    said = any(span.is_("unit", "bottle") or (span.qty and span.qty.unit == "bottle") for span in clause.spans)
+    said = any(
+        span.is_("unit", "bottle") or (span.qty and span.qty.unit == "bottle") for span in clause.spans
+    )
     if isinstance(draft.act, Bottles) and not said and -draft.act.change > _FEW:
         draft.doubt = draft.doubt or Doubt.UNSURE
     return draft
@@ -138,3 +144,13 @@ def _other_unit(quantity: Quantity | None) -> bool:
     return quantity is not None and (
         quantity.unit not in (None, "bottle", "day", "week", "month") or reads_gravity(quantity)
     )
+
+
+def counted(clause: Clause, drafts: Sequence[Draft]) -> None:
+    """ "Bottled and labelled plum, 29 bottles": the count of a bottling told of before."""
+    number = clause.quantities[0] if clause.only_amount() else None
+    for draft in drafts:
+        act = draft.act
+        uncounted = isinstance(act, Step) and act.step == "bottle" and act.bottles is None
+        if uncounted and number is not None and number.unit == "bottle" and 1 <= number.value <= MOST_BOTTLES:
+            draft.act = Step(step="bottle", bottles=int(number.value))

@@ -84,6 +84,7 @@ def _compiled(form: str, tables: dict[str, Any], words: dict[str, str]) -> re.Pa
         "<people>": r"(?P<people>[^\W\d_][^;:?]{0,60}?)",
         "<chore>": r"(?:the |our )?(?P<chore>[^\W\d_]+ing)",
         "<cellar>": rf"(?:the |our )?(?:{words['cellar']})",
+        "<sanitiser>": words["sanitiser"],
         "<thing>": rf"(?P<thing>{words['thing']})",
     }
     whole = _MARK.sub(lambda mark: parts[mark[0]], form)
@@ -267,7 +268,7 @@ def _chore(word: str, scene: Scene) -> StepName | None:
 
 
 def _about_batch(
-    about: Any, verdict: Any = None
+    about: Any, verdict: Any = None, wanted: str | None = None
 ) -> Callable[[re.Match[str], HouseNames, Forms], tuple[Act, ...]]:
     def read(found: re.Match[str], house: HouseNames, forms: Forms) -> tuple[Act, ...]:
         of = house.batch(found, bottled=about == "story")
@@ -275,7 +276,8 @@ def _about_batch(
             return ()
         if of is None and not house.scene.batches:
             return ()
-        return (Question(about=about, of=of, verdict=verdict),)
+        given: dict[str, float | str] | None = {"wanted": wanted} if wanted else None
+        return (Question(about=about, of=of, verdict=verdict, given=given),)
 
     return read
 
@@ -346,6 +348,10 @@ _READERS: dict[str, Callable[[re.Match[str], HouseNames, Forms], tuple[Act, ...]
     "all_right": _about_batch("stage", "all_right"),
     "finished": _about_batch("finish_time", "finished"),
     "shopping": _about_batch("next"),
+    "to_do": _about_batch("next"),
+    "contact": lambda found, house, forms: (Question(about="contact"),),
+    "temperature_range": _about_batch("temperature", wanted="range"),
+    "expected_bottles": _about_batch("stock", wanted="expected"),
     "reminders": lambda found, house, forms: (Question(about="reminders"),),
     "calendar": _asks_calendar,
 }

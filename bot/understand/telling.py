@@ -7,9 +7,9 @@ from bot.cellar.acts import Act, Addition, Gravity, Question, Reminder, Step, Te
 from bot.understand import asking, moods, plans, weigh
 from bot.understand.additions import Additions
 from bot.understand.bottles import (
-    MOST_BOTTLES,
     asked_if_many,
     bottles_told,
+    counted,
     more_given,
     outright,
     reason_among,
@@ -129,7 +129,7 @@ class Telling:
             put_off = Draft(Reminder(action="later", until=until), weigh.SURE, "nothing", refs=clause.refs)
             put_off.clause = clause
             told.drafts.append(put_off)
-        _count_bottles(clause, told.drafts)
+        counted(clause, told.drafts)
         amended = clause.any("correct") and any(
             span.qty is not None and not span.used for span in clause.spans
         )
@@ -372,16 +372,6 @@ def _lost(clause: Clause) -> bool:
         and rest[0].kind == "word"
         and (rest[1].is_("batchword", "it") or rest[1].ref is not None)
     )
-
-
-def _count_bottles(clause: Clause, drafts: list[Draft]) -> None:
-    """ "Bottled and labelled plum, 29 bottles": the count of a bottling told of before."""
-    number = clause.quantities[0] if clause.only_amount() else None
-    for draft in drafts:
-        act = draft.act
-        uncounted = isinstance(act, Step) and act.step == "bottle" and act.bottles is None
-        if uncounted and number is not None and number.unit == "bottle" and 1 <= number.value <= MOST_BOTTLES:
-            draft.act = Step(step="bottle", bottles=int(number.value))
 
 
 def _puts_off(clause: Clause) -> bool:

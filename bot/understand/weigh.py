@@ -87,7 +87,8 @@ def score(draft: Draft, clauses: Sequence[Clause], message: Message) -> float:
         total += _asked_of_none(draft, clause)
     if asked and draft.score < _TELLING and any(fold(ref.name) in message.words.people for ref in draft.refs):
         total -= _PERSON
-    if not draft.refs and _of_the_only_wine(draft, clause, message):
+    named = any(other.refs for other in clauses)
+    if not named and _of_the_only_wine(draft, clause, message):
         total += _ONLY_WINE
     if _waits_for_labels(draft, message):
         total += _WAITED_FOR
