@@ -79,4 +79,6 @@ def test_a_question_answers_nothing(message: Labelled, option: Act) -> None:
 
 def test_no_and_neither_decline() -> None:
     assert all(declines(text, HARBOUR) for text in ("no", "No thanks", "neither", "cancel"))
-    assert not any(declines(text, HARBOUR) for text in ("yes", "no, 1.012", "no 4 tablets", "not the plum", ""))
+    assert not any(
+        declines(text, HARBOUR) for text in ("yes", "no, 1.012", "no 4 tablets", "not the plum", "")
+    )
