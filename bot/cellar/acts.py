@@ -37,6 +37,7 @@ About = Literal[
     "occasion",
     "reminders",
     "calendar",
+    "contact",
 ]
 Reason = Literal["drank", "gave", "broke", "found"]
 

@@ -126,6 +126,18 @@ class HistoryAnswer(msgspec.Struct, frozen=True, kw_only=True):
     figures: tuple[tuple[float, ...], ...] = ()
 
 
+class RangeAnswer(msgspec.Struct, frozen=True, kw_only=True):
+    """The temperatures at which each batch should ferment by its plan, in °C from and to."""
+
+    ranges: tuple[tuple[BatchView, tuple[float, float]], ...]
+
+
+class ExpectedAnswer(msgspec.Struct, frozen=True, kw_only=True):
+    """How many bottles of 75 cl each batch should give; None where no volume is known."""
+
+    counts: tuple[tuple[BatchView, int | None], ...]
+
+
 class StockAnswer(msgspec.Struct, frozen=True, kw_only=True):
     """Bottles at home."""
 
@@ -193,6 +205,8 @@ Answer = (
     | ReadyAnswer
     | FinishAnswer
     | HistoryAnswer
+    | RangeAnswer
+    | ExpectedAnswer
     | StockAnswer
     | CostAnswer
     | StoryAnswer
@@ -229,6 +243,13 @@ def answer(question: Question, house: HouseView, now: datetime, room: Room | Non
         return NoneAnswer(of=question.of)
     if view is None and len(house.under_way) == 1:
         view = house.under_way[0]
+    wished = (question.given or {}).get("wanted")
+    if wished is not None and house.under_way:
+        views = (view,) if view else house.under_way
+        if wished == "range":
+            return RangeAnswer(ranges=tuple((one, one.follows.ferment_c) for one in views))
+        if any(one.bottled_at is None for one in views):
+            return ExpectedAnswer(counts=tuple((one, expected_bottles(one)) for one in views))
     if about == "stock":
         kept = [v for v in house.batches if v.bottled_at is not None]
         return StockAnswer(views=(view,) if view is not None and view in kept else tuple(kept))

@@ -1,6 +1,6 @@
 """What an act may not be, whoever wrote it: the last check before the log."""
 
-from collections.abc import Collection
+from collections.abc import Collection, Sequence
 from datetime import datetime, timedelta
 from typing import Literal
 
@@ -15,14 +15,22 @@ _CLOCKS_DIFFER = timedelta(minutes=5)
 LITRES_RANGE = (0.01, 2000.0)
 
 Objection = Literal[
-    "out_of_range", "unknown_vessel", "vessel_busy", "future", "ended", "too_much", "unknown_batch"
+    "out_of_range",
+    "unknown_vessel",
+    "vessel_busy",
+    "future",
+    "ended",
+    "not_bottled",
+    "too_much",
+    "unknown_batch",
 ]
 
 
 def objection(
-    act: Act, house: HouseView, vessels: Collection[str], now: datetime
+    act: Act, house: HouseView, vessels: Collection[str], now: datetime, beside: Sequence[Act] = ()
 ) -> tuple[Objection, str] | None:
-    """Why the act cannot be written down, and the word it hangs on; None when it can."""
+    """Why the act cannot be written down, and the word it hangs on; None when it can. `beside` are the acts that
+    are written with it."""
     if act.at is not None and act.at > now + _CLOCKS_DIFFER:
         return "future", act.at.isoformat()
     match act:
@@ -48,6 +56,8 @@ def objection(
             return _ended(act, house, now) or _vessel(act.to, act.of, house, vessels)
         case Question():
             return None
+        case Step() if act.step == "label" and any(_bottles(other, act, house) for other in beside):
+            return None
         case _:
             return _ended(act, house, now)
 
@@ -55,7 +65,14 @@ def objection(
 def _ended(act: Act, house: HouseView, now: datetime) -> tuple[Objection, str] | None:
     """What cannot have happened at that point of the batch's life."""
     view = house.named(act.of)
-    return None if view is None or legal(act, view, act.at or now) else ("ended", view.name)
+    if view is None or legal(act, view, act.at or now):
+        return None
+    early = isinstance(act, Step) and act.step == "label" and view.gone_at is None
+    return ("not_bottled" if early else "ended"), view.name
+
+
+def _bottles(act: Act, label: Step, house: HouseView) -> bool:
+    return isinstance(act, Step) and act.step == "bottle" and house.named(act.of) is house.named(label.of)
 
 
 def _split(act: Split, house: HouseView, vessels: Collection[str]) -> tuple[Objection, str] | None:

@@ -2,10 +2,10 @@
 
 What people report is believed in any order while a batch is under way (what was done was done); the advice
 that something came early is a caution, not a refusal. What is refused is what cannot have happened: racking
-what is in bottles, or pouring out what was poured into another batch.
+what is in bottles, pouring out what was poured into another batch, or labelling what is in no bottle.
 """
 
-from datetime import datetime
+from datetime import datetime, timedelta
 from typing import Literal
 
 from bot.cellar.acts import (
@@ -42,7 +42,7 @@ LEGAL: dict[str, frozenset[Life]] = {
     "filter": _UNDER_WAY,
     # Bottled again: the rest of it, or the count that was left out.
     "bottle": _UNDER_WAY | {"bottled"},
-    "label": _NOT_GONE,
+    "label": _IN_BOTTLES,
     "split": _UNDER_WAY,
     "blend": _UNDER_WAY,
     "addition": _UNDER_WAY,
@@ -53,6 +53,9 @@ LEGAL: dict[str, frozenset[Life]] = {
     "ph": _NOT_GONE,
     "acidity": _NOT_GONE,
 }
+
+_AT_ONCE = timedelta(microseconds=1)
+"""Bottled and labelled may be told of the same moment."""
 
 _KINDS: tuple[tuple[type, str], ...] = (
     (Split, "split"),
@@ -71,14 +74,16 @@ def life(view: BatchView, at: datetime) -> Life:
     """How far the batch's life had come just before that time."""
     if view.gone_at is not None and view.gone_at < at:
         return "gone"
-    if any(chore.step == "label" and chore.at < at for chore in view.chores):
-        return "labelled"
-    if view.bottled_at is not None and view.bottled_at < at:
-        return "bottled"
+    bottled = view.bottled_at
+    if bottled is not None and bottled < at:
+        labelled = any(chore.step == "label" and bottled <= chore.at < at for chore in view.chores)
+        return "labelled" if labelled else "bottled"
     return "working" if view.pitched_at is not None and view.pitched_at < at else "begun"
 
 
 def legal(act: Act, view: BatchView, at: datetime) -> bool:
     """Whether such an act can have happened to the batch at that time."""
     kind = act.step if isinstance(act, Step) else next((k for t, k in _KINDS if isinstance(act, t)), None)
+    if kind == "label":
+        at += _AT_ONCE
     return kind is None or life(view, at) in LEGAL[kind]

@@ -13,7 +13,7 @@ from bot.house.writing import Author
 from bot.say import answers, asking
 from bot.say.manner import said
 from bot.store.questions import AskedRow
-from bot.understand import asks_why, pick, tells_time, understand
+from bot.understand import asks_why, declines, pick, tells_time, understand
 from bot.understand.scene import ReplyTo
 from bot.understand.verdict import Doubt, Verdict
 
@@ -130,18 +130,35 @@ def _why(turn: Turn) -> bool:
 
 
 def _answers_question(turn: Turn) -> bool:
-    """Whether the text answers the question that is open in this chat; then it is carried out."""
-    question = turn.unit.questions.open(turn.home.id, turn.incoming.chat_id, turn.now)
-    text = turn.incoming.text or ""
+    """Whether the text answers the question that is open in this chat; then it is carried out. What says
+    something of its own is no answer, and anybody but the one asked can only say yes or no."""
+    question = _open_question(turn)
     if question is None or turn.incoming.forwarded:
         return False
-    if question.member_id != turn.member.id and _understood(turn, text).verdict == "act":
-        return False  # somebody else has something to say of their own
-    chosen = pick(text, question.options, turn.home.scene())
-    if chosen is None:
+    text, scene = turn.incoming.text or "", turn.home.scene()
+    others = question.member_id != turn.member.id
+    chosen = pick(text, question.options, scene, _understood(turn, text), others=others)
+    if chosen is not None:
+        _carry(turn, question, chosen)
+        return True
+    if not declines(text, scene):
         return False
-    _carry(turn, question, chosen)
+    turn.unit.questions.close(turn.home.id, question.id, turn.now)
+    turn.reply(answers.LEFT_OUT)
     return True
+
+
+def _open_question(turn: Turn) -> AskedRow | None:
+    """The question that the message may answer: the one it replies to, else the latest one open."""
+    questions, incoming = turn.unit.questions, turn.incoming
+    if incoming.reply_to is None:
+        return questions.open(turn.home.id, incoming.chat_id, turn.now)
+    sent = turn.unit.post.sent_message(turn.home.id, incoming.chat_id, incoming.reply_to)
+    if sent is None:
+        latest = questions.open(turn.home.id, incoming.chat_id, turn.now)
+        return latest if latest is not None and latest.message_id == incoming.reply_to else None
+    asked = next((does["asked"] for _, does in sent.buttons if does["press"] == "choose"), None)
+    return questions.question(turn.home.id, asked, turn.now) if asked is not None else None
 
 
 def _counts(turn: Turn) -> bool:
@@ -204,16 +221,20 @@ def _carry(turn: Turn, question: AskedRow, chosen: int) -> None:
 def _ask(turn: Turn, verdict: Verdict) -> None:
     """Asks back with a button for each candidate, or says in a line what to write instead."""
     doubt = verdict.doubt or Doubt.NOT_UNDERSTOOD
-    html = writing.doubt_words(turn, doubt.value, verdict.acts, verdict.about)
     options = [option for option in verdict.options[:_MOST_BUTTONS] if option]
+    subject = [verdict.doubted] if verdict.doubted is not None else []
+    acts = [*subject, *(act for act in verdict.acts if act is not verdict.doubted)]
+    also = asking.common(options) if options else ()
+    html = writing.doubt_words(turn, doubt.value, acts, verdict.about, also)
+    html += asking.unread(verdict.unread)
     if doubt is Doubt.UNKNOWN_VESSEL and verdict.about is not None:
         turn.reply(html, (_offer_vessel(turn, verdict.about),), must=True)
         return
+    turn.unit.questions.close_all(turn.home.id, turn.incoming.chat_id, turn.member, turn.now)
     if not options or doubt in _ONE_LINE:
         lacks = {"wants": "when", "text": turn.incoming.text, "member": turn.member.person_id}
         turn.reply(html, refers=lacks if doubt is Doubt.WHEN else {})
         return
-    turn.unit.questions.close_all(turn.home.id, turn.incoming.chat_id, turn.member, turn.now)
     asked = turn.unit.questions.ask(
         turn.home.id,
         turn.source,

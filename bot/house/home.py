@@ -175,5 +175,6 @@ class Home:
             sugar_added=tuple(added.at for added in view.additions if added.what == "sugar"),
             bottled=bottled.astimezone(self.zone).date() if bottled else None,
             bottles_left=view.bottles_left,
+            unlabelled=view.bottled_at is not None and view.gone_at is None and view.done("label") is None,
             also_in=view.vessels[1:],
         )

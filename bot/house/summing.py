@@ -26,7 +26,7 @@ def reckoned(home: Home, question: Question) -> tuple[str, str | None]:
     try:
         found = reckon(name, given)
     except BadInput as error:
-        return missing(str(error)), None
+        return missing(error), None
     return in_short(found, view.name if view is not None else None), why(found)
 
 

@@ -65,7 +65,7 @@ def carry_out(
     author = author or Author(member=turn.member, said_at=turn.incoming.sent_at)
     acts = [promising.as_fact(turn, act) for act in acts]
     for act in acts:
-        refused = objection(act, turn.home.view, [v.name for v in turn.home.vessels], turn.now)
+        refused = objection(act, turn.home.view, [v.name for v in turn.home.vessels], turn.now, acts)
         if refused is not None:
             kind, about = refused
             turn.reply(doubt_words(turn, kind, (act,), about), refers=_about(act))
@@ -175,8 +175,11 @@ def _strike(turn: Turn, report: "_Report", entries: Sequence[int]) -> None:
     report.buttons.append(("Undo" if again else "Put it back", {"press": "undo", "entries": undone}))
 
 
-def doubt_words(turn: Turn, kind: str, acts: Sequence[Act], about: str | None) -> str:
-    """What is said of a doubt, with what this house has."""
+def doubt_words(
+    turn: Turn, kind: str, acts: Sequence[Act], about: str | None, also: Sequence[Act] = ()
+) -> str:
+    """What is said of a doubt about the first of the acts, with what this house has. `also` is what would be
+    written with it."""
     home = turn.home
     view = home.view.named(acts[0].of) if acts else None
     if kind == "keep_plan" and acts and isinstance(acts[0], KeepPlan):
@@ -185,6 +188,7 @@ def doubt_words(turn: Turn, kind: str, acts: Sequence[Act], about: str | None) -
         kind,
         acts,
         home.manner,
+        also=also,
         about=about,
         last=view.latest.sg if view is not None and view.latest is not None else None,
         vessels=[vessel.name for vessel in home.vessels],
@@ -277,6 +281,9 @@ class _Report:
         if question.about == "calendar":
             self.calendar, self.of = question, question.of
             return
+        if question.about == "contact":
+            self.lines.append(say_answers.contact(home.row.contact_minutes))
+            return
         if question.about == "reckon":
             words, self.why = summing.reckoned(home, question)
             self.lines.append(words)
@@ -321,7 +328,7 @@ class _Report:
             self.lines.append(words)
         refers = {"of": self.of, "entries": self.entries, "why": self.why, "wants": self.wants}
         turn.reply(
-            "\n".join(filter(None, [*self.lines, *self.notes, self.question])),
+            "\n".join(filter(None, [*self.lines, *dict.fromkeys(self.notes), self.question])),
             self.buttons,
             {**self.refers, **{key: value for key, value in refers.items() if value}},
             file=file,

@@ -7,6 +7,7 @@ from bot.cellar.answers import (
     Answer,
     BatchAnswer,
     CostAnswer,
+    ExpectedAnswer,
     FinishAnswer,
     HelpAnswer,
     HistoryAnswer,
@@ -14,6 +15,7 @@ from bot.cellar.answers import (
     NoneAnswer,
     OccasionAnswer,
     PlansAnswer,
+    RangeAnswer,
     ReadyAnswer,
     RemindersAnswer,
     StockAnswer,
@@ -58,6 +60,10 @@ def answer(found: Answer, manner: Manner) -> str:
             return "\n\n".join(_history(found, number, manner) for number in range(len(found.views))) or (
                 "Nothing is under way."
             )
+        case RangeAnswer():
+            return "\n".join(_range(*one, manner) for one in found.ranges)
+        case ExpectedAnswer():
+            return "\n".join(_expected(*one) for one in found.counts)
         case StockAnswer():
             return _stock(found)
         case CostAnswer():
@@ -87,6 +93,22 @@ def answer(found: Answer, manner: Manner) -> str:
             return "No batch yet. Begin one:\n<code>new batch: plum, red, 23 l in bucket 2, 14 day kit</code>"
         case _:
             assert_never(found)
+
+
+def _range(view: BatchView, ferment_c: tuple[float, float], manner: Manner) -> str:
+    low, high = (manner.temperature(at) for at in ferment_c)
+    return f"{name(view.name)}: {low} to {high} while it ferments. The leaflet in your kit goes first."
+
+
+def _expected(view: BatchView, count: int | None) -> str:
+    if count is None:
+        return f"{name(view.name)}: I know no volume yet. Tell me, like <code>23 l {said(view.name)}</code>"
+    return f"{name(view.name)}: about {count} bottles of 75 cl."
+
+
+def contact(minutes: int) -> str:
+    """How long a sanitiser has to stay on, by what this house set."""
+    return f"{minutes} minutes. The time on the sanitiser's pack goes first: set it with <code>/contact 15</code>."
 
 
 def _plans(found: PlansAnswer, manner: Manner) -> str:

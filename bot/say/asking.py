@@ -35,8 +35,10 @@ _WORDS = {
     "odd_dose": "{fact}? That is several times what it takes. The pack's dose goes first.",
     "too_many_bottles": "{fact}? I count fewer than that at home.",
     "vessel_busy": "{about} is in use. Move that batch first, or name another vessel.",
+    "vessel_full": "{fact}? By what I know, {about} is in it. If it has moved, say first where to, like <code>racked {bare} into bucket 3</code>",
     "future": "That time is still to come. Write it again when it is done, or give the time it was done.",
     "ended": "{about} was bottled or poured away before that. If it was earlier, give the time: <code>racked {bare} on Friday</code>",
+    "not_bottled": "{about} is not in bottles yet, so it has no labels. When it is: <code>bottled {bare}, 29 bottles</code>",
     "too_much": "{about}? There is not so much in there.",
     "nothing_to_correct": "What shall I correct? Reply to the message, or write it whole: <code>sg 1.014 bucket 2</code>",
     "half_understood": "Did you mean: {fact}?",
@@ -48,6 +50,9 @@ _WORDS = {
     "often": "I bring a thing up once, not again and again. Give one time: <code>remind me on friday at 18:00: {bare}</code>",
     "not_understood": "I did not get that. " + TWO_EXAMPLES,
 }
+_ALL_OF_THIS = "Did you mean all of this?"
+_WITH_IT = "With it I write:"
+_UNREAD = "I did not get “{words}”: that part would be lost, so write it again."
 _LITRES = "A volume is more than 0 and at most 2000 litres, like <code>23 l in bucket 2</code>."
 _RANGES: tuple[tuple[type, str], ...] = (
     (Gravity, "A gravity is between 0.980 and 1.200, like <code>sg 1.012 bucket 2</code>."),
@@ -65,12 +70,14 @@ def doubt(
     acts: Sequence[Act],
     manner: Manner,
     *,
+    also: Sequence[Act] = (),
     about: str | None = None,
     last: float | None = None,
     vessels: Sequence[str] = (),
     batches: Sequence[str] = (),
 ) -> str:
-    """The question or the line for a doubt. `last` is the batch's last gravity, where it matters."""
+    """The question or the line for a doubt about the first of the acts. `also` is what "yes" writes besides,
+    `last` the batch's last gravity, where it matters."""
     if kind == "out_of_range":
         shown = next((text for type_, text in _RANGES if any(isinstance(act, type_) for act in acts)), None)
         return shown or _OUT_OF_RANGE.format(about=said(about or "?"))
@@ -82,7 +89,9 @@ def doubt(
     told = ""
     if first is not None:
         told = fact(_bare(first) if kind == "which_batch" else first, manner)
-    return _WORDS.get(kind, _WORDS["not_understood"]).format(
+    if also and first is not None and kind in ("half_understood", "unsure"):
+        return "\n".join([_ALL_OF_THIS, *(f"· {fact(act, manner)}" for act in also)])
+    question = _WORDS.get(kind, _WORDS["not_understood"]).format(
         fact=told or "that",
         about=name(about) if about else "such vessel",
         bare=said(about or ""),
@@ -90,6 +99,30 @@ def doubt(
         vessels=said(", ".join(vessels)) or "none yet",
         batches=said(", ".join(batches)) or "none yet",
     )
+    rest = list(also)
+    at = next((place for place, act in enumerate(rest) if first and _bare(act) == _bare(first)), None)
+    if at is not None:
+        del rest[at]
+    return "\n".join([question, *([_WITH_IT] if rest else []), *(f"· {fact(act, manner)}" for act in rest)])
+
+
+def common(options: Sequence[Sequence[Act]]) -> list[Act]:
+    """What every option writes, in order, where that is more than one act; without its batch where the options
+    differ in that."""
+    first = options[0]
+    if len(first) < 2:
+        return []
+    shown: list[Act] = []
+    for act in first:
+        same = all(act in option for option in options)
+        if same or all(_bare(act) in [_bare(other) for other in option] for option in options):
+            shown.append(act if same else _bare(act))
+    return shown
+
+
+def unread(words: str | None) -> str:
+    """A line about the part of the message that was not understood; nothing where all was."""
+    return "\n" + _UNREAD.format(words=said(words)) if words else ""
 
 
 def _bare(act: Act) -> Act:
@@ -114,14 +147,20 @@ def add_vessel(vessel: str) -> str:
 
 def choice(option: Sequence[Act], options: Sequence[Sequence[Act]], manner: Manner) -> str:
     """What a button says: the batch alone where only that differs, else the fact."""
-    first = option[0]
-    others = [other[0] for other in options if other is not option]
+    first = next((act for act in option if not all(act in other for other in options)), option[0])
+    others = [_counterpart(other, first, option) for other in options if other is not option]
     if first.of and others and all(_bare(other) == _bare(first) for other in others):
         return first.of
-    if isinstance(first, Gravity):
+    if isinstance(first, Gravity) and (others or len(option) == 1):
         same = all(isinstance(other, Gravity) and other.of == first.of for other in others)
         return f"Yes, {sg(first.sg)}" if same else f"{first.of or ''} {sg(first.sg)}".strip()
     if isinstance(first, Step | Begin | Note | Bottles | KeepPlan) or len(option) > 1:
         return "Yes"
     plain = fact(first, manner).replace("<b>", "").replace("</b>", "")
     return plain if len(plain) <= 40 else "Yes"
+
+
+def _counterpart(other: Sequence[Act], act: Act, option: Sequence[Act]) -> Act:
+    """What another option has in the place of an act."""
+    place = list(option).index(act)
+    return other[place] if place < len(other) else other[0]

@@ -1,6 +1,7 @@
 """Sums in a line or two."""
 
 from bot.say.manner import name, said
+from bot.science.limits import BadInput, Lacking
 from bot.science.reckon import Reckoned
 
 
@@ -10,6 +11,9 @@ def in_short(found: Reckoned, batch: str | None) -> str:
     return subject + "\n".join(said(line) for line in (found.answer, *found.cautions))
 
 
-def missing(text: str) -> str:
-    """What the sum still needs, as the sum itself says it."""
+def missing(error: BadInput) -> str:
+    """What the sum still needs, in words and without its inner names; else what is wrong, as the sum says it."""
+    if isinstance(error, Lacking):
+        return f"For that sum I still need: {said('; '.join(error.what))}. Write it all in one message."
+    text = str(error)
     return said(text[:1].upper() + text[1:])

@@ -7,6 +7,14 @@ class BadInput(ValueError):
     """Input no sum can use. The text is one line: what is needed, with unit and accepted range."""
 
 
+class Lacking(BadInput):
+    """What a sum still needs; `what` says it without the keys' names."""
+
+    def __init__(self, text: str, what: tuple[str, ...]) -> None:
+        super().__init__(text)
+        self.what = what
+
+
 class Range(NamedTuple):
     """A closed interval of a quantity with its unit ("" for a ratio), why it ends there, how it is
     written."""

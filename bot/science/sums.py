@@ -3,7 +3,7 @@
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass, field
 
-from bot.science.limits import BadInput, Range, shown
+from bot.science.limits import BadInput, Lacking, Range, shown
 
 Result = float | int | bool | str | None
 
@@ -103,7 +103,7 @@ class Sum:
         missing = [key for key in self.keys if key.required and key.name not in given]
         if missing:
             wanted = "; ".join(f"{key.name}: {key.what}, {key.accepts}" for key in missing)
-            raise BadInput(f"{self.name} still needs {wanted}")
+            raise Lacking(f"{self.name} still needs {wanted}", tuple(key.what for key in missing))
         values: dict[str, float | str] = {}
         for key in self.keys:
             if key.name in given:

@@ -5,11 +5,11 @@ messages. The steps, in order: scan (tokens), spans (names, times, quantities, p
 (readings, chores, asking, sums, beginnings, replies), weigh, settle (targets, times, plausible).
 """
 
-from bot.understand.choosing import pick
+from bot.understand.choosing import declines, pick
 from bot.understand.judge import understand
 from bot.understand.letters import letter_reply
 from bot.understand.remembering import tells_time
 from bot.understand.window import command
 from bot.understand.working import asks_why
 
-__all__ = ["asks_why", "command", "letter_reply", "pick", "tells_time", "understand"]
+__all__ = ["asks_why", "command", "declines", "letter_reply", "pick", "tells_time", "understand"]

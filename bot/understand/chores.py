@@ -146,7 +146,7 @@ class Chores:
                 if lost and any(item.is_("part", "into") for item in spans[at:]):
                     draft.doubt, draft.about = Doubt.WHICH_VESSEL, lost[0].fold
             if draft.to is None and draft.doubt is None:
-                refs = self._without_goal(refs, draft)
+                refs = self._without_goal(refs, at, draft)
             refs = refs[:1] if draft.to is not None and len(refs) > 1 and _from_vessel(spans, refs) else refs
             if draft.to is not None:
                 draft.score += 0.7
@@ -155,8 +155,13 @@ class Chores:
             self._count(spans, draft)
         return draft
 
-    def _without_goal(self, refs: list[tuple[int, Span]], draft: Draft) -> list[tuple[int, Span]]:
-        """ "Plum racked dj1": a vessel said after the batch that it did not stand in is where it went."""
+    def _without_goal(self, refs: list[tuple[int, Span]], at: int, draft: Draft) -> list[tuple[int, Span]]:
+        """ "Plum racked dj1": a vessel said after the batch that it did not stand in is where it went; so is an
+        empty one said alone, "racked it, bucket 3"."""
+        alone = refs[0][1].ref if len(refs) == 1 and refs[0][0] > at else None
+        if alone is not None and alone.kind == "vessel" and not self._holds(alone.name):
+            draft.to = alone
+            return []
         if len(refs) != 2 or refs[0][1].ref is None or refs[1][1].ref is None:
             return refs
         first, second = refs[0][1].ref, refs[1][1].ref
@@ -165,6 +170,9 @@ class Chores:
             draft.to = second
             return refs[:1]
         return refs
+
+    def _holds(self, vessel: str) -> bool:
+        return any(vessel in (batch.vessel, *batch.also_in) for batch in self.scene.under_way)
 
     def _count(self, spans: Sequence[Span], draft: Draft) -> None:
         for span in spans:

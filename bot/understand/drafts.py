@@ -26,3 +26,5 @@ class Draft:
     doubt: Doubt | None = None
     about: str | None = None
     likely: tuple[Act, ...] = ()
+    times: int = 1
+    """How often it was done: "degassed it twice"."""

@@ -84,6 +84,7 @@ def _compiled(form: str, tables: dict[str, Any], words: dict[str, str]) -> re.Pa
         "<people>": r"(?P<people>[^\W\d_][^;:?]{0,60}?)",
         "<chore>": r"(?:the |our )?(?P<chore>[^\W\d_]+ing)",
         "<cellar>": rf"(?:the |our )?(?:{words['cellar']})",
+        "<sanitiser>": words["sanitiser"],
         "<thing>": rf"(?P<thing>{words['thing']})",
     }
     whole = _MARK.sub(lambda mark: parts[mark[0]], form)
@@ -131,7 +132,11 @@ def read_form(
 
 def _vessels(found: re.Match[str], house: HouseNames) -> list[str] | None:
     """Every vessel of a list; None when one of the names is none."""
-    names = [house.vessel(part.removeprefix("the ")) for part in _COMMA.split(found["list"]) if part]
+    parts = [part.removeprefix("the ") for part in _COMMA.split(found["list"]) if part]
+    for index, part in enumerate(parts):
+        if index and part.isdecimal():  # "buckets 1, 2 and 3"
+            parts[index] = f"{parts[index - 1].rpartition(' ')[0]} {part}"
+    names = [house.vessel(part) for part in parts]
     return None if not names or None in names else [name for name in names if name is not None]
 
 
@@ -263,7 +268,7 @@ def _chore(word: str, scene: Scene) -> StepName | None:
 
 
 def _about_batch(
-    about: Any, verdict: Any = None
+    about: Any, verdict: Any = None, wanted: str | None = None
 ) -> Callable[[re.Match[str], HouseNames, Forms], tuple[Act, ...]]:
     def read(found: re.Match[str], house: HouseNames, forms: Forms) -> tuple[Act, ...]:
         of = house.batch(found, bottled=about == "story")
@@ -271,7 +276,8 @@ def _about_batch(
             return ()
         if of is None and not house.scene.batches:
             return ()
-        return (Question(about=about, of=of, verdict=verdict),)
+        given: dict[str, float | str] | None = {"wanted": wanted} if wanted else None
+        return (Question(about=about, of=of, verdict=verdict, given=given),)
 
     return read
 
@@ -342,6 +348,10 @@ _READERS: dict[str, Callable[[re.Match[str], HouseNames, Forms], tuple[Act, ...]
     "all_right": _about_batch("stage", "all_right"),
     "finished": _about_batch("finish_time", "finished"),
     "shopping": _about_batch("next"),
+    "to_do": _about_batch("next"),
+    "contact": lambda found, house, forms: (Question(about="contact"),),
+    "temperature_range": _about_batch("temperature", wanted="range"),
+    "expected_bottles": _about_batch("stock", wanted="expected"),
     "reminders": lambda found, house, forms: (Question(about="reminders"),),
     "calendar": _asks_calendar,
 }

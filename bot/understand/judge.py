@@ -126,17 +126,20 @@ def _statements(
     """What the message tells and asks; `undone`: after it took the last entry back."""
     told = Telling(message, split(spans)).told()
     kept: list[Draft] = [Draft(Undo(), weigh.SURE, "nothing")] if undone else []
-    half = bool(told.half)
+    unread = list(told.half)
     for draft, score in zip(told.drafts, told.scores, strict=True):
         if score >= weigh.PERHAPS:
             if score < weigh.SURE:
                 draft.doubt = draft.doubt or Doubt.UNSURE
             kept.append(draft)
         elif draft.clause is not None and valued(draft.act) and draft.doubt is None:
-            half = half or not weigh.chatter(draft.clause.spans)
+            unread += [draft.clause] if not weigh.chatter(draft.clause.spans) else []
     if not kept:
         return IGNORE
-    return settler.verdict(_without_doubles(_without_headings(kept)), half=half)
+    words = [message.words_of(clause.spans) for clause in unread]
+    return settler.verdict(
+        _without_doubles(_without_headings(kept)), half=bool(unread), unread=", ".join(words) or None
+    )
 
 
 def _without_headings(drafts: list[Draft]) -> list[Draft]:

@@ -6,6 +6,7 @@ from functools import lru_cache
 
 from bot.understand.clauses import colours, members
 from bot.understand.lexicon import Tag, lexicon
+from bot.understand.lists import vessels_listed
 from bot.understand.names import Names, names_of
 from bot.understand.scan import Token, scan, tidy
 from bot.understand.scene import Recent, ReplyTo, Scene
@@ -51,6 +52,7 @@ class Message:
         self.tokens, slash = _without_address(scan(self.text), addressed=addressed)
         self.addressed = addressed or slash
         self.spans: Sequence[Span] = _reader(scene.language, names).label(self.tokens)
+        vessels_listed(self.spans, names)
         colours(self.spans, scene)
         members(self.spans, scene)
         if slash:
@@ -94,6 +96,10 @@ class Message:
     def said(self, span: Span) -> str:
         """A span as written."""
         return self.text[self.tokens[span.lo].start : self.tokens[span.hi - 1].end]
+
+    def words_of(self, spans: Sequence[Span]) -> str:
+        """Several spans that follow each other, as written."""
+        return self.text[self.tokens[spans[0].lo].start : self.tokens[spans[-1].hi - 1].end]
 
     def _slash_word(self) -> None:
         """Gives the first word of a slash form its meaning as a question: "/next b2"."""

@@ -95,7 +95,7 @@ class Names:
             known = self._words.knows(word) or word in _time_words(self._words)
             if len(names) == 1 and len(word) > 3 and not known and word.isalpha():
                 (name,) = names
-                self._phrases.setdefault((word,), Ref("batch", name, 1.0))
+                self._phrases.setdefault((word,), Ref("batch", name, 1.2))
 
     def find(self, tokens: Sequence[Token], at: int) -> tuple[int, Ref] | None:
         """The name that starts at a token and where it ends; an exact spelling, longest first."""
@@ -160,6 +160,21 @@ class Names:
             return None
         matching = [name for (_, number), name in self._numbered.items() if number == count]
         return matching[0] if len(matching) == 1 else None
+
+    def next_vessel(self, before: Ref, number: float) -> Ref | None:
+        """The vessel of the same kind as one named before, where a list goes on: "buckets 1, 2 and 9"."""
+        if not number.is_integer() or not 1 <= number <= _MOST_VESSELS:
+            return None
+        kinds = [
+            tag.value
+            for word in _fold_all(before.name)
+            for tag in self._words.tags(word)
+            if tag.kind == "vessel"
+        ]
+        if not kinds:
+            return None
+        name = self._numbered.get((kinds[0], int(number)))
+        return Ref("vessel", name) if name else Ref("unknown", f"{kinds[0]} {int(number)}", 1.5)
 
     def _number(self, tokens: Sequence[Token], at: int, *, glued: bool) -> tuple[int, int] | None:
         index = at

@@ -19,6 +19,7 @@ WHY = {
     Doubt.ODD_DOSE: "that is far more than such a volume takes",
     Doubt.TOO_MANY_BOTTLES: "that is more bottles than are left",
     Doubt.VESSEL_BUSY: "that vessel is in use",
+    Doubt.VESSEL_FULL: "there is wine in that vessel",
     Doubt.FUTURE: "that time is still to come",
     Doubt.NOTHING_TO_CORRECT: "there is nothing in sight to correct",
     Doubt.HALF_UNDERSTOOD: "only a part of it was understood",

@@ -113,7 +113,8 @@ class Readings:
         ):
             return self._acidity(quantity)
         if quantity.unit in VOLUMES:
-            at_home = len(self.scene.under_way) == 1 and (clause.any("step") or clause.any("batchword"))
+            told = clause.any("step") or clause.any("batchword") or (anchored and clause.any("fill"))
+            at_home = len(self.scene.under_way) == 1 and told
             if measure == "volume" or anchored or at_home:
                 amount = litres(quantity.value, quantity.unit, self.scene)
                 if not 0 < amount <= 1000:

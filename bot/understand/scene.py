@@ -31,6 +31,8 @@ class SceneBatch(msgspec.Struct, frozen=True, kw_only=True):
     sugar_added: tuple[datetime, ...] = ()
     bottled: date | None = None
     bottles_left: int | None = None
+    unlabelled: bool = False
+    """Whether it is in bottles and known to wait for its labels."""
     also_in: tuple[str, ...] = ()
     """The other vessels of a batch that was split."""
 

@@ -20,6 +20,7 @@ from bot.cellar.acts import (
 )
 from bot.understand import plausible, replies
 from bot.understand.drafts import Draft
+from bot.understand.lists import all_listed
 from bot.understand.message import Message
 from bot.understand.names import Ref
 from bot.understand.offers import WHY, Settled, options, summary
@@ -49,11 +50,13 @@ class Settler:
         self.replied = message.replied
         self.entry = message.entry
 
-    def verdict(self, drafts: Sequence[Draft], *, half: bool) -> Verdict:
-        """What to do with the drafts; `half`: a part of the message was not understood."""
+    def verdict(self, drafts: Sequence[Draft], *, half: bool, unread: str | None = None) -> Verdict:
+        """What to do with the drafts; `half`: a part of the message was not understood, `unread` in its words."""
         sweetened = any(isinstance(draft.act, Addition) and draft.act.what == "sugar" for draft in drafts)
         shared = self._shared(drafts)
-        settled = shared or [self._settle(draft, sweetened=sweetened) for draft in drafts]
+        settled = shared or [
+            self._settle(draft, sweetened=sweetened) for draft in drafts for _ in range(draft.times)
+        ]
         self._clashes(settled)
         doubtful = [item for item in settled if item.doubt is not None]
         acts = tuple(act for item in settled for act in (item.choices or item.acts))
@@ -66,6 +69,7 @@ class Settler:
                 why=WHY[Doubt.HALF_UNDERSTOOD],
                 doubt=Doubt.HALF_UNDERSTOOD,
                 options=(acts,),
+                unread=unread,
             )
         first = min(doubtful, key=_weight)  # the first of the heaviest
         assert first.doubt is not None
@@ -76,6 +80,8 @@ class Settler:
             doubt=first.doubt,
             options=() if first.doubt in _NEVER_OFFERED else options(settled),
             about=first.about,
+            doubted=next(iter(first.choices or first.acts), None),
+            unread=unread,
         )
 
     # ------------------------------------------------------------------ one draft
@@ -213,8 +219,9 @@ class Settler:
             and isinstance(draft.act, Gravity)
             and not any(ref.kind == "every" for ref in draft.refs)
         ):
+            listed = draft.clause is not None and all_listed(draft.clause, len(found))
             plain = [target for target in found if target.batch is not None]
-            found = plain[:1] or found[:1]
+            found = found if listed else plain[:1] or found[:1]
         if found:
             return found
         if self.replied is not None:
@@ -224,6 +231,9 @@ class Settler:
             return [self.targets.batch(bottled_batches[0])] if len(bottled_batches) == 1 else []
         if isinstance(draft.act, Step) and draft.act.step == "sanitise":
             return []
+        waiting = [batch for batch in self.scene.batches if batch.unlabelled]
+        if isinstance(draft.act, Step) and draft.act.step == "label" and len(waiting) == 1:
+            return [self.targets.batch(waiting[0])]
         return self._only()
 
     def _only(self) -> list[Target]:

@@ -3,6 +3,7 @@
 from collections.abc import Iterable, Sequence
 
 from bot.understand.clauses import DEGREES, DOSES, VOLUMES, Clause, is_head, reads_gravity
+from bot.understand.lists import goes_on_adding
 from bot.understand.spans import Quantity, Span
 
 _HARD = frozenset(".;!?")
@@ -127,6 +128,8 @@ def _belongs(before: Clause, piece: Clause) -> bool:
         return True
     if before.asked:
         return False
+    if goes_on_adding(before, piece):
+        return True
     if not before.has_head():
         if before.any("correct") and all(span.has("correct") or span.kind == "mark" for span in before.spans):
             return piece.has_head() or bool(piece.refs)

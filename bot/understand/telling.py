@@ -6,10 +6,18 @@ from itertools import pairwise
 from bot.cellar.acts import Act, Addition, Gravity, Question, Reminder, Step, Temperature, Volume
 from bot.understand import asking, moods, plans, weigh
 from bot.understand.additions import Additions
-from bot.understand.bottles import bottles_told, reason_among
+from bot.understand.bottles import (
+    asked_if_many,
+    bottles_told,
+    counted,
+    more_given,
+    outright,
+    reason_among,
+)
 from bot.understand.chores import Chores
 from bot.understand.clauses import DEGREES, DOSES, VOLUMES, Clause, reads_gravity
 from bot.understand.drafts import Draft
+from bot.understand.lists import goes_on_unknown, times_done
 from bot.understand.message import Message
 from bot.understand.names import Ref
 from bot.understand.readings import Readings
@@ -21,6 +29,8 @@ _PLAIN = 1.5
 """The score from which a question is one beyond doubt, even among facts."""
 
 _LOST_SPANS = 6
+_COUNTED = ("degas",)
+"""What the plans count: each time it was done is an act of its own."""
 
 
 @dataclass(slots=True)
@@ -46,6 +56,7 @@ class Telling:
         self.named = any(clause.refs for clause in clauses)
         self.anchored = message.anchored or self.named
         self.wine = self.named or any(span.is_("batchword", "batch") for span in spans)
+        self.working = any(clause.any("step", "done") for clause in clauses)
         self.measure: str | None = None
         """The measure named for the values below it: "temps:"."""
         self.moments: list[Moment] = []
@@ -56,7 +67,8 @@ class Telling:
         """All that the message tells and asks."""
         told = Told()
         for position, clause in enumerate(self.clauses):
-            found = self._clause(clause)
+            more = more_given(clause, told.drafts[-1]) if told.drafts else None
+            found = [more] if more is not None else self._clause(clause)
             self._carry(clause, found)
             for draft in found:
                 self._complete(draft, clause, position)
@@ -64,7 +76,7 @@ class Telling:
                 self._unread(clause, told)
             told.drafts += found
         told.drafts = _with_sample(told.drafts)
-        told.scores = [weigh.score(draft, self.clauses, self.message) for draft in told.drafts]
+        told.scores = weigh.together(told.drafts, self.clauses, self.message)
         return told
 
     def _carry(self, clause: Clause, found: list[Draft]) -> None:
@@ -85,16 +97,25 @@ class Telling:
         wavers = any(
             other.means("mood", "unsure") for other in (clause, *self.clauses[position + 1 : position + 2])
         )
-        if draft.doubt is None and told and (either or wavers or _perhaps(clause)):
+        guessed = draft.to is not None and clause.means("hedge", "guess")
+        if draft.doubt is None and told and (either or wavers or guessed or _perhaps(clause)):
             draft.doubt = Doubt.UNSURE
         loose = any(_loose(clause, index) for index in range(len(clause.spans)))
         if draft.doubt is None and loose and told and not isinstance(draft.act, Reminder):
             draft.doubt = Doubt.HALF_UNDERSTOOD
+        self._often(draft, clause)
         own = undenied(clause, draft.refs or [ref for ref in clause.refs if ref != draft.to])
         own = [ref for ref in own if ref.kind != "every"] or own
         inherited = self._inherited(position, draft) if all(self._vague(ref) for ref in own) else []
         draft.refs = inherited or own
         draft.moments = draft.moments or clause.moments or self.moments
+
+    def _often(self, draft: Draft, clause: Clause) -> None:
+        """ "Degassed it twice" is two acts; "twice a day" is asked about."""
+        often = times_done(clause)
+        if draft.doubt is None and isinstance(draft.act, Step) and draft.act.step in _COUNTED:
+            draft.times = often or 1
+            draft.doubt = None if often else Doubt.HALF_UNDERSTOOD
 
     def _unread(self, clause: Clause, told: Told) -> None:
         """What a clause that gave nothing means for the drafts so far."""
@@ -103,13 +124,20 @@ class Telling:
         ):
             told.half.append(clause)
         last = told.drafts[-1] if told.drafts else None
+        if last is not None and clause.refs and not clause.hard and _puts_off(clause):
+            until = plans.until(clause.moments, self.message.sent_at, self.message.scene)
+            put_off = Draft(Reminder(action="later", until=until), weigh.SURE, "nothing", refs=clause.refs)
+            put_off.clause = clause
+            told.drafts.append(put_off)
+        counted(clause, told.drafts)
         amended = clause.any("correct") and any(
             span.qty is not None and not span.used for span in clause.spans
         )
         if told.drafts and amended and clause not in told.half:
             told.half.append(clause)
         odd = clause.means("vague", "thing") and (clause.any("unit") or clause.any("put"))
-        if last is not None and isinstance(last.act, Addition) and odd and not clause.hard:
+        odd = (odd and not clause.hard) or (goes_on_unknown(clause) and not weigh.chatter(clause.spans))
+        if last is not None and isinstance(last.act, Addition) and odd and clause not in told.half:
             told.half.append(clause)
         if last is not None and isinstance(last.act, Gravity) and last.act.temp_c is None and not clause.hard:
             sample = self.readings.sample(clause)
@@ -180,14 +208,17 @@ class Telling:
         """What the clause says was done or measured, in the order written."""
         found: list[tuple[int, Draft]] = []
         if self._bottled(clause):
-            found += bottles_told(clause, wine=self.wine, elsewhere=self.reason)
+            only = self._only_wine(clause)
+            drafts = bottles_told(clause, wine=self.wine or only, elsewhere=self.reason)
+            found += [(place, asked_if_many(draft, clause) if only else draft) for place, draft in drafts]
         bottles = bool(found)
         if not bottles:
             added = self.additions.read(clause, anchored=self.anchored)
             found += [(place, draft) for place, draft in added if not _hypothetical(clause, place)]
         found += self.chores.read(clause)
         if not bottles:
-            read = self.readings.read(clause, self.measure, anchored=self.anchored)
+            filled = self.working and clause.any("fill")
+            read = self.readings.read(clause, self.measure, anchored=self.anchored or filled)
             found += [(place, draft) for place, draft in read if not _hypothetical(clause, place)]
         found.sort(key=lambda item: item[0])
         return [draft for _, draft in found]
@@ -206,7 +237,13 @@ class Telling:
             targets = self.message.targets.of(ref, bottled=True)
             if any(target.batch is not None and target.batch.bottled is not None for target in targets):
                 return True
+        if self._only_wine(clause):
+            return True
         return said or (clause.any("bottles") and not clause.refs and self._bottles_named())
+
+    def _only_wine(self, clause: Clause) -> bool:
+        """Whether a clause that names nothing speaks of the one wine in bottles."""
+        return not self.named and weigh.only_wine(self.message.scene) and outright(clause)
 
     def _filled(self, clause: Clause) -> bool:
         """ "Got 29 bottles out of the plum": bottles of a batch under way, which is what bottling it gives."""
@@ -334,6 +371,20 @@ def _lost(clause: Clause) -> bool:
         len(rest) == 2
         and rest[0].kind == "word"
         and (rest[1].is_("batchword", "it") or rest[1].ref is not None)
+    )
+
+
+def _puts_off(clause: Clause) -> bool:
+    """ "Sloe later", "sloe tomorrow" beside a fact: that one's turn is still to come."""
+    ahead = any(moment.days is not None and moment.days > 0 for moment in clause.moments)
+    later = [span for span in clause.spans if span.is_("mood", "later")]
+    return (
+        (bool(later) or ahead)
+        and not moods.planned(clause)
+        and all(
+            span in later or span.ref is not None or span.kind in ("mark", "time") or span.has("filler")
+            for span in clause.spans
+        )
     )
 
 

@@ -24,6 +24,7 @@ class Doubt(StrEnum):
     ODD_DOSE = "odd_dose"
     TOO_MANY_BOTTLES = "too_many_bottles"
     VESSEL_BUSY = "vessel_busy"
+    VESSEL_FULL = "vessel_full"
     FUTURE = "future"
     NOTHING_TO_CORRECT = "nothing_to_correct"
     HALF_UNDERSTOOD = "half_understood"
@@ -39,7 +40,8 @@ class Doubt(StrEnum):
 
 class Verdict(msgspec.Struct, frozen=True, kw_only=True):
     """`act`: do `acts`. `ask`: offer `options` (each a whole list of acts that one button stands for),
-    and say what the `doubt` is; `about` is the word or number it hangs on. `ignore`: stay silent."""
+    and say what the `doubt` is; `about` is the word or number it hangs on, `doubted` the act that it is about where
+    that is not the first, `unread` the part of the message that was not understood. `ignore`: stay silent."""
 
     verdict: Literal["act", "ask", "ignore"]
     acts: tuple[Act, ...] = ()
@@ -47,6 +49,8 @@ class Verdict(msgspec.Struct, frozen=True, kw_only=True):
     doubt: Doubt | None = None
     options: tuple[tuple[Act, ...], ...] = ()
     about: str | None = None
+    doubted: Act | None = None
+    unread: str | None = None
 
     def to_plain(self) -> dict[str, Any]:
         """The contract's output line."""

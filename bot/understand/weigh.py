@@ -3,11 +3,12 @@
 from collections.abc import Iterable, Sequence
 from itertools import pairwise
 
-from bot.cellar.acts import Bottles, Gravity, Question, Temperature, Volume
+from bot.cellar.acts import Addition, Bottles, Gravity, Question, Step, Temperature, Volume
 from bot.understand.clauses import Clause
 from bot.understand.drafts import Draft
 from bot.understand.message import Message
 from bot.understand.scan import fold
+from bot.understand.scene import Scene
 from bot.understand.spans import Span
 
 SURE = 1.9
@@ -23,6 +24,16 @@ _NUMBER = 0.4
 _MILD = 0.35
 """Where a named batch in bottles is drunk or given, parties and people belong to it."""
 
+_ONLY_WINE = 1.2
+"""How much surer bottles are of a wine that is not named, where there is just one."""
+
+_WAITED_FOR = 0.8
+"""How much surer a chore is that the only batch at that point is waiting for."""
+
+_COMPANY = 0.85
+"""How much surer a fact is beside one that is beyond doubt, in a message without a word too many."""
+
+_FACTS = (Gravity, Temperature, Volume, Addition, Step)
 _REPLY = 1.2
 _ADDRESSED = 1.2
 _ONLY_BATCH = 0.5
@@ -40,6 +51,21 @@ _PERSON = 1.1
 _TELLING = 1.4
 _BODY_C = (36.5, 42.0)
 """Such a temperature without a name is more likely somebody's."""
+
+
+def together(drafts: Sequence[Draft], clauses: Sequence[Clause], message: Message) -> list[float]:
+    """The score of each draft of a message; beside a sure fact, and no chatter, the others are surer."""
+    scores = [score(draft, clauses, message) for draft in drafts]
+    sure = any(
+        found >= SURE and isinstance(draft.act, _FACTS) for draft, found in zip(drafts, scores, strict=True)
+    )
+    if not sure or any(chatter(clause.spans) or clause.words() for clause in clauses):
+        return scores
+    alone = len(message.scene.under_way) == 1
+    return [
+        found + _COMPANY if isinstance(draft.act, _FACTS) and (alone or draft.refs) else found
+        for draft, found in zip(drafts, scores, strict=True)
+    ]
 
 
 def score(draft: Draft, clauses: Sequence[Clause], message: Message) -> float:
@@ -61,6 +87,11 @@ def score(draft: Draft, clauses: Sequence[Clause], message: Message) -> float:
         total += _asked_of_none(draft, clause)
     if asked and draft.score < _TELLING and any(fold(ref.name) in message.words.people for ref in draft.refs):
         total -= _PERSON
+    named = any(other.refs for other in clauses)
+    if not named and _of_the_only_wine(draft, clause, message):
+        total += _ONLY_WINE
+    if _waits_for_labels(draft, message):
+        total += _WAITED_FOR
     if message.addressed:
         total += _ADDRESSED
     if _someone_elses(clause, message):
@@ -74,6 +105,23 @@ def score(draft: Draft, clauses: Sequence[Clause], message: Message) -> float:
     if not draft.refs and _alone(draft, message):
         total += _ALONE
     return total
+
+
+def only_wine(scene: Scene) -> bool:
+    """Whether just one wine is in bottles."""
+    return sum(bool(batch.bottled is not None and batch.bottles_left) for batch in scene.batches) == 1
+
+
+def _of_the_only_wine(draft: Draft, clause: Clause, message: Message) -> bool:
+    """ "Drank 2", "how many left": of the one wine in bottles, where nothing else is spoken of."""
+    stock = isinstance(draft.act, Question) and draft.act.about == "stock" and not clause.words()
+    return (stock or isinstance(draft.act, Bottles)) and only_wine(message.scene)
+
+
+def _waits_for_labels(draft: Draft, message: Message) -> bool:
+    """Whether labels are told of where just one wine in bottles waits for them."""
+    label = isinstance(draft.act, Step) and draft.act.step == "label"
+    return label and sum(batch.unlabelled for batch in message.scene.batches) == 1
 
 
 def _asked_of_none(draft: Draft, clause: Clause) -> float:

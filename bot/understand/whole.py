@@ -1,14 +1,15 @@
 """What is read before the grammar of clauses, because the whole message has one form: a leaflet, a beginning
 by a plan of the house's own, a wish for a day, or one of the forms in `forms`."""
 
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from datetime import datetime
 
 import msgspec
 
-from bot.cellar.acts import Begin, KeepPlan
+from bot.cellar.acts import Act, Begin, KeepPlan, Vessel
 from bot.understand.forms import plan_mentioned, read_form
 from bot.understand.leaflets import read_leaflet
+from bot.understand.offers import WHY
 from bot.understand.remembering import read_reminder
 from bot.understand.scene import ReplyTo, Scene
 from bot.understand.verdict import Doubt, Verdict
@@ -54,7 +55,16 @@ def read_whole(
     if unknown is not None:
         why = "there is no such vessel here"
         return Verdict(verdict="ask", why=why, doubt=Doubt.UNKNOWN_VESSEL, about=unknown)
+    if (inside := _washed_full(acts, scene)) is not None:
+        full = Doubt.VESSEL_FULL
+        return Verdict(verdict="ask", acts=acts, why=WHY[full], doubt=full, options=(acts,), about=inside)
     return Verdict(verdict="act", acts=acts, why=type(acts[0]).__name__.lower()) if acts else None
+
+
+def _washed_full(acts: Sequence[Act], scene: Scene) -> str | None:
+    """The batch that is in a vessel said to be washed."""
+    washed = {act.of for act in acts if isinstance(act, Vessel) and act.state == "clean"}
+    return next((batch.name for batch in scene.under_way if washed & {batch.vessel, *batch.also_in}), None)
 
 
 def _plan_name(scene: Scene, replying_to: ReplyTo | None) -> str:
