@@ -262,7 +262,11 @@ def place_in_plan(view: BatchView, plan: Plan) -> Place:
     furthest = max((order.index(step_id) for step_id in did), default=-1)
     latest = plan.steps[furthest] if furthest >= 0 else None
     ready = did[latest.id][-1].at if latest is not None else view.begun_at
-    if latest is not None and len(did[latest.id]) < latest.times and not _enough(view, latest, did[latest.id]):
+    if (
+        latest is not None
+        and len(did[latest.id]) < latest.times
+        and not _enough(view, latest, did[latest.id])
+    ):
         return Place(
             chore=latest,
             waits=(),

@@ -53,7 +53,9 @@ class Reply(msgspec.Struct, frozen=True, kw_only=True):
     @property
     def of_its_own(self) -> bool:
         """Whether only a letter can be meant: the grammar of facts knows nothing of it."""
-        return self.action == "release" or bool(self.whom) or self.goods is not None or self.enough is not None
+        return (
+            self.action == "release" or bool(self.whom) or self.goods is not None or self.enough is not None
+        )
 
 
 def letter_reply(
