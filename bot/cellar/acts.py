@@ -38,6 +38,8 @@ About = Literal[
     "reminders",
     "calendar",
 ]
+Turns = StepName | Literal["reading"]
+"""What people may do in turn: a chore, or the readings of gravity."""
 Reason = Literal["drank", "gave", "broke", "found"]
 
 
@@ -178,10 +180,10 @@ class Follow(_Said, frozen=True, kw_only=True, tag="follow"):
 
 
 class Rota(_Said, frozen=True, kw_only=True, tag="rota"):
-    """Who does a chore: one person, or several in turn. `step` is None for every chore; no `people` means
-    nobody in particular any more. "Everybody in turn" gets its names when it is written down."""
+    """Who does a chore, or takes the readings: one person, or several in turn. `step` is None for every chore
+    (the readings are none); no `people` means nobody in particular any more. "Everybody in turn" gets its names when it is written down."""
 
-    step: StepName | None = None
+    step: Turns | None = None
     people: tuple[str, ...] = ()
     all: bool = False
 

@@ -265,6 +265,7 @@ _ONE_LINE = frozenset(
     {
         Doubt.OUT_OF_RANGE,
         Doubt.UNKNOWN_BATCH,
+        Doubt.UNKNOWN_MEMBER,
         Doubt.VESSEL_BUSY,
         Doubt.FUTURE,
         Doubt.NAME_REFUSED,

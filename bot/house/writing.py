@@ -180,6 +180,7 @@ def doubt_words(turn: Turn, kind: str, acts: Sequence[Act], about: str | None) -
         last=view.latest.sg if view is not None and view.latest is not None else None,
         vessels=[vessel.name for vessel in home.vessels],
         batches=[batch.name for batch in home.view.under_way],
+        members=[member.name for member in home.members],
     )
 
 

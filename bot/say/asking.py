@@ -27,6 +27,7 @@ _WORDS = {
     "which_vessel": "Which vessel is that?",
     "unknown_vessel": "I know no {about} here. There is: {vessels}.",
     "unknown_batch": "I know no batch called {about}. There is: {batches}.",
+    "unknown_member": "I know nobody called {about} here. There is: {members}. Whoever writes in this chat is in.",
     "slipped_digit": "{fact}? The last was {last}. Did a digit slip?",
     "rising": "{fact}? That is higher than {last}, and no sugar went in.",
     "falling_fast": "{fact}? That is a big fall from {last} in the time.",
@@ -69,6 +70,7 @@ def doubt(
     last: float | None = None,
     vessels: Sequence[str] = (),
     batches: Sequence[str] = (),
+    members: Sequence[str] = (),
 ) -> str:
     """The question or the line for a doubt. `last` is the batch's last gravity, where it matters."""
     if kind == "out_of_range":
@@ -89,6 +91,7 @@ def doubt(
         last=sg(last) if last is not None else "the last one",
         vessels=said(", ".join(vessels)) or "none yet",
         batches=said(", ".join(batches)) or "none yet",
+        members=said(", ".join(members)) or "none yet",
     )
 
 

@@ -157,7 +157,9 @@ def _title(key: str) -> str:
 
 
 def _rota(act: Rota) -> str:
-    what = STEP_TO_DO[act.step] if act.step else "the chores"
+    what = "the chores" if act.step is None else "the readings"
+    if act.step is not None and act.step != "reading":
+        what = STEP_TO_DO[act.step]
     if not act.people:
         return f"{what}: whoever can"
     people = [said(person) for person in act.people]

@@ -9,6 +9,7 @@ import msgspec
 from bot.cellar.acts import Begin, KeepPlan
 from bot.understand.forms import plan_mentioned, read_form
 from bot.understand.leaflets import read_leaflet
+from bot.understand.offers import WHY
 from bot.understand.remembering import read_reminder
 from bot.understand.scene import ReplyTo, Scene
 from bot.understand.verdict import Doubt, Verdict
@@ -52,8 +53,8 @@ def read_whole(
         return Verdict(verdict="act", acts=(wish,), why="bottles for a day")
     acts, unknown = read_form(text, scene, sent_at, replying_to, addressed=addressed)
     if unknown is not None:
-        why = "there is no such vessel here"
-        return Verdict(verdict="ask", why=why, doubt=Doubt.UNKNOWN_VESSEL, about=unknown)
+        doubt, about = unknown
+        return Verdict(verdict="ask", why=WHY[doubt], doubt=doubt, about=about)
     return Verdict(verdict="act", acts=acts, why=type(acts[0]).__name__.lower()) if acts else None
 
 

@@ -372,7 +372,8 @@ def test_somebody_else_takes_it_on(room: Room) -> None:
     _, changed = room.press(question, "pear, pitch the yeast")
     assert "✋ otto will do it." in plain(changed.html)
     act = room.acts()[-1]
-    assert isinstance(act, Reminder) and (act.action, act.whom, act.of) == ("mine", "otto", "pear")
+    assert isinstance(act, Reminder)
+    assert (act.action, act.whom, act.of) == ("mine", "otto", "pear")
 
 
 def test_that_is_enough_ends_the_repeats_until_it_is_undone(room: Room) -> None:
