@@ -76,7 +76,7 @@ def _answers_latest(turn: Turn) -> bool:
     over = datetime.fromisoformat(sent.refers["asked_until"]) if asks else sent.created_at + _FRESH_FOR
     if turn.now > over:
         return False
-    read = letter_reply if asks else plain_reply
+    read = letter_reply if asks or incoming.addressed else plain_reply
     said = read(incoming.text or "", turn.home.scene(), incoming.sent_at, sent.refers.get("pending"))
     named = all(reply.named or reply.every for reply in said)
     if not said or (asks and not named):

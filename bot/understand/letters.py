@@ -123,7 +123,7 @@ def plain_reply(
     spans = [span for span in message.spans if span.kind not in ("mark", "line")]
     said = words.said(spans)
     whole = words.goods(said) is not None or words.gas(said) is not None
-    if len(spans) > _SHORT or not (whole or all(_answers(span, words) for span in spans)):
+    if not 0 < len(spans) <= _SHORT or not (whole or all(_answers(span, words) for span in spans)):
         return ()
     found = letter_reply(text, scene, sent_at, pending)
     soon = all(reply.until is None or reply.until - sent_at <= _SOON for reply in found)

@@ -146,7 +146,8 @@ def _of_the_trade(asked: Wanted, spans: Sequence[Span], refs: Sequence[Ref], wor
     """Whether a batch, a vessel, a chore or another word of the cellar is in it."""
     if words.trade.search(asked.what) or any(ref.kind != "colour" and ref.sure >= 2 for ref in refs):
         return True
-    known = bool(refs) or any(span.has(kind) for span in spans for kind in _TRADE)
+    pot = any(span.ref is not None and span.ref.kind == "kind" for span in spans)  # "the bucket"
+    known = bool(refs) or pot or any(span.has(kind) for span in spans for kind in _TRADE)
     return known and weigh.chatter(spans) < _EVERYDAY
 
 

@@ -132,7 +132,7 @@ def test_what_is_an_answer_without_a_reply(text: str) -> None:
 @pytest.mark.parametrize(
     "text",
     ["done with work", "later, love", "see you later", "I'm done", "we're done here", "on friday", "bo will", "can't",
-     "not me", "bo can do it", "busy", "mine", "done?", "done my homework", "tomorrow we go to nan", "later mate",
+     "not me", "bo can do it", "busy", "mine", "done?", "👍", "done my homework", "tomorrow we go to nan", "later mate",
      "done deal", "ok", "thanks", "no", "plum", "finished work", "tomorrow is fine by me", "got it from the shop"],
 )  # fmt: skip
 def test_what_is_talk_without_a_reply(text: str) -> None:
@@ -392,3 +392,12 @@ def test_that_is_enough_ends_the_repeats_until_it_is_undone(room: Room) -> None:
     assert "Next: add the finings" in plain(answer.html)
     room.press(answer, "Undo")
     assert "Next: degas." in plain(room.say("what's next?")[0].html)
+
+
+def test_whoever_speaks_to_the_bot_may_say_more_without_a_reply(room: Room) -> None:
+    gathered(room)
+    assert room.say("not me") == []
+    (question,) = room.say("not me", addressed=True)
+    assert plain(question.html) == "Which one not?"
+    answer, _ = room.press(question, "pear, pitch the yeast")
+    assert "I will ask again" in plain(answer.html)
