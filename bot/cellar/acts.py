@@ -39,6 +39,8 @@ About = Literal[
     "calendar",
     "contact",
 ]
+Turns = StepName | Literal["reading"]
+"""What people may do in turn: a chore, or the readings of gravity."""
 Reason = Literal["drank", "gave", "broke", "found"]
 
 
@@ -179,10 +181,10 @@ class Follow(_Said, frozen=True, kw_only=True, tag="follow"):
 
 
 class Rota(_Said, frozen=True, kw_only=True, tag="rota"):
-    """Who does a chore: one person, or several in turn. `step` is None for every chore; no `people` means
-    nobody in particular any more. "Everybody in turn" gets its names when it is written down."""
+    """Who does a chore, or takes the readings: one person, or several in turn. `step` is None for every chore
+    (the readings are none); no `people` means nobody in particular any more. "Everybody in turn" gets its names when it is written down."""
 
-    step: StepName | None = None
+    step: Turns | None = None
     people: tuple[str, ...] = ()
     all: bool = False
 
@@ -217,7 +219,8 @@ class Undo(_Said, frozen=True, kw_only=True, tag="undo"):
 class Reminder(_Said, frozen=True, kw_only=True, tag="reminder"):
     """An answer to a reminder, or a plan: done, later (`until`), mine. `step` where it is known; `what` is the
     due thing's own key, where the answer was to one. A reminder that somebody asked for in words has `about`,
-    what to bring up in the writer's words (at most 200 characters), and `whom`, a member (None for all)."""
+    what to bring up in the writer's words (at most 200 characters), and `whom`, a member (None for all). With
+    "mine", `whom` is the member who will do it, where that is not the writer."""
 
     action: Literal["done", "later", "mine"]
     until: datetime | None = None

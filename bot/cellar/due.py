@@ -6,7 +6,7 @@ from typing import Literal
 
 import msgspec
 
-from bot.cellar.acts import StepName
+from bot.cellar.acts import StepName, Turns
 from bot.cellar.checks import CheckKind, checks_for
 from bot.cellar.log import BatchView, Chore, HouseView, Promise
 from bot.cellar.plans import Plan
@@ -133,7 +133,8 @@ def due_for(view: BatchView, plan: Plan, house: HouseView | None = None) -> list
 
 
 def _in_turn(view: BatchView, due: Due, house: HouseView | None) -> Due:
-    whose = whose_turn(house, view, due.chore) if house is not None and due.chore is not None else None
+    turn: Turns | None = "reading" if due.kind == "reading" else due.chore
+    whose = whose_turn(house, view, turn) if house is not None and turn is not None else None
     return due if whose is None else msgspec.structs.replace(due, whose=whose)
 
 
@@ -263,7 +264,10 @@ def _chore_due(view: BatchView, place: Place) -> Due | None:
 
 def _reading_due(view: BatchView, place: Place) -> Due | None:
     at = _next_reading(view, place)
-    return None if at is None else Due(batch=view.batch, step="reading", at=at, kind="reading")
+    if at is None:
+        return None
+    last = view.latest.at if view.latest is not None else None
+    return Due(batch=view.batch, step="reading", at=at, kind="reading", did_at=last)
 
 
 def next_reading(view: BatchView, plan: Plan) -> datetime | None:
@@ -314,9 +318,16 @@ def _fresh(promise: Promise, did_at: datetime | None) -> bool:
     return did_at is None or promise.at > did_at
 
 
+def _holds(promise: Promise, due: Due) -> bool:
+    """Whoever took on what is done several times has all of it in hand; of readings just the one meant."""
+    if due.kind != "reading":
+        return promise.action == "mine"
+    return promise.until is not None and due.did_at is not None and promise.until > due.did_at
+
+
 def _put_off(promises: Sequence[Promise], due: Due) -> Due:
     later = [p for p in promises if p.action != "done" and _answers(p, due)]
-    later = [p for p in later if p.action == "mine" or _fresh(p, due.did_at)]
+    later = [p for p in later if _fresh(p, due.did_at) or _holds(p, due)]
     if not later:
         return due
     until = next((promise.until for promise in reversed(later) if promise.until is not None), None)

@@ -137,7 +137,7 @@ def _promise(e: Entry, act: Reminder) -> Promise:
     return Promise(
         entry=e.entry,
         at=e.at,
-        by=e.by,
+        by=act.whom if act.action == "mine" and act.whom else e.by,
         action=act.action,
         step=act.step,
         until=act.until,

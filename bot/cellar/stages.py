@@ -255,14 +255,19 @@ def day_of(view: BatchView, step: PlanStep) -> datetime:
 def place_in_plan(view: BatchView, plan: Plan) -> Place:
     """Where the batch is in its plan, by facts alone.
 
-    A step that was done less often than the plan wants is the next one again, unless a later one was done.
+    A step that was done less often than the plan wants is the next one again, unless a later one was done, or
+    somebody said that it is enough.
     """
     did = doings(view, plan)
     order = [step.id for step in plan.steps]
     furthest = max((order.index(step_id) for step_id in did), default=-1)
     latest = plan.steps[furthest] if furthest >= 0 else None
     ready = did[latest.id][-1].at if latest is not None else view.begun_at
-    if latest is not None and len(did[latest.id]) < latest.times:
+    if (
+        latest is not None
+        and len(did[latest.id]) < latest.times
+        and not _enough(view, latest, did[latest.id])
+    ):
         return Place(
             chore=latest,
             waits=(),
@@ -292,6 +297,11 @@ def place_in_plan(view: BatchView, plan: Plan) -> Place:
         held=held,
         behind=plan.steps[: furthest + 1],
     )
+
+
+def _enough(view: BatchView, step: PlanStep, did: list[Event]) -> bool:
+    """Whether it was said since the step was first done that it need not be done again."""
+    return any(p.action == "done" and p.what == step.id and p.at >= did[0].at for p in view.promises)
 
 
 def stage(view: BatchView, plan: Plan, now: datetime) -> Stage:

@@ -1,13 +1,14 @@
 """Whose turn a chore is, by what the household agreed and by who did it last."""
 
-from bot.cellar.acts import Rota, StepName
-from bot.cellar.views import BatchView, HouseView
+from bot.cellar.acts import Rota, Turns
+from bot.cellar.views import BatchView, HouseView, Reading
 
 
-def whose_turn(house: HouseView, view: BatchView, step: StepName | None) -> str | None:
-    """The one whose turn the chore is; None where nothing was agreed. What was agreed for the batch and the
+def whose_turn(house: HouseView, view: BatchView, step: Turns | None) -> str | None:
+    """The one whose turn the chore or the reading is; None where nothing was agreed. What was agreed for the batch and the
     chore goes before what was agreed for all, and the later before the earlier."""
-    fits = [rota for rota in house.rotas if rota.of in (None, view.name) and rota.step in (None, step)]
+    every = None if step != "reading" else step  # readings are taken in turn where that was said of them
+    fits = [rota for rota in house.rotas if rota.of in (None, view.name) and rota.step in (every, step)]
     chosen = max(
         enumerate(fits),
         key=lambda item: (item[1].of is not None, item[1].step is not None, item[0]),
@@ -22,12 +23,13 @@ def _next(house: HouseView, rota: Rota) -> str:
     """Whoever comes after the one who did it last."""
     people = rota.people
     did = [
-        chore
+        done
         for view in house.batches
-        for chore in view.chores
-        if chore.by in people and rota.step in (None, chore.step) and rota.of in (None, view.name)
+        if rota.of in (None, view.name)
+        for done in (view.readings if rota.step == "reading" else view.chores)
+        if done.by in people and (isinstance(done, Reading) or rota.step in (None, done.step))
     ]
     if not did:
         return people[0]
-    last = max(did, key=lambda chore: (chore.at, chore.entry))
+    last = max(did, key=lambda done: (done.at, done.entry))
     return people[(people.index(last.by) + 1) % len(people)]

@@ -84,7 +84,8 @@ class Said(msgspec.Struct, frozen=True, kw_only=True):
 
 
 class Promise(msgspec.Struct, frozen=True, kw_only=True):
-    """What somebody answered to a reminder: put off until a time, or taken on."""
+    """What somebody answered to a reminder: put off until a time, or taken on. `by` is the one who said so, and
+    of what was taken on the one who will do it."""
 
     entry: int
     at: datetime

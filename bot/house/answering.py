@@ -35,7 +35,7 @@ def answer(turn: Turn, letter: SentRow, reminder_id: int, action: str) -> str | 
     if action == "done":
         _done(turn, row, due, alone=alone)
     elif action == "release":
-        _release(turn, due)
+        release(turn, due)
     elif action == "mine":
         take_on(turn, due)
     elif action == "cloudy":
@@ -48,9 +48,16 @@ def answer(turn: Turn, letter: SentRow, reminder_id: int, action: str) -> str | 
     return None
 
 
-def take_on(turn: Turn, due: Due, until: datetime | None = None) -> None:
-    """Somebody will do it."""
-    _write(turn, _promise(turn, due, "mine", until), due)
+def take_on(turn: Turn, due: Due, until: datetime | None = None, whom: str | None = None) -> None:
+    """The writer will do it, or `whom` they say."""
+    whom = None if whom == turn.member.name else whom
+    _write(turn, msgspec.structs.replace(_promise(turn, due, "mine", until), whom=whom), due)
+
+
+def release(turn: Turn, due: Due) -> None:
+    """The one who took it on is free of it: the promise is struck out."""
+    if due.claim is not None:
+        _write(turn, Undo(), due, strikes=due.claim.entry)
 
 
 def put_off(turn: Turn, row: ReminderRow, due: Due, until: datetime) -> None:
@@ -146,12 +153,6 @@ def _put_off_by(turn: Turn, due: Due) -> int | None:
         return None
     last = [p for p in view.promises if p.what == due.base and p.action == "later" and p.until == due.at]
     return last[-1].entry if last else None
-
-
-def _release(turn: Turn, due: Due) -> None:
-    """The one who took it on is free of it: the promise is struck out."""
-    if due.claim is not None:
-        _write(turn, Undo(), due, strikes=due.claim.entry)
 
 
 def _done(turn: Turn, row: ReminderRow, due: Due, *, alone: bool) -> None:

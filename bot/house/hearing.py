@@ -29,11 +29,18 @@ def hear(turn: Turn, *, hears_all: bool = True) -> None:
     if setup.command(turn, hears_all=hears_all) or _why(turn) or _answers_question(turn) or _counts(turn):
         return
     replies = turn.incoming.reply_to is not None
-    if (replies and replying.answers_letter(turn)) or _says_when(turn):
+
+    def otherwise(text: str) -> bool:
+        beside = _understood(turn, text)
+        if beside.verdict == "act":
+            follow(turn, beside)
+        return beside.verdict == "act"
+
+    if (replies and replying.answers_letter(turn, otherwise)) or _says_when(turn):
         return
     verdict = _understood(turn, turn.incoming.text or "")
     # What is clear in itself needs no look at what the bot asked last.
-    if verdict.verdict == "act" or replies or not replying.answers_letter(turn):
+    if verdict.verdict == "act" or replies or not replying.answers_letter(turn, otherwise):
         follow(turn, verdict)
 
 
@@ -279,6 +286,7 @@ _ONE_LINE = frozenset(
     {
         Doubt.OUT_OF_RANGE,
         Doubt.UNKNOWN_BATCH,
+        Doubt.UNKNOWN_MEMBER,
         Doubt.VESSEL_BUSY,
         Doubt.FUTURE,
         Doubt.NAME_REFUSED,

@@ -107,8 +107,7 @@ def _reminder(turn: Turn, letter: SentRow, pressed: dict[str, Any]) -> str | Non
 
 
 def _things(turn: Turn, letter: SentRow, pressed: dict[str, Any]) -> str | None:
-    done = replying.pressed(turn, pressed["ids"], pressed["action"], pressed["until"])
-    return None if done else company.DONE_ALREADY
+    return None if replying.pressed(turn, pressed) else company.DONE_ALREADY
 
 
 def _which(turn: Turn, letter: SentRow, pressed: dict[str, Any]) -> str | None:

@@ -193,6 +193,7 @@ def doubt_words(
         last=view.latest.sg if view is not None and view.latest is not None else None,
         vessels=[vessel.name for vessel in home.vessels],
         batches=[batch.name for batch in home.view.under_way],
+        members=[member.name for member in home.members],
     )
 
 
@@ -247,9 +248,10 @@ class _Report:
         self.buttons += buttons
 
     def promised(self, entry: Entry) -> None:
-        """A promise, which only a reminder of somebody's own has to be struck out by a button."""
+        """A promise, which only a reminder of somebody's own, or "that is enough", has to be struck out by a
+        button."""
         self.lines.append(noted(entry.act, self.turn.home.manner, replaces=False))
-        if isinstance(entry.act, Reminder) and entry.act.own:
+        if isinstance(entry.act, Reminder) and (entry.act.own or entry.act.action == "done"):
             self.entries.append(entry.entry)
             self.of = self.of or entry.act.of
 

@@ -27,6 +27,7 @@ _WORDS = {
     "which_vessel": "Which vessel is that?",
     "unknown_vessel": "I know no {about} here. There is: {vessels}.",
     "unknown_batch": "I know no batch called {about}. There is: {batches}.",
+    "unknown_member": "I know nobody called {about} here. There is: {members}. Whoever writes in this chat is in.",
     "slipped_digit": "{fact}? The last was {last}. Did a digit slip?",
     "rising": "{fact}? That is higher than {last}, and no sugar went in.",
     "falling_fast": "{fact}? That is a big fall from {last} in the time.",
@@ -75,6 +76,7 @@ def doubt(
     last: float | None = None,
     vessels: Sequence[str] = (),
     batches: Sequence[str] = (),
+    members: Sequence[str] = (),
 ) -> str:
     """The question or the line for a doubt about the first of the acts. `also` is what "yes" writes besides,
     `last` the batch's last gravity, where it matters."""
@@ -98,6 +100,7 @@ def doubt(
         last=sg(last) if last is not None else "the last one",
         vessels=said(", ".join(vessels)) or "none yet",
         batches=said(", ".join(batches)) or "none yet",
+        members=said(", ".join(members)) or "none yet",
     )
     rest = list(also)
     at = next((place for place, act in enumerate(rest) if first and _bare(act) == _bare(first)), None)

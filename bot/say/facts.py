@@ -157,7 +157,9 @@ def _title(key: str) -> str:
 
 
 def _rota(act: Rota) -> str:
-    what = STEP_TO_DO[act.step] if act.step else "the chores"
+    what = "the chores" if act.step is None else "the readings"
+    if act.step is not None and act.step != "reading":
+        what = STEP_TO_DO[act.step]
     if not act.people:
         return f"{what}: whoever can"
     people = [said(person) for person in act.people]
@@ -220,5 +222,7 @@ def _reminder(act: Reminder, manner: Manner) -> str:
     chore = STEP_TO_DO[act.step] if act.step else "the reminder"
     until = f" for {manner.when(act.until)}" if act.until is not None else ""
     if act.action == "mine":
-        return f"{chore} is taken on{until}"
+        return f"{chore} is taken on{until}{f' for {said(act.whom)}' if act.whom else ''}"
+    if act.action == "done" and act.what in STEP_TO_DO:
+        return f"{STEP_TO_DO[act.what]}: that is enough"
     return f"{chore} put off{until.replace(' for ', ' until ')}" if act.action == "later" else f"{chore} done"

@@ -216,15 +216,17 @@ def moved(until_words: str) -> str:
 
 
 SEEN_TO = "That is seen to already, thank you."
+FREE_AGAIN = "That is open again. Who can?"
 ALL_OF_THEM = "All of them"
 WHICH = {"later": "Later…", "mine": "I'll do one…"}
 
 
-def which(action: str) -> str:
-    """Asks which of a letter's things was meant."""
-    return {"done": "Which one is done?", "later": "Which one can wait?"}.get(
-        action, "Which one will you do?"
-    )
+def which(action: str, whom: str | None = None) -> str:
+    """Asks which of a letter's things was meant; `whom` is the one who will do it, where that is another."""
+    if whom is not None:
+        return f"Which one will {said(whom)} do?"
+    asks = {"done": "Which one is done?", "later": "Which one can wait?", "release": "Which one not?"}
+    return asks.get(action, "Which one will you do?")
 
 
 def noted(action: str, names: Sequence[str], who: str, when: str | None) -> str:
@@ -232,6 +234,8 @@ def noted(action: str, names: Sequence[str], who: str, when: str | None) -> str:
     first = "\n".join(name(one) for one in names)
     if action == "done":
         return f"{first}\n{done(who)}"
+    if action == "release":
+        return f"{first}\n{FREE_AGAIN}"
     return f"{first}\n{taken(who) if action == 'mine' else put_off(when or '')}"
 
 

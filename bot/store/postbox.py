@@ -40,6 +40,7 @@ class SentRow(msgspec.Struct, frozen=True, kw_only=True):
     html: str
     buttons: tuple[tuple[str, dict[str, Any]], ...]
     refers: dict[str, Any]
+    created_at: datetime
 
 
 class Postbox:
@@ -266,7 +267,9 @@ _SUPERSEDE = (
     )
     .values(closed_at=bindparam("now"), refused="superseded")
 )
-_IN_CHAT = select(OutboxLine.id, OutboxLine.html, OutboxLine.buttons, OutboxLine.refers).where(
+_IN_CHAT = select(
+    OutboxLine.id, OutboxLine.html, OutboxLine.buttons, OutboxLine.refers, OutboxLine.created_at
+).where(
     OutboxLine.chat_id == bindparam("chat"),
     OutboxLine.household_id.is_not_distinct_from(bindparam("household")),
 )
@@ -298,4 +301,5 @@ def _sent(row: Row[*tuple[Any, ...]]) -> SentRow:
         html=row.html,
         buttons=tuple((label, press) for label, press in row.buttons),
         refers=row.refers,
+        created_at=row.created_at,
     )

@@ -25,13 +25,15 @@ from bot.cellar.acts import (
     Split,
     Step,
     StepName,
+    Turns,
     Vessel,
 )
 from bot.understand.language import tables_of
 from bot.understand.lexicon import lexicon
-from bot.understand.pieces import HouseNames, group
+from bot.understand.pieces import HouseNames, Unknown, group
 from bot.understand.scan import fold, scan, tidy
 from bot.understand.scene import ReplyTo, Scene
+from bot.understand.verdict import Doubt
 
 LONGEST = 300
 """Characters of a message that may still have a form."""
@@ -58,6 +60,7 @@ class Forms:
         self.between = re.compile(tables["occasion"]["between"])
         self.no_tap = re.compile(rf"\b(?:{words['no_tap']})\b")
         self.everybody = tuple(words["everybody"].split("|"))
+        self.readings = re.compile(words["readings"])
         self.pots = tuple(words["pots"].split("|"))
         self.by_name = {
             name: tuple(_compiled(form, tables, words) for form in table["forms"])
@@ -82,7 +85,7 @@ def _compiled(form: str, tables: dict[str, Any], words: dict[str, str]) -> re.Pa
         "<second>": words["money"].replace("P<money>", "P<second>"),
         "<tap>": words["tap"],
         "<people>": r"(?P<people>[^\W\d_][^;:?]{0,60}?)",
-        "<chore>": r"(?:the |our )?(?P<chore>[^\W\d_]+ing)",
+        "<chore>": rf"(?:the |our |taking the |taking )?(?P<chore>{words['readings']}|[^\W\d_]+ing)",
         "<cellar>": rf"(?:the |our )?(?:{words['cellar']})",
         "<sanitiser>": words["sanitiser"],
         "<thing>": rf"(?P<thing>{words['thing']})",
@@ -104,9 +107,9 @@ def read_form(
     replying_to: ReplyTo | None = None,
     *,
     addressed: bool = False,
-) -> tuple[tuple[Act, ...], str | None]:
-    """The acts of a message that has a form, none for any other; and a vessel that it names and the house does
-    not have, where that is what it lacks. Some forms are only meant for the bot when it is `addressed`."""
+) -> tuple[tuple[Act, ...], Unknown | None]:
+    """The acts of a message that has a form, none for any other; and a vessel or person that it names and the
+    house does not have, where that is what it lacks. Some forms are only meant for the bot when it is `addressed`."""
     if len(text) > LONGEST or "\n" in text.strip():
         return (), None
     said = _END.sub("", " ".join(tidy(text).casefold().split()))
@@ -249,12 +252,14 @@ def _rota(found: re.Match[str], house: HouseNames, forms: Forms) -> tuple[Act, .
     members = {member.casefold(): member for member in house.scene.members}
     people: list[str] = []
     every = (said := group(found, "people")) is None or said in forms.everybody
+    chore = group(found, "chore")
+    step = _chore(chore, house.scene, forms) if chore is not None else None
     for part in [] if every else _COMMA.split(said or ""):
         if part not in members:
+            if step is not None and _strange(part, house.scene):
+                house.unknown = (Doubt.UNKNOWN_MEMBER, part)
             return ()
         people.append(members[part])
-    chore = group(found, "chore")
-    step = _chore(chore, house.scene) if chore is not None else None
     of = house.batch(found) if group(found, "batch") is not None else None
     if (chore is not None and step is None) or (group(found, "batch") is not None and of is None):
         return ()
@@ -262,7 +267,14 @@ def _rota(found: re.Match[str], house: HouseNames, forms: Forms) -> tuple[Act, .
     return (Rota(of=of, step=step, people=tuple(people), all=every and not nobody),)
 
 
-def _chore(word: str, scene: Scene) -> StepName | None:
+def _strange(word: str, scene: Scene) -> bool:
+    """Whether it may be somebody's name: a single word that means nothing here."""
+    return word.isalpha() and not lexicon(scene.language).tags(fold(word))
+
+
+def _chore(word: str, scene: Scene, forms: Forms) -> Turns | None:
+    if forms.readings.fullmatch(word):
+        return "reading"
     tags = [tag for tag in lexicon(scene.language).tags(fold(word)) if tag.kind == "step"]
     return msgspec.convert(tags[0].value, StepName) if tags else None
 

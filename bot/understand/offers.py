@@ -9,6 +9,7 @@ WHY = {
     Doubt.WHICH_BATCH: "nobody said which batch",
     Doubt.WHICH_VESSEL: "it is not clear which vessel",
     Doubt.UNKNOWN_VESSEL: "there is no such vessel here",
+    Doubt.UNKNOWN_MEMBER: "there is nobody of that name here",
     Doubt.UNKNOWN_BATCH: "there is no such batch here",
     Doubt.OUT_OF_RANGE: "that number is out of range",
     Doubt.SLIPPED_DIGIT: "a digit may have slipped",

@@ -14,6 +14,10 @@ from bot.understand.scene import ReplyTo, Scene
 from bot.understand.targets import Target, Targets
 from bot.understand.times import Moment, resolve
 from bot.understand.timewords import TimeGrammar
+from bot.understand.verdict import Doubt
+
+Unknown = tuple[Doubt, str]
+"""What is named and is not there, and what it would be."""
 
 
 def group(found: re.Match[str], name: str) -> str | None:
@@ -28,8 +32,8 @@ class HouseNames:
         self.scene, self.sent_at = scene, sent_at
         self.names: Names = names_of(scene)
         self.targets = Targets(scene, self.names)
-        self.unknown: str | None = None
-        """A vessel that was named and is none of the house's."""
+        self.unknown: Unknown | None = None
+        """A vessel or person that was named and is none of the house's."""
         self.replied = self.targets.named(replying_to.of) if replying_to is not None else None
 
     def target(self, said: str | None, *, bottled: bool = False) -> Target | None:
@@ -44,7 +48,7 @@ class HouseNames:
         if found is None or found[0] < len(tokens):
             found = self.names.find_vessel(tokens, 0) or found
         if found is not None and found[0] >= len(tokens) and found[1].kind == "unknown" and found[1].sure > 1:
-            self.unknown = found[1].name
+            self.unknown = (Doubt.UNKNOWN_VESSEL, found[1].name)
         if found is not None and found[0] >= len(tokens) and found[1].kind in ("batch", "vessel", "kind"):
             target = self.targets.of(found[1], bottled=bottled)[0]
             return target if target.doubt is None else None

@@ -1,10 +1,11 @@
 """Whether a reminder was asked of the bot, and what it is about: the verdict on what `reminding` read."""
 
 from collections.abc import Callable, Sequence
-from datetime import datetime
+from datetime import datetime, timedelta
 from typing import Final
 
 from bot.cellar.acts import Reminder, StepName, Undo
+from bot.cellar.due import TIMER_WITHIN
 from bot.understand import plans, weigh
 from bot.understand.drafts import Draft
 from bot.understand.message import Message
@@ -43,9 +44,12 @@ def read_reminder(
     said, slash = _bare(text, addressed=addressed)
     if words.forget.fullmatch(said.strip(" .!?")):
         return _forget(scene, by)
-    asked = wanted(said, by, words)
+    asked = wanted(words.timer(said), by, words)
     if asked is None:
         return None
+    answers = replying_to is not None and (replying_to.reminds or replying_to.of is not None)
+    if not asked.what and not asked.left and not answers and _is_timer(asked, by):
+        asked = asked._replace(what=words.nothing)
     message = Message(
         asked.what, scene, sent_at, by=by, replying_to=replying_to, addressed=addressed or slash
     )
@@ -78,6 +82,14 @@ def _of_nothing(asked: Wanted, replying_to: ReplyTo | None, *, sure: bool) -> Ve
 def tells_time(text: str, language: str = "en") -> bool:
     """Whether the text says when and nothing else: it may be what a reminder lacked."""
     return only_a_time(text, reminding_of(Scene(language=language)))
+
+
+def _is_timer(asked: Wanted, by: str | None) -> bool:
+    """Minutes that the writer lets me count: nobody says that to people."""
+    if asked.moment is None or asked.moment.hours is None or asked.often or asked.notice:
+        return False
+    soon = timedelta(hours=asked.moment.hours) <= TIMER_WITHIN
+    return soon and asked.whom in (None, by)
 
 
 def _forget(scene: Scene, by: str | None) -> Verdict:
@@ -116,7 +128,7 @@ def _judged(asked: Wanted, message: Message, words: Reminding, spoken_of: str | 
         about=None if name_only and (refs or message.replied is not None) else asked.what,
         whom=asked.whom,
     )
-    unsure = doubt or (None if trade or sure else Doubt.UNSURE)
+    unsure = doubt or (None if trade or sure or _is_timer(asked, message.by) else Doubt.UNSURE)
     draft = Draft(act, weigh.SURE, "nothing", refs=refs if trade else [], doubt=unsure)
     verdict = Settler(message).verdict([draft], half=asked.left)
     if doubt is None:
@@ -134,7 +146,8 @@ def _of_the_trade(asked: Wanted, spans: Sequence[Span], refs: Sequence[Ref], wor
     """Whether a batch, a vessel, a chore or another word of the cellar is in it."""
     if words.trade.search(asked.what) or any(ref.kind != "colour" and ref.sure >= 2 for ref in refs):
         return True
-    known = bool(refs) or any(span.has(kind) for span in spans for kind in _TRADE)
+    pot = any(span.ref is not None and span.ref.kind == "kind" for span in spans)  # "the bucket"
+    known = bool(refs) or pot or any(span.has(kind) for span in spans for kind in _TRADE)
     return known and weigh.chatter(spans) < _EVERYDAY
 
 

@@ -54,6 +54,13 @@ class Reminding:
     def __init__(self, language: str, members: tuple[str, ...]) -> None:
         table: dict[str, Any] = tables_of(language, "patterns/{}_forms.toml")["remind"]
         self.trigger = _pattern(table["trigger"])
+        timers = (
+            form.replace("<length>", table["length"]).replace("<please>", table["please"])
+            for form in table["timers"]
+        )
+        self.timers = [_pattern(form) for form in timers]
+        self.minutes = _pattern(table["minutes"])
+        self.meant, self.nothing = str(table["meant"]), str(table["nothing"])
         self.all, self.me = frozenset(table["all"]), frozenset(table["me"])
         self.members = {member.casefold(): member for member in members if member.strip()}
         people = sorted((*self.all, *self.me, *map(re.escape, self.members)), key=len, reverse=True)
@@ -75,6 +82,15 @@ class Reminding:
         words = lexicon(language)
         self.grammar = TimeGrammar(words.times)
         self.tags = words.tags
+
+    def timer(self, text: str) -> str:
+        """A timer that the whole message asks for, as a reminder asked for in so many words; else the message."""
+        said = text.rstrip(" .!")
+        found = next((found for form in self.timers if (found := form.fullmatch(said))), None)
+        if found is None:
+            return text
+        length = self.minutes.sub(r"\1 min", found["length"].replace("-", " "))
+        return self.meant.format(length=length, what=found["what"] or self.nothing)
 
     def is_amount(self, word: str) -> bool:
         """Whether a word after a number makes it an amount and not an hour."""

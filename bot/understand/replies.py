@@ -184,6 +184,8 @@ def reminder_reply(clause: Clause, replying_to: ReplyTo, sent_at: datetime, scen
     moments = list(clause.moments) + _lengths(spans)
     later = clause.means("mood", "later")
     when = until(moments, sent_at, scene)
+    if when is None and clause.means("mood", "not_today"):
+        when = until([Moment(days=1)], sent_at, scene)
 
     def answer(action: Literal["done", "later", "mine"], until: datetime | None = None) -> Reminder:
         return Reminder(action=action, of=replying_to.of, until=until, step=step, what=replying_to.what)

@@ -8,6 +8,8 @@ from zoneinfo import ZoneInfo
 Direction = Literal["past", "future"]
 WAKING = (7, 22)
 """Hours in which people do things, where a bare hour could mean two."""
+FIRST_PLANNED = 8
+"""The first hour of the morning that a plan for a named day means: "tomorrow at 7" is in the evening."""
 
 
 class Moment(NamedTuple):
@@ -59,7 +61,10 @@ _PART_HOURS = {
     "afternoon": (15, 12, 18),
     "evening": (20, 17, 24),
     "night": (21, 17, 29),
+    "after work": (18, 15, 24),
 }
+"""When a part of a day is taken to be where no hour was said, and its first and last hour (common practice, no
+source)."""
 
 
 def resolve(moment: Moment, sent_at: datetime, zone: ZoneInfo, direction: Direction) -> datetime | None:
@@ -79,10 +84,16 @@ def _resolve(moment: Moment, sent_at: datetime, zone: ZoneInfo, direction: Direc
     if day is None and moment.clock is None:
         return None
     if moment.clock is None:
-        return _part_time(moment, day or local.date(), local, zone)
+        named = day is not None and (moment.days, moment.weekday, moment.day) != (None, None, None)
+        if not named and direction == "past":
+            return None  # "after work, 1.012" is about now
+        when = _part_time(moment, day or local.date(), zone)
+        over = not named and when <= local
+        return when if not over else _part_time(moment, local.date() + timedelta(days=1), zone)
     hours = _hours(moment)
     if day is not None:
-        chosen = _hour_on_day(moment, hours, direction)
+        since = local.hour if direction == "future" and day == local.date() else None
+        chosen = _hour_on_day(moment, hours, direction, since)
         spill = 1 if moment.part == "night" and chosen < 5 else 0
         return aware(datetime.combine(day + timedelta(days=spill), time(chosen, moment.clock[1])), zone)
     return _nearest_clock(hours, moment, local, zone, direction)
@@ -110,13 +121,14 @@ def _hours(moment: Moment) -> list[int]:
     return both
 
 
-def _hour_on_day(moment: Moment, hours: list[int], direction: Direction) -> int:
+def _hour_on_day(moment: Moment, hours: list[int], direction: Direction, since: int | None) -> int:
+    """The hour of a named day; for a plan the first one that people make plans for, past the hour `since`."""
     if len(hours) == 1:
         return hours[0]
     morning, evening = hours
     if direction == "past":
         return evening if evening <= WAKING[1] else morning
-    return evening if morning <= 8 else morning
+    return evening if morning < FIRST_PLANNED or (since is not None and morning <= since) else morning
 
 
 def _nearest_clock(
@@ -142,7 +154,7 @@ def _nearest_clock(
     return options[0]
 
 
-def _part_time(moment: Moment, day: date, local: datetime, zone: ZoneInfo) -> datetime:
+def _part_time(moment: Moment, day: date, zone: ZoneInfo) -> datetime:
     hour = _PART_HOURS[moment.part][0] if moment.part else 12
     return aware(datetime.combine(day, time(hour)), zone)
 

@@ -323,7 +323,8 @@ class TimeGrammar:
         if weekday:
             return weekday[0], Moment(weekday=int(weekday[1]), which=which)
         part = longest(self._parts, tokens, index)
-        if part and (which == "this" or (which is None and self._part_stands(tokens, at))):
+        by_itself = part is not None and part[0] > index + 1  # "after work"
+        if part and (which == "this" or (which is None and (by_itself or self._part_stands(tokens, at)))):
             return part[0], Moment(part=part[1], days=0 if which == "this" else None)
         if which is None:
             return self._date(tokens, at)

@@ -15,6 +15,7 @@ class Doubt(StrEnum):
     WHICH_VESSEL = "which_vessel"
     UNKNOWN_VESSEL = "unknown_vessel"
     UNKNOWN_BATCH = "unknown_batch"
+    UNKNOWN_MEMBER = "unknown_member"
     OUT_OF_RANGE = "out_of_range"
     SLIPPED_DIGIT = "slipped_digit"
     RISING = "rising"

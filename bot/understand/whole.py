@@ -53,8 +53,8 @@ def read_whole(
         return Verdict(verdict="act", acts=(wish,), why="bottles for a day")
     acts, unknown = read_form(text, scene, sent_at, replying_to, addressed=addressed)
     if unknown is not None:
-        why = "there is no such vessel here"
-        return Verdict(verdict="ask", why=why, doubt=Doubt.UNKNOWN_VESSEL, about=unknown)
+        doubt, about = unknown
+        return Verdict(verdict="ask", why=WHY[doubt], doubt=doubt, about=about)
     if (inside := _washed_full(acts, scene)) is not None:
         full = Doubt.VESSEL_FULL
         return Verdict(verdict="ask", acts=acts, why=WHY[full], doubt=full, options=(acts,), about=inside)

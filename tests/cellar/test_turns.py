@@ -47,3 +47,13 @@ def test_what_is_due_names_whose_turn_it_is_and_reminds_them_before_all() -> Non
     found = {due.step: due for due in due_for(story.view, plan_for(14), house)}
     assert found["rack"].whose == "bo"
     assert found["rack"].at < found["claimer rack"].at < found["all rack"].at < found["matters rack"].at
+
+
+def test_readings_have_turns_of_their_own() -> None:
+    story = fermented_out()
+    reader = story.view.readings[-1].by
+    chores, readings = Rota(people=("kim",)), Rota(step="reading", people=(reader, "zoe"))
+    assert whose_turn(house_of(story, chores), story.view, "reading") is None
+    assert whose_turn(house_of(story, chores, readings), story.view, "reading") == "zoe"
+    assert whose_turn(house_of(story, chores, readings), story.view, "rack") == "kim"
+    assert whose_turn(house_of(story, readings), story.view, "rack") is None

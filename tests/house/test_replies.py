@@ -7,7 +7,7 @@ import pytest
 from bot.cellar.acts import Gravity, Reminder, Step
 from bot.house.talk import Letter
 from bot.say.manner import plain
-from bot.understand import letter_reply
+from bot.understand import letter_reply, mixed_reply, plain_reply
 from bot.understand.letters import Reply
 from bot.understand.scene import Scene, SceneBatch, SceneVessel
 from tests.house.room import Room
@@ -15,6 +15,7 @@ from tests.house.room import Room
 START = datetime(2026, 3, 2, 10, 0, tzinfo=UTC)
 
 SCENE = Scene(
+    members=("ana", "bo"),
     batches=(
         SceneBatch(name="plum", vessel="bucket 1", colour="red"),
         SceneBatch(name="pear", vessel="bucket 2", colour="white"),
@@ -75,6 +76,81 @@ def test_what_a_reply_says(text: str, meant: tuple[Reply, ...]) -> None:
 )
 def test_which_one_answers_what_was_asked(text: str, meant: tuple[Reply, ...]) -> None:
     assert letter_reply(text, SCENE, START, "later") == meant
+
+
+FRIDAY_SIX = datetime(2026, 3, 6, 18, 0, tzinfo=UTC)
+TOMORROW = datetime(2026, 3, 3, 10, 0, tzinfo=UTC)
+
+
+@pytest.mark.parametrize(
+    ("text", "meant"),
+    [
+        ("bo can do it", (Reply(action="mine", whom="bo"),)),
+        ("Bo'll do it", (Reply(action="mine", whom="bo"),)),
+        ("bo will", (Reply(action="mine", whom="bo"),)),
+        ("ok, bo can do the plum", (Reply(action="mine", whom="bo", of=PLUM),)),
+        ("ana can do both", (Reply(action="mine", whom="ana", every=True),)),
+        ("I can't, bo will", (Reply(action="mine", whom="bo"),)),
+        ("not me", (Reply(action="release"),)),
+        ("sorry, can't", (Reply(action="release"),)),
+        ("can't, I'm away till sunday", (Reply(action="later", until=datetime(2026, 3, 8, 10, tzinfo=UTC)),)),
+        ("not tonight", (Reply(action="later", until=TOMORROW),)),
+        ("can't do it tonight", (Reply(action="later", until=TOMORROW),)),
+        ("not tonight, friday after work", (Reply(action="later", until=FRIDAY_SIX),)),
+        ("we have plenty of corks", (Reply(action="done", goods=frozenset({"corks"})),)),
+        ("got the bottles and corks", (Reply(action="done", goods=frozenset({"corks", "bottles"})),)),
+        ("done the corks", (Reply(action="done", goods=frozenset({"corks"})),)),
+        ("got them", (Reply(action="done", goods=frozenset()),)),
+        ("done, and no gas left", (Reply(action="done", step="degas", enough=True),)),
+        ("no more gas rises", (Reply(action="done", step="degas", enough=True),)),
+        ("still a bit of gas", (Reply(action="done", step="degas", enough=False),)),
+        # Not of the letter, or a question.
+        ("bo will be late", ()),
+        ("bo can do his homework", ()),
+        ("can bo do it?", ()),
+        ("zed can do it", ()),
+        ("we have 2 bottles", ()),
+        ("we have no corks", ()),
+        ("got milk", ()),
+        ("done with work", ()),
+    ],
+)
+def test_handing_over_and_other_answers(text: str, meant: tuple[Reply, ...]) -> None:
+    assert letter_reply(text, SCENE, START) == meant
+
+
+@pytest.mark.parametrize(
+    "text",
+    ["done", "Did it!", "got them", "done the corks", "bought the corks", "later", "ok, tomorrow", "not tonight",
+     "I'll do it", "I've got it", "done the plum", "tomorrow at 9", "done thanks", "both done", "this evening",
+     "we have plenty of corks", "no more gas rises", "degassed"],
+)  # fmt: skip
+def test_what_is_an_answer_without_a_reply(text: str) -> None:
+    assert plain_reply(text, SCENE, START) == letter_reply(text, SCENE, START) != ()
+
+
+@pytest.mark.parametrize(
+    "text",
+    ["done with work", "later, love", "see you later", "I'm done", "we're done here", "on friday", "bo will", "can't",
+     "not me", "bo can do it", "busy", "mine", "done?", "👍", "done my homework", "tomorrow we go to nan", "later mate",
+     "done deal", "ok", "thanks", "no", "plum", "finished work", "tomorrow is fine by me", "got it from the shop"],
+)  # fmt: skip
+def test_what_is_talk_without_a_reply(text: str) -> None:
+    assert plain_reply(text, SCENE, START) == ()
+
+
+@pytest.mark.parametrize(
+    ("text", "meant", "facts"),
+    [
+        ("plum 1.050, pear later", (Reply(action="later", of=PEAR),), "plum 1.050"),
+        ("pear done, plum at 1.050 at 20c", (Reply(action="done", of=PEAR),), "plum at 1.050 at 20c"),
+        ("plum 1.050, later", (), ""),
+        ("plum 1.050", (), ""),
+        ("pear later", (), ""),
+    ],
+)
+def test_facts_beside_an_answer(text: str, meant: tuple[Reply, ...], facts: str) -> None:
+    assert mixed_reply(text, SCENE, START) == (meant, facts)
 
 
 def gathered(room: Room) -> Letter:
@@ -264,3 +340,64 @@ def test_talk_after_the_question_is_no_answer_to_it(room: Room) -> None:
     for text in ("see you at eight", "later then", "we both liked it so much last night"):
         assert room.say(text) == [], text
     assert len(room.acts()) == before
+
+
+def test_without_a_reply_only_the_latest_letter_and_while_it_is_fresh(room: Room) -> None:
+    gathered(room)
+    room.now += timedelta(hours=3)
+    assert room.say("done") == []
+    ring(room, hours=96)
+    room.say("what's next?")
+    assert room.say("done") == []
+
+
+def test_without_a_reply_a_fresh_letter_is_answered_like_with_one(room: Room) -> None:
+    gathered(room)
+    room.now += timedelta(minutes=10)
+    (question,) = room.say("done")
+    assert plain(question.html) == "Which one is done?"
+    assert room.say("see you later") == []
+    answer, _ = room.say("the pear")
+    assert "pear: yeast pitched" in plain(answer.html)
+    # What the bot has answered meanwhile belongs to the letter: its other things can still be named.
+    answer, _ = room.say("plum later")
+    assert plain(answer.html).startswith("plum, clean and sanitise")
+
+
+def test_somebody_else_takes_it_on(room: Room) -> None:
+    letter = gathered(room)
+    room.say("hello", sender_id=2, sender_name="otto")
+    (question,) = reply(room, letter, "otto can do it")
+    assert plain(question.html) == "Which one will otto do?"
+    _, changed = room.press(question, "pear, pitch the yeast")
+    assert "✋ otto will do it." in plain(changed.html)
+    act = room.acts()[-1]
+    assert isinstance(act, Reminder)
+    assert (act.action, act.whom, act.of) == ("mine", "otto", "pear")
+
+
+def test_that_is_enough_ends_the_repeats_until_it_is_undone(room: Room) -> None:
+    room.now = START
+    room.say("new batch: plum, red, 23 l in bucket 1, 7 day kit")
+    room.say("sg 1.080 bucket 1")
+    room.say("pitched plum")
+    for days, sg in ((5, "0.995"), (2, "0.995")):
+        room.now += timedelta(days=days)
+        room.say(f"{sg} bucket 1")
+    room.say("racked plum into bucket 2")
+    room.say("added sulphite and sorbate to plum")
+    letter = ring(room, hours=25)
+    assert "degas" in letter.html
+    answer, _ = reply(room, letter, "done, no more gas rises")
+    assert "Next: add the finings" in plain(answer.html)
+    room.press(answer, "Undo")
+    assert "Next: degas." in plain(room.say("what's next?")[0].html)
+
+
+def test_whoever_speaks_to_the_bot_may_say_more_without_a_reply(room: Room) -> None:
+    gathered(room)
+    assert room.say("not me") == []
+    (question,) = room.say("not me", addressed=True)
+    assert plain(question.html) == "Which one not?"
+    answer, _ = room.press(question, "pear, pitch the yeast")
+    assert "I will ask again" in plain(answer.html)

@@ -4,8 +4,9 @@ from datetime import UTC, datetime
 
 from hypothesis import given, settings
 from hypothesis import strategies as st
+from msgspec.structs import replace
 
-from bot.cellar.acts import Act, Question, Undo
+from bot.cellar.acts import Act, Gravity, Question, Undo
 from bot.understand import declines, pick, understand
 from tests.understand.labelled import Labelled, house, labelled
 from tests.understand.rendered import render
@@ -48,6 +49,11 @@ def test_what_is_written_is_what_was_said(
         assert _told(options[chosen]) == _told(verdict.acts)
 
 
+def _value(option: tuple[Act, ...]) -> list[Act]:
+    """What it tells, without a sample's temperature: a bare value need not repeat that."""
+    return [replace(act, temp_c=None) if isinstance(act, Gravity) else act for act in option]
+
+
 @given(act=ACTS, options=OPTIONS, doubted=st.booleans())
 @settings(max_examples=600, deadline=None)
 def test_a_statement_takes_only_the_option_that_says_the_same(
@@ -55,9 +61,9 @@ def test_a_statement_takes_only_the_option_that_says_the_same(
 ) -> None:
     text = render(act)
     if doubted:
-        options = ((act,), *(option for option in options if option != (act,)))
+        options = ((act,), *(option for option in options if _value(option) != _value((act,))))
     chosen = pick(text, options, PLAIN, understand(text, PLAIN, NOW))
-    assert chosen is None or options[chosen] == (act,)
+    assert chosen is None or _value(options[chosen]) == _value((act,))
     assert not doubted or chosen == 0
 
 

@@ -73,6 +73,12 @@ def test_facts_are_past(text: str, expected: str | None) -> None:
     ("text", "expected"),
     [
         ("tomorrow at 7", "2026-03-05 19:00 +0000"),
+        ("tomorrow at 8", "2026-03-05 08:00 +0000"),
+        ("on saturday at 8", "2026-03-07 08:00 +0000"),
+        ("today at 8", "2026-03-04 20:00 +0000"),
+        ("after work", "2026-03-05 18:00 +0000"),
+        ("tomorrow after work", "2026-03-05 18:00 +0000"),
+        ("on friday after work", "2026-03-06 18:00 +0000"),
         ("tomorrow 10am", "2026-03-05 10:00 +0000"),
         ("at 9", "2026-03-04 21:00 +0000"),
         ("at 7", "2026-03-05 07:00 +0000"),
