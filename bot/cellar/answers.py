@@ -19,7 +19,7 @@ from bot.cellar.stages import (
     Stage,
     agreeing_since,
     day_of,
-    fall_per_day,
+    falls_now,
     place_in_plan,
     settled,
     stage,
@@ -80,12 +80,13 @@ class HouseAnswer(msgspec.Struct, frozen=True, kw_only=True):
 
 class StrengthAnswer(msgspec.Struct, frozen=True, kw_only=True):
     """The strength so far and expected. `strength` is None where a starting or a later gravity is missing;
-    `uncorrected` counts the readings used that came without a temperature."""
+    `uncorrected` are the readings used that came without a temperature, `corrected` whether others had one."""
 
     view: BatchView
     strength: Strength | None
     expected: Expected | None
-    uncorrected: int
+    uncorrected: tuple[Reading, ...]
+    corrected: bool
     settled: bool
     blended: tuple[tuple[str, float, float], ...] = ()
     """What it was blended of: name, litres, % vol."""
@@ -292,7 +293,7 @@ def batch_answer(view: BatchView, now: datetime, about: Literal["stage", "next"]
         view=view,
         plan=plan,
         stage=stage(view, plan, now),
-        fall_per_day=fall_per_day(view),
+        fall_per_day=falls_now(view),
         next_reading=next_reading(view, plan),
         strength=strength_so_far(view),
         needs=_needs(view, plan, now),
@@ -333,7 +334,8 @@ def strength_answer(view: BatchView) -> StrengthAnswer:
         view=view,
         strength=strength_so_far(view),
         expected=expected,
-        uncorrected=sum(r.temp_c is None for r in used.values()),
+        uncorrected=tuple(r for r in used.values() if r.temp_c is None),
+        corrected=any(r.temp_c is not None for r in used.values()),
         settled=settled(view) is not None,
         blended=blended_from(view),
     )
@@ -363,7 +365,7 @@ def ready(view: BatchView, what: Literal["rack", "bottle"], now: datetime) -> Re
         proof_at=since + SETTLED_OVER if since is not None and proof is None else None,
         before=None if yes or done else before,
         ready=place.ready,
-        fall_per_day=fall_per_day(view),
+        fall_per_day=falls_now(view),
         trouble=ferment_trouble(view),
     )
 

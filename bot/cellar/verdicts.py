@@ -5,13 +5,14 @@ from typing import Literal
 
 import msgspec
 
+from bot.cellar.checks import temperatures
 from bot.cellar.log import BatchView, Reading
 from bot.cellar.stages import (
     FINISHED_BELOW,
     SETTLED_OVER,
     Settled,
     agreeing_since,
-    fall_per_day,
+    falls_now,
     settled,
     true_sg,
 )
@@ -59,7 +60,7 @@ def finished(view: BatchView, now: datetime) -> FinishedAnswer:
         proof=proof,
         before=view.readings[-2] if len(view.readings) > 1 else None,
         latest=latest,
-        fall_per_day=fall_per_day(view),
+        fall_per_day=falls_now(view),
         proof_at=since + SETTLED_OVER if since is not None and proof is None else None,
         trouble=trouble,
     )
@@ -69,7 +70,7 @@ def all_right(view: BatchView, now: datetime) -> AllRightAnswer:
     """Is it all right? No where the ferment stands still; not quite where something else is off, or nobody has
     looked."""
     found = troubles(view, view.follows, now)
-    last = view.temperatures[-1] if view.temperatures else None
+    last = next(reversed(temperatures(view)), None)
     blind = view.latest is None or (view.pitched_at is not None and view.latest.at <= view.pitched_at)
     serious = [trouble for trouble in found if trouble.kind in ("stuck", "not_started")]
     unseen = blind and settled(view) is None and view.ended_at is None
@@ -78,7 +79,7 @@ def all_right(view: BatchView, now: datetime) -> AllRightAnswer:
         view=view,
         troubles=found,
         latest=view.latest,
-        fall_per_day=fall_per_day(view),
+        fall_per_day=falls_now(view),
         temperature=(last.value, last.at) if last is not None else None,
         range_c=view.follows.ferment_c,
         proof=settled(view),

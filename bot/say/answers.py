@@ -172,9 +172,10 @@ _ENOUGH: dict[Does | None, str] = {"degas": "If no more gas rises"}
 
 
 def how(found: BatchAnswer) -> str:
-    """How the next chore is done, with its caution."""
+    """How the next chore is done, with its caution; nothing while a gravity is what it waits for: what comes
+    after that may be days off, and wrong today."""
     step = found.stage.step
-    if step is None:
+    if step is None or (_reads(found) and step.does is not None):
         return ""
     parts = [step.how, step.caution, "The leaflet in your kit goes first."]
     return "\n".join(said(part) for part in parts if part)
@@ -263,9 +264,17 @@ def _strength(found: StrengthAnswer, manner: Manner) -> str:
         f"{name(view.name)}: <b>{percent(strength.abv)}</b>{so_far} ({strength.low:.1f}-{strength.high:.1f}).",
         expected,
         f"By mass balance, {sg(strength.og)} to {sg(strength.fg)}.",
-        "Not corrected for temperature: none was told." if found.uncorrected else "",
+        _uncorrected(found),
     ]
     return "\n".join(filter(None, lines))
+
+
+def _uncorrected(found: StrengthAnswer) -> str:
+    """Which of the figures are as read: where one of two was told with its temperature, only the other."""
+    if not found.uncorrected:
+        return ""
+    which = f"{sg(found.uncorrected[0].sg)} is not" if found.corrected else "Not"
+    return f"{which} corrected for temperature: none was told."
 
 
 def blended_now(found: StrengthAnswer, manner: Manner) -> str:

@@ -30,7 +30,7 @@ def ready(found: ReadyAnswer, manner: Manner) -> str:
     else:
         lines = [
             f"<b>Not yet</b>, {name(view.name)}: {_holding(found, manner)}",
-            _way(found.fall_per_day),
+            "" if found.proof is not None else _way(found.fall_per_day),
             proof,
         ]
     if found.proof is None:
