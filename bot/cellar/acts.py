@@ -216,7 +216,8 @@ class Undo(_Said, frozen=True, kw_only=True, tag="undo"):
 class Reminder(_Said, frozen=True, kw_only=True, tag="reminder"):
     """An answer to a reminder, or a plan: done, later (`until`), mine. `step` where it is known; `what` is the
     due thing's own key, where the answer was to one. A reminder that somebody asked for in words has `about`,
-    what to bring up in the writer's words (at most 200 characters), and `whom`, a member (None for all)."""
+    what to bring up in the writer's words (at most 200 characters), and `whom`, a member (None for all). An answer
+    to the look whether a wine has cleared is `about` "cloudy" where it has not."""
 
     action: Literal["done", "later", "mine"]
     until: datetime | None = None

@@ -7,6 +7,7 @@ import msgspec
 
 from bot.cellar.acts import About, Question
 from bot.cellar.ahead import ferment_until
+from bot.cellar.clearing import Found, found_clear
 from bot.cellar.costs import Costs, costs_of, expected_bottles
 from bot.cellar.due import Due, asked_for, next_reading
 from bot.cellar.log import BatchView, HouseView, Reading
@@ -69,6 +70,8 @@ class BatchAnswer(msgspec.Struct, frozen=True, kw_only=True):
     strength: Strength | None
     needs: tuple[Need, ...] = ()
     """What to wash or buy before the next chores."""
+    clear: Found | None = None
+    """Whether it has cleared, where the next chore wants that."""
 
 
 class HouseAnswer(msgspec.Struct, frozen=True, kw_only=True):
@@ -108,6 +111,8 @@ class ReadyAnswer(msgspec.Struct, frozen=True, kw_only=True):
     fall_per_day: float | None = None
     trouble: Trouble | None = None
     """A ferment that is stuck or has not begun."""
+    clear: Found | None = None
+    """Whether it has cleared, where that matters now."""
 
 
 class FinishAnswer(msgspec.Struct, frozen=True, kw_only=True):
@@ -288,11 +293,15 @@ def _whole_house(about: About, house: HouseView, now: datetime) -> HouseAnswer:
 def batch_answer(view: BatchView, now: datetime, about: Literal["stage", "next"] = "stage") -> BatchAnswer:
     """Where the batch stands."""
     plan = view.follows
+    clear, stands = found_clear(view, place_in_plan(view, plan)), stage(view, plan, now)
+    if clear == "cloudy":
+        stands = msgspec.structs.replace(stands, word="clearing")
     return BatchAnswer(
         about=about,
         view=view,
         plan=plan,
-        stage=stage(view, plan, now),
+        stage=stands,
+        clear=clear,
         fall_per_day=falls_now(view),
         next_reading=next_reading(view, plan),
         strength=strength_so_far(view),
@@ -354,7 +363,9 @@ def ready(view: BatchView, what: Literal["rack", "bottle"], now: datetime) -> Re
     done = view.bottled_at is not None or (place.chore is None and not place.waits)
     if what == "rack":
         done = done or all(step.does != "rack" for step in plan.steps if step not in place.behind)
-    yes = not done and not waiting and place.chore is not None and place.chore.does == what
+    clear = found_clear(view, place)
+    reached = not done and not waiting and place.chore is not None and place.chore.does == what
+    yes = reached and clear != "cloudy"
     return ReadyAnswer(
         what=what,
         verdict="done" if done else "yes" if yes else "not_yet",
@@ -363,7 +374,8 @@ def ready(view: BatchView, what: Literal["rack", "bottle"], now: datetime) -> Re
         proof=proof,
         since=since,
         proof_at=since + SETTLED_OVER if since is not None and proof is None else None,
-        before=None if yes or done else before,
+        before=None if reached or done else before,
+        clear=clear if reached else None,
         ready=place.ready,
         fall_per_day=falls_now(view),
         trouble=ferment_trouble(view),

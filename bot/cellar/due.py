@@ -8,6 +8,7 @@ import msgspec
 
 from bot.cellar.acts import StepName
 from bot.cellar.checks import CheckKind, checks_for
+from bot.cellar.clearing import found_clear
 from bot.cellar.log import BatchView, Chore, HouseView, Promise
 from bot.cellar.plans import Plan
 from bot.cellar.stages import (
@@ -103,6 +104,8 @@ class Due(msgspec.Struct, frozen=True, kw_only=True):
     about: str | None = None
     """What somebody asked to be reminded of, in their words."""
     asked_by: str | None = None
+    if_clear: bool = False
+    """Only once it has cleared, and nobody has said so yet."""
     begun: Promise | None = None
     """For a chore whose minutes somebody lets me count: who, and since when."""
 
@@ -238,6 +241,7 @@ def _chore_due(view: BatchView, place: Place) -> Due | None:
         ),
         did=place.did,
         did_at=place.did_at,
+        if_clear=found_clear(view, place) in ("unknown", "cloudy"),
     )
 
 

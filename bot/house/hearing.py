@@ -7,7 +7,7 @@ import msgspec
 
 from bot.cellar.acts import Gravity, Step, Temperature, Undo
 from bot.cellar.log import Entry, standing
-from bot.house import replying, setup, writing
+from bot.house import looking, replying, setup, writing
 from bot.house.turn import Press, Turn
 from bot.house.writing import Author
 from bot.say import answers, asking
@@ -29,6 +29,8 @@ def hear(turn: Turn, *, hears_all: bool = True) -> None:
     if setup.command(turn, hears_all=hears_all) or _why(turn) or _answers_question(turn) or _counts(turn):
         return
     replies = turn.incoming.reply_to is not None
+    if looking.answers_look(turn):
+        return
     if (replies and replying.answers_letter(turn)) or _says_when(turn):
         return
     verdict = _understood(turn, turn.incoming.text or "")

@@ -153,7 +153,8 @@ def next_line(found: BatchAnswer, manner: Manner) -> str:
         if stage.step.does is not None:
             return f"Next: {said(stage.step.title)}, {manner.day(stage.ready)}."
         return f"Next: {said(stage.step.title)} until {manner.when(stage.ready)}."
-    return f"Next: {said(stage.step.title)}."
+    once = ", once it is clear" if found.clear in ("unknown", "cloudy") else ""
+    return f"Next: {said(stage.step.title)}{once}."
 
 
 def _again(found: BatchAnswer, manner: Manner) -> str:

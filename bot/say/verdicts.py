@@ -7,7 +7,8 @@ from bot.cellar.stages import FINISHED_BELOW
 from bot.cellar.verdicts import AllRightAnswer, FinishedAnswer
 from bot.cellar.watch import Trouble
 from bot.say.facts import STEP_DONE
-from bot.say.manner import Manner, name, sg
+from bot.say.checks import PRINT
+from bot.say.manner import Manner, name, said, sg
 
 BURST = "Bottled before the gravity is steady, bottles can burst."
 
@@ -22,6 +23,14 @@ def ready(found: ReadyAnswer, manner: Manner) -> str:
         first, last = found.proof.first, found.proof.last
         proof = (
             f"{sg(first.sg)} {manner.day(first.at)} and {sg(last.sg)} {manner.day(last.at)}: it has stopped."
+        )
+    if found.verdict == "yes" and found.clear == "unknown":
+        tell = f"Then tell me: <code>{said(view.name)} is clear</code>, or <code>{said(view.name)} is still cloudy</code>."
+        return f"<b>Yes, if it is clear</b>, {verb} {name(view.name)}: {PRINT}. {proof}\n{tell}".strip()
+    if found.clear == "cloudy":
+        return (
+            f"<b>Not yet</b>, {name(view.name)}: it was still cloudy when somebody looked, and cloudy wine settles in "
+            f"the bottle. {proof}\nIt is a yes once it is clear: tell me <code>{said(view.name)} is clear</code>."
         )
     if found.verdict == "yes":
         return f"<b>Yes</b>, {verb} {name(view.name)}. {proof}".strip()

@@ -96,6 +96,11 @@ def forms_of(language: str) -> Forms:
     return Forms(tables_of(language, "patterns/{}_forms.toml"))
 
 
+def wording(text: str) -> str:
+    """The message as forms see it: lower case, single spaces, no final mark."""
+    return _END.sub("", " ".join(tidy(text).casefold().split()))
+
+
 def read_form(
     text: str,
     scene: Scene,
@@ -108,7 +113,7 @@ def read_form(
     not have, where that is what it lacks. Some forms are only meant for the bot when it is `addressed`."""
     if len(text) > LONGEST or "\n" in text.strip():
         return (), None
-    said = _END.sub("", " ".join(tidy(text).casefold().split()))
+    said = wording(text)
     forms = forms_of(scene.language)
     bare = forms.open.sub("", said, count=1)
     asked = text.rstrip().endswith("?")
