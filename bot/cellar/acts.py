@@ -37,6 +37,7 @@ About = Literal[
     "occasion",
     "reminders",
     "calendar",
+    "safety",
 ]
 Reason = Literal["drank", "gave", "broke", "found"]
 
@@ -204,7 +205,7 @@ class Question(_Said, frozen=True, kw_only=True, tag="question"):
     verdict: Literal["finished", "all_right"] | None = None
     """Asked for a yes or no: `finish_time` as "is it finished?", `stage` as "is it all right?"."""
     wishes: tuple[Wish, ...] | None = None
-    """For `about="occasion"`."""
+    """For `about="occasion"`. For `about="safety"`, `given` has the `topic`."""
 
 
 class Undo(_Said, frozen=True, kw_only=True, tag="undo"):

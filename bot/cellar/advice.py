@@ -14,9 +14,9 @@ import msgspec
 from bot.cellar.acts import Addition, Bottles, Gravity, Step
 from bot.cellar.checks import temperatures
 from bot.cellar.log import BatchView, Entry
-from bot.cellar.views import Measured
 from bot.cellar.plans import Plan
 from bot.cellar.stages import doings, place_in_plan, settled
+from bot.cellar.views import Measured
 from bot.cellar.watch import ferment_trouble, swing
 from bot.science.doses import SO2_SHARE, TABLET_G, legal_max_sulphite
 
@@ -148,9 +148,7 @@ def _after_yeast(view: BatchView, told: Measured) -> bool:
 
 
 def _broken(view: BatchView, plan: Plan, entry: Entry) -> Caution | None:
-    return (
-        Caution.BROKEN_GLASS if isinstance(entry.act, Bottles) and entry.act.reason == "broke" else None
-    )
+    return Caution.BROKEN_GLASS if isinstance(entry.act, Bottles) and entry.act.reason == "broke" else None
 
 
 def _racked_early(view: BatchView, plan: Plan, entry: Entry) -> Caution | None:

@@ -1,5 +1,6 @@
 """Questions answered: what was asked, the house and the time, to a typed answer. The words are `say`'s."""
 
+from collections.abc import Mapping
 from datetime import date, datetime, timedelta
 from typing import Literal
 
@@ -10,9 +11,11 @@ from bot.cellar.ahead import ferment_until
 from bot.cellar.clearing import Found, found_clear
 from bot.cellar.costs import Costs, costs_of, expected_bottles
 from bot.cellar.due import Due, asked_for, next_reading
+from bot.cellar.histories import HistoryAnswer, history
 from bot.cellar.log import BatchView, HouseView, Reading
 from bot.cellar.occasions import Schedule, schedule
 from bot.cellar.plans import Plan, PlanStep
+from bot.cellar.signs import Sign
 from bot.cellar.stages import (
     FINISHED_BELOW,
     SETTLED_OVER,
@@ -36,10 +39,11 @@ from bot.science.strength import Strength, potential_alcohol
 
 
 class Room(msgspec.Struct, frozen=True, kw_only=True):
-    """The household's vessels as it was set up with, and its date today."""
+    """The household's vessels as it was set up with, its date today, and of what signs its notes (by entry) tell."""
 
     known: tuple[Known, ...]
     today: date
+    signs: Mapping[int, tuple[Sign, ...]] = {}
 
 
 class Need(msgspec.Struct, frozen=True, kw_only=True):
@@ -124,14 +128,6 @@ class FinishAnswer(msgspec.Struct, frozen=True, kw_only=True):
     bottles_from: datetime
 
 
-class HistoryAnswer(msgspec.Struct, frozen=True, kw_only=True):
-    """What was read, measured, added or done. `figures` are the readings at 20 °C, in order."""
-
-    about: Literal["readings", "chart", "temperature", "additions", "who"]
-    views: tuple[BatchView, ...]
-    figures: tuple[tuple[float, ...], ...] = ()
-
-
 class StockAnswer(msgspec.Struct, frozen=True, kw_only=True):
     """Bottles at home."""
 
@@ -176,6 +172,12 @@ class VerdictsAnswer(msgspec.Struct, frozen=True, kw_only=True):
     verdicts: tuple[FinishedAnswer | AllRightAnswer, ...]
 
 
+class SafetyAnswer(msgspec.Struct, frozen=True, kw_only=True):
+    """What to do about something that may hurt somebody."""
+
+    topic: str
+
+
 class RemindersAnswer(msgspec.Struct, frozen=True, kw_only=True):
     """What people asked to be reminded of, with the batch's name, soonest first."""
 
@@ -207,6 +209,7 @@ Answer = (
     | OccasionAnswer
     | VerdictsAnswer
     | RemindersAnswer
+    | SafetyAnswer
     | HelpAnswer
     | NoneAnswer
 )
@@ -218,6 +221,8 @@ def answer(question: Question, house: HouseView, now: datetime, room: Room | Non
     room = room or Room(known=(), today=now.date())
     if about == "help":
         return HelpAnswer()
+    if about == "safety":
+        return SafetyAnswer(topic=str((question.given or {}).get("topic", "")))
     if about == "occasion" and question.wishes:
         vessels = vessel_views(house, room.known, now)
         return OccasionAnswer(schedule=schedule(question.wishes, house, vessels, now, room.today))
@@ -246,11 +251,14 @@ def answer(question: Question, house: HouseView, now: datetime, room: Room | Non
     if about == "story":
         return StoryAnswer(stories=tuple((one, story(one)) for one in ((view,) if view else house.under_way)))
     if question.verdict is not None:
-        judge = finished if question.verdict == "finished" else all_right
         views = (view,) if view else house.under_way
-        return VerdictsAnswer(verdicts=tuple(judge(one, now) for one in views))
+        if question.verdict == "finished":
+            return VerdictsAnswer(verdicts=tuple(finished(one, now) for one in views))
+        return VerdictsAnswer(verdicts=tuple(all_right(one, now, room.signs) for one in views))
     if about in ("readings", "chart", "temperature", "additions", "who"):
-        return _history(about, (view,) if view else house.under_way)
+        views = (view,) if view else house.under_way
+        # Who did what is asked of a wine in bottles too.
+        return history(about, views if views or about != "who" else house.batches[-1:])
     if about == "overview" or view is None:
         return _whole_house(about, house, now)
     return _about_batch(about, view, now)
@@ -393,9 +401,3 @@ def _finish(view: BatchView, now: datetime) -> FinishAnswer:
         ferment_until=until,
         bottles_from=max(by_kit, until + rest if until else by_kit),
     )
-
-
-def _history(about: About, views: tuple[BatchView, ...]) -> HistoryAnswer:
-    assert about in ("readings", "chart", "temperature", "additions", "who")
-    figures = tuple(tuple(true_sg(view, reading) for reading in view.readings) for view in views)
-    return HistoryAnswer(about=about, views=views, figures=figures)

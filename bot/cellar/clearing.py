@@ -38,7 +38,7 @@ def look_key(chore: PlanStep) -> str:
 
 def look_at(view: BatchView, ready: datetime) -> datetime:
     """When to look, for a chore that can be done from `ready` on."""
-    since = max((fact.at for fact in (*view.chores, *view.additions)), default=view.begun_at)
+    since = max([view.begun_at, *(c.at for c in view.chores), *(a.at for a in view.additions)])
     return ready - LOOK_BEFORE if ready - since >= 2 * LOOK_BEFORE else ready
 
 

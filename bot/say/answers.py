@@ -9,22 +9,23 @@ from bot.cellar.answers import (
     CostAnswer,
     FinishAnswer,
     HelpAnswer,
-    HistoryAnswer,
     HouseAnswer,
     NoneAnswer,
     OccasionAnswer,
     PlansAnswer,
     ReadyAnswer,
     RemindersAnswer,
+    SafetyAnswer,
     StockAnswer,
     StoryAnswer,
     StrengthAnswer,
     VerdictsAnswer,
     VesselsAnswer,
 )
+from bot.cellar.histories import HistoryAnswer
 from bot.cellar.log import BatchView
 from bot.cellar.steps import Does
-from bot.say import leaflets, occasions, ringing, telling, verdicts, vessels
+from bot.say import dangers, leaflets, occasions, ringing, telling, verdicts, vessels
 from bot.say.facts import STEP_DONE, dose, to_do
 from bot.say.manner import Manner, listed, name, percent, said, sg
 
@@ -79,6 +80,8 @@ def answer(found: Answer, manner: Manner) -> str:
             )
         case RemindersAnswer():
             return ringing.asked_for(found.asked, manner)
+        case SafetyAnswer():
+            return dangers.danger(found.topic)
         case HelpAnswer():
             return HELP
         case NoneAnswer():
@@ -352,9 +355,13 @@ def _history(found: HistoryAnswer, number: int, manner: Manner) -> str:
         for added in view.additions[-_LAST:]:
             lines.append(f"{manner.when(added.at)}: {dose(added)} ({said(added.by)})")
     else:
+        did = found.did[number]
         lines = [
-            f"{manner.when(c.at)}: {STEP_DONE[c.step]} ({said(c.by)})" for c in view.chores[-_LAST:]
-        ] or [f"begun {manner.when(view.begun_at)} ({said(view.begun_by)})"]
+            f"{manner.when(one.at)}: {telling.told(one, view, manner)} ({said(one.by)})"
+            for one in did[-_LAST:]
+        ]
+        if len(did) > _LAST:
+            lines.insert(0, f"({len(did) - _LAST} earlier: <code>story of {said(view.name)}</code>)")
     return f"{name(view.name)}\n" + ("\n".join(lines) or "Nothing yet.")
 
 

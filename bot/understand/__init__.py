@@ -10,7 +10,8 @@ from bot.understand.clearness import clearness
 from bot.understand.judge import understand
 from bot.understand.letters import letter_reply
 from bot.understand.remembering import tells_time
+from bot.understand.safety import signs_of
 from bot.understand.window import command
 from bot.understand.working import asks_why
 
-__all__ = ["asks_why", "clearness", "command", "letter_reply", "pick", "tells_time", "understand"]
+__all__ = ["asks_why", "clearness", "command", "letter_reply", "pick", "signs_of", "tells_time", "understand"]

@@ -9,7 +9,6 @@ from bot.understand.forms import LONGEST, forms_of, wording
 from bot.understand.pieces import HouseNames, group
 from bot.understand.scene import Scene
 
-
 Found = Literal["clear", "cloudy"]
 _FOUND: tuple[Found, Found] = ("cloudy", "clear")
 

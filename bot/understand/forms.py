@@ -271,7 +271,7 @@ def _about_batch(
     about: Any, verdict: Any = None
 ) -> Callable[[re.Match[str], HouseNames, Forms], tuple[Act, ...]]:
     def read(found: re.Match[str], house: HouseNames, forms: Forms) -> tuple[Act, ...]:
-        of = house.batch(found, bottled=about == "story")
+        of = house.batch(found, bottled=about in ("story", "who"))
         if of is None and group(found, "batch") not in (None, "it", "that", "this"):
             return ()
         if of is None and not house.scene.batches:

@@ -1,5 +1,5 @@
 """What is read before the grammar of clauses, because the whole message has one form: a leaflet, a beginning
-by a plan of the house's own, a wish for a day, or one of the forms in `forms`."""
+by a plan of the house's own, a wish for a day, one of the forms in `forms`, or words about a danger."""
 
 from collections.abc import Callable
 from datetime import datetime
@@ -10,6 +10,7 @@ from bot.cellar.acts import Begin, KeepPlan
 from bot.understand.forms import plan_mentioned, read_form
 from bot.understand.leaflets import read_leaflet
 from bot.understand.remembering import read_reminder
+from bot.understand.safety import read_safety
 from bot.understand.scene import ReplyTo, Scene
 from bot.understand.verdict import Doubt, Verdict
 from bot.understand.wishes import read_wishes
@@ -54,7 +55,9 @@ def read_whole(
     if unknown is not None:
         why = "there is no such vessel here"
         return Verdict(verdict="ask", why=why, doubt=Doubt.UNKNOWN_VESSEL, about=unknown)
-    return Verdict(verdict="act", acts=acts, why=type(acts[0]).__name__.lower()) if acts else None
+    if acts:
+        return Verdict(verdict="act", acts=acts, why=type(acts[0]).__name__.lower())
+    return read_safety(text, scene, sent_at, replying_to, otherwise, addressed=addressed)
 
 
 def _plan_name(scene: Scene, replying_to: ReplyTo | None) -> str:

@@ -105,4 +105,3 @@ def test_a_leaflet_says_when_clear() -> None:
     assert bottling.if_clear
     assert bottling.at == hours(27 * 24)  # the 28th day
     assert [look.at for look in looks] == [bottling.at - timedelta(hours=24)]
-
