@@ -24,6 +24,8 @@ def answers_look(turn: Turn) -> bool:
     if said.of is not None:
         names = {view.batch: view.name for view in turn.home.view.batches}
         looks = [due for due in looks if names.get(due.batch) == said.of]
+    elif said.bare and turn.incoming.reply_to is None:
+        return False  # a plain "no" between two people is no answer
     else:
         batches = _batches_of_letter(turn, alone=said.bare)
         looks = [due for due in looks if due.batch in batches]
