@@ -38,6 +38,7 @@ About = Literal[
     "reminders",
     "calendar",
     "contact",
+    "safety",
 ]
 Turns = StepName | Literal["reading"]
 """What people may do in turn: a chore, or the readings of gravity."""
@@ -207,7 +208,7 @@ class Question(_Said, frozen=True, kw_only=True, tag="question"):
     verdict: Literal["finished", "all_right"] | None = None
     """Asked for a yes or no: `finish_time` as "is it finished?", `stage` as "is it all right?"."""
     wishes: tuple[Wish, ...] | None = None
-    """For `about="occasion"`."""
+    """For `about="occasion"`. For `about="safety"`, `given` has the `topic`."""
 
 
 class Undo(_Said, frozen=True, kw_only=True, tag="undo"):
@@ -220,7 +221,8 @@ class Reminder(_Said, frozen=True, kw_only=True, tag="reminder"):
     """An answer to a reminder, or a plan: done, later (`until`), mine. `step` where it is known; `what` is the
     due thing's own key, where the answer was to one. A reminder that somebody asked for in words has `about`,
     what to bring up in the writer's words (at most 200 characters), and `whom`, a member (None for all). With
-    "mine", `whom` is the member who will do it, where that is not the writer."""
+    "mine", `whom` is the member who will do it, where that is not the writer. An answer to the look whether a wine has cleared
+    is `about` "cloudy" where it has not."""
 
     action: Literal["done", "later", "mine"]
     until: datetime | None = None

@@ -11,15 +11,23 @@ from enum import StrEnum
 
 import msgspec
 
-from bot.cellar.acts import Addition, Gravity, Step, Temperature
+from bot.cellar.acts import Addition, Bottles, Gravity, Step
+from bot.cellar.checks import temperatures
 from bot.cellar.log import BatchView, Entry
 from bot.cellar.plans import Plan
 from bot.cellar.stages import doings, place_in_plan, settled
+from bot.cellar.views import Measured
 from bot.cellar.watch import ferment_trouble, swing
 from bot.science.doses import SO2_SHARE, TABLET_G, legal_max_sulphite
 
 DOUBLED_WITHIN = timedelta(hours=24)
 """The same addition twice within this time is asked about."""
+
+HURTS_YEAST_C, KILLS_YEAST_C = 32.0, 40.0
+"""Above the one, in °C, wine yeast is hurt; from about the other it dies (common practice, no source)."""
+
+STILL_SO = timedelta(hours=6)
+"""A must told too warm so long ago may have cooled since (common practice, no source)."""
 
 
 class Caution(StrEnum):
@@ -29,6 +37,9 @@ class Caution(StrEnum):
     NO_STARTING_GRAVITY = "no_starting_gravity"
     PITCHED_WARM = "pitched_warm"
     PITCHED_COLD = "pitched_cold"
+    TOO_WARM_TO_PITCH = "too_warm_to_pitch"
+    PITCHED_HOT = "pitched_hot"
+    TOO_HOT = "too_hot"
     TOO_WARM = "too_warm"
     TOO_COLD = "too_cold"
     RACKED_EARLY = "racked_early"
@@ -45,6 +56,7 @@ class Caution(StrEnum):
     SORBATE_MALO = "sorbate_malo"
     NO_AIR = "no_air"
     BLENDED_WORKING = "blended_working"
+    BROKEN_GLASS = "broken_glass"
 
 
 class Heed(msgspec.Struct, frozen=True, kw_only=True):
@@ -80,25 +92,63 @@ def _starting_gravity(view: BatchView, plan: Plan, entry: Entry) -> Caution | No
     return Caution.NO_STARTING_GRAVITY if _is(entry, "pitch") and view.starting is None else None
 
 
-def _pitching_temperature(view: BatchView, plan: Plan, entry: Entry) -> Caution | None:
-    if not _is(entry, "pitch"):
+def _pitching_temperature(view: BatchView, plan: Plan, entry: Entry) -> Caution | Heed | None:
+    """The last temperature told before the yeast. A sample read at 24 °C says little of the must; one above
+    what yeast bears says enough, while it may still be so."""
+    yeast = isinstance(entry.act, Addition) and entry.act.what == "yeast"
+    if not (_is(entry, "pitch") or yeast):
         return None
+    told = [found for found in temperatures(view) if (found.at, found.entry) < (entry.at, entry.entry)]
+    if not told:
+        return None
+    last, fresh = told[-1].value, entry.at - told[-1].at <= STILL_SO
+    if last > HURTS_YEAST_C and fresh:
+        return Heed(caution=Caution.PITCHED_HOT, figure=last)
+    if last > plan.ferment_c[1] and fresh:
+        return Caution.PITCHED_WARM
     known = [m.value for m in view.temperatures if m.at <= entry.at]
     if not known or plan.pitch_c[0] <= known[-1] <= plan.pitch_c[1]:
         return None
     return Caution.PITCHED_WARM if known[-1] > plan.pitch_c[1] else Caution.PITCHED_COLD
 
 
-def _temperature(view: BatchView, plan: Plan, entry: Entry) -> Caution | None:
-    fermenting = view.pitched_at is not None and entry.at > view.pitched_at and settled(view) is None
-    if not isinstance(entry.act, Temperature) or not fermenting:
+def _temperature(view: BatchView, plan: Plan, entry: Entry) -> Caution | Heed | None:
+    """Out of range, told alone or with a gravity: said once for each time that it goes there, and once more
+    where it goes on to what hurts the yeast."""
+    told = temperatures(view)
+    here = next((place for place, found in enumerate(told) if found.entry == entry.entry), None)
+    if here is None or view.ended_at is not None or settled(view) is not None:
         return None
+    value, band = told[here].value, _band(told[here].value, plan)
+    if view.pitched_at is None or entry.at < view.pitched_at:
+        return Heed(caution=Caution.TOO_WARM_TO_PITCH, figure=value) if band > 0 else None
+    before = told[here - 1] if here else None
+    # What was told before the yeast was told as such: of that, nothing has been said of the ferment yet.
+    last = _band(before.value, plan) if before is not None and _after_yeast(view, before) else 0
+    if band > max(last, 1):
+        return Heed(caution=Caution.TOO_HOT, figure=value)
+    if band > 0:
+        return Caution.TOO_WARM if last <= 0 else None
+    return Caution.TOO_COLD if band < 0 <= last else None
+
+
+def _band(temp_c: float, plan: Plan) -> int:
+    """-1 below the plan's range, 0 within, 1 above, 2 where it hurts the yeast, 3 where it kills it."""
     low, high = plan.ferment_c
-    before = [m.value for m in view.temperatures if m.at <= entry.at and m.entry != entry.entry]
-    last = before[-1] if before else (low + high) / 2
-    if entry.act.temp_c > high:
-        return Caution.TOO_WARM if last <= high else None
-    return Caution.TOO_COLD if entry.act.temp_c < low <= last else None
+    if temp_c < low:
+        return -1
+    return sum(temp_c > limit for limit in (high, max(high, HURTS_YEAST_C), max(high, KILLS_YEAST_C - 1e-9)))
+
+
+def _after_yeast(view: BatchView, told: Measured) -> bool:
+    """Whether it was told after the yeast, though perhaps in the same minute."""
+    yeast = [(c.at, c.entry) for c in view.chores if c.step == "pitch"]
+    yeast += [(a.at, a.entry) for a in view.additions if a.what == "yeast"]
+    return (told.at, told.entry) > min(yeast)
+
+
+def _broken(view: BatchView, plan: Plan, entry: Entry) -> Caution | None:
+    return Caution.BROKEN_GLASS if isinstance(entry.act, Bottles) and entry.act.reason == "broke" else None
 
 
 def _racked_early(view: BatchView, plan: Plan, entry: Entry) -> Caution | None:
@@ -145,12 +195,14 @@ def _ferment(view: BatchView, plan: Plan, entry: Entry) -> Heed | None:
 
 
 def _swing(view: BatchView, plan: Plan, entry: Entry) -> Heed | None:
-    fermenting = view.pitched_at is not None and entry.at > view.pitched_at and settled(view) is None
+    fermenting = view.pitched_at is not None and entry.at >= view.pitched_at and settled(view) is None
     last = view.temperatures[-1] if view.temperatures else None
     if not fermenting or last is None or last.entry != entry.entry:
         return None
     found = swing(view)
-    return Heed(caution=Caution.SWING, figure=abs(found.figure), at=found.since) if found else None
+    if found is None or _band(last.value, plan) > 1:  # then there is worse to say
+        return None
+    return Heed(caution=Caution.SWING, figure=abs(found.figure), at=found.since)
 
 
 def _doubled(view: BatchView, plan: Plan, entry: Entry) -> Heed | None:
@@ -248,4 +300,5 @@ RULES: tuple[Rule, ...] = (
     _malolactic,
     _no_air,
     _blended,
+    _broken,
 )

@@ -1,5 +1,6 @@
 """Questions answered: what was asked, the house and the time, to a typed answer. The words are `say`'s."""
 
+from collections.abc import Mapping
 from datetime import date, datetime, timedelta
 from typing import Literal
 
@@ -7,11 +8,14 @@ import msgspec
 
 from bot.cellar.acts import About, Question
 from bot.cellar.ahead import ferment_until
+from bot.cellar.clearing import Found, found_clear
 from bot.cellar.costs import Costs, costs_of, expected_bottles
 from bot.cellar.due import Due, asked_for, next_reading
+from bot.cellar.histories import HistoryAnswer, history
 from bot.cellar.log import BatchView, HouseView, Reading
 from bot.cellar.occasions import Schedule, schedule
 from bot.cellar.plans import Plan, PlanStep
+from bot.cellar.signs import Sign
 from bot.cellar.stages import (
     FINISHED_BELOW,
     SETTLED_OVER,
@@ -19,7 +23,7 @@ from bot.cellar.stages import (
     Stage,
     agreeing_since,
     day_of,
-    fall_per_day,
+    falls_now,
     place_in_plan,
     settled,
     stage,
@@ -35,10 +39,11 @@ from bot.science.strength import Strength, potential_alcohol
 
 
 class Room(msgspec.Struct, frozen=True, kw_only=True):
-    """The household's vessels as it was set up with, and its date today."""
+    """The household's vessels as it was set up with, its date today, and of what signs its notes (by entry) tell."""
 
     known: tuple[Known, ...]
     today: date
+    signs: Mapping[int, tuple[Sign, ...]] = {}
 
 
 class Need(msgspec.Struct, frozen=True, kw_only=True):
@@ -69,6 +74,8 @@ class BatchAnswer(msgspec.Struct, frozen=True, kw_only=True):
     strength: Strength | None
     needs: tuple[Need, ...] = ()
     """What to wash or buy before the next chores."""
+    clear: Found | None = None
+    """Whether it has cleared, where the next chore wants that."""
 
 
 class HouseAnswer(msgspec.Struct, frozen=True, kw_only=True):
@@ -80,12 +87,13 @@ class HouseAnswer(msgspec.Struct, frozen=True, kw_only=True):
 
 class StrengthAnswer(msgspec.Struct, frozen=True, kw_only=True):
     """The strength so far and expected. `strength` is None where a starting or a later gravity is missing;
-    `uncorrected` counts the readings used that came without a temperature."""
+    `uncorrected` are the readings used that came without a temperature, `corrected` whether others had one."""
 
     view: BatchView
     strength: Strength | None
     expected: Expected | None
-    uncorrected: int
+    uncorrected: tuple[Reading, ...]
+    corrected: bool
     settled: bool
     blended: tuple[tuple[str, float, float], ...] = ()
     """What it was blended of: name, litres, % vol."""
@@ -107,6 +115,8 @@ class ReadyAnswer(msgspec.Struct, frozen=True, kw_only=True):
     fall_per_day: float | None = None
     trouble: Trouble | None = None
     """A ferment that is stuck or has not begun."""
+    clear: Found | None = None
+    """Whether it has cleared, where that matters now."""
 
 
 class FinishAnswer(msgspec.Struct, frozen=True, kw_only=True):
@@ -116,14 +126,6 @@ class FinishAnswer(msgspec.Struct, frozen=True, kw_only=True):
     proof: Settled | None
     ferment_until: datetime | None
     bottles_from: datetime
-
-
-class HistoryAnswer(msgspec.Struct, frozen=True, kw_only=True):
-    """What was read, measured, added or done. `figures` are the readings at 20 °C, in order."""
-
-    about: Literal["readings", "chart", "temperature", "additions", "who"]
-    views: tuple[BatchView, ...]
-    figures: tuple[tuple[float, ...], ...] = ()
 
 
 class RangeAnswer(msgspec.Struct, frozen=True, kw_only=True):
@@ -182,6 +184,12 @@ class VerdictsAnswer(msgspec.Struct, frozen=True, kw_only=True):
     verdicts: tuple[FinishedAnswer | AllRightAnswer, ...]
 
 
+class SafetyAnswer(msgspec.Struct, frozen=True, kw_only=True):
+    """What to do about something that may hurt somebody."""
+
+    topic: str
+
+
 class RemindersAnswer(msgspec.Struct, frozen=True, kw_only=True):
     """What people asked to be reminded of, with the batch's name, soonest first."""
 
@@ -215,6 +223,7 @@ Answer = (
     | OccasionAnswer
     | VerdictsAnswer
     | RemindersAnswer
+    | SafetyAnswer
     | HelpAnswer
     | NoneAnswer
 )
@@ -226,6 +235,8 @@ def answer(question: Question, house: HouseView, now: datetime, room: Room | Non
     room = room or Room(known=(), today=now.date())
     if about == "help":
         return HelpAnswer()
+    if about == "safety":
+        return SafetyAnswer(topic=str((question.given or {}).get("topic", "")))
     if about == "occasion" and question.wishes:
         vessels = vessel_views(house, room.known, now)
         return OccasionAnswer(schedule=schedule(question.wishes, house, vessels, now, room.today))
@@ -261,11 +272,14 @@ def answer(question: Question, house: HouseView, now: datetime, room: Room | Non
     if about == "story":
         return StoryAnswer(stories=tuple((one, story(one)) for one in ((view,) if view else house.under_way)))
     if question.verdict is not None:
-        judge = finished if question.verdict == "finished" else all_right
         views = (view,) if view else house.under_way
-        return VerdictsAnswer(verdicts=tuple(judge(one, now) for one in views))
+        if question.verdict == "finished":
+            return VerdictsAnswer(verdicts=tuple(finished(one, now) for one in views))
+        return VerdictsAnswer(verdicts=tuple(all_right(one, now, room.signs) for one in views))
     if about in ("readings", "chart", "temperature", "additions", "who"):
-        return _history(about, (view,) if view else house.under_way)
+        views = (view,) if view else house.under_way
+        # Who did what is asked of a wine in bottles too.
+        return history(about, views if views or about != "who" else house.batches[-1:])
     if about == "overview" or view is None:
         return _whole_house(about, house, now)
     return _about_batch(about, view, now)
@@ -308,12 +322,16 @@ def _whole_house(about: About, house: HouseView, now: datetime) -> HouseAnswer:
 def batch_answer(view: BatchView, now: datetime, about: Literal["stage", "next"] = "stage") -> BatchAnswer:
     """Where the batch stands."""
     plan = view.follows
+    clear, stands = found_clear(view, place_in_plan(view, plan)), stage(view, plan, now)
+    if clear == "cloudy":
+        stands = msgspec.structs.replace(stands, word="clearing")
     return BatchAnswer(
         about=about,
         view=view,
         plan=plan,
-        stage=stage(view, plan, now),
-        fall_per_day=fall_per_day(view),
+        stage=stands,
+        clear=clear,
+        fall_per_day=falls_now(view),
         next_reading=next_reading(view, plan),
         strength=strength_so_far(view),
         needs=_needs(view, plan, now),
@@ -354,7 +372,8 @@ def strength_answer(view: BatchView) -> StrengthAnswer:
         view=view,
         strength=strength_so_far(view),
         expected=expected,
-        uncorrected=sum(r.temp_c is None for r in used.values()),
+        uncorrected=tuple(r for r in used.values() if r.temp_c is None),
+        corrected=any(r.temp_c is not None for r in used.values()),
         settled=settled(view) is not None,
         blended=blended_from(view),
     )
@@ -373,7 +392,9 @@ def ready(view: BatchView, what: Literal["rack", "bottle"], now: datetime) -> Re
     done = view.bottled_at is not None or (place.chore is None and not place.waits)
     if what == "rack":
         done = done or all(step.does != "rack" for step in plan.steps if step not in place.behind)
-    yes = not done and not waiting and place.chore is not None and place.chore.does == what
+    clear = found_clear(view, place)
+    reached = not done and not waiting and place.chore is not None and place.chore.does == what
+    yes = reached and clear != "cloudy"
     return ReadyAnswer(
         what=what,
         verdict="done" if done else "yes" if yes else "not_yet",
@@ -382,9 +403,10 @@ def ready(view: BatchView, what: Literal["rack", "bottle"], now: datetime) -> Re
         proof=proof,
         since=since,
         proof_at=since + SETTLED_OVER if since is not None and proof is None else None,
-        before=None if yes or done else before,
+        before=None if reached or done else before,
+        clear=clear if reached else None,
         ready=place.ready,
-        fall_per_day=fall_per_day(view),
+        fall_per_day=falls_now(view),
         trouble=ferment_trouble(view),
     )
 
@@ -400,9 +422,3 @@ def _finish(view: BatchView, now: datetime) -> FinishAnswer:
         ferment_until=until,
         bottles_from=max(by_kit, until + rest if until else by_kit),
     )
-
-
-def _history(about: About, views: tuple[BatchView, ...]) -> HistoryAnswer:
-    assert about in ("readings", "chart", "temperature", "additions", "who")
-    figures = tuple(tuple(true_sg(view, reading) for reading in view.readings) for view in views)
-    return HistoryAnswer(about=about, views=views, figures=figures)

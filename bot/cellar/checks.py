@@ -7,17 +7,12 @@ from typing import Literal
 
 import msgspec
 
+from bot.cellar.clearing import clear_for, look_at, look_key
 from bot.cellar.stages import Place, day_of, settled
 from bot.cellar.views import BatchView, Measured
 
 BACK_IN_RANGE = timedelta(hours=12)
 """After a temperature out of range was told, it is worth another look (common practice, no source)."""
-
-LOOK_BEFORE = timedelta(hours=24)
-"""So long before bottling day somebody looks whether it has cleared."""
-
-LOOK_AGAIN = timedelta(days=3)
-"""How much longer a cloudy wine is left alone (common practice, no source)."""
 
 COLLECT_BEFORE, UNDER_WAY_BY = timedelta(days=7), timedelta(days=3)
 """Bottles and corks are fetched in the week before bottling day; for a short kit, once its ferment is under way."""
@@ -72,15 +67,10 @@ def temperatures(view: BatchView) -> list[Measured]:
 
 
 def _clearing(view: BatchView, place: Place | None) -> Check | None:
-    if place is None or view.ended_at is not None:
+    chore = clear_for(view, place) if place is not None else None
+    if place is None or chore is None or place.ready is None:
         return None
-    chore, ready = place.chore, place.ready
-    if ready is None or chore is None or chore.does != "bottle":
-        return None
-    waited = sum(step.wait_hours for step in place.waits) + chore.wait_hours
-    if timedelta(hours=waited) < 2 * LOOK_BEFORE:
-        return None
-    return Check(key="clear", kind="clearing", at=ready - LOOK_BEFORE)
+    return Check(key=look_key(chore), kind="clearing", at=look_at(view, place.ready))
 
 
 def bottling_by_kit(view: BatchView) -> datetime:

@@ -8,6 +8,7 @@ import msgspec
 
 from bot.cellar.acts import StepName, Turns
 from bot.cellar.checks import CheckKind, checks_for
+from bot.cellar.clearing import found_clear
 from bot.cellar.log import BatchView, Chore, HouseView, Promise
 from bot.cellar.plans import Plan
 from bot.cellar.stages import (
@@ -105,6 +106,8 @@ class Due(msgspec.Struct, frozen=True, kw_only=True):
     asked_by: str | None = None
     until: datetime | None = None
     """From then on it is of no use to bring it up."""
+    if_clear: bool = False
+    """Only once it has cleared, and nobody has said so yet."""
     begun: Promise | None = None
     """For a chore whose minutes somebody lets me count: who, and since when."""
 
@@ -259,6 +262,7 @@ def _chore_due(view: BatchView, place: Place) -> Due | None:
         ),
         did=place.did,
         did_at=place.did_at,
+        if_clear=found_clear(view, place) in ("unknown", "cloudy"),
     )
 
 

@@ -31,6 +31,7 @@ class Line(msgspec.Struct, frozen=True, kw_only=True):
     wait_hours: float = 0
     times: int = 1
     every_hours: float = 0
+    clear: bool = False
     unclear: bool = False
 
 
@@ -91,7 +92,7 @@ def _same_thing(one: PlanStep, other: PlanStep) -> bool:
 
 def _told(step: PlanStep) -> tuple[object, ...]:
     often = step.times, step.every_hours
-    return step.day, step.gate, step.sg, step.minutes, step.wait_hours, often, step.sachets
+    return step.day, step.gate, step.sg, step.clear, step.minutes, step.wait_hours, often, step.sachets
 
 
 def _completed(lines: Sequence[Line]) -> list[Line]:
@@ -141,6 +142,7 @@ def _step(line: Line, days: int) -> PlanStep:
         every_hours=line.every_hours,
         met_by=met_by or (model.met_by if model is not None else ()),
         sachets=line.sachets,
+        clear=line.clear,
         unclear=line.unclear,
     )
 

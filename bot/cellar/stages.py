@@ -136,12 +136,34 @@ def agreeing_since(view: BatchView) -> datetime:
 
 def fall_per_day(view: BatchView) -> float | None:
     """How fast the gravity fell between the last two readings at least six hours apart, SG a day."""
-    for earlier, later in pairwise(reversed(view.readings)):
-        later, earlier = earlier, later
-        days = (later.at - earlier.at) / timedelta(days=1)
-        if days >= 0.25:
-            return (true_sg(view, earlier) - true_sg(view, later)) / days
+    pair = _last_apart(view)
+    if pair is None:
+        return None
+    earlier, later = pair
+    return (true_sg(view, earlier) - true_sg(view, later)) / ((later.at - earlier.at) / timedelta(days=1))
+
+
+def _last_apart(view: BatchView) -> tuple[Reading, Reading] | None:
+    """The last two readings at least six hours apart, the earlier one first."""
+    for later, earlier in pairwise(reversed(view.readings)):
+        if later.at - earlier.at >= timedelta(hours=6):
+            return earlier, later
     return None
+
+
+RATE_WITHIN = timedelta(days=4)
+"""Over a longer gap a fall down to the end says nothing of how it goes now: a ferment is fast at first and slow
+at its end."""
+
+
+def falls_now(view: BatchView) -> float | None:
+    """How fast it falls at present, SG a day; None where it has stopped, or may have: it is low, and the
+    last readings lie too far apart to say."""
+    pair = _last_apart(view)
+    if settled(view) is not None or view.ended_at is not None or pair is None:
+        return None
+    near = pair[1].at - pair[0].at <= RATE_WITHIN
+    return fall_per_day(view) if near or true_sg(view, pair[1]) > FINISHED_BELOW else None
 
 
 Event = Chore | Added | Reading

@@ -48,6 +48,8 @@ class PlanStep(msgspec.Struct, frozen=True, kw_only=True, forbid_unknown_fields=
     """The kit's own packets that go in, as marked: "A", "3"."""
     into: str = ""
     """What the batch goes into, where the step is a transfer: a word for people."""
+    clear: bool = False
+    """Not before the wine has cleared."""
     unclear: bool = False
     """A line that was kept as written."""
 

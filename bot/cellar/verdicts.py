@@ -1,17 +1,20 @@
 """Verdicts: a yes, a not yet or a no, with the facts behind it and what would change it."""
 
+from collections.abc import Mapping
 from datetime import datetime
 from typing import Literal
 
 import msgspec
 
+from bot.cellar.checks import temperatures
 from bot.cellar.log import BatchView, Reading
+from bot.cellar.signs import Sign, Told, told_signs
 from bot.cellar.stages import (
     FINISHED_BELOW,
     SETTLED_OVER,
     Settled,
     agreeing_since,
-    fall_per_day,
+    falls_now,
     settled,
     true_sg,
 )
@@ -43,6 +46,8 @@ class AllRightAnswer(msgspec.Struct, frozen=True, kw_only=True):
     temperature: tuple[float, datetime] | None
     range_c: tuple[float, float]
     proof: Settled | None
+    told: tuple[Told, ...] = ()
+    """Notes that speak against it, whatever the numbers say."""
 
 
 def finished(view: BatchView, now: datetime) -> FinishedAnswer:
@@ -59,26 +64,30 @@ def finished(view: BatchView, now: datetime) -> FinishedAnswer:
         proof=proof,
         before=view.readings[-2] if len(view.readings) > 1 else None,
         latest=latest,
-        fall_per_day=fall_per_day(view),
+        fall_per_day=falls_now(view),
         proof_at=since + SETTLED_OVER if since is not None and proof is None else None,
         trouble=trouble,
     )
 
 
-def all_right(view: BatchView, now: datetime) -> AllRightAnswer:
-    """Is it all right? No where the ferment stands still; not quite where something else is off, or nobody has
-    looked."""
+def all_right(
+    view: BatchView, now: datetime, signs: Mapping[int, tuple[Sign, ...]] | None = None
+) -> AllRightAnswer:
+    """Is it all right? No where the ferment stands still; not quite where something else is off, where a note
+    (by its entry) tells of bad `signs`, or where nobody has looked."""
     found = troubles(view, view.follows, now)
-    last = view.temperatures[-1] if view.temperatures else None
+    last = next(reversed(temperatures(view)), None)
     blind = view.latest is None or (view.pitched_at is not None and view.latest.at <= view.pitched_at)
     serious = [trouble for trouble in found if trouble.kind in ("stuck", "not_started")]
     unseen = blind and settled(view) is None and view.ended_at is None
+    told = told_signs(view, signs or {}, now)
     return AllRightAnswer(
-        verdict="no" if serious else "not_yet" if unseen or found else "yes",
+        verdict="no" if serious else "not_yet" if unseen or found or told else "yes",
+        told=told,
         view=view,
         troubles=found,
         latest=view.latest,
-        fall_per_day=fall_per_day(view),
+        fall_per_day=falls_now(view),
         temperature=(last.value, last.at) if last is not None else None,
         range_c=view.follows.ferment_c,
         proof=settled(view),

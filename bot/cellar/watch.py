@@ -8,6 +8,7 @@ from typing import Literal
 
 import msgspec
 
+from bot.cellar.checks import temperatures
 from bot.cellar.due import next_reading, overdue_at
 from bot.cellar.log import BatchView, Measured
 from bot.cellar.plans import Plan
@@ -105,7 +106,7 @@ def _swing(view: BatchView, now: datetime) -> Trouble | None:
 
 
 def _last_temperature(view: BatchView, now: datetime) -> Measured | None:
-    fresh = [m for m in view.temperatures if now - m.at <= LATELY]
+    fresh = [m for m in temperatures(view) if now - m.at <= LATELY]
     return fresh[-1] if fresh else None
 
 

@@ -8,7 +8,7 @@ from datetime import datetime, timedelta
 import msgspec
 
 from bot.cellar.acts import Act, Addition, Reminder, Step, Undo, Vessel
-from bot.cellar.checks import LOOK_AGAIN, LOOK_BEFORE
+from bot.cellar.clearing import CLOUDY, LOOK_AGAIN, LOOK_BEFORE
 from bot.cellar.due import TIMER, Due
 from bot.house import reminders, voice, writing
 from bot.house.hours import hours_of
@@ -39,7 +39,7 @@ def answer(turn: Turn, letter: SentRow, reminder_id: int, action: str) -> str | 
     elif action == "mine":
         take_on(turn, due)
     elif action == "cloudy":
-        _cloudy(turn, due)
+        say_cloudy(turn, due)
     elif action == "timer" and due.minutes is not None:
         runs_until = turn.now + timedelta(minutes=due.minutes)
         _write(turn, msgspec.structs.replace(_promise(turn, due, "later", runs_until), what=TIMER), due)
@@ -130,20 +130,23 @@ def _write(turn: Turn, act: Act, due: Due, strikes: int | None = None) -> None:
     turn.home.write(act, turn.member, turn.source, said_at=turn.now, batch=due.batch or None, strikes=strikes)
 
 
-def _cloudy(turn: Turn, due: Due) -> None:
-    """It has not cleared: it is looked at again, and bottling waits for that."""
+def say_cloudy(turn: Turn, due: Due) -> datetime:
+    """It has not cleared: it is looked at again at the time returned, and what wants it clear waits for that."""
     again = hours_of(turn.home.row).decent(turn.now + LOOK_AGAIN)
-    _write(turn, _promise(turn, due, "later", again), due, strikes=_put_off_by(turn, due))
-    bottling = next(
+    cloudy = msgspec.structs.replace(_promise(turn, due, "later", again), about=CLOUDY)
+    _write(turn, cloudy, due, strikes=_put_off_by(turn, due))
+    chore = next(
         (
             other
-            for other in reminders.wanted_in(turn.home).values()
-            if (other.batch, other.chore, other.kind, other.level) == (due.batch, "bottle", "chore", "first")
+            for other in reminders.wanted_in(turn.home, (due.batch,)).values()
+            if (other.batch, other.level) == (due.batch, "first") and other.if_clear
         ),
         None,
     )
-    if bottling is not None:
-        _write(turn, _promise(turn, bottling, "later", again + LOOK_BEFORE), due)
+    if chore is not None:
+        put_off = _promise(turn, chore, "later", again + LOOK_BEFORE)
+        _write(turn, put_off, due, strikes=_put_off_by(turn, chore))
+    return again
 
 
 def _put_off_by(turn: Turn, due: Due) -> int | None:

@@ -7,7 +7,7 @@ import msgspec
 
 from bot.cellar.acts import Gravity, Step, Temperature, Undo
 from bot.cellar.log import Entry, standing
-from bot.house import replying, setup, writing
+from bot.house import looking, replying, setup, writing
 from bot.house.turn import Press, Turn
 from bot.house.writing import Author
 from bot.say import answers, asking
@@ -36,6 +36,8 @@ def hear(turn: Turn, *, hears_all: bool = True) -> None:
             follow(turn, beside)
         return beside.verdict == "act"
 
+    if looking.answers_look(turn):
+        return
     if (replies and replying.answers_letter(turn, otherwise)) or _says_when(turn):
         return
     verdict = _understood(turn, turn.incoming.text or "")

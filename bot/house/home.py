@@ -18,6 +18,7 @@ from bot.store.households import HouseholdRow
 from bot.store.logbook import Source
 from bot.store.people import MemberRow
 from bot.store.unit import Unit
+from bot.understand import signs_of
 from bot.understand.scene import Recent, Scene, SceneBatch, SceneVessel
 
 _RECENT = 8
@@ -49,8 +50,13 @@ class Home:
         return vessel_views(self.view, self.known, self.now)
 
     def room(self) -> Room:
-        """What the house has to keep wine in, and its day."""
-        return Room(known=tuple(self.known), today=self.now.astimezone(self.zone).date())
+        """What the house has to keep wine in, its day, and what its notes tell of wines that are not well."""
+        signs = {
+            note.entry: signs_of(note.text, self.row.language)
+            for batch in self.view.under_way
+            for note in batch.notes
+        }
+        return Room(known=tuple(self.known), today=self.now.astimezone(self.zone).date(), signs=signs)
 
     @property
     def zone(self) -> ZoneInfo:

@@ -15,6 +15,7 @@ from bot.cellar.acts import (
     Follow,
     Gravity,
     KeepPlan,
+    Note,
     Question,
     Reminder,
     Split,
@@ -24,7 +25,7 @@ from bot.cellar.acts import (
     Vessel,
     Volume,
 )
-from bot.cellar.advice import cautions
+from bot.cellar.advice import Caution, cautions
 from bot.cellar.answers import RemindersAnswer, StrengthAnswer, answer, batch_answer, strength_answer
 from bot.cellar.bounds import objection
 from bot.cellar.leaflet import changes
@@ -34,11 +35,12 @@ from bot.house import datebook, pouring, promising, reminders, summing
 from bot.house.completing import clash_of, completed
 from bot.house.turn import Press, Turn
 from bot.say import answers as say_answers
-from bot.say import asking, leaflets
+from bot.say import asking, dangers, leaflets
 from bot.say.cautions import caution
 from bot.say.facts import HOW_MANY, KEPT_FOR_LATER, NOTHING_TO_STRIKE, SANITISER_RUNS, back_in, noted, struck
 from bot.say.manner import name
 from bot.store.people import MemberRow
+from bot.understand import signs_of
 
 _OWN_FIRST = timedelta(minutes=10)
 _BEFORE_THE_YEAST = ("setting up", "ready for the yeast")
@@ -218,6 +220,8 @@ class _Report:
         self.of: str | None = None
         self.wants: str | None = None
         self.calendar: Question | None = None
+        self.sobering = False
+        """Whether good cheer would be out of place."""
 
     def wrote(self, entry: Entry, *, replaces: bool) -> None:
         home = self.turn.home
@@ -239,7 +243,11 @@ class _Report:
         if isinstance(entry.act, _MOVES_ON):
             self.touched[view.batch] = isinstance(entry.act, Gravity)
         plan = home.plan(view)
-        self.notes += [caution(found, plan, home.manner) for found in cautions(view, plan, entry)]
+        heeds = cautions(view, plan, entry)
+        self.notes += [caution(found, plan, home.manner) for found in heeds]
+        self.sobering |= any(found.caution is Caution.BROKEN_GLASS for found in heeds)
+        if isinstance(entry.act, Note):
+            self.notes.append(dangers.signs(signs_of(entry.act.text, home.row.language)))
         if isinstance(entry.act, Blend):
             self.notes.append(say_answers.blended_now(strength_answer(view), home.manner))
         self.notes += pouring.after(home, view, entry)
@@ -314,7 +322,8 @@ class _Report:
                 line = say_answers.stage_line(found, home.manner, fresh=True)
                 self.notes.append(label + line[0].upper() + line[1:])
                 label = ""
-            if following := say_answers.next_line(found, home.manner):
+            done = found.stage.step is None
+            if (following := say_answers.next_line(found, home.manner)) and not (done and self.sobering):
                 self.notes.append(label + following)
             if len(self.touched) == 1 and say_answers.how(found) and found.stage.gate != "settled":
                 self.buttons.append(("How?", {"press": "how", "batch": batch}))

@@ -10,7 +10,6 @@ from bot.cellar.answers import (
     ExpectedAnswer,
     FinishAnswer,
     HelpAnswer,
-    HistoryAnswer,
     HouseAnswer,
     NoneAnswer,
     OccasionAnswer,
@@ -18,15 +17,17 @@ from bot.cellar.answers import (
     RangeAnswer,
     ReadyAnswer,
     RemindersAnswer,
+    SafetyAnswer,
     StockAnswer,
     StoryAnswer,
     StrengthAnswer,
     VerdictsAnswer,
     VesselsAnswer,
 )
+from bot.cellar.histories import HistoryAnswer
 from bot.cellar.log import BatchView
 from bot.cellar.steps import Does
-from bot.say import leaflets, occasions, ringing, telling, verdicts, vessels
+from bot.say import dangers, leaflets, occasions, ringing, telling, verdicts, vessels
 from bot.say.facts import STEP_DONE, dose, to_do
 from bot.say.manner import Manner, listed, name, percent, said, sg
 
@@ -85,6 +86,8 @@ def answer(found: Answer, manner: Manner) -> str:
             )
         case RemindersAnswer():
             return ringing.asked_for(found.asked, manner)
+        case SafetyAnswer():
+            return dangers.danger(found.topic)
         case HelpAnswer():
             return HELP
         case NoneAnswer():
@@ -175,7 +178,8 @@ def next_line(found: BatchAnswer, manner: Manner) -> str:
         if stage.step.does is not None:
             return f"Next: {said(stage.step.title)}, {manner.day(stage.ready)}."
         return f"Next: {said(stage.step.title)} until {manner.when(stage.ready)}."
-    return f"Next: {said(stage.step.title)}."
+    once = ", once it is clear" if found.clear in ("unknown", "cloudy") else ""
+    return f"Next: {said(stage.step.title)}{once}."
 
 
 def _again(found: BatchAnswer, manner: Manner) -> str:
@@ -195,9 +199,10 @@ _ENOUGH: dict[Does | None, str] = {"degas": "If no more gas rises"}
 
 
 def how(found: BatchAnswer) -> str:
-    """How the next chore is done, with its caution."""
+    """How the next chore is done, with its caution; nothing while a gravity is what it waits for: what comes
+    after that may be days off, and wrong today."""
     step = found.stage.step
-    if step is None:
+    if step is None or (_reads(found) and step.does is not None):
         return ""
     parts = [step.how, step.caution, "The leaflet in your kit goes first."]
     return "\n".join(said(part) for part in parts if part)
@@ -286,9 +291,17 @@ def _strength(found: StrengthAnswer, manner: Manner) -> str:
         f"{name(view.name)}: <b>{percent(strength.abv)}</b>{so_far} ({strength.low:.1f}-{strength.high:.1f}).",
         expected,
         f"By mass balance, {sg(strength.og)} to {sg(strength.fg)}.",
-        "Not corrected for temperature: none was told." if found.uncorrected else "",
+        _uncorrected(found),
     ]
     return "\n".join(filter(None, lines))
+
+
+def _uncorrected(found: StrengthAnswer) -> str:
+    """Which of the figures are as read: where one of two was told with its temperature, only the other."""
+    if not found.uncorrected:
+        return ""
+    which = f"{sg(found.uncorrected[0].sg)} is not" if found.corrected else "Not"
+    return f"{which} corrected for temperature: none was told."
 
 
 def blended_now(found: StrengthAnswer, manner: Manner) -> str:
@@ -365,9 +378,13 @@ def _history(found: HistoryAnswer, number: int, manner: Manner) -> str:
         for added in view.additions[-_LAST:]:
             lines.append(f"{manner.when(added.at)}: {dose(added)} ({said(added.by)})")
     else:
+        did = found.did[number]
         lines = [
-            f"{manner.when(c.at)}: {STEP_DONE[c.step]} ({said(c.by)})" for c in view.chores[-_LAST:]
-        ] or [f"begun {manner.when(view.begun_at)} ({said(view.begun_by)})"]
+            f"{manner.when(one.at)}: {telling.told(one, view, manner)} ({said(one.by)})"
+            for one in did[-_LAST:]
+        ]
+        if len(did) > _LAST:
+            lines.insert(0, f"({len(did) - _LAST} earlier: <code>story of {said(view.name)}</code>)")
     return f"{name(view.name)}\n" + ("\n".join(lines) or "Nothing yet.")
 
 

@@ -1,6 +1,6 @@
 """Cautions in words: kind, with what to do first."""
 
-from bot.cellar.advice import Caution, Heed
+from bot.cellar.advice import KILLS_YEAST_C, Caution, Heed
 from bot.cellar.plans import Plan
 from bot.cellar.vessels import Fit, State
 from bot.say.manner import Manner, name, said, sg
@@ -11,6 +11,12 @@ WORDS: dict[Caution, str] = {
     "without it I cannot work out the strength.",
     Caution.PITCHED_WARM: "That was warmer than {cool} to {warm}. Bring it down gently.",
     Caution.PITCHED_COLD: "That was colder than {cool} to {warm}. Bring it up gently; it may start slowly.",
+    Caution.TOO_WARM_TO_PITCH: "{temp} is too warm for the yeast. Lid on, and let it come down to {cool} to {warm} "
+    "before the yeast goes in.",
+    Caution.PITCHED_HOT: "{temp} hurts yeast, and from about {deadly} it dies. Bring it down to {cool} to {warm} now: "
+    "stand the vessel in cool water. If the gravity has not moved in two days, pitch fresh yeast.",
+    Caution.TOO_HOT: "<b>{temp} hurts the yeast</b>, and from about {deadly} it dies. Heat off, stand the vessel in "
+    "cool water, down to {low} to {high}. Read the gravity tomorrow: if it no longer moves, it may want fresh yeast.",
     Caution.TOO_WARM: "Over {high}: move it somewhere cooler, gently. Yeast dislikes a jump.",
     Caution.TOO_COLD: "Under {low}: move it somewhere warmer, gently. Cold yeast stops early.",
     Caution.RACKED_EARLY: "The gravity has not settled yet: keep the airlock on and go on reading.",
@@ -33,6 +39,8 @@ WORDS: dict[Caution, str] = {
     Caution.SORBATE_MALO: "Sorbate with malolactic bacteria gives a smell of geraniums: no sorbate, please.",
     Caution.BLENDED_WORKING: "Not both had stopped: take it for fermenting. Airlock on, and no bottles before two "
     "new readings 48 hours apart agree, or they can burst.",
+    Caution.BROKEN_GLASS: "Mind the glass: thick gloves, and shoes on. If it burst by itself, others may: goggles on, "
+    "keep people away, stand the rest upright and covered in the cool, and ask me <code>bottles bursting</code>.",
     Caution.NO_AIR: "Gently and no splashing: after the ferment, whipped-in air spoils it. Keep the room aired.",
 }
 
@@ -47,6 +55,8 @@ def caution(found: Heed, plan: Plan, manner: Manner) -> str:
         high=high,
         cool=cool,
         warm=warm,
+        temp=manner.temperature(found.figure),
+        deadly=manner.temperature(KILLS_YEAST_C),
         sg=sg(found.figure),
         when=f"{days} days" if days > 1 else "A day",
         day=manner.day(found.at) if found.at is not None else "",

@@ -9,6 +9,10 @@ from bot.cellar.log import BatchView
 from bot.cellar.plans import Plan
 from bot.say.manner import Manner, name, said
 
+PRINT = "print should be readable through a glass of it"
+ONLY_IF_CLEAR = f"Only if it is clear: {PRINT}."
+"""Said with a chore that wants a clear wine while nobody has said that it is."""
+
 TITLES = {
     "temperature": "look at the thermometer",
     "clearing": "look whether it is clear",
@@ -38,7 +42,7 @@ def check(due: Due, view: BatchView, plan: Plan | None, who: str, late: str, man
         return f"{batch}what does the thermometer say{late}? It wants {band}. Send it like {like}"
     if due.kind == "clearing":
         return (
-            f"{batch}is it clear{late}? Print should be readable through a glass of it. "
+            f"{batch}is it clear{late}? {PRINT[0].upper()}{PRINT[1:]}. "
             "Cloudy wine settles in the bottle: it can have longer."
         )
     if due.kind == "collect":
@@ -50,6 +54,21 @@ def check(due: Due, view: BatchView, plan: Plan | None, who: str, late: str, man
         f"{batch}{_age(due, view, manner)} in the bottle{late}. Taste one, and keep what you find: "
         f"<code>note {said(view.name)}: soft, still young</code>"
     )
+
+
+def is_clear(of: str, who: str, after: str) -> str:
+    """Somebody looked, and it has cleared."""
+    return f"✓ {name(of)}: clear, {said(who)}.\n{after}".strip()
+
+
+def is_cloudy(of: str, who: str, again: str) -> str:
+    """Somebody looked, and it has not."""
+    return f"✓ {name(of)}: still cloudy, {said(who)}. It can have longer: I will ask again {again}."
+
+
+def which_clear(names: list[str]) -> str:
+    """Asks which of several wines was meant."""
+    return f"Which one? Tell me like <code>{said(names[0])} is clear</code> or <code>{said(names[0])} is still cloudy</code>."
 
 
 def example(manner: Manner) -> str:

@@ -19,9 +19,13 @@ def plan_text(plan: Plan) -> str:
 
 def step_text(step: PlanStep) -> str:
     """One step: day, gate, what to do; a line that was not understood behind a question mark."""
-    gate = {"settled": "when steady"}.get(step.gate or "", "")
-    if step.sg is not None:
-        gate = f"when {sg(step.sg)} or less" + (" and steady" if step.gate == "settled" else "")
+    holds = [
+        f"{sg(step.sg)} or less" if step.sg is not None else "",
+        "steady" if step.gate == "settled" else "",
+        "clear" if step.clear else "",
+    ]
+    told_gates = " and ".join(filter(None, holds))
+    gate = f"when {told_gates}" if told_gates else ""
     when = ", ".join(filter(None, (f"day {step.day}" if step.day is not None else "", gate)))
     often = f", {step.times} times, {step.every_hours:g} hours apart" if step.times > 1 else ""
     title = f"{step.title}{often}"

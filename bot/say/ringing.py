@@ -54,7 +54,8 @@ def reminder(due: Due, view: BatchView | None, plan: Plan | None, manner: Manner
     if step is None:
         return f"{name(view.name)}: {who}{said(due.step)}{late}."
     what = said(to_do(step, due.did))
-    lines = [f"{name(view.name)}: {who}time to {what}{late}.", said(step.how), said(step.caution)]
+    only = checks.ONLY_IF_CLEAR if due.if_clear else ""
+    lines = [f"{name(view.name)}: {who}time to {what}{late}.", only, said(step.how), said(step.caution)]
     return "\n".join(filter(None, lines))
 
 
@@ -169,12 +170,13 @@ def _once_more(due: Due, view: BatchView, plan: Plan | None, manner: Manner) -> 
     """Nobody has done it yet: to the one who took it on, to all, or plainly with why."""
     what = said(title(due, plan))
     who = said(due.whose) if due.whose else ""
+    only = f" {checks.ONLY_IF_CLEAR}" if due.if_clear else ""
     if due.level == "claimer":
-        return f"{name(view.name)}: {who}, this is still to do: {what}. If it does not suit, say so and somebody else can."
+        return f"{name(view.name)}: {who}, this is still to do: {what}.{only} If it does not suit, say so and somebody else can."
     if due.level == "all":
         had = f" {who} had it in hand." if who and due.claim else f" It is {who}'s turn." if who else ""
-        return f"{name(view.name)}: nobody has done this yet: {what}.{had} Who can?"
-    return f"{name(view.name)}: please {what} now. {_WHY[due.chore]}"
+        return f"{name(view.name)}: nobody has done this yet: {what}.{only}{had} Who can?"
+    return f"{name(view.name)}: please {what} now.{only} {_WHY[due.chore]}"
 
 
 def caution(due: Due, plan: Plan | None) -> str:
@@ -195,7 +197,8 @@ def line(due: Due, view: BatchView | None, plan: Plan | None, manner: Manner) ->
         return checks.wash(due, who, late)
     if due.kind == "watch" or due.level != "first" or view is None or due.kind in _SHORT:
         return reminder(due, view, plan, manner)
-    return f"{name(view.name)}: {who}{said(title(due, plan))}{late}."
+    only = ", if it is clear" if due.if_clear else ""
+    return f"{name(view.name)}: {who}{said(title(due, plan))}{only}{late}."
 
 
 _SHORT = ("temperature", "collect", "taste", "asked")

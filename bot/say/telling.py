@@ -19,11 +19,11 @@ def story(view: BatchView, events: tuple[Happened, ...], manner: Manner) -> str:
     days: list[tuple[str, str, list[str]]] = []
     for event in events:
         day = manner.short(event.at)
-        told = _told(event, view, manner)
+        what = told(event, view, manner)
         if days and days[-1][:2] == (day, event.by):
-            days[-1][2].append(told)
+            days[-1][2].append(what)
         else:
-            days.append((day, event.by, [told]))
+            days.append((day, event.by, [what]))
     lines = [
         f"{day}, {said(by)}: {', '.join(what)}" if by else f"{day}: {', '.join(what)}"
         for day, by, what in days
@@ -41,7 +41,8 @@ def _who(events: tuple[Happened, ...]) -> str:
     return f"by {listed([said(person) for person in people])}"
 
 
-def _told(event: Happened, view: BatchView, manner: Manner) -> str:
+def told(event: Happened, view: BatchView, manner: Manner) -> str:
+    """One thing that happened, in a few words."""
     match event.fact:
         case Reading(sg=value):
             return sg(value)

@@ -6,8 +6,10 @@ from bot.cellar.answers import ReadyAnswer
 from bot.cellar.stages import FINISHED_BELOW
 from bot.cellar.verdicts import AllRightAnswer, FinishedAnswer
 from bot.cellar.watch import Trouble
+from bot.say.checks import PRINT
+from bot.say.dangers import LEAFLET_FIRST, SIGNS
 from bot.say.facts import STEP_DONE
-from bot.say.manner import Manner, name, sg
+from bot.say.manner import Manner, listed, name, said, sg
 
 BURST = "Bottled before the gravity is steady, bottles can burst."
 
@@ -23,6 +25,14 @@ def ready(found: ReadyAnswer, manner: Manner) -> str:
         proof = (
             f"{sg(first.sg)} {manner.day(first.at)} and {sg(last.sg)} {manner.day(last.at)}: it has stopped."
         )
+    if found.verdict == "yes" and found.clear == "unknown":
+        tell = f"Then tell me: <code>{said(view.name)} is clear</code>, or <code>{said(view.name)} is still cloudy</code>."
+        return f"<b>Yes, if it is clear</b>, {verb} {name(view.name)}: {PRINT}. {proof}\n{tell}".strip()
+    if found.clear == "cloudy":
+        return (
+            f"<b>Not yet</b>, {name(view.name)}: it was still cloudy when somebody looked, and cloudy wine settles in "
+            f"the bottle. {proof}\nIt is a yes once it is clear: tell me <code>{said(view.name)} is clear</code>."
+        )
     if found.verdict == "yes":
         return f"<b>Yes</b>, {verb} {name(view.name)}. {proof}".strip()
     if found.trouble is not None and found.trouble.kind in ("stuck", "not_started"):
@@ -30,7 +40,7 @@ def ready(found: ReadyAnswer, manner: Manner) -> str:
     else:
         lines = [
             f"<b>Not yet</b>, {name(view.name)}: {_holding(found, manner)}",
-            _way(found.fall_per_day),
+            "" if found.proof is not None else _way(found.fall_per_day),
             proof,
         ]
     if found.proof is None:
@@ -136,6 +146,31 @@ def _finished(found: FinishedAnswer, manner: Manner) -> str:
     return "\n".join([*lines, BURST])
 
 
+def _told_of(found: AllRightAnswer, facts: list[str], manner: Manner) -> str:
+    """Somebody told of a bad sign: that speaks against it, whatever the numbers say."""
+    notes = [
+        f"“{said(told.note.text)}” ({said(told.note.by)}, {manner.day(told.note.at)})" for told in found.told
+    ]
+    wrong = [trouble(one, manner) for one in found.troubles if one.kind != "overdue"]
+    numbers = (
+        f"by its numbers {wrong[0]}"
+        if wrong
+        else f"by its numbers, yes ({', '.join(facts)})"
+        if facts
+        else ""
+    )
+    lines = [
+        f"<b>{'No' if found.verdict == 'no' else 'Not quite'}</b>, {name(found.view.name)}: {numbers}".rstrip(
+            ": ."
+        )
+        + "."
+    ]
+    lines += [f"And {one}" for one in wrong[1:]]
+    lines.append(f"{'But t' if facts and not wrong else 'T'}here is {listed(notes)}.")
+    lines += [SIGNS[sign] for sign in dict.fromkeys(sign for told in found.told for sign in told.signs)]
+    return "\n".join([*lines, LEAFLET_FIRST])
+
+
 def _all_right(found: AllRightAnswer, manner: Manner) -> str:
     view = found.view
     facts: list[str] = []
@@ -148,6 +183,8 @@ def _all_right(found: AllRightAnswer, manner: Manner) -> str:
     if found.temperature is not None and manner.now - found.temperature[1] <= timedelta(days=3):
         facts.append(f"{manner.temperature(found.temperature[0])} {manner.ago(found.temperature[1])}")
     told = f" ({', '.join(facts)})" if facts else ""
+    if found.told:
+        return _told_of(found, facts, manner)
     if any(one.kind != "overdue" for one in found.troubles):
         first = found.troubles[0]
         word = "No" if found.verdict == "no" else "Not quite"

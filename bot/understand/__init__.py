@@ -6,20 +6,24 @@ messages. The steps, in order: scan (tokens), spans (names, times, quantities, p
 """
 
 from bot.understand.choosing import declines, pick
+from bot.understand.clearness import clearness
 from bot.understand.judge import understand
 from bot.understand.letters import letter_reply, mixed_reply, plain_reply
 from bot.understand.remembering import tells_time
+from bot.understand.safety import signs_of
 from bot.understand.window import command
 from bot.understand.working import asks_why
 
 __all__ = [
     "asks_why",
+    "clearness",
     "command",
     "declines",
     "letter_reply",
     "mixed_reply",
     "pick",
     "plain_reply",
+    "signs_of",
     "tells_time",
     "understand",
 ]

@@ -100,6 +100,11 @@ def forms_of(language: str) -> Forms:
     return Forms(tables_of(language, "patterns/{}_forms.toml"))
 
 
+def wording(text: str) -> str:
+    """The message as forms see it: lower case, single spaces, no final mark."""
+    return _END.sub("", " ".join(tidy(text).casefold().split()))
+
+
 def read_form(
     text: str,
     scene: Scene,
@@ -112,7 +117,7 @@ def read_form(
     house does not have, where that is what it lacks. Some forms are only meant for the bot when it is `addressed`."""
     if len(text) > LONGEST or "\n" in text.strip():
         return (), None
-    said = _END.sub("", " ".join(tidy(text).casefold().split()))
+    said = wording(text)
     forms = forms_of(scene.language)
     bare = forms.open.sub("", said, count=1)
     asked = text.rstrip().endswith("?")
@@ -283,7 +288,7 @@ def _about_batch(
     about: Any, verdict: Any = None, wanted: str | None = None
 ) -> Callable[[re.Match[str], HouseNames, Forms], tuple[Act, ...]]:
     def read(found: re.Match[str], house: HouseNames, forms: Forms) -> tuple[Act, ...]:
-        of = house.batch(found, bottled=about == "story")
+        of = house.batch(found, bottled=about in ("story", "who"))
         if of is None and group(found, "batch") not in (None, "it", "that", "this"):
             return ()
         if of is None and not house.scene.batches:

@@ -104,6 +104,14 @@ def _exact(text: str, forms: "_Forms") -> Leaflet | None:
     return Leaflet(head["name"].strip(), int(head["days"]), tuple(reader.lines), reader.ferment_c, True)
 
 
+class _Hold(NamedTuple):
+    """What a step waits for: a gate, its gravity, and whether the wine has to be clear."""
+
+    gate: Gate | None = None
+    sg: float | None = None
+    clear: bool = False
+
+
 class _Forms(NamedTuple):
     exact: re.Pattern[str]
     exact_line: re.Pattern[str]
@@ -138,8 +146,8 @@ def _forms(language: str) -> _Forms:
         after=re.compile(plain["after"], re.I),
         gates={name: re.compile(rf"[(,]?\s*\b{form}\)?", re.I) for name, form in plain["gates"].items()},
         does=does,
-        sachet_named=re.compile(plain["sachet"]["named"], re.I),
-        sachet_bare=re.compile(plain["sachet"]["bare"]),
+        sachet_named=re.compile(plain["sachet"]["named"].replace("<unit>", plain["sachet"]["unit"]), re.I),
+        sachet_bare=re.compile(plain["sachet"]["bare"].replace("<unit>", plain["sachet"]["unit"])),
         substances={name: re.compile(form, re.I) for name, form in plain["substances"].items()},
         minutes=re.compile(plain["amounts"]["minutes"], re.I),
         days=re.compile(plain["amounts"]["days"], re.I),
@@ -186,11 +194,11 @@ class _Reader:
         if len(rest) > LONGEST_LINE:
             self._unclear(rest)
             return
-        gate, sg, rest = self._gate(rest)
+        hold, rest = self._hold(rest)
         rest, self.repeats = self.forms.repeats.marked(rest)
         before = len(self.lines)
         for clause in self._clauses(rest):
-            self._clause(clause, gate, sg, fresh=len(self.lines) == before)
+            self._clause(clause, hold, fresh=len(self.lines) == before)
 
     def take_exact(self, row: str) -> None:
         """One step a line: what stands before the colon is its day and gate, the rest its words."""
@@ -202,15 +210,14 @@ class _Reader:
             self._unclear(title)
             return
         sg = float(found["sg"]) if found and found["sg"] else None
-        steady = bool(found and found["steady"])
+        steady, clear = bool(found and found["steady"]), bool(found and found["clear"])
         repeat = self.forms.repeats.written_out(title)
         if repeat is not None and self.forms.repeats.fits(self._does(repeat.said)[0], repeat):
             title = repeat.said
         else:
             repeat = None
-        self._add(
-            title, "settled" if steady else "sg_at_most" if sg else None, sg, title=title, repeat=repeat
-        )
+        gate: Gate | None = "settled" if steady else "sg_at_most" if sg else None
+        self._add(title, _Hold(gate, sg, clear), title=title, repeat=repeat)
 
     def _dated(self, piece: str) -> str:
         """What follows the day that the sentence begins with."""
@@ -224,16 +231,19 @@ class _Reader:
             self.day, self.dated = self.day + int(found["count"]) * size, self.dated + 1
         return piece[found.end() :].strip(" ,:-") if found else piece
 
-    def _gate(self, rest: str) -> tuple[Gate | None, float | None, str]:
+    def _hold(self, rest: str) -> tuple[_Hold, str]:
+        """What the sentence waits for, and the sentence without it."""
         gate: Gate | None = None
         sg: float | None = None
+        if clear := self.forms.gates["clear"].search(rest):
+            rest = _without(rest, clear)
         if found := self.forms.gates["sg_at_most"].search(rest):
             gate, sg = "sg_at_most", _sg(found["sg"])
             rest = _without(rest, found)
         if found := self.forms.gates["settled"].search(rest):
             gate = "settled"
             rest = _without(rest, found)
-        return gate, sg, rest.strip(" ,:-()")
+        return _Hold(gate, sg, clear is not None), rest.strip(" ,:-()")
 
     def _clauses(self, rest: str) -> list[str]:
         """Split where a new thing to do begins: not within "add B and C"."""
@@ -250,7 +260,7 @@ class _Reader:
                     clauses.append(bit)
         return [clause.strip(" .:") for clause in clauses if clause.strip(" .:")]
 
-    def _clause(self, clause: str, gate: Gate | None, sg: float | None, *, fresh: bool) -> None:
+    def _clause(self, clause: str, hold: _Hold, *, fresh: bool) -> None:
         forms = self.forms
         if found := forms.range_c.search(clause):
             self.ferment_c = (float(found["low"]), float(found["high"]))
@@ -270,7 +280,7 @@ class _Reader:
             if small or stirred:
                 self.lines[-1] = msgspec.structs.replace(last, title=f"{last.title}, {_lower(written)}")
                 return
-        self._add(clause, gate, sg, repeat=repeat)
+        self._add(clause, hold, repeat=repeat)
 
     def _repeated(self, clause: str) -> tuple[str, Repeat | None, str]:
         """The clause without what says that it is done over and over, that, and the clause as written."""
@@ -304,8 +314,7 @@ class _Reader:
     def _add(
         self,
         clause: str,
-        gate: Gate | None,
-        sg: float | None,
+        hold: _Hold,
         title: str | None = None,
         repeat: Repeat | None = None,
     ) -> None:
@@ -320,8 +329,9 @@ class _Reader:
                 title=title or self._title(clause, sachets, does),
                 does=None if does == "wait" else does,
                 day=self.day,
-                gate=gate,
-                sg=sg,
+                gate=hold.gate,
+                sg=hold.sg,
+                clear=hold.clear,
                 sachets=sachets,
                 substances=self._substances(clause) if does == "add" and not sachets else (),
                 minutes=_minutes(forms, clause),

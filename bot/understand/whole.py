@@ -1,5 +1,5 @@
 """What is read before the grammar of clauses, because the whole message has one form: a leaflet, a beginning
-by a plan of the house's own, a wish for a day, or one of the forms in `forms`."""
+by a plan of the house's own, a wish for a day, one of the forms in `forms`, or words about a danger."""
 
 from collections.abc import Callable, Sequence
 from datetime import datetime
@@ -11,6 +11,7 @@ from bot.understand.forms import plan_mentioned, read_form
 from bot.understand.leaflets import read_leaflet
 from bot.understand.offers import WHY
 from bot.understand.remembering import read_reminder
+from bot.understand.safety import read_safety
 from bot.understand.scene import ReplyTo, Scene
 from bot.understand.verdict import Doubt, Verdict
 from bot.understand.wishes import read_wishes
@@ -58,7 +59,9 @@ def read_whole(
     if (inside := _washed_full(acts, scene)) is not None:
         full = Doubt.VESSEL_FULL
         return Verdict(verdict="ask", acts=acts, why=WHY[full], doubt=full, options=(acts,), about=inside)
-    return Verdict(verdict="act", acts=acts, why=type(acts[0]).__name__.lower()) if acts else None
+    if acts:
+        return Verdict(verdict="act", acts=acts, why=type(acts[0]).__name__.lower())
+    return read_safety(text, scene, sent_at, replying_to, otherwise, addressed=addressed)
 
 
 def _washed_full(acts: Sequence[Act], scene: Scene) -> str | None:

@@ -85,19 +85,6 @@ def test_somebody_looks_whether_it_is_clear_a_day_before_bottling() -> None:
     assert dues(story, "clearing") == []
 
 
-def test_a_kit_that_clears_within_a_day_is_not_looked_at_first() -> None:
-    story = Story()
-    story.begin(days=7)
-    story.sg(1.080, 0)
-    story.step("pitch", 2)
-    for sg, at in ((1.000, 100), (0.994, 120), (0.994, 170)):
-        story.sg(sg, at)
-    for number, step in enumerate(("rack", "stabilise", "degas", "fine")):
-        story.step(step, 171 + number)  # type: ignore[arg-type]
-    assert dues(story, "clearing") == []
-    assert any(due.chore == "bottle" for due in dues(story, "chore"))
-
-
 def test_tastes_after_bottling_as_long_as_there_are_bottles() -> None:
     story = fermented_out()
     assert dues(story, "taste") == []

@@ -104,6 +104,45 @@ def test_bottling_always_waits_for_a_steady_gravity() -> None:
 
 
 @pytest.mark.parametrize(
+    ("line", "does", "gate", "title"),
+    [
+        ("when clear bottle", "bottle", "settled", "bottle"),
+        ("bottle when clear", "bottle", "settled", "bottle"),
+        ("bottle once the wine is bright", "bottle", "settled", "bottle"),
+        ("when steady and clear, bottle", "bottle", "settled", "bottle"),
+        ("when clear and steady, bottle", "bottle", "settled", "bottle"),
+        ("once cleared, rack off the sediment", "rack", None, "rack off the sediment"),
+    ],
+)
+def test_when_clear_is_a_condition(line: str, does: str, gate: str | None, title: str) -> None:
+    steps = plan(f"plan for elder:\nDay 1 mix\nDay 28 {line}").steps
+    step = next(step for step in steps if step.does == does)
+    assert (step.title, step.gate, step.clear) == (title, gate, True)
+
+
+def test_letting_it_clear_is_a_wait_and_no_condition() -> None:
+    steps = plan("plan for elder:\nDay 1 mix\nDay 14 leave to clear for 7 days\nDay 21 bottle").steps
+    wait = next(step for step in steps if step.wait_hours)
+    assert (wait.does, wait.wait_hours, wait.clear) == (None, 168, False)
+
+
+@pytest.mark.parametrize(
+    ("line", "sachets"),
+    [
+        ("add sachet A and 6 gallons water at 72F", ("A",)),
+        ("add sachets A and B and 6.5 gallons water", ("A", "B")),
+        ("add sachets 1 and 2", ("1", "2")),
+        ("add sachet 3 and 5 l of water", ("3",)),
+    ],
+)
+def test_water_is_no_sachet(line: str, sachets: tuple[str, ...]) -> None:
+    steps = plan(f"plan for elder:\nDay 1 {line}\nDay 28 bottle").steps
+    step = next(step for step in steps if step.does == "add")
+    assert step.sachets == sachets
+    assert step.met_by == tuple(f"sachet {one}" for one in sachets)
+
+
+@pytest.mark.parametrize(
     "chatter",
     [
         "day 1 we go to Rome, day 2 to Pisa",
@@ -158,6 +197,7 @@ WORDS = st.sampled_from(
         "add finings, stir",
         "leave to clear for 7 days",
         "keep at 18-22 °C",
+        "add sachet A and 6 gallons water at 72F",
         "hang the muslin moon",
         "whisper to it, twice a day",
         "add bentonite",
@@ -170,7 +210,18 @@ WORDS = st.sampled_from(
         "stir twice a day for 2 days, 3 times, 4 hours apart",
     ]
 )
-GATES = st.sampled_from(["", "when 0.996 or less ", "once steady ", "if below 1.010 "])
+GATES = st.sampled_from(
+    [
+        "",
+        "when 0.996 or less ",
+        "once steady ",
+        "if below 1.010 ",
+        "when clear ",
+        "once it has cleared ",
+        "when steady and clear ",
+        "when clear and steady ",
+    ]
+)
 LINES = st.lists(st.tuples(st.integers(1, 60), GATES, WORDS), min_size=1, max_size=12)
 
 
