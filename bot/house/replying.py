@@ -76,7 +76,7 @@ def _answers_latest(turn: Turn) -> bool:
     over = datetime.fromisoformat(sent.refers["asked_until"]) if asks else sent.created_at + _FRESH_FOR
     if turn.now > over:
         return False
-    read = letter_reply if asks or incoming.addressed else plain_reply
+    read = letter_reply if incoming.addressed else plain_reply
     said = read(incoming.text or "", turn.home.scene(), incoming.sent_at, sent.refers.get("pending"))
     named = all(reply.named or reply.every for reply in said)
     if not said or (asks and not named):
@@ -158,7 +158,9 @@ def _sort_out(
     if lost:
         turn.reply(ringing.SEEN_TO)
     for reply, fitting in found:
-        if len(fitting) == 1 or (fitting and reply.every):
+        if reply.excepting and fitting:
+            _ask(turn, reply, fitting)
+        elif len(fitting) == 1 or (fitting and reply.every):
             _carry_out(turn, reply, fitting)
         elif fitting:
             _ask(turn, reply, fitting)

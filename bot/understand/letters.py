@@ -43,6 +43,8 @@ class Reply(msgspec.Struct, frozen=True, kw_only=True):
     """The member who will do it, where that is not the writer."""
     goods: frozenset[str] | None = None
     """The things to buy that it is about, in words; none of them for "got them"."""
+    excepting: bool = False
+    """Some of the things are left out: which, is better asked."""
     enough: bool | None = None
     """Of what is done several times: whether that was the last time. None where nothing is said of it."""
 
@@ -68,6 +70,10 @@ def letter_reply(
     goods = words.goods(words.said(message.spans))
     if goods is not None:
         return (Reply(action="done", goods=goods),)
+    if words.excepting.search(text):
+        first = (_answer(clause, message, words) for clause in split(message.spans))
+        answer = next((one for one in first if one is not None), None)
+        return () if answer is None else (Reply(action=answer.action, until=answer.until, excepting=True),)
     found: list[Reply] = []
     waiting: frozenset[str] = frozenset()
     for clause in split(message.spans):

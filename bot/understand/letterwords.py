@@ -24,6 +24,7 @@ class LetterWords:
         self.got = self._forms(table["got"], table, who)
         self.gas_out = self._forms(table["gas_out"], table, who)
         self.gas_in = self._forms(table["gas_in"], table, who)
+        self.excepting = re.compile(table["excepting"], re.IGNORECASE)
         self.good = re.compile(rf"\b(?:{table['good']})\b")
 
     @staticmethod
