@@ -8,19 +8,41 @@ import msgspec
 
 from bot.cellar.acts import About, Question
 from bot.cellar.ahead import ferment_until
-from bot.cellar.clearing import Found, found_clear
-from bot.cellar.costs import Costs, costs_of, expected_bottles
-from bot.cellar.due import Due, asked_for, next_reading
-from bot.cellar.histories import HistoryAnswer, history
-from bot.cellar.log import BatchView, HouseView, Reading
-from bot.cellar.occasions import Schedule, schedule
-from bot.cellar.plans import Plan, PlanStep
+from bot.cellar.answered import (
+    Answer,
+    BatchAnswer,
+    CostAnswer,
+    Expected,
+    ExpectedAnswer,
+    FinishAnswer,
+    HelpAnswer,
+    HouseAnswer,
+    Need,
+    NoneAnswer,
+    OccasionAnswer,
+    PlansAnswer,
+    RangeAnswer,
+    ReadyAnswer,
+    RemindersAnswer,
+    SafetyAnswer,
+    StockAnswer,
+    StoryAnswer,
+    StrengthAnswer,
+    VerdictsAnswer,
+    VesselsAnswer,
+)
+from bot.cellar.clearing import found_clear
+from bot.cellar.costs import costs_of, expected_bottles
+from bot.cellar.due import next_reading
+from bot.cellar.due_at_home import asked_for
+from bot.cellar.histories import history
+from bot.cellar.log import BatchView, HouseView
+from bot.cellar.occasions import schedule
+from bot.cellar.plans import Plan
 from bot.cellar.signs import Sign
 from bot.cellar.stages import (
     FINISHED_BELOW,
     SETTLED_OVER,
-    Settled,
-    Stage,
     agreeing_since,
     day_of,
     falls_now,
@@ -29,13 +51,13 @@ from bot.cellar.stages import (
     stage,
     true_sg,
 )
-from bot.cellar.story import Happened, story
+from bot.cellar.story import story
 from bot.cellar.strengths import blended_from, strength_so_far
-from bot.cellar.verdicts import AllRightAnswer, FinishedAnswer, all_right, finished
-from bot.cellar.vessels import Known, VesselView, vessel_views
-from bot.cellar.watch import Trouble, ferment_trouble
+from bot.cellar.verdicts import all_right, finished
+from bot.cellar.vessels import Known, vessel_views
+from bot.cellar.watch import ferment_trouble
 from bot.science.limits import BadInput
-from bot.science.strength import Strength, potential_alcohol
+from bot.science.strength import potential_alcohol
 
 
 class Room(msgspec.Struct, frozen=True, kw_only=True):
@@ -44,189 +66,6 @@ class Room(msgspec.Struct, frozen=True, kw_only=True):
     known: tuple[Known, ...]
     today: date
     signs: Mapping[int, tuple[Sign, ...]] = {}
-
-
-class Need(msgspec.Struct, frozen=True, kw_only=True):
-    """Something to have ready by a time: bottles and corks, or a vessel washed and sanitised."""
-
-    what: Literal["bottles", "vessel"]
-    count: int | None
-    by: datetime | None
-
-
-class Expected(msgspec.Struct, frozen=True, kw_only=True):
-    """The strength that a batch may reach, % vol, with its band."""
-
-    abv: float
-    low: float
-    high: float
-
-
-class BatchAnswer(msgspec.Struct, frozen=True, kw_only=True):
-    """Where a batch stands and what is next."""
-
-    about: Literal["stage", "next"]
-    view: BatchView
-    plan: Plan
-    stage: Stage
-    fall_per_day: float | None
-    next_reading: datetime | None
-    strength: Strength | None
-    needs: tuple[Need, ...] = ()
-    """What to wash or buy before the next chores."""
-    clear: Found | None = None
-    """Whether it has cleared, where the next chore wants that."""
-
-
-class HouseAnswer(msgspec.Struct, frozen=True, kw_only=True):
-    """Every batch under way, the most urgent first."""
-
-    about: Literal["overview", "next", "stage"]
-    batches: tuple[BatchAnswer, ...]
-
-
-class StrengthAnswer(msgspec.Struct, frozen=True, kw_only=True):
-    """The strength so far and expected. `strength` is None where a starting or a later gravity is missing;
-    `uncorrected` are the readings used that came without a temperature, `corrected` whether others had one."""
-
-    view: BatchView
-    strength: Strength | None
-    expected: Expected | None
-    uncorrected: tuple[Reading, ...]
-    corrected: bool
-    settled: bool
-    blended: tuple[tuple[str, float, float], ...] = ()
-    """What it was blended of: name, litres, % vol."""
-
-
-class ReadyAnswer(msgspec.Struct, frozen=True, kw_only=True):
-    """Whether it is time to rack or bottle. `before` is the chore that comes first, where one does;
-    `since` is when the readings that agree began, `proof_at` when one more would be proof."""
-
-    what: Literal["rack", "bottle"]
-    verdict: Literal["yes", "not_yet", "done"]
-    view: BatchView
-    latest: Reading | None
-    proof: Settled | None
-    since: datetime | None
-    proof_at: datetime | None
-    before: PlanStep | None
-    ready: datetime | None
-    fall_per_day: float | None = None
-    trouble: Trouble | None = None
-    """A ferment that is stuck or has not begun."""
-    clear: Found | None = None
-    """Whether it has cleared, where that matters now."""
-
-
-class FinishAnswer(msgspec.Struct, frozen=True, kw_only=True):
-    """When it should stop fermenting at its present fall, and when there may be bottles."""
-
-    view: BatchView
-    proof: Settled | None
-    ferment_until: datetime | None
-    bottles_from: datetime
-
-
-class RangeAnswer(msgspec.Struct, frozen=True, kw_only=True):
-    """The temperatures at which each batch should ferment by its plan, in °C from and to."""
-
-    ranges: tuple[tuple[BatchView, tuple[float, float]], ...]
-
-
-class ExpectedAnswer(msgspec.Struct, frozen=True, kw_only=True):
-    """How many bottles of 75 cl each batch should give; None where no volume is known."""
-
-    counts: tuple[tuple[BatchView, int | None], ...]
-
-
-class StockAnswer(msgspec.Struct, frozen=True, kw_only=True):
-    """Bottles at home."""
-
-    views: tuple[BatchView, ...]
-
-
-class CostAnswer(msgspec.Struct, frozen=True, kw_only=True):
-    """What was spent, a batch each."""
-
-    costs: tuple[tuple[BatchView, Costs], ...]
-
-
-class StoryAnswer(msgspec.Struct, frozen=True, kw_only=True):
-    """What happened to each batch."""
-
-    stories: tuple[tuple[BatchView, tuple[Happened, ...]], ...]
-
-
-class VesselsAnswer(msgspec.Struct, frozen=True, kw_only=True):
-    """The vessels asked about."""
-
-    vessels: tuple[VesselView, ...]
-
-
-class PlansAnswer(msgspec.Struct, frozen=True, kw_only=True):
-    """One plan to be shown (and for which batch), or all that the house has."""
-
-    plan: Plan | None
-    view: BatchView | None
-    plans: tuple[Plan, ...]
-
-
-class OccasionAnswer(msgspec.Struct, frozen=True, kw_only=True):
-    """When to begin for a day."""
-
-    schedule: Schedule
-
-
-class VerdictsAnswer(msgspec.Struct, frozen=True, kw_only=True):
-    """A verdict for each batch asked about."""
-
-    verdicts: tuple[FinishedAnswer | AllRightAnswer, ...]
-
-
-class SafetyAnswer(msgspec.Struct, frozen=True, kw_only=True):
-    """What to do about something that may hurt somebody."""
-
-    topic: str
-
-
-class RemindersAnswer(msgspec.Struct, frozen=True, kw_only=True):
-    """What people asked to be reminded of, with the batch's name, soonest first."""
-
-    asked: tuple[tuple[Due, str | None], ...]
-
-
-class HelpAnswer(msgspec.Struct, frozen=True):
-    """What to type."""
-
-
-class NoneAnswer(msgspec.Struct, frozen=True, kw_only=True):
-    """There is no such batch, or none at all: `of` is what was named."""
-
-    of: str | None
-
-
-Answer = (
-    BatchAnswer
-    | HouseAnswer
-    | StrengthAnswer
-    | ReadyAnswer
-    | FinishAnswer
-    | HistoryAnswer
-    | RangeAnswer
-    | ExpectedAnswer
-    | StockAnswer
-    | CostAnswer
-    | StoryAnswer
-    | VesselsAnswer
-    | PlansAnswer
-    | OccasionAnswer
-    | VerdictsAnswer
-    | RemindersAnswer
-    | SafetyAnswer
-    | HelpAnswer
-    | NoneAnswer
-)
 
 
 def answer(question: Question, house: HouseView, now: datetime, room: Room | None = None) -> Answer:

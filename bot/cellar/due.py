@@ -9,7 +9,7 @@ import msgspec
 from bot.cellar.acts import StepName, Turns
 from bot.cellar.checks import CheckKind, checks_for
 from bot.cellar.clearing import found_clear
-from bot.cellar.log import BatchView, Chore, HouseView, Promise
+from bot.cellar.log import BatchView, HouseView, Promise
 from bot.cellar.plans import Plan
 from bot.cellar.stages import (
     FINISHED_BELOW,
@@ -23,7 +23,6 @@ from bot.cellar.stages import (
     true_sg,
 )
 from bot.cellar.turns import whose_turn
-from bot.cellar.vessels import emptied
 
 FIRST_LOOK = timedelta(hours=48)
 """After the yeast: by then it should have begun (common practice, no source)."""
@@ -130,7 +129,7 @@ def due_for(view: BatchView, plan: Plan, house: HouseView | None = None) -> list
         for check in checks_for(view, place)
     ]
     asked = _asked(view, found)
-    found = [_put_off(view.promises, _in_turn(view, due, house)) for due in found] + asked
+    found = [put_off(view.promises, _in_turn(view, due, house)) for due in found] + asked
     again = [more for due in found for more in once_more(due)]
     return found + again + _timers(view) + _watch(view, plan)
 
@@ -179,62 +178,6 @@ def _watch(view: BatchView, plan: Plan) -> list[Due]:
     if late is None or any(promise.until is not None and promise.until > late for promise in view.promises):
         return []
     return [Due(batch=view.batch, step="watch reading", at=late, kind="watch")]
-
-
-def due_for_house(
-    house: HouseView, contact: timedelta = CONTACT, *, since: datetime | None = None
-) -> list[Due]:
-    """What belongs to no batch: sanitisers' contact times (those that are up at `since` or later), vessels to
-    wash, and plans that named no batch."""
-    contacts = [
-        Due(
-            batch=0,
-            step=f"contact {chore.entry}",
-            at=chore.at + contact,
-            kind="contact",
-            exact=True,
-            minutes=contact / timedelta(minutes=1),
-            still_open=not _used_since(house, chore),
-        )
-        for chore in house.sanitised
-        if (since is None or chore.at + contact >= since)
-        and (chore.vessel is None or not _used_since(house, chore))
-    ]
-    wash = [
-        Due(
-            batch=0,
-            step=one.key,
-            at=one.at + WASH_AFTER,
-            kind="wash",
-            of=one.vessel,
-            until=one.at + WASH_WITHIN,
-        )
-        for one in emptied(house)
-        if one.washed_by is None
-    ]
-    asked = [p for p in house.promises if _asks(p) and not _sanitised_since(house, p)]
-    found = [*(_asked_due(promise) for promise in asked), *wash]
-    found = [_put_off(house.promises, due) for due in found if not _over(house.promises, due)]
-    return contacts + found + [more for due in found for more in once_more(due)]
-
-
-def _used_since(house: HouseView, sanitised: Chore) -> bool:
-    """Whether what was sanitised, or anything where no vessel was named, has been put to use."""
-    return any(
-        chore.at >= sanitised.at
-        and chore.entry > sanitised.entry
-        and chore.step != "sanitise"
-        and (sanitised.vessel is None or sanitised.vessel in (chore.vessel, chore.to))
-        for view in house.batches
-        for chore in view.chores
-    )
-
-
-def asked_for(house: HouseView) -> tuple[Due, ...]:
-    """What people asked to be reminded of and nobody has done, soonest first."""
-    found = due_for_house(house)
-    found += [due for view in house.batches for due in due_for(view, view.follows, house)]
-    return tuple(sorted((due for due in found if due.kind == "asked"), key=lambda due: (due.at, due.step)))
 
 
 def _chore_due(view: BatchView, place: Place) -> Due | None:
@@ -301,7 +244,7 @@ def _next_reading(view: BatchView, place: Place) -> datetime | None:
     return latest.at + min(LONGEST_LOOK, max(CLOSEST_LOOK, timedelta(days=(sg - 1.000) / fall)))
 
 
-def _over(promises: Sequence[Promise], due: Due) -> bool:
+def over(promises: Sequence[Promise], due: Due) -> bool:
     """Whether somebody said "done" to just this."""
     return any(promise.action == "done" and promise.what == due.step for promise in promises)
 
@@ -329,7 +272,8 @@ def _holds(promise: Promise, due: Due) -> bool:
     return promise.until is not None and due.did_at is not None and promise.until > due.did_at
 
 
-def _put_off(promises: Sequence[Promise], due: Due) -> Due:
+def put_off(promises: Sequence[Promise], due: Due) -> Due:
+    """The same with what people answered to it: until when it can wait, and who will do it."""
     later = [p for p in promises if p.action != "done" and _answers(p, due)]
     later = [p for p in later if _fresh(p, due.did_at) or _holds(p, due)]
     if not later:
@@ -351,18 +295,20 @@ def _asked(view: BatchView, found: Sequence[Due]) -> list[Due]:
     """What members want to be reminded of, and their plans for something that nothing else brings up: `found`
     is what falls due by itself."""
     asked = [
-        _asked_due(promise, view.batch)
+        asked_due(promise, view.batch)
         for promise in view.promises
-        if _asks(promise) and not _since(view, promise) and not any(_answers(promise, due) for due in found)
+        if asks(promise) and not _since(view, promise) and not any(_answers(promise, due) for due in found)
     ]
-    return [_put_off(view.promises, due) for due in asked if not _over(view.promises, due)]
+    return [put_off(view.promises, due) for due in asked if not over(view.promises, due)]
 
 
-def _asks(promise: Promise) -> bool:
+def asks(promise: Promise) -> bool:
+    """Whether it names a moment of its own, and is no answer to something due."""
     return promise.what is None and promise.until is not None
 
 
-def _asked_due(promise: Promise, batch: int = 0) -> Due:
+def asked_due(promise: Promise, batch: int = 0) -> Due:
+    """What falls due by a promise that `asks`."""
     assert promise.until is not None
     return Due(
         batch=batch,
@@ -406,8 +352,3 @@ def _since(view: BatchView, promise: Promise) -> bool:
     if promise.step is None:
         return not promise.own and any(reading.at >= promise.at for reading in view.readings)
     return any(chore.step == promise.step and chore.at >= promise.at for chore in view.chores)
-
-
-def _sanitised_since(house: HouseView, promise: Promise) -> bool:
-    """The same for a promise about no batch: only sanitising is ever told of none."""
-    return promise.step == "sanitise" and any(chore.at >= promise.at for chore in house.sanitised)

@@ -9,7 +9,8 @@ from uuid import uuid4
 import msgspec
 
 from bot.cellar.ahead import coming
-from bot.cellar.due import Due, due_for, due_for_house
+from bot.cellar.due import Due, due_for
+from bot.cellar.due_at_home import due_for_house
 from bot.cellar.log import BatchView
 from bot.cellar.stages import place_in_plan
 from bot.house import voice

@@ -5,7 +5,8 @@ from datetime import datetime, timedelta
 
 import msgspec
 
-from bot.cellar.due import TIMER, Due, due_for, due_for_house
+from bot.cellar.due import TIMER, Due, due_for
+from bot.cellar.due_at_home import due_for_house
 from bot.house import voice
 from bot.house.home import Home
 from bot.house.hours import Hours, hours_of

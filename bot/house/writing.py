@@ -26,7 +26,8 @@ from bot.cellar.acts import (
     Volume,
 )
 from bot.cellar.advice import Caution, cautions
-from bot.cellar.answers import RemindersAnswer, StrengthAnswer, answer, batch_answer, strength_answer
+from bot.cellar.answered import RemindersAnswer, StrengthAnswer
+from bot.cellar.answers import answer, batch_answer, strength_answer
 from bot.cellar.bounds import objection
 from bot.cellar.leaflet import changes
 from bot.cellar.log import Entry, standing
@@ -35,7 +36,7 @@ from bot.house import datebook, pouring, promising, reminders, summing
 from bot.house.completing import clash_of, completed
 from bot.house.turn import Press, Turn
 from bot.say import answers as say_answers
-from bot.say import asking, dangers, leaflets
+from bot.say import asking, dangers, leaflets, strengths
 from bot.say.cautions import caution
 from bot.say.facts import HOW_MANY, KEPT_FOR_LATER, NOTHING_TO_STRIKE, SANITISER_RUNS, back_in, noted, struck
 from bot.say.manner import name
@@ -249,7 +250,7 @@ class _Report:
         if isinstance(entry.act, Note):
             self.notes.append(dangers.signs(signs_of(entry.act.text, home.row.language)))
         if isinstance(entry.act, Blend):
-            self.notes.append(say_answers.blended_now(strength_answer(view), home.manner))
+            self.notes.append(strengths.blended_now(strength_answer(view), home.manner))
         self.notes += pouring.after(home, view, entry)
         question, buttons = pouring.where_to(self.turn, view, entry)
         self.question = question or self.question
@@ -307,7 +308,7 @@ class _Report:
             found = RemindersAnswer(asked=tuple(asked))
         self.lines.append(say_answers.answer(found, home.manner))
         if isinstance(found, StrengthAnswer):
-            self.why = say_answers.why_strength(found)
+            self.why = strengths.why_strength(found)
         self.of = self.of or question.of
 
     def send(self) -> None:
@@ -328,7 +329,7 @@ class _Report:
             if len(self.touched) == 1 and say_answers.how(found) and found.stage.gate != "settled":
                 self.buttons.append(("How?", {"press": "how", "batch": batch}))
             if found.strength is not None:
-                self.why = say_answers.why_strength(strength_answer(view))
+                self.why = strengths.why_strength(strength_answer(view))
         if self.entries:
             self.buttons.append(("Undo", {"press": "undo", "entries": self.entries}))
         file = None

@@ -1,6 +1,6 @@
 """A batch told: its story in ten lines, and what it cost."""
 
-from bot.cellar.answers import CostAnswer
+from bot.cellar.answered import CostAnswer
 from bot.cellar.costs import Costs
 from bot.cellar.log import Added, BatchView, Chore, Reading
 from bot.cellar.story import Happened

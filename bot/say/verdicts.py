@@ -2,7 +2,7 @@
 
 from datetime import timedelta
 
-from bot.cellar.answers import ReadyAnswer
+from bot.cellar.answered import ReadyAnswer
 from bot.cellar.stages import FINISHED_BELOW
 from bot.cellar.verdicts import AllRightAnswer, FinishedAnswer
 from bot.cellar.watch import Trouble

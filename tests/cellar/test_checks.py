@@ -3,7 +3,8 @@
 from datetime import timedelta
 
 from bot.cellar.acts import Begin, Blend, Bottles, Gravity, Reminder, Step, Temperature, Vessel
-from bot.cellar.due import TIMER, Due, due_for, due_for_house
+from bot.cellar.due import TIMER, Due, due_for
+from bot.cellar.due_at_home import due_for_house
 from bot.cellar.log import fold
 from bot.cellar.plans import plan_for
 from tests.cellar.batches import Story, fermented_out, hours

@@ -5,7 +5,8 @@ from datetime import timedelta
 import pytest
 
 from bot.cellar.acts import Reminder, Step
-from bot.cellar.due import CONTACT, Due, due_for, due_for_house, next_reading
+from bot.cellar.due import CONTACT, Due, due_for, next_reading
+from bot.cellar.due_at_home import due_for_house
 from bot.cellar.log import fold
 from bot.cellar.plans import plan_for
 from tests.cellar.batches import Story, fermented_out, hours
