@@ -100,7 +100,8 @@ def ask_number(turn: Turn, row: ReminderRow, due: Due) -> None:
     of = view.name if view is not None else due.of
     told = (row.told or "").splitlines()[0]
     words = ringing.what_number(due, turn.home.manner)
-    turn.reply(f"{told}\n{words}", refers={"of": of} if of else {})
+    refers = {"of": of, "wants": "temperature" if due.kind == "temperature" else None}
+    turn.reply(f"{told}\n{words}", refers={key: value for key, value in refers.items() if value is not None})
 
 
 def _until(turn: Turn, action: str) -> datetime | None:
