@@ -35,6 +35,7 @@ class Home:
         self.entries: Sequence[Entry] = log.entries
         self.view: HouseView = log.view
         self.known = [Known(name=v.name, litres=v.litres) for v in unit.people.vessels(row.id)]
+        self._scene: Scene | None = None
 
     @property
     def id(self) -> int:
@@ -97,7 +98,7 @@ class Home:
             self.id, act, member, source, said_at=said_at, at=at, batch=batch, strikes=strikes
         )
         log = self.unit.log.now(self.id)
-        self.entries, self.view = log.entries, log.view
+        self.entries, self.view, self._scene = log.entries, log.view, None
         return entry
 
     def batch_of(self, act: Act) -> int | None:
@@ -130,14 +131,22 @@ class Home:
     def settle(self, **settings: str | int) -> None:
         """Changes settings."""
         self.unit.households.settle(self.id, **settings)
-        self.row = self.unit.households.lock(self.id)
+        self.row, self._scene = self.unit.households.lock(self.id), None
 
     def add_vessel(self, name: str, litres: float | None = None) -> None:
         self.unit.people.add_vessel(self.id, name, litres)
         self.known.append(Known(name=name, litres=litres))
+        self._scene = None
 
     def scene(self, without: Collection[int] = ()) -> Scene:
         """The house as a message sees it; `without` these entries, when the message is to replace them."""
+        if without:
+            return self._as_seen(without)
+        if self._scene is None:
+            self._scene = self._as_seen(without)
+        return self._scene
+
+    def _as_seen(self, without: Collection[int]) -> Scene:
         entries = [entry for entry in self.entries if entry.entry not in without]
         view = fold(entries) if without else self.view
         stand = sorted(standing(entries), key=lambda entry: entry.entry)
