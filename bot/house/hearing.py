@@ -36,13 +36,14 @@ def hear(turn: Turn, *, hears_all: bool = True) -> None:
             follow(turn, beside)
         return beside.verdict == "act"
 
-    if looking.answers_look(turn):
-        return
-    if (replies and replying.answers_letter(turn, otherwise)) or _says_when(turn):
+    def answers() -> bool:
+        return looking.answers_look(turn) or replying.answers_letter(turn, otherwise) or _says_when(turn)
+
+    if replies and answers():
         return
     verdict = _understood(turn, turn.incoming.text or "")
     # What is clear in itself needs no look at what the bot asked last.
-    if verdict.verdict == "act" or replies or not replying.answers_letter(turn, otherwise):
+    if verdict.verdict == "act" or replies or not answers():
         follow(turn, verdict)
 
 
