@@ -11,7 +11,7 @@ from bot.understand.drafts import Draft
 from bot.understand.message import Message
 from bot.understand.names import Ref
 from bot.understand.offers import WHY
-from bot.understand.reminding import Reminding, Wanted, only_a_time, reminding_of, wanted
+from bot.understand.reminding import Reminding, Wanted, only_a_time, people_of, reminding_in, wanted
 from bot.understand.scan import tidy
 from bot.understand.scene import ReplyTo, Scene
 from bot.understand.settle import Settler
@@ -38,13 +38,13 @@ def read_reminder(
 ) -> Verdict | None:
     """The verdict on a message that asks for a reminder, or takes one back; None for any other. `otherwise`
     reads the rest of the message."""
-    words = reminding_of(scene)
+    words = reminding_in(scene.language)
     if not words.trigger.search(text):
         return None
     said, slash = _bare(text, addressed=addressed)
     if words.forget.fullmatch(said.strip(" .!?")):
         return _forget(scene, by)
-    asked = wanted(words.timer(said), by, words)
+    asked = wanted(words.timer(said), by, words, people_of(scene.language, scene.members))
     if asked is None:
         return None
     answers = replying_to is not None and (replying_to.reminds or replying_to.of is not None)
@@ -81,7 +81,7 @@ def _of_nothing(asked: Wanted, replying_to: ReplyTo | None, *, sure: bool) -> Ve
 
 def tells_time(text: str, language: str = "en") -> bool:
     """Whether the text says when and nothing else: it may be what a reminder lacked."""
-    return only_a_time(text, reminding_of(Scene(language=language)))
+    return only_a_time(text, reminding_in(language))
 
 
 def _is_timer(asked: Wanted, by: str | None) -> bool:

@@ -8,7 +8,6 @@ from typing import Any, NamedTuple
 from bot.understand.language import tables_of
 from bot.understand.lexicon import lexicon
 from bot.understand.scan import Token, scan, tidy
-from bot.understand.scene import Scene
 from bot.understand.times import Moment, merged
 from bot.understand.timewords import TimeGrammar
 
@@ -49,9 +48,9 @@ class Wanted(NamedTuple):
 
 
 class Reminding:
-    """The words of a language for reminders, ready to be matched for one house's members."""
+    """The words of a language for reminders, ready to be matched in any house."""
 
-    def __init__(self, language: str, members: tuple[str, ...]) -> None:
+    def __init__(self, language: str) -> None:
         table: dict[str, Any] = tables_of(language, "patterns/{}_forms.toml")["remind"]
         self.trigger = _pattern(table["trigger"])
         timers = (
@@ -62,11 +61,8 @@ class Reminding:
         self.minutes = _pattern(table["minutes"])
         self.meant, self.nothing = str(table["meant"]), str(table["nothing"])
         self.all, self.me = frozenset(table["all"]), frozenset(table["me"])
-        self.members = {member.casefold(): member for member in members if member.strip()}
-        people = sorted((*self.all, *self.me, *map(re.escape, self.members)), key=len, reverse=True)
-        who = f"(?:{'|'.join(people)})"
-        self.asks = [_pattern(rf"(?<!\w){form.replace(_WHO, who)}") for form in table["asks"]]
-        self.notices = [_pattern(form.replace(_WHO, who)) for form in table["notices"]]
+        self.asks: list[str] = table["asks"]
+        self.notices: list[str] = table["notices"]
         self.open = _pattern(rf"(?:{table['open']}\b[\s,]*)*$")
         self.called = _pattern(table["called"])
         self.rest_ends, self.sentence = _pattern(table["rest_ends"]), _pattern(table["sentence"])
@@ -105,32 +101,49 @@ def _pattern(form: str) -> re.Pattern[str]:
     return re.compile(form, re.IGNORECASE)
 
 
-@lru_cache(maxsize=64)
-def _reminding(language: str, members: tuple[str, ...]) -> Reminding:
-    return Reminding(language, members)
+@lru_cache(maxsize=8)
+def reminding_in(language: str) -> Reminding:
+    """The words of a language for reminders."""
+    return Reminding(language)
 
 
-def reminding_of(scene: Scene) -> Reminding:
-    """The words for reminders in this house."""
-    return _reminding(scene.language, scene.members)
+class People:
+    """Who can be reminded in one house, and the forms with their names in them."""
+
+    def __init__(self, words: Reminding, members: tuple[str, ...]) -> None:
+        self.members = {member.casefold(): member for member in members if member.strip()}
+        people = sorted((*words.all, *words.me, *map(re.escape, self.members)), key=len, reverse=True)
+        who = f"(?:{'|'.join(people)})"
+        self.asks = [_pattern(rf"(?<!\w){form.replace(_WHO, who)}") for form in words.asks]
+        self.notices = [_pattern(form.replace(_WHO, who)) for form in words.notices]
 
 
-def wanted(text: str, by: str | None, words: Reminding) -> Wanted | None:
+@lru_cache(maxsize=2048)
+def people_of(language: str, members: tuple[str, ...]) -> People:
+    """The people of a house. They are asked for only once a message has a word for a reminder in it: most have
+    none, and the patterns take long to make."""
+    return People(reminding_in(language), members)
+
+
+def wanted(text: str, by: str | None, words: Reminding, people: People) -> Wanted | None:
     """What the message asks to be reminded of; None when it asks for no reminder."""
     if len(text) > LONGEST or not words.trigger.search(text):
         return None
     said = tidy(text).strip().replace(":\n", ": ")
     said = words.said_so.sub(lambda found: words.times[found[0].casefold()], said)
-    for notice, forms in ((False, words.asks), (True, words.notices)):
+    for notice, forms in ((False, people.asks), (True, people.notices)):
         for form in forms:
             found = form.search(said)
-            if found is not None and (read := _read(said, found, by, words, notice=notice)) is not None:
+            if (
+                found is not None
+                and (read := _read(said, found, by, words, people, notice=notice)) is not None
+            ):
                 return read
     return None
 
 
 def _read(
-    said: str, found: re.Match[str], by: str | None, words: Reminding, *, notice: bool
+    said: str, found: re.Match[str], by: str | None, words: Reminding, people: People, *, notice: bool
 ) -> Wanted | None:
     before, after = said[: found.start()], said[found.end() :]
     starts = list(words.sentence.finditer(before))
@@ -153,7 +166,7 @@ def _read(
     early, left = _joined([*opening, *moments])
     what, moment = _without_times(after, tokens, at, words, early)
     whom = (found.groupdict().get("whom") or "i").casefold()
-    person = by if whom in words.me else words.members.get(whom)
+    person = by if whom in words.me else people.members.get(whom)
     return Wanted(
         whom=person,
         what=what,

@@ -18,6 +18,7 @@ from bot.cellar.acts import (
     Undo,
 )
 from bot.understand import understand
+from bot.understand.reminding import people_of, reminding_in
 from bot.understand.scene import Recent, ReplyTo, Scene, SceneBatch, SceneVessel
 from bot.understand.verdict import Doubt, Verdict
 from tests.understand.labelled import house
@@ -220,3 +221,16 @@ def test_turns_at_nothing_are_taken_only_where_the_bot_is_spoken_to() -> None:
     assert read("let's take turns", addressed=True).acts == (Rota(all=True),)
     assert read("ana and bo take turns", addressed=True).acts == (Rota(people=("ana", "bo")),)
     assert read("no turns", addressed=True).acts == (Rota(),)
+
+
+def test_a_house_makes_its_patterns_only_for_a_reminder() -> None:
+    houses = [Scene(members=(f"ana{number}", f"bo{number}")) for number in range(100)]
+    made = people_of.cache_info().misses
+    for scene in houses:
+        read("sg 1.012", scene, by="ana1")
+    assert people_of.cache_info().misses == made
+    for _ in range(2):
+        for scene in houses:
+            read("remind me tomorrow to buy corks", scene, by="ana1")
+    assert people_of.cache_info().misses == made + len(houses)
+    assert reminding_in.cache_info().misses == 1
