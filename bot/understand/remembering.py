@@ -11,7 +11,16 @@ from bot.understand.drafts import Draft
 from bot.understand.message import Message
 from bot.understand.names import Ref
 from bot.understand.offers import WHY
-from bot.understand.reminding import Reminding, Wanted, only_a_time, people_of, reminding_in, wanted
+from bot.understand.reminding import (
+    People,
+    Reminding,
+    Wanted,
+    only_a_time,
+    people_of,
+    reminding_in,
+    wanted,
+    wish_in,
+)
 from bot.understand.scan import tidy
 from bot.understand.scene import ReplyTo, Scene
 from bot.understand.settle import Settler
@@ -44,9 +53,10 @@ def read_reminder(
     said, slash = _bare(text, addressed=addressed)
     if words.forget.fullmatch(said.strip(" .!?")):
         return _forget(scene, by)
-    asked = wanted(words.timer(said), by, words, people_of(scene.language, scene.members))
+    people = people_of(scene.language, scene.members)
+    asked = wanted(words.timer(said), by, words, people)
     if asked is None:
-        return None
+        return None if replying_to is not None else _no_promise(said, words, people, otherwise, by)
     answers = replying_to is not None and (replying_to.reminds or replying_to.of is not None)
     if not asked.what and not asked.left and not answers and _is_timer(asked, by):
         asked = asked._replace(what=words.nothing)
@@ -100,6 +110,22 @@ def _forget(scene: Scene, by: str | None) -> Verdict:
         why = WHY[Doubt.NOTHING_TO_CORRECT]
         return Verdict(verdict="ask", why=why, doubt=Doubt.NOTHING_TO_CORRECT)
     return Verdict(verdict="act", acts=(Undo(entry=own[0].entry),), why="takes a reminder back")
+
+
+def _no_promise(
+    said: str, words: Reminding, people: People, otherwise: Callable[[str], Verdict], by: str | None
+) -> Verdict | None:
+    """A wish for a reminder that could not be read is never a plan of the writer's: it is asked when."""
+    stray = wish_in(said, words, people, by)
+    if stray is None:
+        return None
+    plain = otherwise(said)
+    promised = [act for act in plain.acts if isinstance(act, Reminder)]
+    if not promised or (stray.whom in (None, by) and promised[0].until is not None):
+        return None
+    if words.tells.match(stray.what):
+        return _IGNORE
+    return Verdict(verdict="ask", why=WHY[Doubt.WHEN], doubt=Doubt.WHEN, about=stray.what)
 
 
 def _spoken_of(rest: Verdict, spans: Sequence[Span]) -> str | None:

@@ -65,6 +65,7 @@ class Reminding:
         self.notices: list[str] = table["notices"]
         self.open = _pattern(rf"(?:{table['open']}\b[\s,]*)*$")
         self.called = _pattern(table["called"])
+        self.unclear, self.tells = _pattern(table["unclear"]), _pattern(table["tells"])
         self.rest_ends, self.sentence = _pattern(table["rest_ends"]), _pattern(table["sentence"])
         self.to, self.of = frozenset(table["to"]), frozenset(table["of"])
         self.conditions = frozenset(table["conditions"])
@@ -142,6 +143,28 @@ def wanted(text: str, by: str | None, words: Reminding, people: People) -> Wante
     return None
 
 
+class Wish(NamedTuple):
+    """That somebody is to be reminded, in words that could not be read further."""
+
+    whom: str | None
+    what: str
+
+
+def wish_in(text: str, words: Reminding, people: People, by: str | None) -> Wish | None:
+    """Whether the message opens with a wish that a member is reminded."""
+    for form in people.asks:
+        found = form.search(text)
+        if found is not None and _opening(text[: found.start()], words) is not None:
+            return Wish(_person(found, by, words, people), text[found.end() :].strip(" ,:.!?")[:MOST_WORDS])
+    return None
+
+
+def _person(found: re.Match[str], by: str | None, words: Reminding, people: People) -> str | None:
+    """Who is named; None for all."""
+    whom = (found.groupdict().get("whom") or "i").casefold()
+    return by if whom in words.me else people.members.get(whom)
+
+
 def _read(
     said: str, found: re.Match[str], by: str | None, words: Reminding, people: People, *, notice: bool
 ) -> Wanted | None:
@@ -161,19 +184,22 @@ def _read(
         rest, opening = rest + words.rest_ends.sub("", before.rstrip()), []
     tokens = scan(after)
     at, moments, thing, led = _head(tokens, words)
+    half = False
+    if not led and (start := _behind_unclear(after, tokens, at, words)) is not None:
+        half, led = bool(moments), True
+        after = after[start:]
+        tokens, at = scan(after), 0
     if not led and not (notice or found.groupdict().get("whom") is None):
         return None
     early, left = _joined([*opening, *moments])
     what, moment = _without_times(after, tokens, at, words, early)
-    whom = (found.groupdict().get("whom") or "i").casefold()
-    person = by if whom in words.me else people.members.get(whom)
     return Wanted(
-        whom=person,
+        whom=_person(found, by, words, people),
         what=what,
         moment=moment,
         thing=thing,
         notice=notice,
-        left=left,
+        left=left or half,
         often=often,
         rest=f"{rest}\n{behind}".strip(),
         first=not rest.strip(),
@@ -225,6 +251,14 @@ def _head(tokens: Sequence[Token], words: Reminding) -> tuple[int, list[Moment],
                 bool(moments) and tokens[at - 1].fold == "," and word not in words.conditions,
             )
     return at, moments, False, True
+
+
+def _behind_unclear(after: str, tokens: Sequence[Token], at: int, words: Reminding) -> int | None:
+    """Where it begins what is to be brought up, behind a time that no calendar has ("when it's finished to")."""
+    while at and tokens[at - 1].fold in words.links:
+        at -= 1
+    found = words.unclear.match(after, tokens[at].start) if at < len(tokens) else None
+    return found.start("what") if found else None
 
 
 def only_a_time(text: str, words: Reminding) -> bool:
