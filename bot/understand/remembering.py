@@ -2,6 +2,7 @@
 
 from collections.abc import Callable, Sequence
 from datetime import datetime, timedelta
+from functools import partial
 from typing import Final
 
 from bot.cellar.acts import Reminder, StepName, Undo
@@ -19,6 +20,7 @@ from bot.understand.reminding import (
     people_of,
     reminding_in,
     wanted,
+    wish_for_nobody,
     wish_in,
 )
 from bot.understand.scan import tidy
@@ -55,14 +57,18 @@ def read_reminder(
         return _forget(scene, by)
     people = people_of(scene.language, scene.members)
     asked = wanted(words.timer(said), by, words, people)
+    read = partial(
+        Message, scene=scene, sent_at=sent_at, by=by, replying_to=replying_to, addressed=addressed or slash
+    )
     if asked is None:
-        return None if replying_to is not None else _no_promise(said, words, people, otherwise, by)
+        if replying_to is not None and replying_to.reminds:
+            return None
+        stray = _no_promise(said, words, people, otherwise, by)
+        return stray or _for_nobody(said, words, people, otherwise, read)
     answers = replying_to is not None and (replying_to.reminds or replying_to.of is not None)
     if not asked.what and not asked.left and not answers and _is_timer(asked, by):
         asked = asked._replace(what=words.nothing)
-    message = Message(
-        asked.what, scene, sent_at, by=by, replying_to=replying_to, addressed=addressed or slash
-    )
+    message = read(asked.what)
     if not asked.what:
         return _of_nothing(asked, replying_to, sure=addressed or slash or asked.called)
     if replying_to is not None and replying_to.reminds and _points_back(message.spans):
@@ -128,6 +134,30 @@ def _no_promise(
     return Verdict(verdict="ask", why=WHY[Doubt.WHEN], doubt=Doubt.WHEN, about=stray.what)
 
 
+def _for_nobody(
+    said: str,
+    words: Reminding,
+    people: People,
+    otherwise: Callable[[str], Verdict],
+    read: Callable[[str], Message],
+) -> Verdict | None:
+    """A wish for somebody who is not of the house: said so where it is about the wine, and never the writer's."""
+    stray = wish_for_nobody(said, words) if wish_in(said, words, people, None) is None else None
+    if stray is None or stray.nobody is None:
+        return None
+    message = read(stray.what)
+    spans = message.spans
+    refs = [span.ref for span in spans if span.ref is not None and span.ref.kind in _NAMES]
+    sure = message.addressed or (
+        stray.nobody.casefold() not in words.nameless and _of_the_trade(stray.what, spans, refs, words)
+    )
+    rest = otherwise(stray.rest) if stray.rest else _IGNORE
+    if not sure:
+        return rest
+    doubt = Doubt.UNKNOWN_MEMBER
+    return _both(Verdict(verdict="ask", why=WHY[doubt], doubt=doubt, about=stray.nobody), rest, first=False)
+
+
 def _spoken_of(rest: Verdict, spans: Sequence[Span]) -> str | None:
     """What "it" is: the one batch that the rest of the message is about."""
     names = {act.of for act in rest.acts}
@@ -137,7 +167,7 @@ def _spoken_of(rest: Verdict, spans: Sequence[Span]) -> str | None:
 def _judged(asked: Wanted, message: Message, words: Reminding, spoken_of: str | None) -> Verdict:
     spans, scene = message.spans, message.scene
     refs = [span.ref for span in spans if span.ref is not None and span.ref.kind in _NAMES]
-    trade = spoken_of is not None or _of_the_trade(asked, spans, refs, words)
+    trade = spoken_of is not None or _of_the_trade(asked.what, spans, refs, words)
     sure = message.addressed or asked.called or message.replying_to is not None
     others = asked.notice or (asked.whom is not None and asked.whom != message.by)
     if not trade and not sure and (others or asked.moment is None or asked.often):
@@ -168,9 +198,9 @@ def _doubt_of_time(asked: Wanted) -> Doubt:
     return Doubt.WHEN if bare else Doubt.PAST
 
 
-def _of_the_trade(asked: Wanted, spans: Sequence[Span], refs: Sequence[Ref], words: Reminding) -> bool:
+def _of_the_trade(what: str, spans: Sequence[Span], refs: Sequence[Ref], words: Reminding) -> bool:
     """Whether a batch, a vessel, a chore or another word of the cellar is in it."""
-    if words.trade.search(asked.what) or any(ref.kind != "colour" and ref.sure >= 2 for ref in refs):
+    if words.trade.search(what) or any(ref.kind != "colour" and ref.sure >= 2 for ref in refs):
         return True
     pot = any(span.ref is not None and span.ref.kind == "kind" for span in spans)  # "the bucket"
     known = bool(refs) or pot or any(span.has(kind) for span in spans for kind in _TRADE)

@@ -1,6 +1,7 @@
 """Reminders that members ask for in words: whom, of what and when, cut out of a message and left in its words."""
 
 import re
+from collections import Counter
 from collections.abc import Sequence
 from functools import lru_cache
 from typing import Any, NamedTuple
@@ -22,6 +23,7 @@ MOST_WORDS = 200
 
 _AMOUNTS = frozenset({"unit", "substance", "vessel", "packet", "spoken", "number"})
 _WHO = "<who>"
+_MARKS_AROUND = re.compile(r"^[\W_]+|[\W_]+$")
 
 
 class Wanted(NamedTuple):
@@ -61,6 +63,8 @@ class Reminding:
         self.minutes = _pattern(table["minutes"])
         self.meant, self.nothing = str(table["meant"]), str(table["nothing"])
         self.all, self.me = frozenset(table["all"]), frozenset(table["me"])
+        self.anyone = [_pattern(rf"(?<!\w){form}(?!\w)") for form in table["anyone"]]
+        self.nameless, self.own_word = frozenset(table["nameless"]), _pattern(table["own_word"])
         self.asks: list[str] = table["asks"]
         self.notices: list[str] = table["notices"]
         self.open = _pattern(rf"(?:{table['open']}\b[\s,]*)*$")
@@ -112,11 +116,28 @@ class People:
     """Who can be reminded in one house, and the forms with their names in them."""
 
     def __init__(self, words: Reminding, members: tuple[str, ...]) -> None:
-        self.members = {member.casefold(): member for member in members if member.strip()}
-        people = sorted((*words.all, *words.me, *map(re.escape, self.members)), key=len, reverse=True)
+        spellings = _spellings(members, words)
+        self.members = {said.casefold(): member for said, member in spellings.items()}
+        called = {*spellings, *self.members}
+        people = sorted((*words.all, *words.me, *map(re.escape, called)), key=lambda one: (-len(one), one))
         who = f"(?:{'|'.join(people)})"
         self.asks = [_pattern(rf"(?<!\w){form.replace(_WHO, who)}") for form in words.asks]
         self.notices = [_pattern(form.replace(_WHO, who)) for form in words.notices]
+
+
+def _spellings(members: Sequence[str], words: Reminding) -> dict[str, str]:
+    """How each member may be called: as written, without the marks around the name, and by its first word where
+    that is nobody else's."""
+    whole = {tidy(member).strip(): member for member in members if member.strip()}
+    taken = {said.casefold() for said in whole} | words.all | words.me | words.to | words.links
+    bare = [(_MARKS_AROUND.sub("", said), member) for said, member in whole.items()]
+    for shorter in (bare, [(said.split()[0], member) for said, member in bare if said]):
+        counted = Counter(said.casefold() for said, _ in shorter)
+        for said, member in shorter:
+            if said and counted[said.casefold()] == 1 and said.casefold() not in taken:
+                whole[said] = member
+                taken.add(said.casefold())
+    return whole
 
 
 @lru_cache(maxsize=2048)
@@ -148,6 +169,10 @@ class Wish(NamedTuple):
 
     whom: str | None
     what: str
+    nobody: str | None = None
+    """Whom nobody here is called like."""
+    rest: str = ""
+    """What was said before it."""
 
 
 def wish_in(text: str, words: Reminding, people: People, by: str | None) -> Wish | None:
@@ -157,6 +182,31 @@ def wish_in(text: str, words: Reminding, people: People, by: str | None) -> Wish
         if found is not None and _opening(text[: found.start()], words) is not None:
             return Wish(_person(found, by, words, people), text[found.end() :].strip(" ,:.!?")[:MOST_WORDS])
     return None
+
+
+def wish_for_nobody(text: str, words: Reminding) -> Wish | None:
+    """Whether the message has a wish that somebody is reminded who is none of the members."""
+    for form in words.anyone:
+        found = form.search(text)
+        if found is None or words.own_word.search(before := text[: found.start()]):
+            continue
+        whom, rest = found["whom"].removesuffix("'s"), ""
+        if _opening(before, words) is None:
+            rest = words.rest_ends.sub("", before.rstrip())
+            if rest == before.rstrip():
+                continue
+        if _names_nobody(whom, words):
+            continue
+        what = text[found.end() :].strip(" ,:.!?")[:MOST_WORDS]
+        return Wish(None, what, nobody=whom, rest=rest)
+    return None
+
+
+def _names_nobody(whom: str, words: Reminding) -> bool:
+    """Whether the word in a name's place belongs to the sentence: "remind tomorrow to", "remind to"."""
+    tokens = scan(whom)
+    known = words.to | words.links | words.all | words.me | words.conditions
+    return not tokens or tokens[0].fold in known or words.time_at(tokens, 0) is not None
 
 
 def _person(found: re.Match[str], by: str | None, words: Reminding, people: People) -> str | None:
