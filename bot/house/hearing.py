@@ -2,10 +2,11 @@
 
 from collections.abc import Sequence
 from datetime import timedelta
+from typing import Any
 
 import msgspec
 
-from bot.cellar.acts import Gravity, Step, Temperature, Undo
+from bot.cellar.acts import Gravity, Reminder, Step, Temperature, Undo
 from bot.cellar.log import Entry, standing
 from bot.house import looking, replying, setup, writing
 from bot.house.turn import Press, Turn
@@ -102,12 +103,27 @@ def _replied(turn: Turn) -> tuple[bool, ReplyTo | None]:
     if incoming.reply_to is None:
         return False, None
     sent = turn.unit.post.sent_message(turn.home.id, incoming.chat_id, incoming.reply_to)
+    told: dict[str, Any] = {}
     if sent is not None:
         told = {name: sent.refers[name] for name in ("of", "step", "what") if sent.refers.get(name)}
-        return True, ReplyTo(**told) if told else None
-    entries = turn.unit.log.entries_of_message(turn.home.id, incoming.chat_id, incoming.reply_to)
-    of = next((entry.act.of for entry in entries if entry.act.of), None)
-    return False, ReplyTo(of=of) if of else None
+    else:
+        entries = turn.unit.log.entries_of_message(turn.home.id, incoming.chat_id, incoming.reply_to)
+        if of := next((entry.act.of for entry in entries if entry.act.of), None):
+            told = {"of": of}
+    if wishes := _wishes(turn, told.get("what")):
+        told["wishes"] = wishes
+    return sent is not None, ReplyTo(**told) if told else None
+
+
+def _wishes(turn: Turn, what: str | None) -> tuple[int, ...]:
+    """The reminders asked for in the message replied to, or the one that it is the letter of (`what`)."""
+    asked = [
+        entry for entry in standing(turn.home.entries) if isinstance(entry.act, Reminder) and entry.act.own
+    ]
+    if what is not None:
+        return tuple(entry.entry for entry in asked if what == f"asked {entry.entry}")
+    replied = {entry.entry for entry in turn.replied_entries()}
+    return tuple(sorted(entry.entry for entry in asked if entry.entry in replied))
 
 
 def _with_temperature(turn: Turn, verdict: Verdict) -> Verdict:

@@ -5,7 +5,7 @@ from datetime import datetime, timedelta
 from functools import partial
 from typing import Final
 
-from bot.cellar.acts import Reminder, StepName, Undo
+from bot.cellar.acts import Reminder, Step, StepName, Undo
 from bot.cellar.due import TIMER_WITHIN
 from bot.understand import plans, weigh
 from bot.understand.drafts import Draft
@@ -24,7 +24,7 @@ from bot.understand.reminding import (
     wish_in,
 )
 from bot.understand.scan import tidy
-from bot.understand.scene import ReplyTo, Scene
+from bot.understand.scene import Recent, ReplyTo, Scene
 from bot.understand.settle import Settler
 from bot.understand.spans import Span
 from bot.understand.times import Moment
@@ -54,7 +54,7 @@ def read_reminder(
         return None
     said, slash = _bare(text, addressed=addressed)
     if words.forget.fullmatch(said.strip(" .!?")):
-        return _forget(scene, by)
+        return _forget(scene, replying_to, by)
     people = people_of(scene.language, scene.members)
     asked = wanted(words.timer(said), by, words, people)
     read = partial(
@@ -108,9 +108,13 @@ def _is_timer(asked: Wanted, by: str | None) -> bool:
     return soon and asked.whom in (None, by)
 
 
-def _forget(scene: Scene, by: str | None) -> Verdict:
-    """The newest reminder that was asked for is struck out: the writer's own before another's."""
-    found = [recent for recent in scene.recent if isinstance(recent.act, Reminder) and recent.act.own]
+def _forget(scene: Scene, replying_to: ReplyTo | None, by: str | None) -> Verdict:
+    """The reminder of the message replied to is struck out, else the newest that is open: the writer's own
+    before another's."""
+    if replying_to is not None and replying_to.wishes:
+        undo = Undo(entry=replying_to.wishes[-1])
+        return Verdict(verdict="act", acts=(undo,), why="takes a reminder back")
+    found = [recent for place, recent in enumerate(scene.recent) if _is_open(recent, scene.recent[:place])]
     own = [recent for recent in found if recent.by == by] or found
     if not own:
         why = WHY[Doubt.NOTHING_TO_CORRECT]
@@ -156,6 +160,18 @@ def _for_nobody(
         return rest
     doubt = Doubt.UNKNOWN_MEMBER
     return _both(Verdict(verdict="ask", why=WHY[doubt], doubt=doubt, about=stray.nobody), rest, first=False)
+
+
+def _is_open(recent: Recent, newer: Sequence[Recent]) -> bool:
+    """Whether it asks for a reminder that nobody has answered with "done", and whose chore nobody has done."""
+    wish = recent.act
+    if not isinstance(wish, Reminder) or not wish.own:
+        return False
+    return not any(
+        (isinstance(act, Reminder) and act.action == "done" and act.what == f"asked {recent.entry}")
+        or (isinstance(act, Step) and wish.step == act.step and wish.of == act.of)
+        for act in (other.act for other in newer)
+    )
 
 
 def _spoken_of(rest: Verdict, spans: Sequence[Span]) -> str | None:

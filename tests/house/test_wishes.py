@@ -1,0 +1,38 @@
+"""Reminders that members ask for in words: taken back, given the time that they lacked, and edited."""
+
+from datetime import timedelta
+
+from bot.cellar.acts import Reminder
+from bot.cellar.log import standing
+from tests.house.room import Room
+
+
+def abouts(room: Room) -> list[str | None]:
+    """What is to be brought up and still stands."""
+    with room.units.read() as unit:
+        entries = [row.entry for row in unit.log.all_entries()]
+    acts = [entry.act for entry in sorted(standing(entries), key=lambda entry: entry.entry)]
+    return [act.about for act in acts if isinstance(act, Reminder) and act.own]
+
+
+def test_forgotten_is_the_reminder_of_the_message_replied_to(room: Room) -> None:
+    (first,) = room.say("remind me to buy corks tomorrow")
+    room.say("remind me to order labels tomorrow")
+    message = room.number + 1
+    room.say("remind me to buy yeast tomorrow")
+    room.say("forget that reminder", reply_to=room.message_of[first.letter_id])
+    assert abouts(room) == ["order labels", "buy yeast"]
+    room.say("remind me to rinse the siphon tomorrow")
+    room.say("forget that reminder", reply_to=message)
+    assert abouts(room) == ["order labels", "rinse the siphon"]
+
+
+def test_forgotten_is_the_newest_that_is_open(room: Room) -> None:
+    room.say("remind me to buy corks tomorrow")
+    room.say("remind me to order labels in an hour")
+    room.now += timedelta(hours=1)
+    room.desk.wake(room.now)
+    (rung,) = room.deliver()
+    room.say("done", reply_to=room.message_of[rung.letter_id])
+    assert "buy corks" in room.text("forget that reminder")
+    assert abouts(room) == ["order labels"]
