@@ -210,7 +210,7 @@ def _counts(turn: Turn) -> bool:
 
 def _says_when(turn: Turn) -> bool:
     """Whether the text is the time that a reminder lacked, from the one who asked for it: in reply, or as the
-    next thing said."""
+    next thing said within the hour."""
     incoming, text = turn.incoming, turn.incoming.text or ""
     if incoming.forwarded or not tells_time(text, turn.home.row.language):
         return False
@@ -219,6 +219,8 @@ def _says_when(turn: Turn) -> bool:
         sent = post.sent_message(turn.home.id, incoming.chat_id, incoming.reply_to)
     else:
         sent = post.latest(turn.home.id, incoming.chat_id)
+        if sent is not None and turn.now > sent.created_at + ASK_FOR:
+            return False
     if (
         sent is None
         or sent.refers.get("wants") != "when"

@@ -36,3 +36,16 @@ def test_forgotten_is_the_newest_that_is_open(room: Room) -> None:
     room.say("done", reply_to=room.message_of[rung.letter_id])
     assert "buy corks" in room.text("forget that reminder")
     assert abouts(room) == ["order labels"]
+
+
+def test_a_time_answers_when_for_an_hour_and_in_reply_later(room: Room) -> None:
+    (asked,) = room.say("remind me to order labels")
+    room.now += timedelta(minutes=61)
+    assert room.say("saturday at 6") == []
+    assert abouts(room) == []
+    room.say("saturday at 6", reply_to=room.message_of[asked.letter_id])
+    assert abouts(room) == ["order labels"]
+    room.say("remind me to buy corks")
+    room.now += timedelta(minutes=59)
+    room.say("saturday at 6")
+    assert abouts(room) == ["order labels", "buy corks"]
