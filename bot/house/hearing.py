@@ -59,14 +59,17 @@ def amend(turn: Turn) -> None:
     ]
     said = [entry for entry in ever if entry.entry in stand]
     old = tuple(entry.entry for entry in said)
-    verdict = _understood(turn, incoming.text or "", without=[entry.entry for entry in ever])
+    without = [entry.entry for entry in ever]
+    answered = turn.unit.post.answer_to(home.id, incoming.chat_id, incoming.message_id)
+    lacked = _lacked_before(turn, answered)
+    timed = _with_time(turn, lacked, without) if lacked is not None else None
+    verdict = timed or _understood(turn, incoming.text or "", without)
     if old and verdict.verdict == "act" and tuple(entry.act for entry in said) == verdict.acts:
         return
-    answered = turn.unit.post.answer_to(home.id, incoming.chat_id, incoming.message_id)
     if answered is None:  # an answer that has not left yet is to what it said before
         turn.unit.post.withdraw(home.id, incoming.chat_id, turn.now, reply_to=incoming.message_id)
     turn.unit.questions.close_asked(home.id, incoming.chat_id, incoming.message_id, turn.now)
-    turn = msgspec.structs.replace(turn, strikes=old, edits=answered)
+    turn = msgspec.structs.replace(turn, strikes=old, edits=answered, lacked=lacked if timed else None)
     if verdict.verdict == "ignore" and old:
         writing.undo(turn, old)
     elif not setup.command(turn):
@@ -209,29 +212,49 @@ def _counts(turn: Turn) -> bool:
 
 
 def _says_when(turn: Turn) -> bool:
-    """Whether the text is the time that a reminder lacked, from the one who asked for it: in reply, or as the
-    next thing said within the hour."""
-    incoming, text = turn.incoming, turn.incoming.text or ""
-    if incoming.forwarded or not tells_time(text, turn.home.row.language):
+    """Whether the text is the time that a reminder lacked; then that is carried out."""
+    lacked = _lacks_time(turn)
+    verdict = _with_time(turn, lacked) if lacked is not None else None
+    if verdict is None:
         return False
-    post = turn.unit.post
+    follow(msgspec.structs.replace(turn, lacked=lacked), verdict)
+    return True
+
+
+def _lacks_time(turn: Turn) -> str | None:
+    """The wish for a reminder that was asked "When?" of the writer: in reply, or as the next thing said within
+    the hour."""
+    post, incoming = turn.unit.post, turn.incoming
     if incoming.reply_to is not None:
         sent = post.sent_message(turn.home.id, incoming.chat_id, incoming.reply_to)
     else:
         sent = post.latest(turn.home.id, incoming.chat_id)
         if sent is not None and turn.now > sent.created_at + ASK_FOR:
-            return False
+            return None
     if (
         sent is None
         or sent.refers.get("wants") != "when"
         or sent.refers.get("member") != turn.member.person_id
     ):
-        return False
-    verdict = _understood(turn, f"{text}, {sent.refers['text']}")
-    if verdict.verdict != "act":
-        return False
-    follow(turn, verdict)
-    return True
+        return None
+    return str(sent.refers["text"])
+
+
+def _with_time(turn: Turn, lacked: str, without: Sequence[int] = ()) -> Verdict | None:
+    """The wish with the time that the message says; None when it says none, or more than that."""
+    incoming, text = turn.incoming, turn.incoming.text or ""
+    if incoming.forwarded or not tells_time(text, turn.home.row.language):
+        return None
+    verdict = _understood(turn, f"{text}, {lacked}", without)
+    return verdict if verdict.verdict == "act" else None
+
+
+def _lacked_before(turn: Turn, answered: int | None) -> str | None:
+    """The wish that the edited message gave its time to, or may do now."""
+    home, chat_id = turn.home, turn.incoming.chat_id
+    sent = turn.unit.post.sent_message(home.id, chat_id, answered) if answered is not None else None
+    lacked = sent.refers.get("lacked") if sent is not None else None
+    return str(lacked) if lacked is not None else _lacks_time(turn)
 
 
 def _uncounted(entry: Entry) -> bool:

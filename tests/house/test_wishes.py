@@ -49,3 +49,33 @@ def test_a_time_answers_when_for_an_hour_and_in_reply_later(room: Room) -> None:
     room.now += timedelta(minutes=59)
     room.say("saturday at 6")
     assert abouts(room) == ["order labels", "buy corks"]
+
+
+def test_an_edited_time_moves_the_reminder(room: Room) -> None:
+    room.say("remind me to order labels")
+    message = room.number + 1
+    (first,) = room.say("saturday at 6")
+    for hour in ("7", "5"):
+        (edited,) = room.say(f"saturday at {hour}", edited=True, message_id=message)
+        assert edited.edits == room.message_of[first.letter_id]
+        assert f"{int(hour) + 12}:00" in edited.html
+        assert abouts(room) == ["order labels"]
+    assert room.say("saturday at 5", edited=True, message_id=message) == []
+
+
+def test_an_edited_time_in_reply_moves_the_reminder(room: Room) -> None:
+    (asked,) = room.say("remind me to order labels")
+    reply_to = room.message_of[asked.letter_id]
+    message = room.number + 1
+    room.say("saturday at 6", reply_to=reply_to)
+    (edited,) = room.say("saturday at 7", reply_to=reply_to, edited=True, message_id=message)
+    assert "19:00" in edited.html
+    assert abouts(room) == ["order labels"]
+
+
+def test_a_slip_edited_into_a_time_answers_when(room: Room) -> None:
+    room.say("remind me to order labels")
+    message = room.number + 1
+    assert room.say("satruday 6ish maybe") == []
+    room.say("saturday at 6", edited=True, message_id=message)
+    assert abouts(room) == ["order labels"]
