@@ -2,10 +2,11 @@
 
 from collections.abc import Sequence
 from datetime import timedelta
+from typing import Any
 
 import msgspec
 
-from bot.cellar.acts import Gravity, Step, Temperature, Undo
+from bot.cellar.acts import Gravity, Reminder, Step, Temperature, Undo
 from bot.cellar.log import Entry, standing
 from bot.house import looking, replying, setup, writing
 from bot.house.turn import Press, Turn
@@ -59,14 +60,17 @@ def amend(turn: Turn) -> None:
     ]
     said = [entry for entry in ever if entry.entry in stand]
     old = tuple(entry.entry for entry in said)
-    verdict = _understood(turn, incoming.text or "", without=[entry.entry for entry in ever])
+    without = [entry.entry for entry in ever]
+    answered = turn.unit.post.answer_to(home.id, incoming.chat_id, incoming.message_id)
+    lacked = _lacked_before(turn, answered)
+    timed = _with_time(turn, lacked, without) if lacked is not None else None
+    verdict = timed or _understood(turn, incoming.text or "", without)
     if old and verdict.verdict == "act" and tuple(entry.act for entry in said) == verdict.acts:
         return
-    answered = turn.unit.post.answer_to(home.id, incoming.chat_id, incoming.message_id)
     if answered is None:  # an answer that has not left yet is to what it said before
         turn.unit.post.withdraw(home.id, incoming.chat_id, turn.now, reply_to=incoming.message_id)
     turn.unit.questions.close_asked(home.id, incoming.chat_id, incoming.message_id, turn.now)
-    turn = msgspec.structs.replace(turn, strikes=old, edits=answered)
+    turn = msgspec.structs.replace(turn, strikes=old, edits=answered, lacked=lacked if timed else None)
     if verdict.verdict == "ignore" and old:
         writing.undo(turn, old)
     elif not setup.command(turn):
@@ -103,12 +107,27 @@ def _replied(turn: Turn) -> tuple[bool, ReplyTo | None]:
     if incoming.reply_to is None:
         return False, None
     sent = turn.unit.post.sent_message(turn.home.id, incoming.chat_id, incoming.reply_to)
+    told: dict[str, Any] = {}
     if sent is not None:
         told = {name: sent.refers[name] for name in ("of", "step", "what") if sent.refers.get(name)}
-        return True, ReplyTo(**told) if told else None
-    entries = turn.unit.log.entries_of_message(turn.home.id, incoming.chat_id, incoming.reply_to)
-    of = next((entry.act.of for entry in entries if entry.act.of), None)
-    return False, ReplyTo(of=of) if of else None
+    else:
+        entries = turn.unit.log.entries_of_message(turn.home.id, incoming.chat_id, incoming.reply_to)
+        if of := next((entry.act.of for entry in entries if entry.act.of), None):
+            told = {"of": of}
+    if wishes := _wishes(turn, told.get("what")):
+        told["wishes"] = wishes
+    return sent is not None, ReplyTo(**told) if told else None
+
+
+def _wishes(turn: Turn, what: str | None) -> tuple[int, ...]:
+    """The reminders asked for in the message replied to, or the one that it is the letter of (`what`)."""
+    asked = [
+        entry for entry in standing(turn.home.entries) if isinstance(entry.act, Reminder) and entry.act.own
+    ]
+    if what is not None:
+        return tuple(entry.entry for entry in asked if what == f"asked {entry.entry}")
+    replied = {entry.entry for entry in turn.replied_entries()}
+    return tuple(sorted(entry.entry for entry in asked if entry.entry in replied))
 
 
 def _with_temperature(turn: Turn, verdict: Verdict) -> Verdict:
@@ -194,27 +213,49 @@ def _counts(turn: Turn) -> bool:
 
 
 def _says_when(turn: Turn) -> bool:
-    """Whether the text is the time that a reminder lacked, from the one who asked for it: in reply, or as the
-    next thing said."""
-    incoming, text = turn.incoming, turn.incoming.text or ""
-    if incoming.forwarded or not tells_time(text, turn.home.row.language):
+    """Whether the text is the time that a reminder lacked; then that is carried out."""
+    lacked = _lacks_time(turn)
+    verdict = _with_time(turn, lacked) if lacked is not None else None
+    if verdict is None:
         return False
-    post = turn.unit.post
+    follow(msgspec.structs.replace(turn, lacked=lacked), verdict)
+    return True
+
+
+def _lacks_time(turn: Turn) -> str | None:
+    """The wish for a reminder that was asked "When?" of the writer: in reply, or as the next thing said within
+    the hour."""
+    post, incoming = turn.unit.post, turn.incoming
     if incoming.reply_to is not None:
         sent = post.sent_message(turn.home.id, incoming.chat_id, incoming.reply_to)
     else:
         sent = post.latest(turn.home.id, incoming.chat_id)
+        if sent is not None and turn.now > sent.created_at + ASK_FOR:
+            return None
     if (
         sent is None
         or sent.refers.get("wants") != "when"
         or sent.refers.get("member") != turn.member.person_id
     ):
-        return False
-    verdict = _understood(turn, f"{text}, {sent.refers['text']}")
-    if verdict.verdict != "act":
-        return False
-    follow(turn, verdict)
-    return True
+        return None
+    return str(sent.refers["text"])
+
+
+def _with_time(turn: Turn, lacked: str, without: Sequence[int] = ()) -> Verdict | None:
+    """The wish with the time that the message says; None when it says none, or more than that."""
+    incoming, text = turn.incoming, turn.incoming.text or ""
+    if incoming.forwarded or not tells_time(text, turn.home.row.language):
+        return None
+    verdict = _understood(turn, f"{text}, {lacked}", without)
+    return verdict if verdict.verdict == "act" else None
+
+
+def _lacked_before(turn: Turn, answered: int | None) -> str | None:
+    """The wish that the edited message gave its time to, or may do now."""
+    home, chat_id = turn.home, turn.incoming.chat_id
+    sent = turn.unit.post.sent_message(home.id, chat_id, answered) if answered is not None else None
+    lacked = sent.refers.get("lacked") if sent is not None else None
+    return str(lacked) if lacked is not None else _lacks_time(turn)
 
 
 def _uncounted(entry: Entry) -> bool:

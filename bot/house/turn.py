@@ -22,7 +22,8 @@ Press = tuple[str, dict[str, Any]]
 class Turn(msgspec.Struct, frozen=True, kw_only=True):
     """What everything that answers a message needs. `strikes` are the entries that this message replaces;
     `edits` is the bot's own message to change instead of sending a new one; `quiet` is for a flood: only
-    what must be answered is said. `among` are the reminders of the letter that is being answered."""
+    what must be answered is said. `among` are the reminders of the letter that is being answered,
+    `lacked` the wish for a reminder that this message gives its time to."""
 
     unit: Unit
     home: Home
@@ -33,6 +34,7 @@ class Turn(msgspec.Struct, frozen=True, kw_only=True):
     edits: int | None = None
     quiet: bool = False
     among: tuple[int, ...] = ()
+    lacked: str | None = None
 
     @property
     def source(self) -> Source:
@@ -72,7 +74,9 @@ class Turn(msgspec.Struct, frozen=True, kw_only=True):
             chat_id=self.incoming.chat_id,
             html=html,
             buttons=tuple(buttons),
-            refers=dict(refers or {}) | ({"among": list(self.among)} if self.among else {}),
+            refers=dict(refers or {})
+            | ({"among": list(self.among)} if self.among else {})
+            | ({"lacked": self.lacked} if self.lacked is not None else {}),
             thread_id=self.incoming.thread_id,
             reply_to=None if edits else self.incoming.message_id,
             edits=edits,

@@ -2,18 +2,29 @@
 
 from collections.abc import Callable, Sequence
 from datetime import datetime, timedelta
+from functools import partial
 from typing import Final
 
-from bot.cellar.acts import Reminder, StepName, Undo
+from bot.cellar.acts import Reminder, Step, StepName, Undo
 from bot.cellar.due import TIMER_WITHIN
 from bot.understand import plans, weigh
 from bot.understand.drafts import Draft
 from bot.understand.message import Message
 from bot.understand.names import Ref
 from bot.understand.offers import WHY
-from bot.understand.reminding import Reminding, Wanted, only_a_time, reminding_of, wanted
+from bot.understand.reminding import (
+    People,
+    Reminding,
+    Wanted,
+    only_a_time,
+    people_of,
+    reminding_in,
+    wanted,
+    wish_for_nobody,
+    wish_in,
+)
 from bot.understand.scan import tidy
-from bot.understand.scene import ReplyTo, Scene
+from bot.understand.scene import Recent, ReplyTo, Scene
 from bot.understand.settle import Settler
 from bot.understand.spans import Span
 from bot.understand.times import Moment
@@ -38,21 +49,26 @@ def read_reminder(
 ) -> Verdict | None:
     """The verdict on a message that asks for a reminder, or takes one back; None for any other. `otherwise`
     reads the rest of the message."""
-    words = reminding_of(scene)
+    words = reminding_in(scene.language)
     if not words.trigger.search(text):
         return None
     said, slash = _bare(text, addressed=addressed)
     if words.forget.fullmatch(said.strip(" .!?")):
-        return _forget(scene, by)
-    asked = wanted(words.timer(said), by, words)
+        return _forget(scene, replying_to, by)
+    people = people_of(scene.language, scene.members)
+    asked = wanted(words.timer(said), by, words, people)
+    read = partial(
+        Message, scene=scene, sent_at=sent_at, by=by, replying_to=replying_to, addressed=addressed or slash
+    )
     if asked is None:
-        return None
+        if replying_to is not None and replying_to.reminds:
+            return None
+        stray = _no_promise(said, words, people, otherwise, by)
+        return stray or _for_nobody(said, words, people, otherwise, read)
     answers = replying_to is not None and (replying_to.reminds or replying_to.of is not None)
     if not asked.what and not asked.left and not answers and _is_timer(asked, by):
         asked = asked._replace(what=words.nothing)
-    message = Message(
-        asked.what, scene, sent_at, by=by, replying_to=replying_to, addressed=addressed or slash
-    )
+    message = read(asked.what)
     if not asked.what:
         return _of_nothing(asked, replying_to, sure=addressed or slash or asked.called)
     if replying_to is not None and replying_to.reminds and _points_back(message.spans):
@@ -81,7 +97,7 @@ def _of_nothing(asked: Wanted, replying_to: ReplyTo | None, *, sure: bool) -> Ve
 
 def tells_time(text: str, language: str = "en") -> bool:
     """Whether the text says when and nothing else: it may be what a reminder lacked."""
-    return only_a_time(text, reminding_of(Scene(language=language)))
+    return only_a_time(text, reminding_in(language))
 
 
 def _is_timer(asked: Wanted, by: str | None) -> bool:
@@ -92,14 +108,70 @@ def _is_timer(asked: Wanted, by: str | None) -> bool:
     return soon and asked.whom in (None, by)
 
 
-def _forget(scene: Scene, by: str | None) -> Verdict:
-    """The newest reminder that was asked for is struck out: the writer's own before another's."""
-    found = [recent for recent in scene.recent if isinstance(recent.act, Reminder) and recent.act.own]
+def _forget(scene: Scene, replying_to: ReplyTo | None, by: str | None) -> Verdict:
+    """The reminder of the message replied to is struck out, else the newest that is open: the writer's own
+    before another's."""
+    if replying_to is not None and replying_to.wishes:
+        undo = Undo(entry=replying_to.wishes[-1])
+        return Verdict(verdict="act", acts=(undo,), why="takes a reminder back")
+    found = [recent for place, recent in enumerate(scene.recent) if _is_open(recent, scene.recent[:place])]
     own = [recent for recent in found if recent.by == by] or found
     if not own:
         why = WHY[Doubt.NOTHING_TO_CORRECT]
         return Verdict(verdict="ask", why=why, doubt=Doubt.NOTHING_TO_CORRECT)
     return Verdict(verdict="act", acts=(Undo(entry=own[0].entry),), why="takes a reminder back")
+
+
+def _no_promise(
+    said: str, words: Reminding, people: People, otherwise: Callable[[str], Verdict], by: str | None
+) -> Verdict | None:
+    """A wish for a reminder that could not be read is never a plan of the writer's: it is asked when."""
+    stray = wish_in(said, words, people, by)
+    if stray is None:
+        return None
+    plain = otherwise(said)
+    promised = [act for act in plain.acts if isinstance(act, Reminder)]
+    if not promised or (stray.whom in (None, by) and promised[0].until is not None):
+        return None
+    if words.tells.match(stray.what):
+        return _IGNORE
+    return Verdict(verdict="ask", why=WHY[Doubt.WHEN], doubt=Doubt.WHEN, about=stray.what)
+
+
+def _for_nobody(
+    said: str,
+    words: Reminding,
+    people: People,
+    otherwise: Callable[[str], Verdict],
+    read: Callable[[str], Message],
+) -> Verdict | None:
+    """A wish for somebody who is not of the house: said so where it is about the wine, and never the writer's."""
+    stray = wish_for_nobody(said, words) if wish_in(said, words, people, None) is None else None
+    if stray is None or stray.nobody is None:
+        return None
+    message = read(stray.what)
+    spans = message.spans
+    refs = [span.ref for span in spans if span.ref is not None and span.ref.kind in _NAMES]
+    sure = message.addressed or (
+        stray.nobody.casefold() not in words.nameless and _of_the_trade(stray.what, spans, refs, words)
+    )
+    rest = otherwise(stray.rest) if stray.rest else _IGNORE
+    if not sure:
+        return rest
+    doubt = Doubt.UNKNOWN_MEMBER
+    return _both(Verdict(verdict="ask", why=WHY[doubt], doubt=doubt, about=stray.nobody), rest, first=False)
+
+
+def _is_open(recent: Recent, newer: Sequence[Recent]) -> bool:
+    """Whether it asks for a reminder that nobody has answered with "done", and whose chore nobody has done."""
+    wish = recent.act
+    if not isinstance(wish, Reminder) or not wish.own:
+        return False
+    return not any(
+        (isinstance(act, Reminder) and act.action == "done" and act.what == f"asked {recent.entry}")
+        or (isinstance(act, Step) and wish.step == act.step and wish.of == act.of)
+        for act in (other.act for other in newer)
+    )
 
 
 def _spoken_of(rest: Verdict, spans: Sequence[Span]) -> str | None:
@@ -111,7 +183,7 @@ def _spoken_of(rest: Verdict, spans: Sequence[Span]) -> str | None:
 def _judged(asked: Wanted, message: Message, words: Reminding, spoken_of: str | None) -> Verdict:
     spans, scene = message.spans, message.scene
     refs = [span.ref for span in spans if span.ref is not None and span.ref.kind in _NAMES]
-    trade = spoken_of is not None or _of_the_trade(asked, spans, refs, words)
+    trade = spoken_of is not None or _of_the_trade(asked.what, spans, refs, words)
     sure = message.addressed or asked.called or message.replying_to is not None
     others = asked.notice or (asked.whom is not None and asked.whom != message.by)
     if not trade and not sure and (others or asked.moment is None or asked.often):
@@ -142,9 +214,9 @@ def _doubt_of_time(asked: Wanted) -> Doubt:
     return Doubt.WHEN if bare else Doubt.PAST
 
 
-def _of_the_trade(asked: Wanted, spans: Sequence[Span], refs: Sequence[Ref], words: Reminding) -> bool:
+def _of_the_trade(what: str, spans: Sequence[Span], refs: Sequence[Ref], words: Reminding) -> bool:
     """Whether a batch, a vessel, a chore or another word of the cellar is in it."""
-    if words.trade.search(asked.what) or any(ref.kind != "colour" and ref.sure >= 2 for ref in refs):
+    if words.trade.search(what) or any(ref.kind != "colour" and ref.sure >= 2 for ref in refs):
         return True
     pot = any(span.ref is not None and span.ref.kind == "kind" for span in spans)  # "the bucket"
     known = bool(refs) or pot or any(span.has(kind) for span in spans for kind in _TRADE)

@@ -1,6 +1,7 @@
 """Reminders that members ask for in words: whom, of what and when, cut out of a message and left in its words."""
 
 import re
+from collections import Counter
 from collections.abc import Sequence
 from functools import lru_cache
 from typing import Any, NamedTuple
@@ -8,7 +9,6 @@ from typing import Any, NamedTuple
 from bot.understand.language import tables_of
 from bot.understand.lexicon import lexicon
 from bot.understand.scan import Token, scan, tidy
-from bot.understand.scene import Scene
 from bot.understand.times import Moment, merged
 from bot.understand.timewords import TimeGrammar
 
@@ -23,6 +23,7 @@ MOST_WORDS = 200
 
 _AMOUNTS = frozenset({"unit", "substance", "vessel", "packet", "spoken", "number"})
 _WHO = "<who>"
+_MARKS_AROUND = re.compile(r"^[\W_]+|[\W_]+$")
 
 
 class Wanted(NamedTuple):
@@ -49,9 +50,9 @@ class Wanted(NamedTuple):
 
 
 class Reminding:
-    """The words of a language for reminders, ready to be matched for one house's members."""
+    """The words of a language for reminders, ready to be matched in any house."""
 
-    def __init__(self, language: str, members: tuple[str, ...]) -> None:
+    def __init__(self, language: str) -> None:
         table: dict[str, Any] = tables_of(language, "patterns/{}_forms.toml")["remind"]
         self.trigger = _pattern(table["trigger"])
         timers = (
@@ -62,13 +63,13 @@ class Reminding:
         self.minutes = _pattern(table["minutes"])
         self.meant, self.nothing = str(table["meant"]), str(table["nothing"])
         self.all, self.me = frozenset(table["all"]), frozenset(table["me"])
-        self.members = {member.casefold(): member for member in members if member.strip()}
-        people = sorted((*self.all, *self.me, *map(re.escape, self.members)), key=len, reverse=True)
-        who = f"(?:{'|'.join(people)})"
-        self.asks = [_pattern(rf"(?<!\w){form.replace(_WHO, who)}") for form in table["asks"]]
-        self.notices = [_pattern(form.replace(_WHO, who)) for form in table["notices"]]
+        self.anyone = [_pattern(rf"(?<!\w){form}(?!\w)") for form in table["anyone"]]
+        self.nameless, self.own_word = frozenset(table["nameless"]), _pattern(table["own_word"])
+        self.asks: list[str] = table["asks"]
+        self.notices: list[str] = table["notices"]
         self.open = _pattern(rf"(?:{table['open']}\b[\s,]*)*$")
         self.called = _pattern(table["called"])
+        self.unclear, self.tells = _pattern(table["unclear"]), _pattern(table["tells"])
         self.rest_ends, self.sentence = _pattern(table["rest_ends"]), _pattern(table["sentence"])
         self.to, self.of = frozenset(table["to"]), frozenset(table["of"])
         self.conditions = frozenset(table["conditions"])
@@ -105,32 +106,117 @@ def _pattern(form: str) -> re.Pattern[str]:
     return re.compile(form, re.IGNORECASE)
 
 
-@lru_cache(maxsize=64)
-def _reminding(language: str, members: tuple[str, ...]) -> Reminding:
-    return Reminding(language, members)
+@lru_cache(maxsize=8)
+def reminding_in(language: str) -> Reminding:
+    """The words of a language for reminders."""
+    return Reminding(language)
 
 
-def reminding_of(scene: Scene) -> Reminding:
-    """The words for reminders in this house."""
-    return _reminding(scene.language, scene.members)
+class People:
+    """Who can be reminded in one house, and the forms with their names in them."""
+
+    def __init__(self, words: Reminding, members: tuple[str, ...]) -> None:
+        spellings = _spellings(members, words)
+        self.members = {said.casefold(): member for said, member in spellings.items()}
+        called = {*spellings, *self.members}
+        people = sorted((*words.all, *words.me, *map(re.escape, called)), key=lambda one: (-len(one), one))
+        who = f"(?:{'|'.join(people)})"
+        self.asks = [_pattern(rf"(?<!\w){form.replace(_WHO, who)}") for form in words.asks]
+        self.notices = [_pattern(form.replace(_WHO, who)) for form in words.notices]
 
 
-def wanted(text: str, by: str | None, words: Reminding) -> Wanted | None:
+def _spellings(members: Sequence[str], words: Reminding) -> dict[str, str]:
+    """How each member may be called: as written, without the marks around the name, and by its first word where
+    that is nobody else's."""
+    whole = {tidy(member).strip(): member for member in members if member.strip()}
+    taken = {said.casefold() for said in whole} | words.all | words.me | words.to | words.links
+    bare = [(_MARKS_AROUND.sub("", said), member) for said, member in whole.items()]
+    for shorter in (bare, [(said.split()[0], member) for said, member in bare if said]):
+        counted = Counter(said.casefold() for said, _ in shorter)
+        for said, member in shorter:
+            if said and counted[said.casefold()] == 1 and said.casefold() not in taken:
+                whole[said] = member
+                taken.add(said.casefold())
+    return whole
+
+
+@lru_cache(maxsize=2048)
+def people_of(language: str, members: tuple[str, ...]) -> People:
+    """The people of a house. They are asked for only once a message has a word for a reminder in it: most have
+    none, and the patterns take long to make."""
+    return People(reminding_in(language), members)
+
+
+def wanted(text: str, by: str | None, words: Reminding, people: People) -> Wanted | None:
     """What the message asks to be reminded of; None when it asks for no reminder."""
     if len(text) > LONGEST or not words.trigger.search(text):
         return None
     said = tidy(text).strip().replace(":\n", ": ")
     said = words.said_so.sub(lambda found: words.times[found[0].casefold()], said)
-    for notice, forms in ((False, words.asks), (True, words.notices)):
+    for notice, forms in ((False, people.asks), (True, people.notices)):
         for form in forms:
             found = form.search(said)
-            if found is not None and (read := _read(said, found, by, words, notice=notice)) is not None:
+            if (
+                found is not None
+                and (read := _read(said, found, by, words, people, notice=notice)) is not None
+            ):
                 return read
     return None
 
 
+class Wish(NamedTuple):
+    """That somebody is to be reminded, in words that could not be read further."""
+
+    whom: str | None
+    what: str
+    nobody: str | None = None
+    """Whom nobody here is called like."""
+    rest: str = ""
+    """What was said before it."""
+
+
+def wish_in(text: str, words: Reminding, people: People, by: str | None) -> Wish | None:
+    """Whether the message opens with a wish that a member is reminded."""
+    for form in people.asks:
+        found = form.search(text)
+        if found is not None and _opening(text[: found.start()], words) is not None:
+            return Wish(_person(found, by, words, people), text[found.end() :].strip(" ,:.!?")[:MOST_WORDS])
+    return None
+
+
+def wish_for_nobody(text: str, words: Reminding) -> Wish | None:
+    """Whether the message has a wish that somebody is reminded who is none of the members."""
+    for form in words.anyone:
+        found = form.search(text)
+        if found is None or words.own_word.search(before := text[: found.start()]):
+            continue
+        whom, rest = found["whom"].removesuffix("'s"), ""
+        if _opening(before, words) is None:
+            rest = words.rest_ends.sub("", before.rstrip())
+            if rest == before.rstrip():
+                continue
+        if _names_nobody(whom, words):
+            continue
+        what = text[found.end() :].strip(" ,:.!?")[:MOST_WORDS]
+        return Wish(None, what, nobody=whom, rest=rest)
+    return None
+
+
+def _names_nobody(whom: str, words: Reminding) -> bool:
+    """Whether the word in a name's place belongs to the sentence: "remind tomorrow to", "remind to"."""
+    tokens = scan(whom)
+    known = words.to | words.links | words.all | words.me | words.conditions
+    return not tokens or tokens[0].fold in known or words.time_at(tokens, 0) is not None
+
+
+def _person(found: re.Match[str], by: str | None, words: Reminding, people: People) -> str | None:
+    """Who is named; None for all."""
+    whom = (found.groupdict().get("whom") or "i").casefold()
+    return by if whom in words.me else people.members.get(whom)
+
+
 def _read(
-    said: str, found: re.Match[str], by: str | None, words: Reminding, *, notice: bool
+    said: str, found: re.Match[str], by: str | None, words: Reminding, people: People, *, notice: bool
 ) -> Wanted | None:
     before, after = said[: found.start()], said[found.end() :]
     starts = list(words.sentence.finditer(before))
@@ -148,19 +234,22 @@ def _read(
         rest, opening = rest + words.rest_ends.sub("", before.rstrip()), []
     tokens = scan(after)
     at, moments, thing, led = _head(tokens, words)
+    half = False
+    if not led and (start := _behind_unclear(after, tokens, at, words)) is not None:
+        half, led = bool(moments), True
+        after = after[start:]
+        tokens, at = scan(after), 0
     if not led and not (notice or found.groupdict().get("whom") is None):
         return None
     early, left = _joined([*opening, *moments])
     what, moment = _without_times(after, tokens, at, words, early)
-    whom = (found.groupdict().get("whom") or "i").casefold()
-    person = by if whom in words.me else words.members.get(whom)
     return Wanted(
-        whom=person,
+        whom=_person(found, by, words, people),
         what=what,
         moment=moment,
         thing=thing,
         notice=notice,
-        left=left,
+        left=left or half,
         often=often,
         rest=f"{rest}\n{behind}".strip(),
         first=not rest.strip(),
@@ -212,6 +301,14 @@ def _head(tokens: Sequence[Token], words: Reminding) -> tuple[int, list[Moment],
                 bool(moments) and tokens[at - 1].fold == "," and word not in words.conditions,
             )
     return at, moments, False, True
+
+
+def _behind_unclear(after: str, tokens: Sequence[Token], at: int, words: Reminding) -> int | None:
+    """Where it begins what is to be brought up, behind a time that no calendar has ("when it's finished to")."""
+    while at and tokens[at - 1].fold in words.links:
+        at -= 1
+    found = words.unclear.match(after, tokens[at].start) if at < len(tokens) else None
+    return found.start("what") if found else None
 
 
 def only_a_time(text: str, words: Reminding) -> bool:

@@ -48,11 +48,12 @@ class Recent(msgspec.Struct, frozen=True, kw_only=True):
 
 class ReplyTo(msgspec.Struct, frozen=True, kw_only=True):
     """What the message replies to: a batch's or vessel's name, a reminder's step, and the key of what somebody
-    had asked to be reminded of."""
+    had asked to be reminded of. `wishes` are the entries with which that was asked for."""
 
     of: str | None = None
     step: StepName | None = None
     what: str | None = None
+    wishes: tuple[int, ...] = ()
 
     @property
     def reminds(self) -> bool:

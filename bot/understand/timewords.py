@@ -8,7 +8,7 @@ from bot.understand.timedigits import clock_digits, no_gravity, number, written_
 from bot.understand.times import Moment, merged
 from bot.understand.timetables import longest, longest_in, phrases, whole_moment
 
-_HOURS = {"minute": 1 / 60, "hour": 1.0, "day": 24.0, "week": 168.0, "month": 730.0}
+_HOURS = {"minute": 1 / 60, "hour": 1.0, "day": 24.0, "week": 168.0, "month": 730.0, "year": 8766.0}
 
 
 class TimeGrammar:

@@ -18,6 +18,7 @@ from bot.cellar.acts import (
     Undo,
 )
 from bot.understand import understand
+from bot.understand.reminding import people_of, reminding_in
 from bot.understand.scene import Recent, ReplyTo, Scene, SceneBatch, SceneVessel
 from bot.understand.verdict import Doubt, Verdict
 from tests.understand.labelled import house
@@ -220,3 +221,55 @@ def test_turns_at_nothing_are_taken_only_where_the_bot_is_spoken_to() -> None:
     assert read("let's take turns", addressed=True).acts == (Rota(all=True),)
     assert read("ana and bo take turns", addressed=True).acts == (Rota(people=("ana", "bo")),)
     assert read("no turns", addressed=True).acts == (Rota(),)
+
+
+def test_a_house_makes_its_patterns_only_for_a_reminder() -> None:
+    houses = [Scene(members=(f"ana{number}", f"bo{number}")) for number in range(100)]
+    made = people_of.cache_info().misses
+    for scene in houses:
+        read("sg 1.012", scene, by="ana1")
+    assert people_of.cache_info().misses == made
+    for _ in range(2):
+        for scene in houses:
+            read("remind me tomorrow to buy corks", scene, by="ana1")
+    assert people_of.cache_info().misses == made + len(houses)
+    assert reminding_in.cache_info().misses == 1
+
+
+@pytest.mark.parametrize(
+    ("said", "whom"),
+    [
+        ("Strauß", "Strauß"),
+        ("strauss", "Strauß"),
+        ("STRAUSS", "Strauß"),
+        ("STRAUẞ", "Strauß"),
+        ("Ana 🍷", "Ana 🍷"),
+        ("ana", "Ana 🍷"),
+        ("Jo.", "Jo."),
+        ("jo", "Jo."),
+        ("anne marie", "Anne Marie"),
+        ("anne", "Anne Marie"),
+        ("lee ann", "Lee Ann"),
+    ],
+)
+def test_a_member_is_reminded_by_the_name_people_use(said: str, whom: str) -> None:
+    members = ("Strauß", "Ana 🍷", "Jo.", "Anne Marie", "Lee Ann", "Lee Bo", "The Boss")
+    scene = msgspec.structs.replace(HARBOUR, members=members)
+    for text in (f"remind {said} to rack the plum tomorrow", f"reminder for {said}: rack the plum tomorrow"):
+        verdict = read(text, scene, by="Jo.")
+        assert verdict.verdict == "act"
+        (act,) = verdict.acts
+        assert isinstance(act, Reminder)
+        assert (act.whom, act.about) == (whom, "rack the plum")
+
+
+@pytest.mark.parametrize("said", ["lee", "anna", "ann"])
+def test_a_name_that_fits_two_or_nobody_is_nobodys(said: str) -> None:
+    scene = msgspec.structs.replace(HARBOUR, members=("Lee Ann", "Lee Bo", "Anne Marie"))
+    verdict = read(f"remind {said} to rack the plum tomorrow", scene, by="Lee Bo")
+    assert (verdict.doubt, verdict.about) == (Doubt.UNKNOWN_MEMBER, said)
+
+
+def test_addressed_a_strange_name_is_said_so_whatever_it_is_about() -> None:
+    verdict = read("remind mum to ring nan tomorrow", by="ana", addressed=True)
+    assert (verdict.doubt, verdict.about) == (Doubt.UNKNOWN_MEMBER, "mum")
