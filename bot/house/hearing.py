@@ -191,7 +191,8 @@ def _open_question(turn: Turn) -> AskedRow | None:
 
 
 def _counts(turn: Turn) -> bool:
-    """Whether the text is the bare number of bottles that was asked for: in reply, or as the next thing said."""
+    """Whether the text is the bare number of bottles, or of degrees, that was asked for: in reply, or as the next
+    thing said."""
     incoming = turn.incoming
     text = (incoming.text or "").strip()
     if not (text.isascii() and text.isdecimal() and 1 <= len(text) <= 4) or incoming.forwarded:
@@ -201,7 +202,12 @@ def _counts(turn: Turn) -> bool:
         sent = post.sent_message(turn.home.id, incoming.chat_id, incoming.reply_to)
     else:
         sent = post.latest(turn.home.id, incoming.chat_id)
-    if sent is None or sent.refers.get("wants") != "bottles":
+    wants = sent.refers.get("wants") if sent is not None else None
+    if sent is not None and wants == "temperature":
+        degrees = f"{text}{turn.home.row.temperature_unit} {sent.refers.get('of', '')}"
+        follow(turn, _understood(turn, degrees.strip()))
+        return True
+    if sent is None or wants != "bottles":
         return False
     ids = set(sent.refers.get("entries", ()))
     old = next((e for e in standing(turn.home.entries) if e.entry in ids and _uncounted(e)), None)
