@@ -147,10 +147,7 @@ def _why(turn: Turn) -> bool:
     incoming = turn.incoming
     if not asks_why(incoming.text or "", turn.home.row.language):
         return False
-    if incoming.reply_to is not None:
-        sent = turn.unit.post.sent_message(turn.home.id, incoming.chat_id, incoming.reply_to)
-    else:
-        sent = turn.unit.post.latest(turn.home.id, incoming.chat_id)
+    sent = turn.answers_to()
     working = sent.refers.get("why") if sent is not None else None
     if working is None:
         return False
@@ -197,11 +194,7 @@ def _counts(turn: Turn) -> bool:
     text = (incoming.text or "").strip()
     if not (text.isascii() and text.isdecimal() and 1 <= len(text) <= 4) or incoming.forwarded:
         return False
-    post = turn.unit.post
-    if incoming.reply_to is not None:
-        sent = post.sent_message(turn.home.id, incoming.chat_id, incoming.reply_to)
-    else:
-        sent = post.latest(turn.home.id, incoming.chat_id)
+    sent = turn.answers_to()
     wants = sent.refers.get("wants") if sent is not None else None
     if sent is not None and wants == "temperature":
         degrees = f"{text}{turn.home.row.temperature_unit} {sent.refers.get('of', '')}"
@@ -231,13 +224,9 @@ def _says_when(turn: Turn) -> bool:
 def _lacks_time(turn: Turn) -> str | None:
     """The wish for a reminder that was asked "When?" of the writer: in reply, or as the next thing said within
     the hour."""
-    post, incoming = turn.unit.post, turn.incoming
-    if incoming.reply_to is not None:
-        sent = post.sent_message(turn.home.id, incoming.chat_id, incoming.reply_to)
-    else:
-        sent = post.latest(turn.home.id, incoming.chat_id)
-        if sent is not None and turn.now > sent.created_at + ASK_FOR:
-            return None
+    incoming, sent = turn.incoming, turn.answers_to()
+    if incoming.reply_to is None and sent is not None and turn.now > sent.created_at + ASK_FOR:
+        return None
     if (
         sent is None
         or sent.refers.get("wants") != "when"

@@ -7,7 +7,6 @@ from bot.cellar.due import Due
 from bot.house import answering, reminders
 from bot.house.turn import Turn
 from bot.say import answers, checks
-from bot.store.postbox import SentRow
 from bot.understand import clearness
 
 FRESH = timedelta(hours=12)
@@ -54,12 +53,8 @@ def _open(turn: Turn) -> list[Due]:
 def _batches_of_letter(turn: Turn, *, alone: bool) -> set[int]:
     """The wines of the letter replied to, or of the bot's latest while it is fresh; with `alone` only of a letter
     that says nothing else."""
-    post, incoming = turn.unit.post, turn.incoming
-    letter: SentRow | None
-    if incoming.reply_to is not None:
-        letter = post.sent_message(turn.home.id, incoming.chat_id, incoming.reply_to)
-    else:
-        letter = post.latest(turn.home.id, incoming.chat_id)
+    incoming = turn.incoming
+    letter = turn.answers_to()
     if letter is None:
         return set()
     if (about := letter.refers.get("of")) is not None and "reminders" not in letter.refers and not alone:

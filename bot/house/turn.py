@@ -13,7 +13,7 @@ from bot.house.home import Home
 from bot.house.talk import Incoming
 from bot.store.logbook import Source
 from bot.store.people import MemberRow
-from bot.store.postbox import File, Outgoing
+from bot.store.postbox import File, Outgoing, SentRow
 from bot.store.unit import Unit
 
 Press = tuple[str, dict[str, Any]]
@@ -43,6 +43,13 @@ class Turn(msgspec.Struct, frozen=True, kw_only=True):
             message_id=self.incoming.message_id,
             update_id=self.incoming.update_id,
         )
+
+    def answers_to(self) -> SentRow | None:
+        """The bot's message that this one may answer: the one replied to, else its latest in this chat."""
+        post, incoming = self.unit.post, self.incoming
+        if incoming.reply_to is not None:
+            return post.sent_message(self.home.id, incoming.chat_id, incoming.reply_to)
+        return post.latest(self.home.id, incoming.chat_id)
 
     def replied_entries(self) -> list[Entry]:
         """What stands of the message replied to, oldest first: what it wrote, or what the bot's answer that it
