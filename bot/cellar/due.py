@@ -66,6 +66,9 @@ WASH_AFTER, WASH_WITHIN = timedelta(hours=3), timedelta(days=10)
 """Lees dry on: an emptied vessel is brought up once the bottles or the transfer are seen to (common practice, no
 source)."""
 
+LATE_TIMER = timedelta(minutes=5)
+"""A timer said later than this says so."""
+
 TIMER = "timer"
 """What a promise is about that counts a chore's own minutes."""
 
@@ -113,7 +116,16 @@ class Due(msgspec.Struct, frozen=True, kw_only=True):
     @property
     def base(self) -> str:
         """The key of the thing itself, whichever time it is said."""
-        return self.step.removeprefix(f"{'watch' if self.kind == 'watch' else self.level} ")
+        return base_of(self.step)
+
+
+_AGAIN = ("claimer", "all", "matters", "watch")
+
+
+def base_of(step: str) -> str:
+    """The key of the thing itself, whichever time it is said."""
+    first, _, rest = step.partition(" ")
+    return rest if first in _AGAIN else step
 
 
 def due_for(view: BatchView, plan: Plan, house: HouseView | None = None) -> list[Due]:

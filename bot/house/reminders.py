@@ -5,7 +5,7 @@ from datetime import datetime, timedelta
 
 import msgspec
 
-from bot.cellar.due import TIMER, Due, due_for
+from bot.cellar.due import LATE_TIMER, TIMER, Due, base_of, due_for
 from bot.cellar.due_at_home import due_for_house
 from bot.house import voice
 from bot.house.home import Home
@@ -20,7 +20,6 @@ MOST_THINGS = 8
 _STALE_TIMER = timedelta(hours=12)
 _STALE_ASKED = timedelta(days=1)
 """Somebody asked for it: it is said as long as it may still be of use."""
-_LATE_TIMER = timedelta(minutes=5)
 _ASKED_FOR = ("contact", TIMER, "asked")
 
 
@@ -95,11 +94,20 @@ def _bring_up_to_date(home: Home, rows: Sequence[ReminderRow], wanted: Mapping[K
 
 
 def ring(unit: Unit, household_id: int, now: datetime) -> None:
-    """Says what is due by now in one household: timers by themselves, the rest in one letter."""
+    """Says what is due by now in one household, and closes what is thereby asked again."""
     home = Home(unit, unit.households.lock(household_id), now)
+    standing = unit.reminders.standing(household_id)
+    again = {(row.batch, base_of(row.step)) for row in _say(home, standing)}
+    older = [row for row in standing if row.state == "moved" and (row.batch, base_of(row.step)) in again]
+    if older:
+        voice.close(home, older, wanted_in(home))
+
+
+def _say(home: Home, standing: Sequence[ReminderRow]) -> list[ReminderRow]:
+    """Says it, timers by themselves, the rest in one letter; returns what was said."""
+    unit, household_id, now = home.unit, home.id, home.now
     hours = hours_of(home.row)
     chat_id = unit.households.main_chat(household_id)
-    standing = unit.reminders.standing(household_id)
     planned = [row for row in standing if row.state == "planned" and row.ring_at < hours.ends(now)]
     wanted = wanted_in(home, {row.batch for row in planned})
     ringing = [(row, wanted.get(key(row))) for row in planned if row.ring_at <= now]
@@ -114,27 +122,30 @@ def ring(unit: Unit, household_id: int, now: datetime) -> None:
         else:
             due_now.append((row, due))
     if chat_id is None:
-        return
+        return []
+    said: list[ReminderRow] = []
     together: list[tuple[ReminderRow, Due]] = []
     for row, due in due_now:
         where = said_in(home, due, chat_id)
         if due.exact or where != chat_id:
             voice.tell(home, where, [(row, due)])
+            said.append(row)
         else:
             together.append((row, due))
     waiting = _without_overtaken(home, together)
     if not waiting:
-        return
+        return said
     if not any(due.timed for _, due in waiting) and _said_today(home, hours) >= home.row.most_a_day:
         for row, _ in waiting:
             unit.reminders.ring_at(household_id, row.id, hours.tomorrow(now))
-        return
+        return said
     if not all(due.timed for _, due in waiting):
         waiting += _later_today(planned, wanted, hours, now)
     waiting.sort(key=lambda pair: _urgency(pair[1]))
     for row, _ in waiting[MOST_THINGS:]:
         unit.reminders.ring_at(household_id, row.id, max(row.ring_at, hours.tomorrow(now)))
     voice.tell(home, chat_id, waiting[:MOST_THINGS])
+    return said + [row for row, _ in waiting[:MOST_THINGS]]
 
 
 def said_in(home: Home, due: Due, main: int) -> int:
@@ -149,7 +160,7 @@ def said_in(home: Home, due: Due, main: int) -> int:
 
 def _to_the_minute(due: Due, now: datetime) -> bool:
     """A timer rings at night too; one of somebody's own that it is too late for waits for the morning."""
-    return due.exact and (due.kind != "asked" or now - due.at <= _LATE_TIMER)
+    return due.exact and (due.kind != "asked" or now - due.at <= LATE_TIMER)
 
 
 def _pointless(due: Due, now: datetime) -> bool:
@@ -157,7 +168,7 @@ def _pointless(due: Due, now: datetime) -> bool:
     late = now - due.at
     if due.kind == "asked":
         return due.exact and late > _STALE_ASKED
-    return due.exact and (late > _STALE_TIMER or (late > _LATE_TIMER and not due.still_open))
+    return due.exact and (late > _STALE_TIMER or (late > LATE_TIMER and not due.still_open))
 
 
 def _without_overtaken(home: Home, pairs: Sequence[tuple[ReminderRow, Due]]) -> list[tuple[ReminderRow, Due]]:

@@ -11,7 +11,7 @@ import msgspec
 
 from bot.cellar.acts import Reminder
 from bot.cellar.checks import temperatures
-from bot.cellar.due import TIMER, Due
+from bot.cellar.due import TIMER, Due, base_of
 from bot.cellar.log import BatchView, standing
 from bot.cellar.stages import doing_of
 from bot.cellar.vessels import emptied
@@ -53,21 +53,16 @@ def tell(home: Home, chat_id: int, told: Sequence[tuple[ReminderRow, Due]]) -> N
     ]
     letter = _letter(home, chat_id, rows, {key(row): due for row, due in told})
     letter_id = mail.post(home.unit, home.id, letter, home.now)
-    _close_older(home, rows)
     home.unit.reminders.said(home.id, rows, letter_id)
 
 
-def _close_older(home: Home, told: Sequence[ReminderRow]) -> None:
-    """What was put off until now is asked again: the letter that said so has nothing to press any more."""
-    again = {(row.batch, _base(row)) for row in told}
-    older = [row for row in home.unit.reminders.standing(home.id) if row.state == "moved"]
-    letters: dict[int, None] = {}
-    for row in older:
-        if (row.batch, _base(row)) in again and row.outbox_id is not None:
-            home.unit.reminders.mark(home.id, row.id, "withdrawn", ringing.ASKED_AGAIN)
-            letters[row.outbox_id] = None
-    for letter in letters:
-        amend(home, letter, {})
+def close(home: Home, rows: Sequence[ReminderRow], wanted: Mapping[Key, Due]) -> None:
+    """What was put off until now is asked again: in the letters that said so there is nothing to press for it."""
+    for row in rows:
+        home.unit.reminders.mark(home.id, row.id, "withdrawn", ringing.ASKED_AGAIN)
+    for letter in dict.fromkeys(row.outbox_id for row in rows):
+        if letter is not None:
+            amend(home, letter, wanted)
 
 
 def _words(home: Home, told: Sequence[tuple[ReminderRow, Due]]) -> dict[int, str]:
@@ -136,18 +131,13 @@ def due_of(row: ReminderRow, wanted: Mapping[Key, Due]) -> Due | None:
         return exact
     same = [d for d in wanted.values() if (d.batch, d.step) == (row.batch, row.step)]
     # What was said once more is put off together with the thing itself.
-    first = [d for d in wanted.values() if d.batch == row.batch and d.step == _base(row) and d.timed]
-    return next(iter(first if _base(row) != row.step and first else same), None)
-
-
-def _base(row: ReminderRow) -> str:
-    """The key of the thing itself, whichever time it was said."""
-    return row.step.partition(" ")[2] if row.step.partition(" ")[0] in _LEVELS else row.step
+    first = [d for d in wanted.values() if d.batch == row.batch and d.step == base_of(row.step) and d.timed]
+    return next(iter(first if base_of(row.step) != row.step and first else same), None)
 
 
 def _settled(home: Home, row: ReminderRow, view: BatchView | None) -> str | None:
     """By whom it was done; None when it was not."""
-    base = _base(row)
+    base = base_of(row.step)
     kind, _, number = base.partition(" ")
     promises = view.promises if view is not None else home.view.promises
     over = [promise.by for promise in promises if promise.action == "done" and promise.what == base]
@@ -186,9 +176,6 @@ def _felt(home: Home, row: ReminderRow, view: BatchView) -> str | None:
     """What the thermometer was said to show since the reminder, and by whom."""
     told = [found for found in temperatures(view) if found.at > row.due - _TOLD_LATE]
     return ringing.has_felt(told[-1].value, told[-1].by, home.manner) if told else None
-
-
-_LEVELS = frozenset({"claimer", "all", "matters", "watch"})
 
 
 def _letter(home: Home, chat_id: int, rows: Sequence[ReminderRow], wanted: Mapping[Key, Due]) -> Outgoing:

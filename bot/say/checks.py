@@ -1,10 +1,8 @@
 """Looks, errands and tastes in words."""
 
-from datetime import timedelta
-
 from bot.cellar.checks import bottling_by_kit
 from bot.cellar.costs import expected_bottles
-from bot.cellar.due import Due
+from bot.cellar.due import LATE_TIMER, Due
 from bot.cellar.log import BatchView
 from bot.cellar.plans import Plan
 from bot.say.manner import Manner, name, said
@@ -91,7 +89,7 @@ def tell_washed(due: Due) -> str:
 def timer(due: Due, view: BatchView | None, what: str, manner: Manner) -> str:
     """Somebody's minutes are up."""
     batch = f"{name(view.name)}: " if view is not None else ""
-    when = f", since {manner.when(due.at)}" if manner.now - due.at > timedelta(minutes=5) else ""
+    when = f", since {manner.when(due.at)}" if manner.now - due.at > LATE_TIMER else ""
     return f"{batch}{_minutes(due)} are up{when}: {said(what)}."
 
 

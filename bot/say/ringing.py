@@ -4,7 +4,7 @@ from collections.abc import Sequence
 from datetime import timedelta
 
 from bot.cellar.acts import StepName
-from bot.cellar.due import Due
+from bot.cellar.due import LATE_TIMER, Due
 from bot.cellar.log import BatchView
 from bot.cellar.plans import Plan
 from bot.cellar.stages import FINISHED_BELOW, true_sg
@@ -13,7 +13,6 @@ from bot.say.facts import STEP_TO_DO, to_do
 from bot.say.manner import Manner, name, said, sg
 
 _LATE = timedelta(hours=12)
-_LATE_TIMER = timedelta(minutes=5)
 
 
 def reminder(due: Due, view: BatchView | None, plan: Plan | None, manner: Manner) -> str:
@@ -73,7 +72,7 @@ def _asked(due: Due, view: BatchView | None, plan: Plan | None, manner: Manner) 
     where = f"{name(of)}: " if of else ""
     asker = "you" if due.asked_by == due.whose else said(due.asked_by or "somebody")
     who = f"{said(due.whose)}, " if due.whose else ""
-    late = manner.now - due.at > (_LATE_TIMER if due.exact else _LATE)
+    late = manner.now - due.at > (LATE_TIMER if due.exact else _LATE)
     was = f" (for {manner.when(due.at)})" if late else ""
     about = f": {said(due.about)}" if due.about else ""
     end = "" if about.endswith((".", "!", "?", "…")) else "."

@@ -9,9 +9,6 @@ from bot.say.facts import STEP_DONE, dose
 from bot.say.manner import Manner, listed, money, name, said, sg
 
 MOST_LINES = 10
-_COST_LIKE = (
-    "Tell me what you spent, like: <code>plum kit cost 45</code> or <code>corks for plum cost 6</code>"
-)
 
 
 def story(view: BatchView, events: tuple[Happened, ...], manner: Manner) -> str:

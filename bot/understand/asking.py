@@ -26,7 +26,6 @@ _ORDER: tuple[About, ...] = (
     "overview",
     "stage",
 )
-_NO_BATCH = frozenset({"help", "overview"})
 
 
 def question(clause: Clause) -> Draft | None:
