@@ -38,6 +38,7 @@ def _parser() -> argparse.ArgumentParser:
     parser = argparse.ArgumentParser(
         prog="bucketside", description="A household makes wine from kits together, in one chat."
     )
+    parser.add_argument("--version", action=_Version, help="print the version and end")
     commands = parser.add_subparsers(dest="command", required=True, metavar="COMMAND")
     trying = commands.add_parser("try", help="a chat in this terminal, or a conversation script")
     trying.add_argument("--data", type=Path, metavar="DIR", help="the data folder")
@@ -52,6 +53,19 @@ def _parser() -> argparse.ArgumentParser:
     understanding.add_argument("--house", type=Path, required=True, metavar="HOUSE.json")
     commands.add_parser("reckon", help="a sum: NAME key=value ... [--json]", add_help=False)
     return parser
+
+
+class _Version(argparse.Action):
+    """Looks the version up only when it is asked for."""
+
+    def __init__(self, option_strings: Sequence[str], dest: str, **kwargs: str) -> None:
+        super().__init__(option_strings, dest, nargs=0, help=kwargs.get("help"))
+
+    def __call__(self, parser: argparse.ArgumentParser, *_: object) -> None:
+        from importlib.metadata import version
+
+        print(f"bucketside {version('bucketside')}")
+        parser.exit()
 
 
 def _understand(house: Path) -> int:

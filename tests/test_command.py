@@ -7,6 +7,7 @@ import signal
 import sqlite3
 import subprocess
 import sys
+import tomllib
 from pathlib import Path
 
 import pytest
@@ -59,6 +60,19 @@ def test_help_loads_nothing_heavy() -> None:
         "bot.house",
     )
     assert not set(heavy) & set(loaded.split())
+
+
+def test_the_version_is_that_of_the_project() -> None:
+    said = subprocess.run(
+        [sys.executable, "-m", "bot", "--version"],
+        cwd=ROOT,
+        capture_output=True,
+        text=True,
+        timeout=60,
+        check=True,
+    ).stdout
+    project = tomllib.loads((ROOT / "pyproject.toml").read_text(encoding="utf-8"))["project"]
+    assert said == f"bucketside {project['version']}\n"
 
 
 def test_understand_and_reckon_load_no_database_and_no_chat_service() -> None:
