@@ -15,10 +15,17 @@ from bot.cellar.acts import Addition, Bottles, Gravity, Step
 from bot.cellar.checks import temperatures
 from bot.cellar.log import BatchView, Entry
 from bot.cellar.plans import Plan
-from bot.cellar.stages import doings, place_in_plan, settled
+from bot.cellar.stages import (
+    LOW_ENOUGH_TO_STABILISE,
+    doings,
+    ferments_at,
+    place_in_plan,
+    settled,
+    true_sg,
+)
 from bot.cellar.views import Measured
 from bot.cellar.watch import ferment_trouble, swing
-from bot.science.doses import SO2_SHARE, TABLET_G, legal_max_sulphite
+from bot.science.doses import BOUND_OF_FIRST, SO2_SHARE, TABLET_G, legal_max_sulphite
 
 DOUBLED_WITHIN = timedelta(hours=24)
 """The same addition twice within this time is asked about."""
@@ -57,6 +64,10 @@ class Caution(StrEnum):
     NO_AIR = "no_air"
     BLENDED_WORKING = "blended_working"
     BROKEN_GLASS = "broken_glass"
+    REFRACTED = "refracted"
+    SWEETENED = "sweetened"
+    FERMENT_GOES_ON = "ferment_goes_on"
+    FIRST_SULPHITE = "first_sulphite"
 
 
 class Heed(msgspec.Struct, frozen=True, kw_only=True):
@@ -85,7 +96,9 @@ def _is(entry: Entry, step: str) -> bool:
 
 def _stirred(view: BatchView, plan: Plan, entry: Entry) -> Caution | None:
     late = view.pitched_at is not None and entry.at > view.pitched_at
-    return Caution.STIRRED_AFTER_YEAST if _is(entry, "stir") and late else None
+    # Rousing the yeast is what a ferment that stands still wants.
+    roused = ferment_trouble(view) is not None
+    return Caution.STIRRED_AFTER_YEAST if _is(entry, "stir") and late and not roused else None
 
 
 def _starting_gravity(view: BatchView, plan: Plan, entry: Entry) -> Caution | None:
@@ -166,7 +179,27 @@ def _stabilised_early(view: BatchView, plan: Plan, entry: Entry) -> Caution | No
     sorbate = isinstance(entry.act, Addition) and entry.act.what == "sorbate"
     if not (_is(entry, "stabilise") or sorbate) or settled(view) is not None:
         return None
-    return Caution.STABILISED_EARLY
+    return Caution.FERMENT_GOES_ON if ferments_at(view, entry.at) else Caution.STABILISED_EARLY
+
+
+def _sweetened(view: BatchView, plan: Plan, entry: Entry) -> Caution | None:
+    """Sugar into a wine that has finished, or nearly: said every time."""
+    if not isinstance(entry.act, Addition) or entry.act.what != "sugar" or view.pitched_at is None:
+        return None
+    before = [reading for reading in view.readings if reading.at <= entry.at]
+    low = bool(before) and true_sg(view, before[-1]) <= LOW_ENOUGH_TO_STABILISE
+    return Caution.SWEETENED if low and entry.at > view.pitched_at else None
+
+
+def _first_sulphite(view: BatchView, plan: Plan, entry: Entry) -> Heed | None:
+    """Most of what a first dose brings is thought to be free, and is not."""
+    act = entry.act
+    if not isinstance(act, Addition) or act.what != "sulphite":
+        return None
+    if any(a.what == "sulphite" and a.entry != entry.entry and a.at <= entry.at for a in view.additions):
+        return None
+    low, high = BOUND_OF_FIRST
+    return Heed(caution=Caution.FIRST_SULPHITE, about=f"{low:.0%} to {high:.0%}".replace("%", " %"))
 
 
 def _bottled_early(view: BatchView, plan: Plan, entry: Entry) -> Caution | None:
@@ -283,7 +316,16 @@ def _blended(view: BatchView, plan: Plan, entry: Entry) -> Caution | None:
     return Caution.BLENDED_WORKING
 
 
+def _refracted(view: BatchView, plan: Plan, entry: Entry) -> Heed | None:
+    """A refractometer's figure in a ferment is an estimate, each time."""
+    read = next((r for r in view.readings if r.entry == entry.entry and r.estimated), None)
+    if read is None or read.low is None:
+        return None
+    return Heed(caution=Caution.REFRACTED, figure=read.sg, limit=read.low)
+
+
 RULES: tuple[Rule, ...] = (
+    _refracted,
     _stirred,
     _starting_gravity,
     _pitching_temperature,
@@ -298,6 +340,8 @@ RULES: tuple[Rule, ...] = (
     _forgotten,
     _sulphite,
     _malolactic,
+    _sweetened,
+    _first_sulphite,
     _no_air,
     _blended,
     _broken,

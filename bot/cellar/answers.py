@@ -224,7 +224,7 @@ def ready(view: BatchView, what: Literal["rack", "bottle"], now: datetime) -> Re
     place = place_in_plan(view, plan)
     proof = settled(view)
     latest = view.latest
-    low = latest is not None and true_sg(view, latest) <= FINISHED_BELOW
+    low = latest is not None and not latest.estimated and true_sg(view, latest) <= FINISHED_BELOW
     since = agreeing_since(view) if low else None
     before = place.held or (place.chore if place.chore is None or place.chore.does != what else None)
     waiting = place.ready is None or now < place.ready

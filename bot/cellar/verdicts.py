@@ -56,7 +56,7 @@ def finished(view: BatchView, now: datetime) -> FinishedAnswer:
     found = [t for t in troubles(view, view.follows, now) if t.kind in ("stuck", "not_started")]
     trouble = found[0] if found else None
     done = proof is not None or view.ended_at is not None
-    low = latest is not None and true_sg(view, latest) <= FINISHED_BELOW
+    low = latest is not None and not latest.estimated and true_sg(view, latest) <= FINISHED_BELOW
     since = agreeing_since(view) if low else None
     return FinishedAnswer(
         verdict="yes" if done else "no" if trouble is not None else "not_yet",

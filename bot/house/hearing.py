@@ -8,7 +8,7 @@ import msgspec
 
 from bot.cellar.acts import Gravity, Reminder, Step, Temperature, Undo
 from bot.cellar.log import Entry, standing
-from bot.house import looking, replying, setup, writing
+from bot.house import instruments, looking, replying, setup, writing
 from bot.house.turn import Press, Turn
 from bot.house.writing import Author
 from bot.say import answers, asking
@@ -28,6 +28,8 @@ _LONGEST_LABEL = 40
 def hear(turn: Turn, *, hears_all: bool = True) -> None:
     """Takes a message to its end: something is written and answered, something is asked, or silence."""
     if setup.command(turn, hears_all=hears_all) or _why(turn) or _answers_question(turn) or _counts(turn):
+        return
+    if instruments.told(turn):
         return
     replies = turn.incoming.reply_to is not None
 
@@ -163,7 +165,9 @@ def _answers_question(turn: Turn) -> bool:
         return False
     text, scene = turn.incoming.text or "", turn.home.scene()
     others = question.member_id != turn.member.id
-    chosen = pick(text, question.options, scene, _understood(turn, text), others=others)
+    chosen = instruments.chosen(turn, question)
+    if chosen is None:
+        chosen = pick(text, question.options, scene, _understood(turn, text), others=others)
     if chosen is not None:
         _carry(turn, question, chosen)
         return True

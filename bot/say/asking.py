@@ -49,6 +49,10 @@ _WORDS = {
     "what": "Of what? Write it whole, like <code>remind me on friday at 18:00: buy corks</code>",
     "past": "That time has passed. Give one to come, like <code>remind me tomorrow at 9: {bare}</code>",
     "often": "I bring a thing up once, not again and again. Give one time: <code>remind me on friday at 18:00: {bare}</code>",
+    "refracted_no_start": "With a refractometer I need the figure from before the yeast, and {about} has none: once there is "
+    "alcohol, Brix say nothing alone. Read it with the hydrometer, like <code>sg 0.996 {bare}</code>",
+    "refracted_no_wine": "That does not go with the figure that {about} began with: alcohol makes a refractometer show more "
+    "than there is, and never less. Please read it again, with a drop from the middle of the wine.",
     "not_understood": "I did not get that. " + TWO_EXAMPLES,
 }
 _ALL_OF_THIS = "Did you mean all of this?"

@@ -11,6 +11,7 @@ from bot.say.dangers import LEAFLET_FIRST, SIGNS
 from bot.say.facts import STEP_DONE
 from bot.say.manner import Manner, listed, name, said, sg
 
+ESTIMATED = "That was by refractometer, an estimate: read it with the hydrometer, and again 48 hours later."
 BURST = "Bottled before the gravity is steady, bottles can burst."
 
 
@@ -62,6 +63,8 @@ def _holding(found: ReadyAnswer, manner: Manner) -> str:
                 if found.proof_at > manner.now
                 else f"{sg(latest.sg)} {manner.ago(latest.at)} is low enough; one more reading now is the proof."
             )
+        if latest.estimated:
+            return f"about {sg(latest.sg)} {manner.ago(latest.at)}. {ESTIMATED}"
         goal = f" (racking comes at {sg(found.before.sg)})" if found.before.sg is not None else ""
         return f"still {sg(latest.sg)} {manner.ago(latest.at)}{goal}."
     if found.ready is not None and found.ready > manner.now:
@@ -141,6 +144,8 @@ def _finished(found: FinishedAnswer, manner: Manner) -> str:
         lines.append(f"Low enough. The same again {manner.when(found.proof_at)} is the proof.")
     elif found.proof_at is not None:
         lines.append("Low enough. The same once more, now, is the proof.")
+    elif latest.estimated:
+        lines.append(ESTIMATED)
     else:
         lines.append(f"It is a yes once two readings 48 hours apart agree, at {sg(FINISHED_BELOW)} or less.")
     return "\n".join([*lines, BURST])

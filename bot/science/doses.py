@@ -24,6 +24,9 @@ ACIDITY = Range(1.0, 25.0, "g/l as tartaric acid")
 
 SO2_SHARE: dict[Salt, float] = {"potassium": 2 * 64.064 / 222.31, "sodium": 2 * 64.064 / 190.09}
 """Sulphur dioxide in the metabisulphite, by molar masses."""
+BOUND_OF_FIRST = (0.3, 0.5)
+"""The share of a first addition of sulphur dioxide that binds within days, in a sound wine that holds none: a third to
+a half. Comes from memory: Ribéreau-Gayon et al., Handbook of Enology 1, on the additions that sulphiting takes."""
 MOLECULAR_TARGET: dict[Colour, float] = {"red": 0.5, "white": 0.8, "rosé": 0.8}
 PK_CUSTOMARY = 1.81
 TABLET_G = 0.44

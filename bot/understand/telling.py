@@ -2,8 +2,11 @@
 
 from dataclasses import dataclass, field, replace
 from itertools import pairwise
+from typing import get_args
 
-from bot.cellar.acts import Act, Addition, Gravity, Question, Reminder, Step, Temperature, Volume
+import msgspec
+
+from bot.cellar.acts import Act, Addition, Gravity, Instrument, Question, Reminder, Step, Temperature, Volume
 from bot.understand import asking, moods, plans, weigh
 from bot.understand.additions import Additions
 from bot.understand.bottles import (
@@ -29,6 +32,7 @@ _PLAIN = 1.5
 """The score from which a question is one beyond doubt, even among facts."""
 
 _LOST_SPANS = 6
+_INSTRUMENTS: tuple[Instrument, ...] = get_args(Instrument)
 _COUNTED = ("degas",)
 """What the plans count: each time it was done is an act of its own."""
 
@@ -48,7 +52,7 @@ class Telling:
     def __init__(self, message: Message, clauses: list[Clause]) -> None:
         self.message = message
         self.clauses = clauses
-        self.readings = Readings(message.scene)
+        self.readings = Readings(message.scene, instrument_named(message))
         self.chores = Chores(message.scene, message.words.weights)
         self.additions = Additions(message.scene, message.tokens, message.text)
         spans = [span for clause in clauses for span in clause.spans]
@@ -142,7 +146,7 @@ class Telling:
         if last is not None and isinstance(last.act, Gravity) and last.act.temp_c is None and not clause.hard:
             sample = self.readings.sample(clause)
             if sample is not None:
-                last.act = Gravity(sg=last.act.sg, temp_c=sample)
+                last.act = msgspec.structs.replace(last.act, temp_c=sample)
         if (
             last is not None
             and isinstance(last.act, Step)
@@ -275,6 +279,14 @@ class Telling:
         return []
 
 
+def instrument_named(message: Message) -> Instrument | None:
+    """What a message says that it was read with; None where it names none, or both."""
+    tags = [tag for token in message.tokens for tag in message.words.tags(token.fold)]
+    named = {tag.value for tag in tags if tag.kind == "instrument"}
+    found = [name for name in _INSTRUMENTS if name in named]
+    return found[0] if len(found) == 1 else None
+
+
 def _with_sample(drafts: list[Draft]) -> list[Draft]:
     """ "Is at 22C and reads 1.056": the temperature said just before a gravity is the sample's."""
     kept: list[Draft] = []
@@ -292,7 +304,7 @@ def _with_sample(drafts: list[Draft]) -> list[Draft]:
             and not clause.refs
             and draft.refs == before.refs
         ):
-            draft.act = Gravity(sg=draft.act.sg, temp_c=before.act.temp_c)
+            draft.act = msgspec.structs.replace(draft.act, temp_c=before.act.temp_c)
             draft.score = max(draft.score, before.score)
             kept[-1] = draft
         else:
