@@ -106,8 +106,7 @@ def _starting_gravity(view: BatchView, plan: Plan, entry: Entry) -> Caution | No
 
 
 def _pitching_temperature(view: BatchView, plan: Plan, entry: Entry) -> Caution | Heed | None:
-    """The last temperature told before the yeast. A sample read at 24 °C says little of the must; one above
-    what yeast bears says enough, while it may still be so."""
+    """The last temperature told before the yeast; one above what yeast bears, while it may still be so."""
     yeast = isinstance(entry.act, Addition) and entry.act.what == "yeast"
     if not (_is(entry, "pitch") or yeast):
         return None

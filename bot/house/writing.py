@@ -215,7 +215,7 @@ class _Report:
         self.turn = turn
         self.lines: list[str] = [*done]
         self.instead = bool(done)
-        self.refers = refers or {}
+        self.refers: Mapping[str, Any] = refers or {}
         self.notes: list[str] = []
         self.buttons: list[Press] = []
         self.entries: list[int] = []
@@ -300,8 +300,16 @@ class _Report:
             self.lines.append(say_answers.contact(home.row.contact_minutes))
             return
         if question.about == "reckon":
-            words, self.why = summing.reckoned(home, question)
-            self.lines.append(words)
+            summed = summing.reckoned(home, question)
+            self.why = summed.why
+            self.lines.append(summed.words)
+            if summed.lacks is not None:
+                self.refers = {
+                    **self.refers,
+                    "wants": "sum",
+                    "sum": summed.lacks,
+                    "member": self.turn.member.person_id,
+                }
             return
         found = answer(question, home.view, self.turn.now, home.room())
         if isinstance(found, RemindersAnswer):

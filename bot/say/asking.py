@@ -33,6 +33,7 @@ _WORDS = {
     "falling_fast": "{fact}? That is a big fall from {last} in the time.",
     "other_curve": "{fact}? That looks more like another batch.",
     "odd_temperature": "{fact}? No room has that.",
+    "sample_alone": "{fact}: is that the wine itself? A sample's warmth goes with its gravity: <code>sg 1.012 at 24c</code>",
     "odd_dose": "{fact}? That is several times what it takes. The pack's dose goes first.",
     "too_many_bottles": "{fact}? I count fewer than that at home.",
     "vessel_busy": "{about} is in use. Move that batch first, or name another vessel.",

@@ -142,7 +142,7 @@ def _gravity(
     said = f"{act.sg:.3f}" if round(act.sg, 3) == act.sg else f"{act.sg:g}"
     if batch.bottled is not None:
         return Concern(Doubt.UNSURE, said)
-    if act.brix is not None and act.instrument != "hydrometer" and batch.ferments_from is not None:
+    if _refracts(act, batch):
         # What alcohol adds to it is worked out, or the instrument asked for, before it is held against the curve.
         return None
     rising = not sweetened and rises(batch, act.sg, when)
@@ -159,6 +159,15 @@ def _gravity(
             Doubt.SLIPPED_DIGIT, said, (Gravity(of=act.of, at=act.at, sg=meant, temp_c=act.temp_c),)
         )
     return Concern(Doubt.RISING if rising else Doubt.FALLING_FAST, said)
+
+
+def _refracts(act: Gravity, batch: SceneBatch) -> bool:
+    """Whether what was read may show alcohol too, so that it cannot be held against the curve as it is."""
+    if act.brix is None or act.instrument == "hydrometer":
+        return False
+    readings = batch.readings
+    fell = len(readings) > 1 and readings[0][1] - readings[-1][1] > MISREAD
+    return batch.ferments_from is not None or (fell and act.instrument == "refractometer")
 
 
 def _strange_vessel(act: Gravity, target: Target, scene: Scene, when: datetime) -> Concern | None:

@@ -22,6 +22,9 @@ PINT_LITRES = {"imperial": 0.56826125, "us": 0.473176473}
 _DROP, _RISE = 0.03, 0.002
 _SAMPLE_C = (5.0, 45.0)
 _LIKELY_C = (13.0, 30.0)
+_SHORT = 3
+"""Letters of a word that may be the first half of a yeast's name."""
+
 _REFRACTS = (2.0, 35.0)
 """Bare numbers that a refractometer for must can show, in Brix."""
 _FROM_SCALE = {
@@ -62,6 +65,15 @@ def gravity(quantity: Quantity) -> float | None:
     if quantity.decimals == 0 and value >= 900:
         value /= 1000
     return round(value, 4)
+
+
+def _of_the_wine(between: Sequence[Span]) -> bool:
+    """ "1.012 and the must is at 31": a temperature after a gravity that is said of the wine, and not of the sample."""
+    joined = next((place for place, span in enumerate(between) if span.has("join")), None)
+    if joined is None or any(span.is_("part", "sample") for span in between):
+        return False
+    rest = between[joined + 1 :]
+    return any(span.ref is not None or span.is_("part", "warm") for span in rest)
 
 
 class Readings:
@@ -151,6 +163,8 @@ class Readings:
             return None
         if quantity.signed and not named:
             return None
+        if not named and self._strain(quantity, clause, at):
+            return None
         if self._refracts(quantity, clause):
             quantity = quantity._replace(unit="brix")
         if self._lone(quantity, clause):
@@ -213,6 +227,17 @@ class Readings:
         if self.instrument == "refractometer" and sg >= 1.0:
             return Gravity(sg=sg, brix=round(brix_from_sg(sg), 1), instrument=self.instrument)
         return Gravity(sg=sg)
+
+    def _strain(self, quantity: Quantity, clause: Clause, at: int) -> bool:
+        """ "Pitched with 1118": the number of a yeast."""
+        if quantity.unit is not None or quantity.decimals or not at:
+            return False
+        before = clause.spans[at - 1]
+        yeasts = clause.means("step", "pitch") or clause.means("substance", "yeast")
+        unknown = before.kind == "word" and (yeasts or (clause.any("put") and len(before.fold) <= _SHORT))
+        named = yeasts and (before.is_("part", "using") or before.is_("substance", "yeast"))
+        clause.spans[at].used |= unknown or named
+        return unknown or named
 
     def _likely(self, sg: float | None) -> bool:
         """Whether a bare number is where the only batch under way was read last."""
@@ -310,6 +335,8 @@ class Readings:
             bare = self._bare_sample(spans, index)
             if bare is not None:
                 sample = (index, bare)
+        if sample is not None and _of_the_wine(spans[index + 1 : sample[0]]):
+            return found
         if sample is None or not isinstance(reading.act, Gravity) or not isinstance(sample[1], Temperature):
             return found
         reading.act = msgspec.structs.replace(reading.act, temp_c=sample[1].temp_c)

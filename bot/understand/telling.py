@@ -20,6 +20,7 @@ from bot.understand.bottles import (
 from bot.understand.chores import Chores
 from bot.understand.clauses import DEGREES, DOSES, VOLUMES, Clause, reads_gravity
 from bot.understand.drafts import Draft
+from bot.understand.lexicon import Lexicon, Tag
 from bot.understand.lists import goes_on_unknown, times_done
 from bot.understand.message import Message
 from bot.understand.names import Ref
@@ -79,7 +80,7 @@ class Telling:
             if not found:
                 self._unread(clause, told)
             told.drafts += found
-        told.drafts = _with_sample(told.drafts)
+        told.drafts = _with_jar(_with_sample(told.drafts), self.message.words)
         told.scores = weigh.together(told.drafts, self.clauses, self.message)
         return told
 
@@ -277,6 +278,30 @@ class Telling:
             if clause.refs and not (clause.quantities and mine):
                 return clause.refs[:1]
         return []
+
+
+def _with_jar(drafts: list[Draft], words: Lexicon) -> list[Draft]:
+    """ "1.012 (jar at 27)": the temperature of the sample, told after its gravity; told alone it is asked about, since
+    it says nothing of the wine."""
+    kept: list[Draft] = []
+    for draft in drafts:
+        before = kept[-1] if kept else None
+        if not isinstance(draft.act, Temperature) or draft.clause is None:
+            kept.append(draft)
+        elif not _says_sample(draft.clause, words) or any(ref.kind == "vessel" for ref in draft.clause.refs):
+            kept.append(draft)
+        elif before is not None and isinstance(before.act, Gravity) and before.act.temp_c is None:
+            before.act = msgspec.structs.replace(before.act, temp_c=draft.act.temp_c)
+        else:
+            if draft.clause.means("part", "sample"):
+                draft.doubt = draft.doubt or Doubt.SAMPLE_ALONE
+            kept.append(draft)
+    return kept
+
+
+def _says_sample(clause: Clause, words: Lexicon) -> bool:
+    said = (word for span in clause.spans for word in span.fold.split())
+    return any(Tag("part", "sample", "") in words.tags(word) for word in said)
 
 
 def instrument_named(message: Message) -> Instrument | None:
