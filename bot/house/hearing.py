@@ -6,7 +6,7 @@ from typing import Any
 
 import msgspec
 
-from bot.cellar.acts import Gravity, Reminder, Step, Temperature, Undo
+from bot.cellar.acts import Gravity, Question, Reminder, Step, Temperature, Undo
 from bot.cellar.log import Entry, standing
 from bot.house import instruments, looking, replying, setup, writing
 from bot.house.turn import Press, Turn
@@ -14,7 +14,7 @@ from bot.house.writing import Author
 from bot.say import answers, asking
 from bot.say.manner import said
 from bot.store.questions import AskedRow
-from bot.understand import asks_why, declines, pick, tells_time, understand
+from bot.understand import asks_why, declines, filled, pick, tells_time, understand
 from bot.understand.scene import ReplyTo
 from bot.understand.verdict import Doubt, Verdict
 
@@ -29,7 +29,7 @@ def hear(turn: Turn, *, hears_all: bool = True) -> None:
     """Takes a message to its end: something is written and answered, something is asked, or silence."""
     if setup.command(turn, hears_all=hears_all) or _why(turn) or _answers_question(turn) or _counts(turn):
         return
-    if instruments.told(turn):
+    if instruments.told(turn) or _completes_sum(turn):
         return
     replies = turn.incoming.reply_to is not None
 
@@ -212,6 +212,24 @@ def _counts(turn: Turn) -> bool:
         return False
     count = msgspec.structs.replace(old.act, bottles=int(text), at=old.at)
     writing.carry_out(msgspec.structs.replace(turn, strikes=(old.entry,)), [count])
+    return True
+
+
+def _completes_sum(turn: Turn) -> bool:
+    """Whether the text is what the sum asked of the writer still needs: in reply, or as the next thing said within the
+    hour."""
+    incoming, sent = turn.incoming, turn.answers_to()
+    if sent is None or sent.refers.get("wants") != "sum" or incoming.forwarded:
+        return False
+    late = incoming.reply_to is None and turn.now > sent.created_at + ASK_FOR
+    if late or sent.refers.get("member") != turn.member.person_id:
+        return False
+    lacks = sent.refers["sum"]
+    told = filled(lacks["reckon"], lacks["keys"], incoming.text or "", turn.home.scene())
+    if not told:
+        return False
+    given = {**lacks["given"], **told}
+    writing.carry_out(turn, [Question(about="reckon", reckon=lacks["reckon"], given=given, of=lacks["of"])])
     return True
 
 
