@@ -285,6 +285,13 @@ def sulphite_mg_l(view: BatchView) -> float | None:
     return grams * SO2_SHARE["potassium"] * 1000.0 / view.litres
 
 
+def sulphite_over(view: BatchView) -> float | None:
+    """All the sulphur dioxide that was written down, in mg/l, where that is over what the law allows."""
+    total = sulphite_mg_l(view)
+    limit = legal_max_sulphite("red" if view.colour == "red" else "white")
+    return total if total is not None and total > limit else None
+
+
 def _sulphite(view: BatchView, plan: Plan, entry: Entry) -> Heed | None:
     total = sulphite_mg_l(view)
     if not isinstance(entry.act, Addition) or entry.act.what != "sulphite" or total is None:

@@ -21,9 +21,7 @@ def asks(turn: Turn, acts: Sequence[Act], member: MemberRow, said_at: datetime, 
     if turn.home.row.brix_by or not any(_depends(turn, act, said_at) for act in acts):
         return False
     options = [tuple(_read_with(act, instrument) for act in acts) for instrument in _BOTH]
-    asked = turn.unit.questions.ask(
-        turn.home.id, turn.source, member, options, said_at=said_at, until=until
-    )
+    asked = turn.unit.questions.ask(turn.home.id, turn.source, member, options, said_at=said_at, until=until)
     buttons: list[Press] = [
         (
             words.NAMES[instrument],

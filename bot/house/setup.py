@@ -7,8 +7,8 @@ from zoneinfo import ZoneInfo, ZoneInfoNotFoundError
 from bot.cellar.acts import Vessel
 from bot.house import reminders
 from bot.house.turn import Press, Turn
-from bot.say import welcome
 from bot.say import instruments as instrument_words
+from bot.say import welcome
 from bot.say.answers import HELP
 from bot.say.facts import noted
 

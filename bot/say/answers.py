@@ -297,7 +297,9 @@ def _history(found: HistoryAnswer, number: int, manner: Manner) -> str:
             if reading.temp_c is not None:
                 at = f" at {manner.temperature(reading.temp_c)} (20 °C: {sg(figure)})"
             if reading.estimated and reading.brix is not None:
-                lines.append(f"{manner.when(reading.at)}: about {sg(figure)} ({reading.brix:g} Brix, refractometer)")
+                lines.append(
+                    f"{manner.when(reading.at)}: about {sg(figure)} ({reading.brix:g} Brix, refractometer)"
+                )
                 continue
             bar = _bar(figure) if found.about == "chart" else ""
             lines.append(f"{manner.when(reading.at)}: {sg(reading.sg)}{at} {bar}".strip())

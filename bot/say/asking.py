@@ -20,6 +20,7 @@ from bot.cellar.acts import (
 from bot.say.facts import fact
 from bot.say.manner import Manner, name, said, sg
 
+AS_PRINTED, LEAVE_OUT = "It says so, keep all", "Keep it without those"
 TWO_EXAMPLES = "Try <code>sg 1.012 bucket 2</code> or <code>what's next?</code>"
 
 _WORDS = {
@@ -162,10 +163,17 @@ def choice(option: Sequence[Act], options: Sequence[Sequence[Act]], manner: Mann
     if isinstance(first, Gravity) and (others or len(option) == 1):
         same = all(isinstance(other, Gravity) and other.of == first.of for other in others)
         return f"Yes, {sg(first.sg)}" if same else f"{first.of or ''} {sg(first.sg)}".strip()
+    if isinstance(first, KeepPlan) and others:
+        return AS_PRINTED if all(_read(first) >= _read(other) for other in others) else LEAVE_OUT
     if isinstance(first, Step | Begin | Note | Bottles | KeepPlan) or len(option) > 1:
         return "Yes"
     plain = fact(first, manner).replace("<b>", "").replace("</b>", "")
     return plain if len(plain) <= 40 else "Yes"
+
+
+def _read(act: Act) -> int:
+    """How many lines of a plan ask for something."""
+    return sum(not step.unclear for step in act.plan.steps) if isinstance(act, KeepPlan) else 0
 
 
 def _counterpart(other: Sequence[Act], act: Act, option: Sequence[Act]) -> Act:

@@ -7,7 +7,9 @@ WHICH = (
     "Were those Brix read with a refractometer or a hydrometer? Once there is alcohol they are not the same. "
     "I ask this once."
 )
-BRIX_LIKE = "Write <code>/brix refractometer</code> or <code>/brix hydrometer</code>: what your Brix are read with."
+BRIX_LIKE = (
+    "Write <code>/brix refractometer</code> or <code>/brix hydrometer</code>: what your Brix are read with."
+)
 
 
 def kept(instrument: Instrument) -> str:

@@ -31,7 +31,9 @@ def missing(error: BadInput, sum_name: str, unused: tuple[str, ...] = ()) -> str
     return said(text[:1].upper() + text[1:])
 
 
-STABILISE_FIRST = "And stabilise before you sweeten: sugar wakes what yeast is left, and corked bottles burst."
+STABILISE_FIRST = (
+    "And stabilise before you sweeten: sugar wakes what yeast is left, and corked bottles burst."
+)
 
 
 def working(found: Reckoned) -> str:

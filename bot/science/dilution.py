@@ -18,7 +18,9 @@ def water_for_gravity(litres: float, sg: float, sg_to: float) -> float:
     before = sucrose_fraction(OG.check(sg, "the gravity now") * WATER_20)
     after = sucrose_fraction(OG.check(sg_to, "the gravity wanted") * WATER_20)
     if sg_to > sg or after <= 0.0:
-        raise BadInput(f"the gravity wanted needs to lie between 1.001 and the {sg:.3f} there is: water only thins")
+        raise BadInput(
+            f"the gravity wanted needs to lie between 1.001 and the {sg:.3f} there is: water only thins"
+        )
     mass = litres * sg * WATER_20
     return max(0.0, mass * (before / after - 1.0)) / water_density(20.0)
 
@@ -38,4 +40,6 @@ def water_for_strength(litres: float, abv: float, abv_to: float) -> float:
     most = litres * (abv / abv_to)
     if most > LITRES.hi:
         raise BadInput(f"that would be more than {LITRES.hi:g} litres in the end")
-    return find_root(lambda water: blend(litres, abv, max(water, LITRES.lo), 0.0).abv - abv_to, 0.0, most, 1e-6)
+    return find_root(
+        lambda water: blend(litres, abv, max(water, LITRES.lo), 0.0).abv - abv_to, 0.0, most, 1e-6
+    )

@@ -1,8 +1,8 @@
 """The catalogue's sums on litres: mixing, blending, bottles, drinks, cost, gas."""
 
-from bot.science.limits import LITRES, STRENGTH, Lacking, Range
 from bot.science.dilution import water_for_gravity, water_for_strength
 from bot.science.hydrometer import OG
+from bot.science.limits import LITRES, STRENGTH, Lacking, Range
 from bot.science.mixing import HAVE_LITRES, HAVE_SG, TARGET_TEMP, WATER_TEMP, mix_water
 from bot.science.sums import Given, Key, Outcome, Result, Sum
 from bot.science.volumes import (
@@ -116,7 +116,10 @@ def _dilute(given: Given) -> Outcome:
         aim, caution = f"{abv:g} down to {abv_to:g} % vol", _WATERED
     elif sg_to is not None and sg is not None:
         water = water_for_gravity(litres, sg, sg_to)
-        aim, caution = f"{sg:.3f} down to {sg_to:.3f}", "Before the yeast only: later it thins a wine for good."
+        aim, caution = (
+            f"{sg:.3f} down to {sg_to:.3f}",
+            "Before the yeast only: later it thins a wine for good.",
+        )
     elif abv_to is not None:
         raise Lacking(f"dilute needs abv ({STRENGTH}) with abv_to", ("the strength now (% vol)",), ("abv",))
     elif sg_to is not None:

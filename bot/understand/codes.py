@@ -6,7 +6,18 @@ from itertools import pairwise
 from bot.understand.lexicon import Lexicon
 from bot.understand.scan import Token
 
-_KNOWN_BEFORE = ("measure", "vessel", "unit", "number", "part", "hedge", "correct", "join", "question", "begin")
+_KNOWN_BEFORE = (
+    "measure",
+    "vessel",
+    "unit",
+    "number",
+    "part",
+    "hedge",
+    "correct",
+    "join",
+    "question",
+    "begin",
+)
 """What may stand right before a number without making it a name: "sg1012", "b2", "at21"."""
 
 _KNOWN_AFTER = ("unit", "hedge", "part", "join", "times", "numbermark", "often", "vessel")
@@ -58,9 +69,8 @@ def _is_code(run: Sequence[Token], words: Lexicon) -> bool:
             numbered = token is not run[-1] and after[id(token)].kind == "num"
             if not kinds.intersection(_KNOWN_AFTER) or (kinds == {"vessel"} and not numbered):
                 return True
-        elif place + 1 < len(parts) and parts[place + 1].kind == "num":
-            if not kinds.intersection(_KNOWN_BEFORE):
-                return True
+        elif place + 1 < len(parts) and parts[place + 1].kind == "num" and not kinds & set(_KNOWN_BEFORE):
+            return True
     return False
 
 

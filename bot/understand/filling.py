@@ -24,7 +24,8 @@ def filled(name: str, keys: Sequence[str], text: str, scene: Scene) -> Given:
     spans = Reader(lexicon(scene.language), names_of(scene)).label(scan(tidy(text)))
     colours(spans, scene)
     clause = Clause(spans)
-    facts = any(clause.any(kind) for kind in ("question", "chatter", "undo", "begin"))
+    facts = any(clause.any(kind) for kind in ("question", "undo", "begin"))
+    facts = facts or (clause.any("chatter") and not clause.any("role"))
     if len(spans) > _MOST_SPANS or clause.refs or facts or clause.means("step", "pitch"):
         return {}
     if any(span.kind == "word" for span in spans) and not clause.any("role") and len(clause.words()) > 2:
@@ -62,7 +63,9 @@ def by_words(name: str, given: Given, clause: Clause, scene: Scene, *, spend: bo
                 (
                     key
                     for key in row.keys
-                    if key.name in roles and key.name not in given and key.name not in found
+                    if key.name in roles
+                    and key.name not in given
+                    and key.name not in found
                     and fitting(key, span.qty, scene, bare=True) is not None
                 ),
                 None,
@@ -80,12 +83,8 @@ def _roles(spans: Sequence[Span], place: int, words: Lexicon) -> list[set[str]]:
     """The keys that the words before a number name, then those that the words after it do; the nearest first."""
     before: list[set[str]] = []
     for span in reversed(spans[:place]):
-        if span.qty is not None and before:
-            break
         if named := _named(span, words):
             before.append(named)
-        if span.qty is not None:
-            break
     after: list[set[str]] = []
     for span in spans[place + 1 : place + 4]:
         if span.qty is not None:

@@ -148,7 +148,9 @@ class _Asked:
         if self.clause.refs or not brix or not wants or len(self.clause.quantities) < 2:
             return None
         given: Given = {"brix": brix[0].value}
-        return given if "brix_from" in by_words("refract", given, self.clause, self.scene, spend=False) else None
+        return (
+            given if "brix_from" in by_words("refract", given, self.clause, self.scene, spend=False) else None
+        )
 
     def dilute(self) -> Given | None:
         if not self._means("dilute") or self.put or self.degrees or not (self.need or self._orders("dilute")):
@@ -305,7 +307,10 @@ class _Asked:
 
     def bottles(self) -> Given | None:
         if (
-            not (self._means("bottles") or (self.much and (self.clause.means("unit", "bottle") or self._means("halves"))))
+            not (
+                self._means("bottles")
+                or (self.much and (self.clause.means("unit", "bottle") or self._means("halves")))
+            )
             or not self.volumes
         ):
             return None

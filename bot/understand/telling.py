@@ -286,9 +286,12 @@ def _with_jar(drafts: list[Draft], words: Lexicon) -> list[Draft]:
     kept: list[Draft] = []
     for draft in drafts:
         before = kept[-1] if kept else None
-        if not isinstance(draft.act, Temperature) or draft.clause is None:
-            kept.append(draft)
-        elif not _says_sample(draft.clause, words) or any(ref.kind == "vessel" for ref in draft.clause.refs):
+        if (
+            not isinstance(draft.act, Temperature)
+            or draft.clause is None
+            or not _says_sample(draft.clause, words)
+            or any(ref.kind == "vessel" for ref in draft.clause.refs)
+        ):
             kept.append(draft)
         elif before is not None and isinstance(before.act, Gravity) and before.act.temp_c is None:
             before.act = msgspec.structs.replace(before.act, temp_c=draft.act.temp_c)
