@@ -27,7 +27,7 @@ def missing(error: BadInput, sum_name: str, unused: tuple[str, ...] = ()) -> str
         if sum_name == "sweeten":
             lines.append(STABILISE_FIRST)
         return "\n".join([*lines, *not_used(unused)])
-    text = spoken(str(error), sum_name)
+    text = spoken(str(error).split(", such as ")[0], sum_name)
     return said(text[:1].upper() + text[1:])
 
 

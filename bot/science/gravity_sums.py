@@ -81,6 +81,12 @@ def _correct(given: Given) -> Outcome:
 def _convert(given: Given) -> Outcome:
     told = [(name, scale, given.maybe(name)) for name, scale in _SCALES.items()]
     values = [(name, scale, value) for name, scale, value in told if value is not None]
+    if not values:
+        raise Lacking(
+            f"convert needs one of {', '.join(_SCALES)}, such as sg=1.080 (at 20 °C)",
+            ("a figure, such as 1.080 or 20 Brix",),
+            ("sg", "brix"),
+        )
     if len(values) != 1:
         raise BadInput(f"convert needs one of {', '.join(_SCALES)}, such as sg=1.080 (at 20 °C)")
     [(_, scale, value)] = values
@@ -200,18 +206,6 @@ _CALIBRATION_KEY = Key(
 
 GRAVITY_SUMS = (
     Sum(
-        name="refract",
-        purpose="the gravity behind a refractometer's figure, once there is alcohol",
-        keys=(
-            Key(name="brix", what="what the refractometer shows", range=SHOWN, required=True),
-            Key(name="brix_from", what="what it showed before the yeast", range=STARTED),
-            Key(name="og", what="gravity before fermenting, instead", range=OG),
-        ),
-        method="shares of alcohol and sugar in the bending of light, by the mass balance of the must",
-        source="ICUMSA (sucrose), CRC Handbook (ethanol), both tables from memory; Balling",
-        work=_refract,
-    ),
-    Sum(
         name="correct",
         purpose="a hydrometer reading put right for the sample's temperature",
         keys=(
@@ -259,5 +253,17 @@ GRAVITY_SUMS = (
         method="mass balance (Balling), closed with Tabarié's relation",
         source="Balling; OIV-MA-AS2-03B (Tabarié); OIML R 22 (alcohol); ICUMSA sucrose polynomial",
         work=_abv,
+    ),
+    Sum(
+        name="refract",
+        purpose="the gravity behind a refractometer's figure, once there is alcohol",
+        keys=(
+            Key(name="brix", what="what the refractometer shows", range=SHOWN, required=True),
+            Key(name="brix_from", what="what it showed before the yeast", range=STARTED),
+            Key(name="og", what="gravity before fermenting, instead", range=OG),
+        ),
+        method="shares of alcohol and sugar in the bending of light, by the mass balance of the must",
+        source="ICUMSA (sucrose), CRC Handbook (ethanol), both tables from memory; Balling",
+        work=_refract,
     ),
 )

@@ -25,10 +25,10 @@ def filled(name: str, keys: Sequence[str], text: str, scene: Scene) -> Given:
     colours(spans, scene)
     clause = Clause(spans)
     facts = any(clause.any(kind) for kind in ("question", "undo", "begin"))
-    facts = facts or (clause.any("chatter") and not clause.any("role"))
+    facts = facts or (clause.any("chatter") and not has_roles(clause, scene.language))
     if len(spans) > _MOST_SPANS or clause.refs or facts or clause.means("step", "pitch"):
         return {}
-    if any(span.kind == "word" for span in spans) and not clause.any("role") and len(clause.words()) > 2:
+    if any(span.kind == "word" for span in spans) and not has_roles(clause, scene.language) and len(clause.words()) > 2:
         return {}
     found = by_words(name, {}, clause, scene)
     row = CATALOGUE[name]
@@ -95,8 +95,12 @@ def _roles(spans: Sequence[Span], place: int, words: Lexicon) -> list[set[str]]:
 
 
 def _named(span: Span, words: Lexicon) -> set[str]:
-    tags = {*span.tags, *(tag for word in span.fold.split() for tag in words.tags(word))}
-    return {tag.value for tag in tags if tag.kind == "role"}
+    return {key for word in span.fold.split() for key in words.roles.get(word, ())}
+
+
+def has_roles(clause: Clause, language: str) -> bool:
+    """Whether a word beside the numbers names a key of a sum."""
+    return any(_named(span, lexicon(language)) for span in clause.spans)
 
 
 def fitting(key: Key, quantity: Quantity, scene: Scene, *, bare: bool) -> float | None:

@@ -5,7 +5,7 @@ from collections.abc import Callable, Sequence
 from bot.cellar.acts import Question
 from bot.understand.clauses import DEGREES, SCALES, VOLUMES, Clause, reads_gravity
 from bot.understand.drafts import Draft
-from bot.understand.filling import by_words, unused
+from bot.understand.filling import by_words, has_roles, unused
 from bot.understand.moods import asks
 from bot.understand.readings import celsius, gravity, litres
 from bot.understand.scene import Scene
@@ -224,7 +224,7 @@ class _Asked:
         if degrees is not None and self.degrees:
             given["temp_c"] = degrees
         targets = [q for q in self.clause.quantities if q.unit == "mg_per_l"]
-        if len(targets) == 1 and not self.clause.any("role"):
+        if len(targets) == 1 and not has_roles(self.clause, self.scene.language):
             given["free_target_mg_l"] = targets[0].value
             self._spend(targets[0])
         salt = next((s.fold for s in self.clause.spans if s.fold.startswith(("sodium", "potassium"))), "")
