@@ -248,7 +248,7 @@ class _Asked:
 
     def sugar(self) -> Given | None:
         sgs = self._sgs()
-        if self._means("sweeten") and not sgs:
+        if (self._means("sweeten") or self._means("sweetness")) and not sgs:
             return None
         if not self._substance("sugar") or not self.need or self.put:
             return None
@@ -270,7 +270,9 @@ class _Asked:
 
     def sweeten(self) -> Given | None:
         wants = self.need or self._substance("sugar") or (bool(self.per_litre) and self._orders("sweeten"))
-        if not self._means("sweeten") or not wants or self.put:
+        asked = (asks(self.clause) or self.clause.asked) and bool(self.clause.refs)
+        wants = wants or (asked and self._means("sweeten"))
+        if not (self._means("sweeten") or self._means("sweetness")) or not wants or self.put:
             return None
         given = self._volume()
         sgs = self._sgs()
