@@ -25,7 +25,15 @@ from bot.cellar.stages import (
 )
 from bot.cellar.views import Measured
 from bot.cellar.watch import ferment_trouble, swing
-from bot.science.doses import BOUND_OF_FIRST, SO2_SHARE, TABLET_G, legal_max_sulphite
+from bot.science.doses import (
+    BOUND_OF_FIRST,
+    SO2_SHARE,
+    SORBIC_MAX_MG_L,
+    SORBIC_SHARE,
+    TABLET_G,
+    TEASPOON_G,
+    legal_max_sulphite,
+)
 
 DOUBLED_WITHIN = timedelta(hours=24)
 """The same addition twice within this time is asked about."""
@@ -68,6 +76,7 @@ class Caution(StrEnum):
     SWEETENED = "sweetened"
     FERMENT_GOES_ON = "ferment_goes_on"
     FIRST_SULPHITE = "first_sulphite"
+    SORBATE_OVER = "sorbate_over"
 
 
 class Heed(msgspec.Struct, frozen=True, kw_only=True):
@@ -274,14 +283,17 @@ def _without(view: BatchView, entry: Entry) -> BatchView:
 def sulphite_mg_l(view: BatchView) -> float | None:
     """All the sulphur dioxide that was written down for the batch, in mg/l; None where no volume is known.
 
-    A tablet is 0.44 g; amounts without a unit are taken for tablets, other spoons and sachets are not counted.
+    A tablet is 0.44 g, a level teaspoon 5 g (common practice, no source); amounts without a unit are taken for tablets,
+    sachets are not counted.
     """
     if not view.litres:
         return None
     grams = 0.0
     for added in view.additions:
         if added.what == "sulphite" and added.amount is not None:
-            grams += added.amount * {"g": 1.0, "tablet": TABLET_G, None: TABLET_G}.get(added.unit, 0.0)
+            grams += added.amount * {"g": 1.0, "tsp": TEASPOON_G, "tablet": TABLET_G, None: TABLET_G}.get(
+                added.unit, 0.0
+            )
     return grams * SO2_SHARE["potassium"] * 1000.0 / view.litres
 
 
@@ -298,6 +310,15 @@ def _sulphite(view: BatchView, plan: Plan, entry: Entry) -> Heed | None:
         return None
     limit = legal_max_sulphite("red" if view.colour == "red" else "white")
     return Heed(caution=Caution.SULPHITE_OVER, figure=total, limit=limit) if total > limit else None
+
+
+def _sorbate_over(view: BatchView, plan: Plan, entry: Entry) -> Heed | None:
+    if not isinstance(entry.act, Addition) or entry.act.what != "sorbate" or not view.litres:
+        return None
+    grams = sum(a.amount for a in view.additions if a.what == "sorbate" and a.amount and a.unit == "g")
+    total = grams * SORBIC_SHARE * 1000.0 / view.litres
+    over = total > SORBIC_MAX_MG_L * 1.05
+    return Heed(caution=Caution.SORBATE_OVER, figure=total, limit=SORBIC_MAX_MG_L) if over else None
 
 
 def _malolactic(view: BatchView, plan: Plan, entry: Entry) -> Caution | None:
@@ -348,6 +369,7 @@ RULES: tuple[Rule, ...] = (
     _malolactic,
     _sweetened,
     _first_sulphite,
+    _sorbate_over,
     _no_air,
     _blended,
     _broken,

@@ -6,7 +6,7 @@ from typing import Any
 
 import msgspec
 
-from bot.cellar.acts import Gravity, Question, Reminder, Step, Temperature, Undo
+from bot.cellar.acts import Acidity, Gravity, Ph, Question, Reminder, Step, Temperature, Undo, Volume
 from bot.cellar.log import Entry, standing
 from bot.house import instruments, looking, replying, setup, writing
 from bot.house.turn import Press, Turn
@@ -21,6 +21,7 @@ from bot.understand.verdict import Doubt, Verdict
 ASK_FOR = timedelta(hours=1)
 """A question that the bot asked back expires quietly after this long."""
 
+_MEASURED = (Ph, Acidity, Gravity, Volume)
 _MOST_BUTTONS = 6
 _LONGEST_LABEL = 40
 
@@ -226,10 +227,14 @@ def _completes_sum(turn: Turn) -> bool:
         return False
     lacks = sent.refers["sum"]
     told = filled(lacks["reckon"], lacks["keys"], incoming.text or "", turn.home.scene())
-    if not told:
-        return False
     given = {**lacks["given"], **told}
-    writing.carry_out(turn, [Question(about="reckon", reckon=lacks["reckon"], given=given, of=lacks["of"])])
+    sum_again = Question(about="reckon", reckon=lacks["reckon"], given=given, of=lacks["of"])
+    # "The plum's pH is 3.4" is a fact of the batch, which the sum then finds there.
+    facts = () if told or lacks["of"] is None else _understood(turn, incoming.text or "").acts
+    measured = bool(facts) and all(isinstance(a, _MEASURED) and a.of == lacks["of"] for a in facts)
+    if not told and not measured:
+        return False
+    writing.carry_out(turn, [*facts, sum_again])
     return True
 
 

@@ -39,6 +39,8 @@ WORDS: dict[Caution, str] = {
     "{limit} mg/l allowed in wine for sale. Add no more. Blend it with wine that has none, {times} times as much of it in "
     "all, or rack it with splashing and wait some weeks; drink it only after a test of the total says {limit} or less. "
     "Keep it from anyone with asthma. If it was a slip of the pen, tap Undo.",
+    Caution.SORBATE_OVER: "<b>Do not drink it as it is</b>: that makes {mg} mg/l as sorbic acid, over the {limit} mg/l allowed "
+    "in wine. Blend it, {times} times as much in all, with wine that has none. If it was a slip of the pen, tap Undo.",
     Caution.FIRST_SULPHITE: "Of a first dose about {about} binds within days: it does not all stay free. Test again before "
     "you count on it.",
     Caution.SWEETENED: "<b>Stabilise first, then sweeten</b>: sugar wakes what yeast is left, and corked bottles burst. If "

@@ -30,6 +30,8 @@ a half. Comes from memory: Ribéreau-Gayon et al., Handbook of Enology 1, on the
 MOLECULAR_TARGET: dict[Colour, float] = {"red": 0.5, "white": 0.8, "rosé": 0.8}
 PK_CUSTOMARY = 1.81
 TABLET_G = 0.44
+TEASPOON_G = 5.0
+"""A level teaspoon of sulphite (common practice, no source)."""
 
 KIT_LITRES = 23.0
 MOST_G_L = {

@@ -28,7 +28,11 @@ def filled(name: str, keys: Sequence[str], text: str, scene: Scene) -> Given:
     facts = facts or (clause.any("chatter") and not has_roles(clause, scene.language))
     if len(spans) > _MOST_SPANS or clause.refs or facts or clause.means("step", "pitch"):
         return {}
-    if any(span.kind == "word" for span in spans) and not has_roles(clause, scene.language) and len(clause.words()) > 2:
+    if (
+        any(span.kind == "word" for span in spans)
+        and not has_roles(clause, scene.language)
+        and len(clause.words()) > 2
+    ):
         return {}
     found = by_words(name, {}, clause, scene)
     row = CATALOGUE[name]

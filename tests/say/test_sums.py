@@ -52,24 +52,25 @@ def test_no_key_of_the_command_is_shown(told: tuple[str, dict[str, float | str]]
 @pytest.mark.parametrize("name", sorted(CATALOGUE))
 def test_every_key_that_a_sum_lacks_can_be_answered_in_words(name: str) -> None:
     scene, told = Scene(), dict[str, float | str]()
-    for _ in range(12):
-        try:
-            reckon(name, told)
-        except Lacking as lacking:
-            assert lacking.keys
-            row = {key.name: key for key in CATALOGUE[name].keys}
-            key = row[lacking.keys[0]]
-            assert key.range is not None
-            middle = key.range.lo + 0.3 * (key.range.hi - key.range.lo)
-            decimals = 3 if key.range.unit == "SG" else 1
-            found = filled(name, [key.name], f"{middle:.{decimals}f}", scene)
-            assert set(found) == {key.name}, (name, key.name)
-            told |= found
-            continue
-        except BadInput:
-            return  # the middles of the ranges need not go together
-        return
-    raise AssertionError(f"{name} goes on asking")
+    while (lacks := _lacking(name, told)) is not None:
+        row = {key.name: key for key in CATALOGUE[name].keys}
+        key = row[lacks[0]]
+        assert key.range is not None
+        middle = key.range.lo + 0.3 * (key.range.hi - key.range.lo)
+        found = filled(name, [key.name], f"{middle:.{3 if key.range.unit == 'SG' else 1}f}", scene)
+        assert set(found) == {key.name}, (name, key.name)
+        told |= found
+
+
+def _lacking(name: str, told: dict[str, float | str]) -> tuple[str, ...] | None:
+    """The keys that the sum asks for next; None when it is done, or the figures do not go together."""
+    try:
+        reckon(name, told)
+    except Lacking as error:
+        return error.keys
+    except BadInput:
+        return None
+    return None
 
 
 def test_a_question_keeps_what_was_not_used() -> None:

@@ -97,9 +97,9 @@ FORMULAS: dict[str, Callable[[Check], float]] = {
     "mix_litres": _mix_litres,
     "mix_water": _mix_water,
     "refraction": lambda c: brix_shown(Wine(c.number("mass_percent") / 100, 0.0)),
-    "refracted_gravity": lambda c: gravity_refracted(
-        c.number("brix"), sg_from_brix(c.number("started_brix"))
-    ).sg,
+    "refracted_gravity": lambda c: (
+        gravity_refracted(c.number("brix"), sg_from_brix(c.number("started_brix"))).sg
+    ),
     "dilution": lambda c: (water_for_gravity if c.given["which"] == "sg" else water_for_strength)(
         c.number("litres"), c.number("from"), c.number("to")
     ),
