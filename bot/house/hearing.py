@@ -225,12 +225,14 @@ def _completes_sum(turn: Turn) -> bool:
     late = incoming.reply_to is None and turn.now > sent.created_at + ASK_FOR
     if late or sent.refers.get("member") != turn.member.person_id:
         return False
-    lacks = sent.refers["sum"]
+    lacks, alone = sent.refers["sum"], _understood(turn, incoming.text or "")
+    if any(isinstance(act, Question) for act in alone.acts):
+        return False
     told = filled(lacks["reckon"], lacks["keys"], incoming.text or "", turn.home.scene())
     given = {**lacks["given"], **told}
     sum_again = Question(about="reckon", reckon=lacks["reckon"], given=given, of=lacks["of"])
     # "The plum's pH is 3.4" is a fact of the batch, which the sum then finds there.
-    facts = () if told or lacks["of"] is None else _understood(turn, incoming.text or "").acts
+    facts = alone.acts if alone.verdict == "act" and not told and lacks["of"] is not None else ()
     measured = bool(facts) and all(isinstance(a, _MEASURED) and a.of == lacks["of"] for a in facts)
     if not told and not measured:
         return False

@@ -26,7 +26,8 @@ def filled(name: str, keys: Sequence[str], text: str, scene: Scene) -> Given:
     clause = Clause(spans)
     facts = any(clause.any(kind) for kind in ("question", "undo", "begin"))
     facts = facts or (clause.any("chatter") and not has_roles(clause, scene.language))
-    if len(spans) > _MOST_SPANS or clause.refs or facts or clause.means("step", "pitch"):
+    facts = facts or clause.any("step", "done") or clause.any("put", "done") or clause.any("bottles")
+    if len(spans) > _MOST_SPANS or clause.refs or facts:
         return {}
     if (
         any(span.kind == "word" for span in spans)

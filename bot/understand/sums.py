@@ -340,7 +340,8 @@ class _Asked:
             given["ml"] = round(amounts[0].value * _MILLILITRES[amounts[0].unit or "ml"], 1)
         elif self.clause.means("unit", "bottle") or self._means("halves"):
             size = _HALF_BOTTLE_CL if self._means("halves") else _BOTTLE_CL
-            given["ml"] = 10 * size * (bottles[0] if bottles else 1)
+            parts = [float(value) for s in self.clause.spans if (value := s.value("amount")) is not None]
+            given["ml"] = 10 * size * (bottles[0] if bottles else parts[0] if parts else 1)
         return given
 
     def gas(self) -> Given | None:
