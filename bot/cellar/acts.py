@@ -43,6 +43,7 @@ About = Literal[
 Turns = StepName | Literal["reading"]
 """What people may do in turn: a chore, or the readings of gravity."""
 Reason = Literal["drank", "gave", "broke", "found"]
+Instrument = Literal["hydrometer", "refractometer"]
 
 
 class _Said(msgspec.Struct, frozen=True, kw_only=True, tag_field="do"):
@@ -53,10 +54,13 @@ class _Said(msgspec.Struct, frozen=True, kw_only=True, tag_field="do"):
 
 
 class Gravity(_Said, frozen=True, kw_only=True, tag="gravity"):
-    """A hydrometer reading as read: specific gravity (0.980-1.200), with the sample's temperature if told."""
+    """A reading as read: specific gravity (0.980-1.200), with the sample's temperature if told. Where it was told in
+    Brix, `brix` is that figure and `sg` what it stands for in a must; `instrument` is set where it is known."""
 
     sg: float
     temp_c: float | None = None
+    brix: float | None = None
+    instrument: Instrument | None = None
 
 
 class Temperature(_Said, frozen=True, kw_only=True, tag="temperature"):
@@ -205,10 +209,13 @@ class Question(_Said, frozen=True, kw_only=True, tag="question"):
     about: About
     reckon: str | None = None
     given: dict[str, float | str] | None = None
-    verdict: Literal["finished", "all_right"] | None = None
-    """Asked for a yes or no: `finish_time` as "is it finished?", `stage` as "is it all right?"."""
+    verdict: Literal["finished", "all_right", "stuck", "safe"] | None = None
+    """Asked for a yes or no: `finish_time` as "is it finished?", `stage` as "is it all right?", "is it stuck?" or "is
+    it safe?"."""
     wishes: tuple[Wish, ...] | None = None
     """For `about="occasion"`. For `about="safety"`, `given` has the `topic`."""
+    unused: tuple[str, ...] | None = None
+    """What was told with a sum and goes into none of its keys, in the asker's words."""
 
 
 class Undo(_Said, frozen=True, kw_only=True, tag="undo"):
@@ -280,6 +287,9 @@ _SILENT_WHEN_NONE = frozenset(
         "what",
         "about",
         "whom",
+        "brix",
+        "instrument",
+        "unused",
     }
 )
 

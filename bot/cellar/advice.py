@@ -15,10 +15,25 @@ from bot.cellar.acts import Addition, Bottles, Gravity, Step
 from bot.cellar.checks import temperatures
 from bot.cellar.log import BatchView, Entry
 from bot.cellar.plans import Plan
-from bot.cellar.stages import doings, place_in_plan, settled
+from bot.cellar.stages import (
+    LOW_ENOUGH_TO_STABILISE,
+    doings,
+    ferments_at,
+    place_in_plan,
+    settled,
+    true_sg,
+)
 from bot.cellar.views import Measured
 from bot.cellar.watch import ferment_trouble, swing
-from bot.science.doses import SO2_SHARE, TABLET_G, legal_max_sulphite
+from bot.science.doses import (
+    BOUND_OF_FIRST,
+    SO2_SHARE,
+    SORBIC_MAX_MG_L,
+    SORBIC_SHARE,
+    TABLET_G,
+    TEASPOON_G,
+    legal_max_sulphite,
+)
 
 DOUBLED_WITHIN = timedelta(hours=24)
 """The same addition twice within this time is asked about."""
@@ -57,6 +72,11 @@ class Caution(StrEnum):
     NO_AIR = "no_air"
     BLENDED_WORKING = "blended_working"
     BROKEN_GLASS = "broken_glass"
+    REFRACTED = "refracted"
+    SWEETENED = "sweetened"
+    FERMENT_GOES_ON = "ferment_goes_on"
+    FIRST_SULPHITE = "first_sulphite"
+    SORBATE_OVER = "sorbate_over"
 
 
 class Heed(msgspec.Struct, frozen=True, kw_only=True):
@@ -85,7 +105,9 @@ def _is(entry: Entry, step: str) -> bool:
 
 def _stirred(view: BatchView, plan: Plan, entry: Entry) -> Caution | None:
     late = view.pitched_at is not None and entry.at > view.pitched_at
-    return Caution.STIRRED_AFTER_YEAST if _is(entry, "stir") and late else None
+    # Rousing the yeast is what a ferment that stands still wants.
+    roused = ferment_trouble(view) is not None
+    return Caution.STIRRED_AFTER_YEAST if _is(entry, "stir") and late and not roused else None
 
 
 def _starting_gravity(view: BatchView, plan: Plan, entry: Entry) -> Caution | None:
@@ -93,8 +115,7 @@ def _starting_gravity(view: BatchView, plan: Plan, entry: Entry) -> Caution | No
 
 
 def _pitching_temperature(view: BatchView, plan: Plan, entry: Entry) -> Caution | Heed | None:
-    """The last temperature told before the yeast. A sample read at 24 °C says little of the must; one above
-    what yeast bears says enough, while it may still be so."""
+    """The last temperature told before the yeast; one above what yeast bears, while it may still be so."""
     yeast = isinstance(entry.act, Addition) and entry.act.what == "yeast"
     if not (_is(entry, "pitch") or yeast):
         return None
@@ -166,7 +187,27 @@ def _stabilised_early(view: BatchView, plan: Plan, entry: Entry) -> Caution | No
     sorbate = isinstance(entry.act, Addition) and entry.act.what == "sorbate"
     if not (_is(entry, "stabilise") or sorbate) or settled(view) is not None:
         return None
-    return Caution.STABILISED_EARLY
+    return Caution.FERMENT_GOES_ON if ferments_at(view, entry.at) else Caution.STABILISED_EARLY
+
+
+def _sweetened(view: BatchView, plan: Plan, entry: Entry) -> Caution | None:
+    """Sugar into a wine that has finished, or nearly: said every time."""
+    if not isinstance(entry.act, Addition) or entry.act.what != "sugar" or view.pitched_at is None:
+        return None
+    before = [reading for reading in view.readings if reading.at <= entry.at]
+    low = bool(before) and true_sg(view, before[-1]) <= LOW_ENOUGH_TO_STABILISE
+    return Caution.SWEETENED if low and entry.at > view.pitched_at else None
+
+
+def _first_sulphite(view: BatchView, plan: Plan, entry: Entry) -> Heed | None:
+    """Most of what a first dose brings is thought to be free, and is not."""
+    act = entry.act
+    if not isinstance(act, Addition) or act.what != "sulphite":
+        return None
+    if any(a.what == "sulphite" and a.entry != entry.entry and a.at <= entry.at for a in view.additions):
+        return None
+    low, high = BOUND_OF_FIRST
+    return Heed(caution=Caution.FIRST_SULPHITE, about=f"{low:.0%} to {high:.0%}".replace("%", " %"))
 
 
 def _bottled_early(view: BatchView, plan: Plan, entry: Entry) -> Caution | None:
@@ -242,15 +283,25 @@ def _without(view: BatchView, entry: Entry) -> BatchView:
 def sulphite_mg_l(view: BatchView) -> float | None:
     """All the sulphur dioxide that was written down for the batch, in mg/l; None where no volume is known.
 
-    A tablet is 0.44 g; amounts without a unit are taken for tablets, other spoons and sachets are not counted.
+    A tablet is 0.44 g, a level teaspoon 5 g (common practice, no source); amounts without a unit are taken for tablets,
+    sachets are not counted.
     """
     if not view.litres:
         return None
     grams = 0.0
     for added in view.additions:
         if added.what == "sulphite" and added.amount is not None:
-            grams += added.amount * {"g": 1.0, "tablet": TABLET_G, None: TABLET_G}.get(added.unit, 0.0)
+            grams += added.amount * {"g": 1.0, "tsp": TEASPOON_G, "tablet": TABLET_G, None: TABLET_G}.get(
+                added.unit, 0.0
+            )
     return grams * SO2_SHARE["potassium"] * 1000.0 / view.litres
+
+
+def sulphite_over(view: BatchView) -> float | None:
+    """All the sulphur dioxide that was written down, in mg/l, where that is over what the law allows."""
+    total = sulphite_mg_l(view)
+    limit = legal_max_sulphite("red" if view.colour == "red" else "white")
+    return total if total is not None and total > limit else None
 
 
 def _sulphite(view: BatchView, plan: Plan, entry: Entry) -> Heed | None:
@@ -259,6 +310,15 @@ def _sulphite(view: BatchView, plan: Plan, entry: Entry) -> Heed | None:
         return None
     limit = legal_max_sulphite("red" if view.colour == "red" else "white")
     return Heed(caution=Caution.SULPHITE_OVER, figure=total, limit=limit) if total > limit else None
+
+
+def _sorbate_over(view: BatchView, plan: Plan, entry: Entry) -> Heed | None:
+    if not isinstance(entry.act, Addition) or entry.act.what != "sorbate" or not view.litres:
+        return None
+    grams = sum(a.amount for a in view.additions if a.what == "sorbate" and a.amount and a.unit == "g")
+    total = grams * SORBIC_SHARE * 1000.0 / view.litres
+    over = total > SORBIC_MAX_MG_L * 1.05
+    return Heed(caution=Caution.SORBATE_OVER, figure=total, limit=SORBIC_MAX_MG_L) if over else None
 
 
 def _malolactic(view: BatchView, plan: Plan, entry: Entry) -> Caution | None:
@@ -283,7 +343,16 @@ def _blended(view: BatchView, plan: Plan, entry: Entry) -> Caution | None:
     return Caution.BLENDED_WORKING
 
 
+def _refracted(view: BatchView, plan: Plan, entry: Entry) -> Heed | None:
+    """A refractometer's figure in a ferment is an estimate, each time."""
+    read = next((r for r in view.readings if r.entry == entry.entry and r.estimated), None)
+    if read is None or read.low is None:
+        return None
+    return Heed(caution=Caution.REFRACTED, figure=read.sg, limit=read.low)
+
+
 RULES: tuple[Rule, ...] = (
+    _refracted,
     _stirred,
     _starting_gravity,
     _pitching_temperature,
@@ -298,6 +367,9 @@ RULES: tuple[Rule, ...] = (
     _forgotten,
     _sulphite,
     _malolactic,
+    _sweetened,
+    _first_sulphite,
+    _sorbate_over,
     _no_air,
     _blended,
     _broken,

@@ -18,7 +18,7 @@ from bot.cellar.stages import (
     Stage,
 )
 from bot.cellar.story import Happened
-from bot.cellar.verdicts import AllRightAnswer, FinishedAnswer
+from bot.cellar.verdicts import AllRightAnswer, FinishedAnswer, SafeAnswer, StuckAnswer
 from bot.cellar.vessels import VesselView
 from bot.cellar.watch import Trouble
 from bot.science.strength import Strength
@@ -159,7 +159,7 @@ class OccasionAnswer(msgspec.Struct, frozen=True, kw_only=True):
 class VerdictsAnswer(msgspec.Struct, frozen=True, kw_only=True):
     """A verdict for each batch asked about."""
 
-    verdicts: tuple[FinishedAnswer | AllRightAnswer, ...]
+    verdicts: tuple[FinishedAnswer | AllRightAnswer | StuckAnswer | SafeAnswer, ...]
 
 
 class SafetyAnswer(msgspec.Struct, frozen=True, kw_only=True):

@@ -7,6 +7,7 @@ from typing import Literal
 import msgspec
 
 from bot.cellar.acts import About, Question
+from bot.cellar.advice import sulphite_over
 from bot.cellar.ahead import ferment_until
 from bot.cellar.answered import (
     Answer,
@@ -53,7 +54,7 @@ from bot.cellar.stages import (
 )
 from bot.cellar.story import story
 from bot.cellar.strengths import blended_from, strength_so_far
-from bot.cellar.verdicts import all_right, finished
+from bot.cellar.verdicts import all_right, finished, safe, stuck
 from bot.cellar.vessels import Known, vessel_views
 from bot.cellar.watch import ferment_trouble
 from bot.science.limits import BadInput
@@ -112,8 +113,22 @@ def answer(question: Question, house: HouseView, now: datetime, room: Room | Non
         return StoryAnswer(stories=tuple((one, story(one)) for one in ((view,) if view else house.under_way)))
     if question.verdict is not None:
         views = (view,) if view else house.under_way
+        asked = (question.given or {}).get("asked")
         if question.verdict == "finished":
-            return VerdictsAnswer(verdicts=tuple(finished(one, now) for one in views))
+            return VerdictsAnswer(
+                verdicts=tuple(finished(one, now, stopped=asked == "stopped") for one in views)
+            )
+        if question.verdict == "stuck":
+            return VerdictsAnswer(
+                verdicts=tuple(stuck(one, now, help_asked=asked == "help") for one in views)
+            )
+        if question.verdict == "safe":
+            known = views or house.batches[-1:]
+            return VerdictsAnswer(
+                verdicts=tuple(
+                    safe(one, now, sulphite_over(one), room.signs, drink=asked != "other") for one in known
+                )
+            )
         return VerdictsAnswer(verdicts=tuple(all_right(one, now, room.signs) for one in views))
     if about in ("readings", "chart", "temperature", "additions", "who"):
         views = (view,) if view else house.under_way
@@ -224,7 +239,7 @@ def ready(view: BatchView, what: Literal["rack", "bottle"], now: datetime) -> Re
     place = place_in_plan(view, plan)
     proof = settled(view)
     latest = view.latest
-    low = latest is not None and true_sg(view, latest) <= FINISHED_BELOW
+    low = latest is not None and not latest.estimated and true_sg(view, latest) <= FINISHED_BELOW
     since = agreeing_since(view) if low else None
     before = place.held or (place.chore if place.chore is None or place.chore.does != what else None)
     waiting = place.ready is None or now < place.ready

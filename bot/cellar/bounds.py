@@ -6,6 +6,7 @@ from typing import Literal
 
 from bot.cellar.acts import Act, Begin, Blend, Gravity, Question, Split, Step, Temperature, Vessel, Volume
 from bot.cellar.log import HouseView
+from bot.cellar.refracted import unusable
 from bot.cellar.transitions import legal
 
 SG_RANGE = (0.980, 1.200)
@@ -23,6 +24,8 @@ Objection = Literal[
     "not_bottled",
     "too_much",
     "unknown_batch",
+    "refracted_no_start",
+    "refracted_no_wine",
 ]
 
 
@@ -40,6 +43,8 @@ def objection(
             return "out_of_range", str(act.temp_c)
         case Gravity() if act.temp_c is not None and not _is_temperature(act.temp_c):
             return "out_of_range", str(act.temp_c)
+        case Gravity() if act.instrument == "refractometer" and (why := _refracted(act, house, now)):
+            return why
         case Volume() if not _is_volume(act.litres):
             return "out_of_range", f"{act.litres:g} l"
         case Vessel() if act.litres is not None and not _is_volume(act.litres):
@@ -69,6 +74,15 @@ def _ended(act: Act, house: HouseView, now: datetime) -> tuple[Objection, str] |
         return None
     early = isinstance(act, Step) and act.step == "label" and view.gone_at is None
     return ("not_bottled" if early else "ended"), view.name
+
+
+def _refracted(act: Gravity, house: HouseView, now: datetime) -> tuple[Objection, str] | None:
+    """What cannot be worked out from a refractometer's figure once there is alcohol."""
+    view = house.named(act.of)
+    why = unusable(view, act, act.at or now) if view is not None else None
+    if view is None or why is None:
+        return None
+    return ("refracted_no_start" if why == "no_start" else "refracted_no_wine"), view.name
 
 
 def _bottles(act: Act, label: Step, house: HouseView) -> bool:

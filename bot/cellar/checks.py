@@ -57,13 +57,9 @@ def _temperature(view: BatchView) -> Check | None:
 
 
 def temperatures(view: BatchView) -> list[Measured]:
-    """Told by themselves, or with a gravity, oldest first."""
-    with_gravity = [
-        Measured(entry=reading.entry, at=reading.at, by=reading.by, value=reading.temp_c)
-        for reading in view.readings
-        if reading.temp_c is not None
-    ]
-    return sorted([*view.temperatures, *with_gravity], key=lambda found: (found.at, found.entry))
+    """The wine's own, oldest first. What was told with a gravity is the sample's, in its jar: it puts that figure
+    right and says nothing of the wine."""
+    return sorted(view.temperatures, key=lambda found: (found.at, found.entry))
 
 
 def _clearing(view: BatchView, place: Place | None) -> Check | None:

@@ -5,11 +5,13 @@ gravity, the yeast) is put in without a day; bottling and stabilising always wai
 """
 
 from collections.abc import Iterable, Sequence
+from typing import Literal
 
 import msgspec
 
 from bot.cellar.plans import plan_for
 from bot.cellar.steps import Does, Gate, Plan, PlanStep
+from bot.science.doses import KIT_LITRES, MOST_G_L, TABLET_G
 
 FERMENT_C, PITCH_C = (18.0, 24.0), (20.0, 22.0)
 """Where a leaflet gives none: common practice, no source."""
@@ -33,6 +35,8 @@ class Line(msgspec.Struct, frozen=True, kw_only=True):
     every_hours: float = 0
     clear: bool = False
     unclear: bool = False
+    amount: float | None = None
+    unit: str | None = None
 
 
 class Change(msgspec.Struct, frozen=True, kw_only=True):
@@ -57,6 +61,54 @@ def compose(
         pitch_c=PITCH_C,
         steps=tuple(_numbered(steps)),
     )
+
+
+class Question(msgspec.Struct, frozen=True, kw_only=True):
+    """A line that is not kept unasked: why, and for a dose how many times what such a kit takes."""
+
+    step: PlanStep
+    why: Literal["before_yeast", "after_bottling", "dose"]
+    times: float = 0.0
+
+
+def questions(plan: Plan) -> list[Question]:
+    """The lines that could hurt the wine or somebody, were they followed: stabiliser, finings or bottles before the yeast,
+    stabiliser after the bottles, and doses far above what a kit takes."""
+    order = [step.does for step in plan.steps]
+    yeast = order.index("pitch") if "pitch" in order else 0
+    bottled = order.index("bottle") if "bottle" in order else len(order)
+    found: list[Question] = []
+    for place, step in enumerate(plan.steps):
+        # Sulphite alone, a day before the yeast, is common; with sorbate nothing ferments any more.
+        stops = (step.does == "stabilise" and step.met_by != ("sulphite",)) or "sorbate" in step.met_by
+        if place < yeast and (stops or step.does in ("bottle", "fine")):
+            found.append(Question(step=step, why="before_yeast"))
+        elif place > bottled and stops:
+            found.append(Question(step=step, why="after_bottling"))
+        elif (times := _times(step)) > 1.0:
+            found.append(Question(step=step, why="dose", times=times))
+    return found
+
+
+def without(plan: Plan, asked: Sequence[Question]) -> Plan:
+    """The plan in which those lines are kept as written and ask for nothing."""
+    doubtful = {one.step.id for one in asked}
+    steps = [
+        PlanStep(id=f"unclear_{step.id}", title=step.title, does=None, day=step.day, unclear=True)
+        if step.id in doubtful
+        else step
+        for step in plan.steps
+    ]
+    return msgspec.structs.replace(plan, steps=tuple(steps))
+
+
+def _times(step: PlanStep) -> float:
+    """How many times the most that a kit takes of it the line says to put in; 0 where that is not known."""
+    if step.amount is None:
+        return 0.0
+    grams = step.amount * (TABLET_G if step.unit == "tablet" else 1.0)
+    most = [MOST_G_L[what] for what in step.met_by if what in MOST_G_L]
+    return grams / (max(most) * KIT_LITRES) if most else 0.0
 
 
 def key_of(name: str, version: int) -> str:
@@ -144,6 +196,8 @@ def _step(line: Line, days: int) -> PlanStep:
         sachets=line.sachets,
         clear=line.clear,
         unclear=line.unclear,
+        amount=line.amount,
+        unit=line.unit,
     )
 
 

@@ -32,6 +32,7 @@ from bot.cellar.acts import (
     Volume,
 )
 from bot.cellar.plans import Plan
+from bot.cellar.refracted import as_estimated
 from bot.cellar.views import Added as Added
 from bot.cellar.views import BatchView as BatchView
 from bot.cellar.views import Chore as Chore
@@ -182,7 +183,17 @@ class _Builder:
         act = e.act
         match act:
             case Gravity():
-                self.readings.append(Reading(entry=e.entry, at=e.at, by=e.by, sg=act.sg, temp_c=act.temp_c))
+                self.readings.append(
+                    Reading(
+                        entry=e.entry,
+                        at=e.at,
+                        by=e.by,
+                        sg=act.sg,
+                        temp_c=act.temp_c,
+                        brix=act.brix,
+                        instrument=act.instrument,
+                    )
+                )
             case Temperature():
                 self.temperatures.append(Measured(entry=e.entry, at=e.at, by=e.by, value=act.temp_c))
             case Ph():
@@ -280,32 +291,34 @@ class _Builder:
 
     def view(self) -> BatchView:
         left = None if self.made is None else max(0, self.made + self.change)
-        return BatchView(
-            batch=_batch(self.begun),
-            name=self.begin.name or f"batch {self.begun.entry}",
-            begun_at=self.begun.at,
-            begun_by=self.begun.by,
-            days=self.begin.days or DEFAULT_DAYS,
-            litres=self.litres,
-            vessel=self.vessel,
-            plan=self.plan,
-            colour=self.begin.colour,
-            nicknames=tuple(self.nicknames),
-            readings=tuple(self.readings),
-            temperatures=tuple(self.temperatures),
-            ph=tuple(self.ph),
-            acidity=tuple(self.acidity),
-            additions=tuple(self.additions),
-            chores=tuple(self.chores),
-            notes=tuple(self.notes),
-            promises=tuple(self.promises),
-            bottles_made=self.made,
-            bottles_left=left,
-            parts=tuple(Part(vessel=vessel, litres=litres) for vessel, litres in self.parts.items()),
-            stays=tuple(self.stays),
-            costs=tuple(self.costs),
-            mixed=tuple(self.mixed),
-            gone_into=self.gone[0] if self.gone else None,
-            gone_at=self.gone[1] if self.gone else None,
-            own_plan=self.plans.get(self.plan) if self.plan else None,
+        return as_estimated(
+            BatchView(
+                batch=_batch(self.begun),
+                name=self.begin.name or f"batch {self.begun.entry}",
+                begun_at=self.begun.at,
+                begun_by=self.begun.by,
+                days=self.begin.days or DEFAULT_DAYS,
+                litres=self.litres,
+                vessel=self.vessel,
+                plan=self.plan,
+                colour=self.begin.colour,
+                nicknames=tuple(self.nicknames),
+                readings=tuple(self.readings),
+                temperatures=tuple(self.temperatures),
+                ph=tuple(self.ph),
+                acidity=tuple(self.acidity),
+                additions=tuple(self.additions),
+                chores=tuple(self.chores),
+                notes=tuple(self.notes),
+                promises=tuple(self.promises),
+                bottles_made=self.made,
+                bottles_left=left,
+                parts=tuple(Part(vessel=vessel, litres=litres) for vessel, litres in self.parts.items()),
+                stays=tuple(self.stays),
+                costs=tuple(self.costs),
+                mixed=tuple(self.mixed),
+                gone_into=self.gone[0] if self.gone else None,
+                gone_at=self.gone[1] if self.gone else None,
+                own_plan=self.plans.get(self.plan) if self.plan else None,
+            )
         )

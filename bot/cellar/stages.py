@@ -69,8 +69,9 @@ class Settled(msgspec.Struct, frozen=True, kw_only=True):
 
 
 def true_sg(view: BatchView, reading: Reading) -> float:
-    """The reading at 20 °C, where a temperature that can be corrected was told; else as read. SG 20/20."""
-    if reading.temp_c is None:
+    """The reading at 20 °C, where a temperature that can be corrected was told; else as read. SG 20/20. A
+    refractometer corrects for warmth itself."""
+    if reading.temp_c is None or reading.instrument == "refractometer":
         return reading.sg
     start = view.starting
     og = start.sg if start is not None and start.entry != reading.entry else None
@@ -95,7 +96,7 @@ def settled(view: BatchView) -> Settled | None:
     run: list[Reading] = []
     blended = _blended_working(view)
     for reading in view.readings:
-        if blended is not None and reading.at <= blended:
+        if (blended is not None and reading.at <= blended) or reading.estimated:
             continue
         sg = true_sg(view, reading)
         if found is not None and sg < true_sg(view, found.last) - FALLS_AGAIN:
@@ -130,7 +131,9 @@ def _agreeing_tail(view: BatchView, run: list[Reading], sg: float) -> list[Readi
 def agreeing_since(view: BatchView) -> datetime:
     """When the run of readings that agree with the latest one began. The view must have a reading."""
     latest = view.readings[-1]
-    tail = _agreeing_tail(view, list(view.readings[:-1]), true_sg(view, latest))
+    # An estimate agrees with others of its kind; it is no proof beside a hydrometer's.
+    run = [r for r in view.readings[:-1] if latest.estimated or not r.estimated]
+    tail = _agreeing_tail(view, run, true_sg(view, latest))
     return tail[0].at if tail else latest.at
 
 
@@ -224,12 +227,26 @@ def _first_fall(view: BatchView) -> Reading | None:
 
 def _does(view: BatchView, step: PlanStep, event: Event) -> bool:
     if isinstance(event, Chore):
-        return step.does == event.step
+        # Stabiliser does not stop a running ferment: what comes after it waits all the same.
+        early = event.step == "stabilise" and ferments_at(view, event.at)
+        return step.does == event.step and not early
     if isinstance(event, Reading):
         return step.does == "gravity"
     if event.what not in step.met_by:
         return False
+    if step.does == "stabilise" and ferments_at(view, event.at):
+        return False
     return step.does in ("pitch", "add") or _late_enough(view, event.at)
+
+
+def ferments_at(view: BatchView, moment: datetime) -> bool:
+    """Whether the readings say that it was still fermenting at that moment: too high to be finished, or falling since,
+    and no run of readings that agree had begun."""
+    pitched, proof = view.pitched_at, settled(view)
+    if pitched is None or moment <= pitched or (proof is not None and proof.first.at <= moment):
+        return False
+    before = [reading for reading in view.readings if reading.at <= moment]
+    return bool(before) and true_sg(view, before[-1]) > FINISHED_BELOW
 
 
 def _late_enough(view: BatchView, moment: datetime) -> bool:
@@ -250,7 +267,11 @@ def gate_opened(view: BatchView, step: PlanStep) -> datetime | None:
         proof = settled(view)
         low_enough = step.sg is None or (proof is not None and true_sg(view, proof.last) <= step.sg + 1e-9)
         return proof.last.at if proof and low_enough else None
-    low = [r for r in view.readings if step.sg is not None and true_sg(view, r) <= step.sg + 1e-9]
+    low = [
+        r
+        for r in view.readings
+        if step.sg is not None and (r.at_most if r.estimated else true_sg(view, r)) <= step.sg + 1e-9
+    ]
     return low[0].at if low else None
 
 

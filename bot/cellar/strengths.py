@@ -22,7 +22,10 @@ def strength_so_far(view: BatchView) -> Strength | None:
         return None
     try:
         return alcohol_by_volume(
-            true_sg(view, start), true_sg(view, latest), sugar_added_g_l=sugar_added(view)
+            true_sg(view, start),
+            true_sg(view, latest),
+            sugar_added_g_l=sugar_added(view),
+            resolution_sg=min(0.005, max(0.001, latest.at_most - latest.sg)),
         )
     except BadInput:
         return None

@@ -7,7 +7,7 @@ from datetime import datetime, timedelta
 
 import msgspec
 
-from bot.cellar.acts import Act, Colour, Rota, StepName
+from bot.cellar.acts import Act, Colour, Instrument, Rota, StepName
 from bot.cellar.plans import Plan, plan_of
 
 OG_GRACE = timedelta(hours=12)
@@ -32,13 +32,27 @@ class Entry(msgspec.Struct, frozen=True, kw_only=True):
 
 
 class Reading(msgspec.Struct, frozen=True, kw_only=True):
-    """A gravity as read, with the sample's temperature (°C) when it was told."""
+    """A gravity as read, with the sample's temperature (°C) when it was told. Where a refractometer read `brix` in a
+    ferment, `sg` is an estimate between `low` and `high`, and never proof of an end."""
 
     entry: int
     at: datetime
     by: str
     sg: float
     temp_c: float | None = None
+    brix: float | None = None
+    instrument: Instrument | None = None
+    low: float | None = None
+    high: float | None = None
+
+    @property
+    def estimated(self) -> bool:
+        return self.high is not None
+
+    @property
+    def at_most(self) -> float:
+        """The SG that it lies at or below for certain."""
+        return self.sg if self.high is None else self.high
 
 
 class Measured(msgspec.Struct, frozen=True, kw_only=True):

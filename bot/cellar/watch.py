@@ -76,7 +76,7 @@ def _ferment(view: BatchView) -> Trouble | None:
     if view.starting is not None and first - sg <= HARDLY_FALLEN:
         late = latest.at - pitched >= STARTED_BY
         return Trouble(kind="not_started", figure=sg, since=pitched) if late else None
-    if sg <= FINISHED_BELOW or not before:
+    if min(sg, latest.low or sg) <= FINISHED_BELOW or not before:
         return None
     since = agreeing_since(view)
     if first - sg >= CLEARLY_FALLEN and latest.at - since >= STUCK_OVER:

@@ -6,21 +6,22 @@ from typing import Any
 
 import msgspec
 
-from bot.cellar.acts import Gravity, Reminder, Step, Temperature, Undo
+from bot.cellar.acts import Acidity, Gravity, Ph, Question, Reminder, Step, Temperature, Undo, Volume
 from bot.cellar.log import Entry, standing
-from bot.house import looking, replying, setup, writing
+from bot.house import instruments, looking, replying, setup, writing
 from bot.house.turn import Press, Turn
 from bot.house.writing import Author
 from bot.say import answers, asking
 from bot.say.manner import said
 from bot.store.questions import AskedRow
-from bot.understand import asks_why, declines, pick, tells_time, understand
+from bot.understand import asks_why, declines, filled, pick, tells_time, understand
 from bot.understand.scene import ReplyTo
 from bot.understand.verdict import Doubt, Verdict
 
 ASK_FOR = timedelta(hours=1)
 """A question that the bot asked back expires quietly after this long."""
 
+_MEASURED = (Ph, Acidity, Gravity, Volume)
 _MOST_BUTTONS = 6
 _LONGEST_LABEL = 40
 
@@ -28,6 +29,8 @@ _LONGEST_LABEL = 40
 def hear(turn: Turn, *, hears_all: bool = True) -> None:
     """Takes a message to its end: something is written and answered, something is asked, or silence."""
     if setup.command(turn, hears_all=hears_all) or _why(turn) or _answers_question(turn) or _counts(turn):
+        return
+    if instruments.told(turn) or _completes_sum(turn):
         return
     replies = turn.incoming.reply_to is not None
 
@@ -163,7 +166,9 @@ def _answers_question(turn: Turn) -> bool:
         return False
     text, scene = turn.incoming.text or "", turn.home.scene()
     others = question.member_id != turn.member.id
-    chosen = pick(text, question.options, scene, _understood(turn, text), others=others)
+    chosen = instruments.chosen(turn, question)
+    if chosen is None:
+        chosen = pick(text, question.options, scene, _understood(turn, text), others=others)
     if chosen is not None:
         _carry(turn, question, chosen)
         return True
@@ -208,6 +213,30 @@ def _counts(turn: Turn) -> bool:
         return False
     count = msgspec.structs.replace(old.act, bottles=int(text), at=old.at)
     writing.carry_out(msgspec.structs.replace(turn, strikes=(old.entry,)), [count])
+    return True
+
+
+def _completes_sum(turn: Turn) -> bool:
+    """Whether the text is what the sum asked of the writer still needs: in reply, or as the next thing said within the
+    hour."""
+    incoming, sent = turn.incoming, turn.answers_to()
+    if sent is None or sent.refers.get("wants") != "sum" or incoming.forwarded:
+        return False
+    late = incoming.reply_to is None and turn.now > sent.created_at + ASK_FOR
+    if late or sent.refers.get("member") != turn.member.person_id:
+        return False
+    lacks, alone = sent.refers["sum"], _understood(turn, incoming.text or "")
+    if any(isinstance(act, Question) for act in alone.acts):
+        return False
+    told = filled(lacks["reckon"], lacks["keys"], incoming.text or "", turn.home.scene())
+    given = {**lacks["given"], **told}
+    sum_again = Question(about="reckon", reckon=lacks["reckon"], given=given, of=lacks["of"])
+    # "The plum's pH is 3.4" is a fact of the batch, which the sum then finds there.
+    facts = alone.acts if alone.verdict == "act" and not told and lacks["of"] is not None else ()
+    measured = bool(facts) and all(isinstance(a, _MEASURED) and a.of == lacks["of"] for a in facts)
+    if not told and not measured:
+        return False
+    writing.carry_out(turn, [*facts, sum_again])
     return True
 
 

@@ -158,6 +158,7 @@ class Home:
                 "temperature_unit": self.row.temperature_unit,
                 "volume_unit": self.row.volume_unit,
                 "gallon": self.row.gallon,
+                "brix_by": self.row.brix_by,
                 "members": tuple(member.name for member in self.members),
                 "vessels": tuple(
                     SceneVessel(
@@ -192,4 +193,5 @@ class Home:
             bottles_left=view.bottles_left,
             unlabelled=view.bottled_at is not None and view.gone_at is None and view.done("label") is None,
             also_in=view.vessels[1:],
+            ferments_from=view.starting.sg if view.starting and view.pitched_at else None,
         )

@@ -7,6 +7,7 @@ from zoneinfo import ZoneInfo, ZoneInfoNotFoundError
 from bot.cellar.acts import Vessel
 from bot.house import reminders
 from bot.house.turn import Press, Turn
+from bot.say import instruments as instrument_words
 from bot.say import welcome
 from bot.say.answers import HELP
 from bot.say.facts import noted
@@ -129,6 +130,14 @@ def _contact(turn: Turn, rest: str) -> str:
     return _reset(turn, contact_minutes=int(minutes))
 
 
+def _brix(turn: Turn, rest: str) -> str:
+    wanted = rest.lower().strip()
+    if wanted not in ("refractometer", "hydrometer"):
+        return instrument_words.BRIX_LIKE
+    turn.home.settle(brix_by=wanted)
+    return _settings(turn)
+
+
 def _reset(turn: Turn, **settings: str | int) -> str:
     """Changes when the household is spoken to; what is planned goes along."""
     turn.home.settle(**settings)
@@ -190,6 +199,7 @@ def _settings(turn: Turn) -> str:
         ", ".join(vessel.name for vessel in turn.home.vessels),
         welcome.hours(row.quiet_from, row.quiet_until, row.asks_at, row.digest, row.most_a_day),
         row.contact_minutes,
+        row.brix_by,
     )
 
 
@@ -203,5 +213,6 @@ _COMMANDS: dict[str, Callable[[Turn, str], str]] = {
     "/digest": _digest,
     "/most": _most,
     "/contact": _contact,
+    "/brix": _brix,
     "/house": _house,
 }

@@ -1,19 +1,28 @@
 """Sums asked in the chat: the batch's own figures fill in what the question left out."""
 
 from collections.abc import Mapping
+from typing import Any, NamedTuple
 
 from bot.cellar.acts import Question
 from bot.cellar.log import BatchView
 from bot.cellar.stages import true_sg
 from bot.cellar.strengths import strength_so_far
 from bot.house.home import Home
-from bot.say.sums import in_short, missing
-from bot.science.limits import BadInput
-from bot.science.reckon import CATALOGUE, reckon, why
+from bot.say.sums import in_short, missing, working
+from bot.science.limits import BadInput, Lacking
+from bot.science.reckon import CATALOGUE, reckon
 
 
-def reckoned(home: Home, question: Question) -> tuple[str, str | None]:
-    """The answer in words, and its working for "why?"."""
+class Summed(NamedTuple):
+    """The answer in words, its working for "why?", and what a sum that lacks something is to go on with."""
+
+    words: str
+    why: str | None = None
+    lacks: dict[str, Any] | None = None
+
+
+def reckoned(home: Home, question: Question) -> Summed:
+    """The answer to a sum, with the batch's own figures where the question left them out."""
     name = question.reckon or ""
     given: dict[str, float | str] = dict(question.given or {})
     view = home.view.named(question.of)
@@ -23,11 +32,14 @@ def reckoned(home: Home, question: Question) -> tuple[str, str | None]:
         wanted = {key.name for key in CATALOGUE[name].keys}
         own = {key: value for key, value in figures(view).items() if key in wanted}
         given = {**own, **given}
+    unused = question.unused or ()
     try:
         found = reckon(name, given)
     except BadInput as error:
-        return missing(error), None
-    return in_short(found, view.name if view is not None else None), why(found)
+        keys = list(error.keys) if isinstance(error, Lacking) else []
+        lacks = {"reckon": name, "given": dict(question.given or {}), "of": question.of, "keys": keys}
+        return Summed(missing(error, name, unused), lacks=lacks if keys else None)
+    return Summed(in_short(found, view.name if view is not None else None, unused), working(found))
 
 
 def figures(view: BatchView) -> Mapping[str, float | str]:
@@ -43,9 +55,9 @@ def figures(view: BatchView) -> Mapping[str, float | str]:
     if view.colour in ("red", "white"):
         found["colour"] = view.colour
     if strength is not None:
-        found |= {"abv": strength.abv, "og": strength.og, "fg": strength.fg}
+        found |= {"abv": round(strength.abv, 2), "og": strength.og, "fg": strength.fg}
     if view.latest is not None:
-        found["sg_from"] = true_sg(view, view.latest)
+        found["sg_from"] = found["sg"] = true_sg(view, view.latest)
     if view.acidity:
         found["ta_from"] = view.acidity[-1].value
     return found

@@ -32,7 +32,7 @@ from bot.cellar.bounds import objection
 from bot.cellar.leaflet import changes
 from bot.cellar.log import Entry, standing
 from bot.cellar.steps import Plan
-from bot.house import datebook, pouring, promising, reminders, summing
+from bot.house import datebook, instruments, pouring, promising, reminders, summing
 from bot.house.completing import clash_of, completed
 from bot.house.turn import Press, Turn
 from bot.say import answers as say_answers
@@ -44,6 +44,7 @@ from bot.store.people import MemberRow
 from bot.understand import signs_of
 
 _OWN_FIRST = timedelta(minutes=10)
+_ASK_FOR = timedelta(hours=1)
 _BEFORE_THE_YEAST = ("setting up", "ready for the yeast")
 _MOVES_ON = (Gravity, Step, Addition, Begin, Temperature, Volume, Bottles, Split, Blend, Follow)
 
@@ -73,11 +74,14 @@ def carry_out(
             kind, about = refused
             turn.reply(doubt_words(turn, kind, (act,), about), refers=_about(act))
             return
+    if instruments.asks(turn, acts, author.member, author.said_at, turn.now + _ASK_FOR):
+        return
     moves = [act for act in acts if _moves(act)]
     if moves and (found := clash_of(turn.home, moves, _replaced_by(turn, acts))) is not None:
         turn.reply(asking.clash(*found), refers=_about(moves[0]))
         return
     report = _Report(turn, done, refers or {})
+    report.notes.append(instruments.keep(turn, acts))
     facts = [act for act in acts if not isinstance(act, Question | Undo | Reminder)]
     replaced = list(turn.strikes)
     for act in acts:
@@ -211,7 +215,7 @@ class _Report:
         self.turn = turn
         self.lines: list[str] = [*done]
         self.instead = bool(done)
-        self.refers = refers or {}
+        self.refers: Mapping[str, Any] = refers or {}
         self.notes: list[str] = []
         self.buttons: list[Press] = []
         self.entries: list[int] = []
@@ -296,8 +300,16 @@ class _Report:
             self.lines.append(say_answers.contact(home.row.contact_minutes))
             return
         if question.about == "reckon":
-            words, self.why = summing.reckoned(home, question)
-            self.lines.append(words)
+            summed = summing.reckoned(home, question)
+            self.why = summed.why
+            self.lines.append(summed.words)
+            if summed.lacks is not None:
+                self.refers = {
+                    **self.refers,
+                    "wants": "sum",
+                    "sum": summed.lacks,
+                    "member": self.turn.member.person_id,
+                }
             return
         found = answer(question, home.view, self.turn.now, home.room())
         if isinstance(found, RemindersAnswer):

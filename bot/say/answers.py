@@ -145,7 +145,9 @@ def stage_line(found: BatchAnswer, manner: Manner, *, fresh: bool = False) -> st
         if fall is not None:
             way = f"{'falling' if fall > 0 else 'rising'} {abs(fall):.3f} a day"
             way = way if abs(fall) >= 0.0005 else "hardly moving"
-        reason = ", ".join(filter(None, ("" if fresh else f"{sg(latest.sg)} {manner.ago(latest.at)}", way)))
+        about = "about " if latest.estimated else ""
+        told = "" if fresh else f"{about}{sg(latest.sg)} {manner.ago(latest.at)}"
+        reason = ", ".join(filter(None, (told, way)))
     elif word == "fermenting" and view.pitched_at is not None:
         reason = f"yeast in {manner.ago(view.pitched_at)}, no reading since"
     elif latest is not None and word not in ("setting up", "ready for the yeast"):
@@ -294,6 +296,11 @@ def _history(found: HistoryAnswer, number: int, manner: Manner) -> str:
             at = ""
             if reading.temp_c is not None:
                 at = f" at {manner.temperature(reading.temp_c)} (20 °C: {sg(figure)})"
+            if reading.estimated and reading.brix is not None:
+                lines.append(
+                    f"{manner.when(reading.at)}: about {sg(figure)} ({reading.brix:g} Brix, refractometer)"
+                )
+                continue
             bar = _bar(figure) if found.about == "chart" else ""
             lines.append(f"{manner.when(reading.at)}: {sg(reading.sg)}{at} {bar}".strip())
         left_out = len(pairs) - _LAST

@@ -20,6 +20,7 @@ from bot.cellar.acts import (
 from bot.say.facts import fact
 from bot.say.manner import Manner, name, said, sg
 
+AS_PRINTED, LEAVE_OUT = "It says so, keep all", "Keep it without those"
 TWO_EXAMPLES = "Try <code>sg 1.012 bucket 2</code> or <code>what's next?</code>"
 
 _WORDS = {
@@ -33,6 +34,7 @@ _WORDS = {
     "falling_fast": "{fact}? That is a big fall from {last} in the time.",
     "other_curve": "{fact}? That looks more like another batch.",
     "odd_temperature": "{fact}? No room has that.",
+    "sample_alone": "{fact}: is that the wine itself? A sample's warmth goes with its gravity: <code>sg 1.012 at 24c</code>",
     "odd_dose": "{fact}? That is several times what it takes. The pack's dose goes first.",
     "too_many_bottles": "{fact}? I count fewer than that at home.",
     "vessel_busy": "{about} is in use. Move that batch first, or name another vessel.",
@@ -49,6 +51,10 @@ _WORDS = {
     "what": "Of what? Write it whole, like <code>remind me on friday at 18:00: buy corks</code>",
     "past": "That time has passed. Give one to come, like <code>remind me tomorrow at 9: {bare}</code>",
     "often": "I bring a thing up once, not again and again. Give one time: <code>remind me on friday at 18:00: {bare}</code>",
+    "refracted_no_start": "With a refractometer I need the figure from before the yeast, and {about} has none: once there is "
+    "alcohol, Brix say nothing alone. Read it with the hydrometer, like <code>sg 0.996 {bare}</code>",
+    "refracted_no_wine": "That does not go with the figure that {about} began with: alcohol makes a refractometer show more "
+    "than there is, and never less. Please read it again, with a drop from the middle of the wine.",
     "not_understood": "I did not get that. " + TWO_EXAMPLES,
 }
 _ALL_OF_THIS = "Did you mean all of this?"
@@ -157,10 +163,17 @@ def choice(option: Sequence[Act], options: Sequence[Sequence[Act]], manner: Mann
     if isinstance(first, Gravity) and (others or len(option) == 1):
         same = all(isinstance(other, Gravity) and other.of == first.of for other in others)
         return f"Yes, {sg(first.sg)}" if same else f"{first.of or ''} {sg(first.sg)}".strip()
+    if isinstance(first, KeepPlan) and others:
+        return AS_PRINTED if all(_read(first) >= _read(other) for other in others) else LEAVE_OUT
     if isinstance(first, Step | Begin | Note | Bottles | KeepPlan) or len(option) > 1:
         return "Yes"
     plain = fact(first, manner).replace("<b>", "").replace("</b>", "")
     return plain if len(plain) <= 40 else "Yes"
+
+
+def _read(act: Act) -> int:
+    """How many lines of a plan ask for something."""
+    return sum(not step.unclear for step in act.plan.steps) if isinstance(act, KeepPlan) else 0
 
 
 def _counterpart(other: Sequence[Act], act: Act, option: Sequence[Act]) -> Act:

@@ -30,12 +30,26 @@ WORDS: dict[Caution, str] = {
     Caution.SLOW: "That is slow for {sg}. First the temperature: is it at {low} to {high}? Warm it gently and "
     "read again in two days.",
     Caution.STUCK: "It has stood at {sg} since {day}: stuck, too high to be finished. First the temperature: "
-    "bring it gently to {high} at most and keep it there. Do not bottle it: it may begin again and burst bottles.",
+    "bring it gently to {high} at most and keep it there. Do not bottle it: it may begin again and burst bottles. "
+    "More, step by step: <code>how do I restart it?</code>",
     Caution.SWING: "A jump of {jump} since {day}. Yeast dislikes that: move it somewhere steady.",
     Caution.DOUBLED: "{About} went in before: {by}, {day}. If this is the same one, tap Undo.",
     Caution.FORGOTTEN: "Before that the plan has “{about}”, and nobody has said so. Did it go in?",
-    Caution.SULPHITE_OVER: "That makes {mg} mg/l of sulphur dioxide in all, over the {limit} mg/l allowed in "
-    "wine for sale. Add no more; air and time bring it down. Keep it from anyone with asthma.",
+    Caution.SULPHITE_OVER: "<b>Do not drink it as it is</b>: that makes {mg} mg/l of sulphur dioxide in all, over the "
+    "{limit} mg/l allowed in wine for sale. Add no more. Blend it with wine that has none, {times} times as much of it in "
+    "all, or rack it with splashing and wait some weeks; drink it only after a test of the total says {limit} or less. "
+    "Keep it from anyone with asthma. If it was a slip of the pen, tap Undo.",
+    Caution.SORBATE_OVER: "<b>Do not drink it as it is</b>: that makes {mg} mg/l as sorbic acid, over the {limit} mg/l allowed "
+    "in wine. Blend it, {times} times as much in all, with wine that has none. If it was a slip of the pen, tap Undo.",
+    Caution.FIRST_SULPHITE: "Of a first dose about {about} binds within days: it does not all stay free. Test again before "
+    "you count on it.",
+    Caution.SWEETENED: "<b>Stabilise first, then sweeten</b>: sugar wakes what yeast is left, and corked bottles burst. If "
+    "sulphite and sorbate are not in, put them in now, airlock on, and bottle only after a week in which the gravity "
+    "stands still.",
+    Caution.FERMENT_GOES_ON: "For me it is still fermenting: stabiliser does not stop that, so the plan stays at the ferment, and "
+    "what comes after waits for a steady gravity. Airlock on, and read again in two days.",
+    Caution.REFRACTED: "That is about SG {sg} ({limit} to {top}): an estimate, since alcohol bends light too. It is never "
+    "proof of an end: only the hydrometer is.",
     Caution.SORBATE_MALO: "Sorbate with malolactic bacteria gives a smell of geraniums: no sorbate, please.",
     Caution.BLENDED_WORKING: "Not both had stopped: take it for fermenting. Airlock on, and no bottles before two "
     "new readings 48 hours apart agree, or they can burst.",
@@ -65,7 +79,9 @@ def caution(found: Heed, plan: Plan, manner: Manner) -> str:
         About=said(found.about[:1].upper() + found.about[1:]),
         by=said(found.by),
         mg=round(found.figure),
-        limit=round(found.limit),
+        limit=sg(round(found.limit, 3)) if found.caution is Caution.REFRACTED else round(found.limit),
+        top=sg(round(2 * found.figure - found.limit, 3)),
+        times=f"{max(2.0, found.figure / found.limit):.1f}".removesuffix(".0") if found.limit else "",
     )
 
 

@@ -98,6 +98,8 @@ def _words(act: Act, manner: Manner) -> str:
     match act:
         case Gravity():
             at = f" at {manner.temperature(act.temp_c)}" if act.temp_c is not None else ""
+            if act.brix is not None and act.instrument == "refractometer":
+                return f"{amount(act.brix)} Brix by refractometer"
             return f"SG {sg(act.sg)}{at}"
         case Temperature():
             return manner.temperature(act.temp_c)

@@ -2,7 +2,7 @@
 
 from collections.abc import Sequence
 
-from bot.cellar.leaflet import FERMENT_C, Change
+from bot.cellar.leaflet import FERMENT_C, Change, Question, questions
 from bot.cellar.log import BatchView
 from bot.cellar.steps import Plan, PlanStep
 from bot.say.manner import Manner, listed, name, said, sg
@@ -39,7 +39,26 @@ def preview(plan: Plan) -> str:
     lines += [said(step_text(step)) for step in plan.steps]
     if any(step.unclear for step in plan.steps):
         lines.append(UNCLEAR)
+    asked = questions(plan)
+    lines += [questioned(one) for one in asked]
+    if asked:
+        lines.append("Please look at the leaflet again: what does it really say there?")
     return "\n".join(lines)
+
+
+def questioned(asked: Question) -> str:
+    """Why a line is not kept unasked."""
+    line = f"<b>Really?</b> “{said(asked.step.title)}”"
+    match asked.why:
+        case "before_yeast":
+            return f"{line}: before the yeast is in, that would stop the ferment before it begins."
+        case "after_bottling":
+            return f"{line}: after the bottles are corked it comes too late; before, it keeps them from bursting."
+        case "dose":
+            times = "ten times" if asked.times > 5 else "several times" if asked.times > 2 else "more than"
+            return (
+                f"{line}: that is {times} what a kit of 23 l takes, and too much of it can make people ill."
+            )
 
 
 def kept(plan: Plan) -> str:

@@ -1,19 +1,54 @@
-"""Sums in a line or two."""
+"""Sums in a line or two. The keys of the command are never shown in the chat."""
 
-from bot.say.manner import name, said
+import re
+
+from bot.say.manner import listed, name, said
 from bot.science.limits import BadInput, Lacking
-from bot.science.reckon import Reckoned
+from bot.science.reckon import CATALOGUE, Reckoned, why
 
 
-def in_short(found: Reckoned, batch: str | None) -> str:
-    """The figure, for which batch, and the caution where it can hurt."""
+def in_short(found: Reckoned, batch: str | None, unused: tuple[str, ...] = ()) -> str:
+    """The figure, for which batch, the caution where it can hurt, and what was told and not used."""
     subject = f"{name(batch)}: " if batch else ""
-    return subject + "\n".join(said(line) for line in (found.answer, *found.cautions))
+    lines = [said(spoken(line, found.name)) for line in (found.answer, *found.cautions)]
+    return subject + "\n".join([*lines, *not_used(unused)])
 
 
-def missing(error: BadInput) -> str:
-    """What the sum still needs, in words and without its inner names; else what is wrong, as the sum says it."""
+def not_used(unused: tuple[str, ...]) -> list[str]:
+    """What was told with the sum and is no part of it."""
+    return [f"I did not use {listed([f'“{said(word)}”' for word in unused])}."] if unused else []
+
+
+def missing(error: BadInput, sum_name: str, unused: tuple[str, ...] = ()) -> str:
+    """What the sum still needs, in words; else what is wrong, as the sum says it."""
     if isinstance(error, Lacking):
-        return f"For that sum I still need: {said('; '.join(error.what))}. Write it all in one message."
-    text = str(error)
+        wanted = "; ".join(spoken(one, sum_name) for one in error.what)
+        lines = [f"For that I still need: {said(wanted)}. Just write it."]
+        if sum_name == "sweeten":
+            lines.append(STABILISE_FIRST)
+        return "\n".join([*lines, *not_used(unused)])
+    text = spoken(str(error).split(", such as ")[0], sum_name)
     return said(text[:1].upper() + text[1:])
+
+
+STABILISE_FIRST = (
+    "And stabilise before you sweeten: sugar wakes what yeast is left, and corked bottles burst."
+)
+
+
+def working(found: Reckoned) -> str:
+    """Where the figure comes from, without the command's keys."""
+    return spoken(why(found), found.name)
+
+
+def spoken(text: str, sum_name: str) -> str:
+    """The text with what each key means in the place of its name."""
+    row = CATALOGUE.get(sum_name)
+    for key in sorted(row.keys, key=lambda key: -len(key.name)) if row is not None else ():
+        if "_" in key.name or key.name in _TERSE:
+            text = re.sub(rf"\b{key.name}\b(?! ?=)", key.what, text)
+    return text
+
+
+_TERSE = ("og", "fg", "sg")
+"""Names without an underscore that are no plain words either."""

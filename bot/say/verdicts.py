@@ -1,16 +1,18 @@
 """Verdicts in words: yes, not yet or no, the facts behind it, what would change it."""
 
 from datetime import timedelta
+from typing import assert_never
 
 from bot.cellar.answered import ReadyAnswer
 from bot.cellar.stages import FINISHED_BELOW
-from bot.cellar.verdicts import AllRightAnswer, FinishedAnswer
+from bot.cellar.verdicts import AllRightAnswer, FinishedAnswer, SafeAnswer, StuckAnswer
 from bot.cellar.watch import Trouble
 from bot.say.checks import PRINT
 from bot.say.dangers import LEAFLET_FIRST, SIGNS
 from bot.say.facts import STEP_DONE
 from bot.say.manner import Manner, listed, name, said, sg
 
+ESTIMATED = "That was by refractometer, an estimate: read it with the hydrometer, and again 48 hours later."
 BURST = "Bottled before the gravity is steady, bottles can burst."
 
 
@@ -62,6 +64,8 @@ def _holding(found: ReadyAnswer, manner: Manner) -> str:
                 if found.proof_at > manner.now
                 else f"{sg(latest.sg)} {manner.ago(latest.at)} is low enough; one more reading now is the proof."
             )
+        if latest.estimated:
+            return f"about {sg(latest.sg)} {manner.ago(latest.at)}. {ESTIMATED}"
         goal = f" (racking comes at {sg(found.before.sg)})" if found.before.sg is not None else ""
         return f"still {sg(latest.sg)} {manner.ago(latest.at)}{goal}."
     if found.ready is not None and found.ready > manner.now:
@@ -112,9 +116,100 @@ def trouble(found: Trouble, manner: Manner) -> str:
             return f"a reading was due {since}. One number is enough."
 
 
-def verdict(found: FinishedAnswer | AllRightAnswer, manner: Manner) -> str:
-    """Is it finished, or is it all right."""
-    return _finished(found, manner) if isinstance(found, FinishedAnswer) else _all_right(found, manner)
+def verdict(found: FinishedAnswer | AllRightAnswer | StuckAnswer | SafeAnswer, manner: Manner) -> str:
+    """Is it finished, all right, stuck, or safe."""
+    match found:
+        case FinishedAnswer():
+            return _finished(found, manner)
+        case AllRightAnswer():
+            return _all_right(found, manner)
+        case StuckAnswer():
+            return _stuck(found, manner)
+        case SafeAnswer():
+            return _safe(found, manner)
+        case _:
+            assert_never(found)
+
+
+# How a stuck ferment is got going, in order: common practice, no source.
+RESTART = (
+    "1. Warm it gently over a day, to {high} at most, and keep it there.\n"
+    "2. Rouse the yeast: stir the sediment up slowly with a clean spoon, twice a day, lid on between.\n"
+    "3. Nutrient only while it is early, in the first third of the fall; later it feeds what spoils wine.\n"
+    "4. No fall after three days: build a starter. Wake a fresh sachet of a strong yeast, made for restarting, as its "
+    "pack says; once it foams add as much must as there is starter, wait until it foams again, double it again, and so "
+    "on, until it is a tenth of the batch; then all goes together.\n"
+    "Do not sprinkle dry yeast on top, add sugar, sulphite or sorbate, beat air in, or heat it over {high}. Do not bottle "
+    "it. The leaflet in your kit goes first."
+)
+
+
+def _stuck(found: StuckAnswer, manner: Manner) -> str:
+    view, latest = found.view, found.latest
+    low, high = (manner.temperature(value) for value in view.follows.ferment_c)
+    restart = RESTART.format(high=high)
+    if found.verdict == "yes" and found.trouble is not None:
+        stands = f"it stands at {sg(found.trouble.figure)} since {manner.day(found.trouble.since)}, too high to be finished."
+        return f"<b>Yes</b>, {name(view.name)} is stuck: {stands}\n{restart}"
+    if found.verdict == "no":
+        if view.bottled_at is not None:
+            said_so = f"<b>No</b>, {name(view.name)} is in bottles."
+        elif found.proof is not None:
+            last = found.proof.last
+            said_so = f"<b>No</b>, {name(view.name)} is not stuck: it has finished, steady at {sg(last.sg)}."
+        elif latest is not None and latest.at_most <= FINISHED_BELOW:
+            said_so = (
+                f"<b>No</b>, {name(view.name)} is not stuck: {sg(latest.sg)} is low enough to be finished."
+            )
+        else:
+            slow = " It is slow: first check the temperature." if found.trouble is not None else ""
+            figure = f"{sg(latest.sg)} {manner.ago(latest.at)}. " if latest is not None else ""
+            said_so = f"<b>No</b>, {name(view.name)} is not stuck: {figure}{_way(found.fall_per_day)}{slow}"
+        return f"{said_so}\nIf ever it is:\n{restart}" if found.help else said_so
+    if found.trouble is not None:
+        why = trouble(found.trouble, manner)
+    elif latest is None:
+        why = "no gravity has been read."
+    else:
+        why = f"the last I know is {sg(latest.sg)} {manner.ago(latest.at)}."
+    lines = [
+        f"<b>I cannot tell yet</b>, {name(view.name)}: {why}",
+        "Read the gravity now and again in two days: the same figure twice, above "
+        f"{sg(FINISHED_BELOW)}, is stuck. Bubbles, or none, prove nothing. Meanwhile keep it at {low} to {high}.",
+    ]
+    return "\n".join([*lines, *(["If it is:", restart] if found.help else [])])
+
+
+def _safe(found: SafeAnswer, manner: Manner) -> str:
+    view = found.view
+    if found.over_mg_l is not None:
+        return (
+            f"<b>No</b>, {name(view.name)}: do not drink it as it is. {found.over_mg_l:.0f} mg/l of sulphur dioxide went in, "
+            "more than is allowed in wine for sale. Blend it with wine that has none, or let it stand with air, and drink it "
+            "only after a test of the total. Never for anybody with asthma."
+        )
+    if found.told:
+        notes = [
+            f"“{said(one.note.text)}” ({said(one.note.by)}, {manner.day(one.note.at)})" for one in found.told
+        ]
+        lines = [f"<b>No</b>, {name(view.name)}, not before you know more: there is {listed(notes)}."]
+        lines += [SIGNS[sign] for sign in dict.fromkeys(sign for one in found.told for sign in one.signs)]
+        return "\n".join([*lines, LEAFLET_FIRST])
+    if not found.drink:
+        return (
+            f"<b>I cannot promise that</b>, {name(view.name)}: from here I see only what is written down. Keep the airlock on "
+            f"and the room aired, work clean and gently, and ask before you close anything tight. {LEAFLET_FIRST}"
+        )
+    if found.proof is None and view.bottled_at is None:
+        return (
+            f"<b>Not yet</b>, {name(view.name)}: by what I know it still ferments. A sip from a clean spoon to taste is all "
+            "right; a glass of live yeast and gas upsets the stomach. It is another matter once two readings 48 hours apart agree."
+        )
+    return (
+        f"<b>I cannot promise it</b>, {name(view.name)}, but nothing that is written down speaks against it. Look, smell, then "
+        "sip: no film, no mould, no vinegar. Not for children, when pregnant or before driving; with asthma or medicines ask "
+        "your doctor."
+    )
 
 
 def _finished(found: FinishedAnswer, manner: Manner) -> str:
@@ -127,6 +222,8 @@ def _finished(found: FinishedAnswer, manner: Manner) -> str:
             f"<b>Yes</b>, {name(view.name)}: {sg(first.sg)} {manner.day(first.at)} and {sg(last.sg)} "
             f"{manner.day(last.at)}, steady over 48 hours. It would be a no again if it fell further."
         )
+    if found.stopped and found.trouble is not None and found.trouble.kind == "stuck":
+        return f"<b>Yes</b>, {name(view.name)} has stopped, but too early: {trouble(found.trouble, manner)}\nMore: <code>how do I restart it?</code> {BURST}"
     if found.trouble is not None:
         return f"<b>No</b>, {name(view.name)}: {trouble(found.trouble, manner)}\nIt would be a yes at {sg(FINISHED_BELOW)} or less, steady over 48 hours. {BURST}"
     if latest is None:
@@ -141,6 +238,8 @@ def _finished(found: FinishedAnswer, manner: Manner) -> str:
         lines.append(f"Low enough. The same again {manner.when(found.proof_at)} is the proof.")
     elif found.proof_at is not None:
         lines.append("Low enough. The same once more, now, is the proof.")
+    elif latest.estimated:
+        lines.append(ESTIMATED)
     else:
         lines.append(f"It is a yes once two readings 48 hours apart agree, at {sg(FINISHED_BELOW)} or less.")
     return "\n".join([*lines, BURST])

@@ -35,11 +35,13 @@ def settled(
     vessels: str,
     hours: str,
     contact: int,
+    brix_by: str = "",
 ) -> str:
     """The settings as they stand, and how each is changed."""
+    brix = f" Brix: by {brix_by} (/brix)." if brix_by else ""
     unit = f"{gallon} gallons" if volume == "gal" else "litres"
     return (
-        f"Clock: {said(zone)} (/zone). Units: {unit}, °{temperature} (/units).\n"
+        f"Clock: {said(zone)} (/zone). Units: {unit}, °{temperature} (/units).{brix}\n"
         f"{hours}\nSanitiser: {contact} min (/contact). Vessels: {said(vessels)} (/vessel).\nIn: {said(members)}."
     )
 

@@ -4,6 +4,7 @@ from typing import cast
 
 from bot.science.doses import (
     ACIDITY,
+    BOUND_OF_FIRST,
     FREE_NOW,
     FREE_TARGET,
     MOLECULAR,
@@ -24,7 +25,7 @@ from bot.science.doses import (
     sulphite_dose,
 )
 from bot.science.hydrometer import OG, READING
-from bot.science.limits import LITRES, STRENGTH, BadInput
+from bot.science.limits import LITRES, STRENGTH, BadInput, Lacking
 from bot.science.sugaring import (
     RISE,
     SUGAR_PER_PERCENT,
@@ -47,6 +48,12 @@ def _sulphite(given: Given) -> Outcome:
     if given.maybe("molecular_mg_l") is not None and given.maybe("free_target_mg_l") is not None:
         raise BadInput("sulphite needs molecular_mg_l or free_target_mg_l, not both")
     litres, ph, salt = given.number("litres"), given.maybe("ph"), cast(Salt, given.word("salt"))
+    if ph is None and given.maybe("free_target_mg_l") is None:
+        raise Lacking(
+            f"sulphite needs ph ({PH}), or free_target_mg_l ({FREE_TARGET})",
+            ("the wine's pH, or how much free sulphite you want (mg/l)",),
+            ("ph", "free_target_mg_l"),
+        )
     colour = cast(Colour, given.word("colour"))
     dose = sulphite_dose(
         litres,
@@ -67,7 +74,7 @@ def _sulphite(given: Given) -> Outcome:
     else:
         answer = (
             f"{scale_grams(dose.grams)} of {salt} metabisulphite{_tablets(tablets)} "
-            f"brings it to {dose.free_target_mg_l:.0f} mg/l free."
+            f"brings it to {dose.free_target_mg_l:.0f} mg/l free at first."
         )
     if dose.molecular_mg_l is not None and dose.molecular_oiv_mg_l is not None:
         answer += (
@@ -81,8 +88,18 @@ def _sulphite(given: Given) -> Outcome:
     )
     if dose.over_limit:
         cautions.append(f"Too much: it makes {dose.total_after_mg_l:.0f} {limit}")
+        cautions.append(
+            "Do not drink a wine that holds so much. Add less; if it is in already, blend it with wine that has none, or "
+            "rack it with splashing and wait, and drink it only after a test of the total says less."
+        )
     elif dose.free_target_mg_l > _TASTED_MG_L:
         cautions.append("That much free sulphite can be smelt: bringing the pH down first needs less.")
+    if dose.grams > 0.0 and given.number("free_now_mg_l") == 0.0:
+        stays = [dose.added_mg_l * (1.0 - share) for share in BOUND_OF_FIRST[::-1]]
+        cautions.append(
+            f"As a first dose it does not all stay free: a third to a half binds within days, and about {stays[0]:.0f} to "
+            f"{stays[1]:.0f} mg/l are left. Test again then."
+        )
     notes = [*small_dose(dose.grams)]
     if not dose.over_limit:
         known = "" if given.maybe("total_now_mg_l") is not None else "at least "
@@ -208,6 +225,14 @@ def _sugar(given: Given) -> Outcome:
         dose = sugar_for_gravity(litres, sg_from, sg_to)
         formula = "grams / (mass + grams) from the sugar's share by mass at both gravities"
         aim = f"lifts {gravity_text(sg_from)} to {gravity_text(sg_to)}"
+    elif rise is None and sg_to is not None:
+        raise Lacking(f"sugar needs sg_from ({READING}) with sg_to", ("the gravity now",), ("sg_from",))
+    elif rise is None:
+        raise Lacking(
+            f"sugar needs either abv_rise ({RISE}), or sg_from and sg_to ({OG})",
+            ("how much more strength you want (% vol), or the gravity wanted",),
+            ("abv_rise", "sg_to"),
+        )
     else:
         raise BadInput(f"sugar needs either abv_rise ({RISE}), or sg_from and sg_to ({OG})")
     return Outcome(
@@ -240,7 +265,7 @@ def _sweeten(given: Given) -> Outcome:
         ),
         formula="grams = g/l · litres after; mass conserved, density by Tabarié",
         cautions=(
-            "Sugar and live yeast ferment again, and bottles burst: sulphite and sorbate first, "
+            "Stabilise first: sugar and live yeast ferment again, and bottles burst. Sulphite and sorbate, "
             "then a week in which the gravity stands still.",
         ),
         notes=(
@@ -283,7 +308,7 @@ def _tablets(count: float) -> str:
     return f", or {pieces} crushed tablet{plural} of {TABLET_G} g," if pieces else ""
 
 
-_BATCH = Key(name="litres", what="how much", range=LITRES, required=True)
+_BATCH = Key(name="litres", what="the volume", range=LITRES, required=True)
 _WORDS_COLOUR = tuple(MOLECULAR_TARGET)
 _WORDS_SALT = tuple(SO2_SHARE)
 
@@ -293,7 +318,7 @@ DOSE_SUMS = (
         purpose="how much sulphite protects a wine at its pH",
         keys=(
             _BATCH,
-            Key(name="ph", what="the wine's pH (needed unless free_target_mg_l is given)", range=PH),
+            Key(name="ph", what="the wine's pH (needed unless a free figure is wanted)", range=PH),
             Key(name="colour", what="colour of the wine", words=_WORDS_COLOUR, default="white"),
             Key(
                 name="molecular_mg_l",

@@ -24,9 +24,27 @@ ACIDITY = Range(1.0, 25.0, "g/l as tartaric acid")
 
 SO2_SHARE: dict[Salt, float] = {"potassium": 2 * 64.064 / 222.31, "sodium": 2 * 64.064 / 190.09}
 """Sulphur dioxide in the metabisulphite, by molar masses."""
+BOUND_OF_FIRST = (0.3, 0.5)
+"""The share of a first addition of sulphur dioxide that binds within days, in a sound wine that holds none: a third to
+a half. Comes from memory: Ribéreau-Gayon et al., Handbook of Enology 1, on the additions that sulphiting takes."""
 MOLECULAR_TARGET: dict[Colour, float] = {"red": 0.5, "white": 0.8, "rosé": 0.8}
 PK_CUSTOMARY = 1.81
 TABLET_G = 0.44
+TEASPOON_G = 5.0
+"""A level teaspoon of sulphite (common practice, no source)."""
+
+KIT_LITRES = 23.0
+MOST_G_L = {
+    "sulphite": 0.35,
+    "sorbate": 0.4,
+    "yeast": 2.0,
+    "nutrient": 3.0,
+    "bentonite": 6.0,
+    "tannin": 1.5,
+    "acid": 8.0,
+}
+"""The most of each that any kit's leaflet asks for at once, in g/l; above it the line is asked about. Sulphite: about what
+makes the law's 200 mg/l in one go; sorbate: half more than the law's 200 mg/l of sorbic acid. The others: common practice, no source."""
 
 SORBIC_SHARE = 112.13 / 150.22
 """Sorbic acid in potassium sorbate, by molar masses."""

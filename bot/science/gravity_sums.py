@@ -21,7 +21,8 @@ from bot.science.gravity import (
     sg_from_plato,
 )
 from bot.science.hydrometer import OG, READING, SAMPLE_TEMP, correct_gravity
-from bot.science.limits import STRENGTH, BadInput, Range
+from bot.science.limits import STRENGTH, BadInput, Lacking, Range
+from bot.science.refraction import SHOWN, STARTED, gravity_refracted
 from bot.science.strength import (
     SUGAR_ADDED,
     SUGAR_FREE_EXTRACT,
@@ -80,6 +81,12 @@ def _correct(given: Given) -> Outcome:
 def _convert(given: Given) -> Outcome:
     told = [(name, scale, given.maybe(name)) for name, scale in _SCALES.items()]
     values = [(name, scale, value) for name, scale, value in told if value is not None]
+    if not values:
+        raise Lacking(
+            f"convert needs one of {', '.join(_SCALES)}, such as sg=1.080 (at 20 °C)",
+            ("a figure, such as 1.080 or 20 Brix",),
+            ("sg", "brix"),
+        )
     if len(values) != 1:
         raise BadInput(f"convert needs one of {', '.join(_SCALES)}, such as sg=1.080 (at 20 °C)")
     [(_, scale, value)] = values
@@ -167,6 +174,27 @@ def _abv(given: Given) -> Outcome:
     )
 
 
+def _refract(given: Given) -> Outcome:
+    brix, og, begun = given.number("brix"), given.maybe("og"), given.maybe("brix_from")
+    if og is None and begun is None:
+        raise Lacking(
+            f"refract needs og ({OG}), or brix_from ({STARTED})",
+            ("what it began with before the yeast, in Brix or as a gravity",),
+            ("brix_from", "og"),
+        )
+    if og is not None and begun is not None:
+        raise BadInput("refract needs og or brix_from, not both")
+    found = gravity_refracted(brix, og if og is not None else sg_from_brix(begun or 0.0))
+    return Outcome(
+        results={"sg": found.sg},
+        answer=f"About {found.sg:.3f} ({found.low:.3f} to {found.high:.3f}): alcohol bends light too.",
+        formula="n(wine) = n(alcohol in water) + n(sugar in water) − n(water), with Balling's balance",
+        low=found.low,
+        high=found.high,
+        cautions=("An estimate, and never proof of an end: only a hydrometer is that.",),
+    )
+
+
 def _minus(text: str) -> str:
     """A true minus sign before a figure."""
     return re.sub(r"(?<![\w.])-(?=\d)", "−", text)
@@ -225,5 +253,17 @@ GRAVITY_SUMS = (
         method="mass balance (Balling), closed with Tabarié's relation",
         source="Balling; OIV-MA-AS2-03B (Tabarié); OIML R 22 (alcohol); ICUMSA sucrose polynomial",
         work=_abv,
+    ),
+    Sum(
+        name="refract",
+        purpose="the gravity behind a refractometer's figure, once there is alcohol",
+        keys=(
+            Key(name="brix", what="what the refractometer shows", range=SHOWN, required=True),
+            Key(name="brix_from", what="what it showed before the yeast", range=STARTED),
+            Key(name="og", what="gravity before fermenting, instead", range=OG),
+        ),
+        method="shares of alcohol and sugar in the bending of light, by the mass balance of the must",
+        source="ICUMSA (sucrose), CRC Handbook (ethanol), both tables from memory; Balling",
+        work=_refract,
     ),
 )

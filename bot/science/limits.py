@@ -8,11 +8,12 @@ class BadInput(ValueError):
 
 
 class Lacking(BadInput):
-    """What a sum still needs; `what` says it without the keys' names."""
+    """What a sum still needs; `what` says it without the keys' names, `keys` are those that would do."""
 
-    def __init__(self, text: str, what: tuple[str, ...]) -> None:
+    def __init__(self, text: str, what: tuple[str, ...], keys: tuple[str, ...] = ()) -> None:
         super().__init__(text)
         self.what = what
+        self.keys = keys
 
 
 class Range(NamedTuple):

@@ -24,6 +24,12 @@ class Key:
         """What may be written, with the unit."""
         return str(self.range) if self.range else " or ".join(self.words)
 
+    @property
+    def asked(self) -> str:
+        """What it is, with its unit, for somebody who knows no keys."""
+        unit = self.range.unit if self.range else ""
+        return f"{self.what} ({unit})" if unit else self.what
+
     def written(self, value: float | str) -> str:
         """A value as people write it."""
         if isinstance(value, str):
@@ -103,7 +109,11 @@ class Sum:
         missing = [key for key in self.keys if key.required and key.name not in given]
         if missing:
             wanted = "; ".join(f"{key.name}: {key.what}, {key.accepts}" for key in missing)
-            raise Lacking(f"{self.name} still needs {wanted}", tuple(key.what for key in missing))
+            raise Lacking(
+                f"{self.name} still needs {wanted}",
+                tuple(key.asked for key in missing),
+                tuple(key.name for key in missing),
+            )
         values: dict[str, float | str] = {}
         for key in self.keys:
             if key.name in given:

@@ -1,6 +1,8 @@
 """The catalogue's sums on litres: mixing, blending, bottles, drinks, cost, gas."""
 
-from bot.science.limits import LITRES, Range
+from bot.science.dilution import water_for_gravity, water_for_strength
+from bot.science.hydrometer import OG
+from bot.science.limits import LITRES, STRENGTH, Lacking, Range
 from bot.science.mixing import HAVE_LITRES, HAVE_SG, TARGET_TEMP, WATER_TEMP, mix_water
 from bot.science.sums import Given, Key, Outcome, Result, Sum
 from bot.science.volumes import (
@@ -23,6 +25,7 @@ _HEAVY_LITRES = 10.0
 _YEAST_TEMP = Range(15.0, 35.0, "°C")
 _SCALD_C = 50.0
 _ROOM_M3 = 30.0
+_WATERED = "Water thins taste and acid too: try it in a glass first."
 
 
 def _mix(given: Given) -> Outcome:
@@ -102,6 +105,36 @@ def _blend(given: Given) -> Outcome:
         answer=answer,
         formula="alcohol by mass and mass are conserved; the volume follows from the density",
         notes=("Blend a glass of each first: strength adds up, taste does not.",),
+    )
+
+
+def _dilute(given: Given) -> Outcome:
+    litres, abv, abv_to = given.number("litres"), given.maybe("abv"), given.maybe("abv_to")
+    sg, sg_to = given.maybe("sg"), given.maybe("sg_to")
+    if abv_to is not None and abv is not None:
+        water = water_for_strength(litres, abv, abv_to)
+        aim, caution = f"{abv:g} down to {abv_to:g} % vol", _WATERED
+    elif sg_to is not None and sg is not None:
+        water = water_for_gravity(litres, sg, sg_to)
+        aim, caution = (
+            f"{sg:.3f} down to {sg_to:.3f}",
+            "Before the yeast only: later it thins a wine for good.",
+        )
+    elif abv_to is not None:
+        raise Lacking(f"dilute needs abv ({STRENGTH}) with abv_to", ("the strength now (% vol)",), ("abv",))
+    elif sg_to is not None:
+        raise Lacking(f"dilute needs sg ({OG}) with sg_to", ("the gravity now",), ("sg",))
+    else:
+        raise Lacking(
+            "dilute needs abv and abv_to, or sg and sg_to",
+            ("the strength wanted (% vol), or the gravity wanted",),
+            ("abv_to", "sg_to"),
+        )
+    return Outcome(
+        results={"water_l": water, "litres_after": litres + water},
+        answer=f"{water:.2f} litres of water bring {aim}: about {litres + water:.1f} litres then.",
+        formula="alcohol and sugar by mass are conserved",
+        cautions=(caution, "Boiled and cooled water, and work the sulphite and the acid out anew."),
     )
 
 
@@ -200,6 +233,20 @@ VOLUME_SUMS = (
         method="balance of alcohol and mass",
         source="OIML R 22 (1973)",
         work=_blend,
+    ),
+    Sum(
+        name="dilute",
+        purpose="how much water brings a must or wine down to a gravity or strength",
+        keys=(
+            Key(name="litres", what="the volume", range=LITRES, required=True),
+            Key(name="abv", what="strength now", range=STRENGTH),
+            Key(name="abv_to", what="strength wanted", range=STRENGTH),
+            Key(name="sg", what="gravity now", range=OG),
+            Key(name="sg_to", what="gravity wanted", range=OG),
+        ),
+        method="balance of masses",
+        source="OIML R 22 (1973); ICUMSA sucrose polynomial",
+        work=_dilute,
     ),
     Sum(
         name="bottles",

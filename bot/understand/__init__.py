@@ -7,6 +7,8 @@ messages. The steps, in order: scan (tokens), spans (names, times, quantities, p
 
 from bot.understand.choosing import declines, pick
 from bot.understand.clearness import clearness
+from bot.understand.filling import filled
+from bot.understand.instruments import instrument_meant
 from bot.understand.judge import understand
 from bot.understand.letters import letter_reply, mixed_reply, plain_reply
 from bot.understand.remembering import tells_time
@@ -19,6 +21,8 @@ __all__ = [
     "clearness",
     "command",
     "declines",
+    "filled",
+    "instrument_meant",
     "letter_reply",
     "mixed_reply",
     "pick",

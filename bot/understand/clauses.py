@@ -98,6 +98,7 @@ class Clause:
                 or (heads[0].qty.unit is None and self.means("measure", "temperature"))
             )
             and not self.refs
+            and not self.means("part", "warm")
             and all(
                 span in heads or span.kind == "mark" or span.has("filler") or span.has("measure")
                 for span in self.spans

@@ -87,6 +87,7 @@ def _compiled(form: str, tables: dict[str, Any], words: dict[str, str]) -> re.Pa
         "<people>": r"(?P<people>[^\W\d_][^;:?]{0,60}?)",
         "<chore>": rf"(?:the |our |taking the |taking )?(?P<chore>{words['readings']}|[^\W\d_]+ing)",
         "<cellar>": rf"(?:the |our )?(?:{words['cellar']})",
+        "<stands>": words["stands"],
         "<sanitiser>": words["sanitiser"],
         "<thing>": rf"(?P<thing>{words['thing']})",
     }
@@ -285,7 +286,7 @@ def _chore(word: str, scene: Scene, forms: Forms) -> Turns | None:
 
 
 def _about_batch(
-    about: Any, verdict: Any = None, wanted: str | None = None
+    about: Any, verdict: Any = None, wanted: str | None = None, asked: str | None = None
 ) -> Callable[[re.Match[str], HouseNames, Forms], tuple[Act, ...]]:
     def read(found: re.Match[str], house: HouseNames, forms: Forms) -> tuple[Act, ...]:
         of = house.batch(found, bottled=about in ("story", "who"))
@@ -294,6 +295,7 @@ def _about_batch(
         if of is None and not house.scene.batches:
             return ()
         given: dict[str, float | str] | None = {"wanted": wanted} if wanted else None
+        given = {"asked": asked} if asked else given
         return (Question(about=about, of=of, verdict=verdict, given=given),)
 
     return read
@@ -342,6 +344,16 @@ _FACTS = frozenset(
     | {"costs_both", "sachets", "follow", "rota", "rota_bare"}
 )
 _ADDRESSED = frozenset({"rota_bare"})
+
+
+def _is_safe(found: re.Match[str], house: HouseNames, forms: Forms) -> tuple[Act, ...]:
+    of = house.batch(found, bottled=True)
+    if not house.scene.batches or (of is None and group(found, "batch") not in (None, "it", "that", "this")):
+        return ()
+    given: dict[str, float | str] = {"asked": "drink" if group(found, "drink") else "other"}
+    return (Question(about="stage", of=of, verdict="safe", given=given),)
+
+
 _READERS: dict[str, Callable[[re.Match[str], HouseNames, Forms], tuple[Act, ...]]] = {
     "vessel_clean": _clean,
     "vessel_dirty": _dirty,
@@ -363,6 +375,10 @@ _READERS: dict[str, Callable[[re.Match[str], HouseNames, Forms], tuple[Act, ...]
     "vessel_asked": _asks_vessels,
     "plans": _asks_plans,
     "all_right": _about_batch("stage", "all_right"),
+    "restart": _about_batch("stage", "stuck", asked="help"),
+    "stuck": _about_batch("stage", "stuck"),
+    "stopped": _about_batch("finish_time", "finished", asked="stopped"),
+    "safe": _is_safe,
     "finished": _about_batch("finish_time", "finished"),
     "shopping": _about_batch("next"),
     "to_do": _about_batch("next"),

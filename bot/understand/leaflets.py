@@ -126,6 +126,7 @@ class _Forms(NamedTuple):
     sachet_bare: re.Pattern[str]
     substances: dict[str, re.Pattern[str]]
     minutes: re.Pattern[str]
+    dose: re.Pattern[str]
     days: re.Pattern[str]
     range_c: re.Pattern[str]
     repeats: Repeats
@@ -150,6 +151,7 @@ def _forms(language: str) -> _Forms:
         sachet_bare=re.compile(plain["sachet"]["bare"].replace("<unit>", plain["sachet"]["unit"])),
         substances={name: re.compile(form, re.I) for name, form in plain["substances"].items()},
         minutes=re.compile(plain["amounts"]["minutes"], re.I),
+        dose=re.compile(plain["amounts"]["dose"], re.I),
         days=re.compile(plain["amounts"]["days"], re.I),
         range_c=re.compile(plain["amounts"]["range_c"], re.I),
         repeats=repeats_of(language),
@@ -324,6 +326,8 @@ class _Reader:
         if does is None:
             self._unclear(clause)
             return
+        named = self._substances(clause) if not sachets else ()
+        amount, unit = _dose(forms, clause)
         self.lines.append(
             Line(
                 title=title or self._title(clause, sachets, does),
@@ -333,7 +337,9 @@ class _Reader:
                 sg=hold.sg,
                 clear=hold.clear,
                 sachets=sachets,
-                substances=self._substances(clause) if does == "add" and not sachets else (),
+                substances=named if does == "add" or amount is not None else (),
+                amount=amount,
+                unit=unit,
                 minutes=_minutes(forms, clause),
                 times=repeat.times if repeat is not None else 1,
                 every_hours=repeat.every_hours if repeat is not None else 0,
@@ -390,6 +396,16 @@ def _lower(clause: str) -> str:
 def _minutes(forms: _Forms, clause: str) -> float | None:
     found = forms.minutes.search(clause)
     return float(found["n"]) if found else None
+
+
+def _dose(forms: _Forms, clause: str) -> tuple[float | None, str | None]:
+    """How much goes in, in grams or tablets."""
+    found = forms.dose.search(clause)
+    if found is None:
+        return None, None
+    size = {"k": 1000.0, "m": 0.001}.get(found["unit"][0].lower(), 1.0)
+    unit = "tablet" if "tab" in found["unit"].lower() else "g"
+    return float(found["n"].replace(",", ".")) * size, unit
 
 
 def _hours(forms: _Forms, clause: str) -> float:

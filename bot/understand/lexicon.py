@@ -42,6 +42,11 @@ class Lexicon:
         self.weights: dict[str, float] = tables.pop("weight", {})
         self.why = frozenset(settings.get("why", ()))
         self.people = frozenset(word for words in settings.get("people", ()) for word in words.split())
+        self.roles: dict[str, frozenset[str]] = {}
+        """Which keys of sums a word beside a number names."""
+        for key, words in settings.get("roles", {}).items():
+            for word in words.split():
+                self.roles[word] = self.roles.get(word, frozenset()) | {key}
         self._kept = frozenset(fold(word) for words in settings.get("real", ()) for word in words.split())
         singles: set[str] = set()
         for kind, table in tables.items():

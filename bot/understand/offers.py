@@ -16,6 +16,7 @@ WHY = {
     Doubt.RISING: "gravity does not rise by itself",
     Doubt.FALLING_FAST: "that is a very fast fall",
     Doubt.OTHER_CURVE: "that fits another batch better",
+    Doubt.SAMPLE_ALONE: "the temperature of a sample, without its gravity",
     Doubt.ODD_TEMPERATURE: "that is an odd temperature for wine",
     Doubt.ODD_DOSE: "that is far more than such a volume takes",
     Doubt.TOO_MANY_BOTTLES: "that is more bottles than are left",

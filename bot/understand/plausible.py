@@ -4,6 +4,8 @@ from collections.abc import Sequence
 from datetime import datetime, timedelta
 from typing import NamedTuple
 
+import msgspec
+
 from bot.cellar.acts import Acidity, Act, Addition, Bottles, Gravity, Ph, Step, Temperature, Volume
 from bot.understand.scene import Scene, SceneBatch
 from bot.understand.targets import Target
@@ -140,6 +142,9 @@ def _gravity(
     said = f"{act.sg:.3f}" if round(act.sg, 3) == act.sg else f"{act.sg:g}"
     if batch.bottled is not None:
         return Concern(Doubt.UNSURE, said)
+    if _refracts(act, batch):
+        # What alcohol adds to it is worked out, or the instrument asked for, before it is held against the curve.
+        return None
     rising = not sweetened and rises(batch, act.sg, when)
     falling = falls_fast(batch, act.sg, when)
     others = _others_curve(act.sg, batch, scene.under_way, when)
@@ -156,6 +161,15 @@ def _gravity(
     return Concern(Doubt.RISING if rising else Doubt.FALLING_FAST, said)
 
 
+def _refracts(act: Gravity, batch: SceneBatch) -> bool:
+    """Whether what was read may show alcohol too, so that it cannot be held against the curve as it is."""
+    if act.brix is None or act.instrument == "hydrometer":
+        return False
+    readings = batch.readings
+    fell = len(readings) > 1 and readings[0][1] - readings[-1][1] > MISREAD
+    return batch.ferments_from is not None or (fell and act.instrument == "refractometer")
+
+
 def _strange_vessel(act: Gravity, target: Target, scene: Scene, when: datetime) -> Concern | None:
     """A gravity of a vessel that holds no batch, while it is right on some batch's curve."""
     near = [batch for batch in scene.under_way if batch.readings and distance(batch, act.sg, when) <= NEAR]
@@ -166,7 +180,7 @@ def _strange_vessel(act: Gravity, target: Target, scene: Scene, when: datetime) 
 
 
 def _of(act: Gravity, name: str) -> Gravity:
-    return Gravity(of=name, at=act.at, sg=act.sg, temp_c=act.temp_c)
+    return msgspec.structs.replace(act, of=name)
 
 
 def _others_curve(

@@ -2,8 +2,10 @@
 
 from collections.abc import Sequence
 
-from bot.cellar.acts import Acidity, Act, Gravity, Ph, Temperature, Volume
-from bot.science.gravity import sg_from_baume, sg_from_brix, sg_from_oechsle, sg_from_plato
+import msgspec
+
+from bot.cellar.acts import Acidity, Act, Gravity, Instrument, Ph, Temperature, Volume
+from bot.science.gravity import brix_from_sg, sg_from_baume, sg_from_brix, sg_from_oechsle, sg_from_plato
 from bot.science.limits import BadInput
 from bot.science.volumes import GALLON_LITRES
 from bot.understand.clauses import DEGREES, SCALES, VOLUMES, Clause, reads_gravity
@@ -20,6 +22,11 @@ PINT_LITRES = {"imperial": 0.56826125, "us": 0.473176473}
 _DROP, _RISE = 0.03, 0.002
 _SAMPLE_C = (5.0, 45.0)
 _LIKELY_C = (13.0, 30.0)
+_SHORT = 3
+"""Letters of a word that may be the first half of a yeast's name."""
+
+_REFRACTS = (2.0, 35.0)
+"""Bare numbers that a refractometer for must can show, in Brix."""
 _FROM_SCALE = {
     "brix": sg_from_brix,
     "plato": sg_from_plato,
@@ -60,11 +67,22 @@ def gravity(quantity: Quantity) -> float | None:
     return round(value, 4)
 
 
+def _of_the_wine(between: Sequence[Span]) -> bool:
+    """ "1.012 and the must is at 31": a temperature after a gravity that is said of the wine, and not of the sample."""
+    joined = next((place for place, span in enumerate(between) if span.has("join")), None)
+    if joined is None or any(span.is_("part", "sample") for span in between):
+        return False
+    rest = between[joined + 1 :]
+    return any(span.ref is not None or span.is_("part", "warm") for span in rest)
+
+
 class Readings:
     """Reads the measured values of a clause."""
 
-    def __init__(self, scene: Scene) -> None:
+    def __init__(self, scene: Scene, instrument: Instrument | None = None) -> None:
         self.scene = scene
+        self.instrument = instrument
+        """What the message says that it was read with."""
 
     def read(self, clause: Clause, carried: str | None, *, anchored: bool) -> list[tuple[int, Draft]]:
         """Drafts with the place of each in the clause. `carried` is a measure named for the lines below it;
@@ -145,6 +163,10 @@ class Readings:
             return None
         if quantity.signed and not named:
             return None
+        if not named and self._strain(quantity, clause, at):
+            return None
+        if self._refracts(quantity, clause):
+            quantity = quantity._replace(unit="brix")
         if self._lone(quantity, clause):
             degrees = celsius(quantity.value, None, self.scene)
             return Draft(
@@ -184,7 +206,38 @@ class Readings:
             return None
         if sg is None or not SG_RANGE[0] <= sg <= SG_RANGE[1]:
             return self._odd_gravity(quantity, score)
-        return Draft(Gravity(sg=sg), score, "anything")
+        return Draft(self._read_by(sg, quantity), score, "anything")
+
+    def _refracts(self, quantity: Quantity, clause: Clause) -> bool:
+        """ "Refractometer says 8": a bare number of that instrument is Brix."""
+        return (
+            clause.means("instrument", "refractometer")
+            and quantity.unit is None
+            and not quantity.signed
+            and not reads_gravity(quantity)
+            and quantity.decimals <= 1
+            and _REFRACTS[0] <= quantity.value <= _REFRACTS[1]
+        )
+
+    def _read_by(self, sg: float, quantity: Quantity) -> Gravity:
+        """The gravity with its Brix and its instrument, where those matter."""
+        if quantity.unit == "brix":
+            instrument = self.instrument or self.scene.brix_by or None
+            return Gravity(sg=sg, brix=quantity.value, instrument=instrument)
+        if self.instrument == "refractometer" and sg >= 1.0:
+            return Gravity(sg=sg, brix=round(brix_from_sg(sg), 1), instrument=self.instrument)
+        return Gravity(sg=sg)
+
+    def _strain(self, quantity: Quantity, clause: Clause, at: int) -> bool:
+        """ "Pitched with 1118": the number of a yeast."""
+        if quantity.unit is not None or quantity.decimals or not at:
+            return False
+        before = clause.spans[at - 1]
+        yeasts = clause.means("step", "pitch") or clause.means("substance", "yeast")
+        unknown = before.kind == "word" and (yeasts or (clause.any("put") and len(before.fold) <= _SHORT))
+        named = yeasts and (before.is_("part", "using") or before.is_("substance", "yeast"))
+        clause.spans[at].used |= unknown or named
+        return unknown or named
 
     def _likely(self, sg: float | None) -> bool:
         """Whether a bare number is where the only batch under way was read last."""
@@ -282,11 +335,13 @@ class Readings:
             bare = self._bare_sample(spans, index)
             if bare is not None:
                 sample = (index, bare)
+        if sample is not None and _of_the_wine(spans[index + 1 : sample[0]]):
+            return found
         if sample is None or not isinstance(reading.act, Gravity) or not isinstance(sample[1], Temperature):
             return found
-        reading.act = Gravity(sg=reading.act.sg, temp_c=sample[1].temp_c)
+        reading.act = msgspec.structs.replace(reading.act, temp_c=sample[1].temp_c)
         reading.likely = tuple(
-            Gravity(sg=act.sg, temp_c=sample[1].temp_c) if isinstance(act, Gravity) else act
+            msgspec.structs.replace(act, temp_c=sample[1].temp_c) if isinstance(act, Gravity) else act
             for act in reading.likely
         )
         reading.score += 0.5

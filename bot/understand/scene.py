@@ -7,7 +7,7 @@ from zoneinfo import ZoneInfo
 
 import msgspec
 
-from bot.cellar.acts import Act, Colour, StepName
+from bot.cellar.acts import Act, Colour, Instrument, StepName
 
 
 class SceneVessel(msgspec.Struct, frozen=True, kw_only=True):
@@ -35,6 +35,8 @@ class SceneBatch(msgspec.Struct, frozen=True, kw_only=True):
     """Whether it is in bottles and known to wait for its labels."""
     also_in: tuple[str, ...] = ()
     """The other vessels of a batch that was split."""
+    ferments_from: float | None = None
+    """Its starting SG, where a refractometer would show alcohol now."""
 
 
 class Recent(msgspec.Struct, frozen=True, kw_only=True):
@@ -74,6 +76,8 @@ class Scene(msgspec.Struct, frozen=True, kw_only=True):
     vessels: tuple[SceneVessel, ...] = ()
     batches: tuple[SceneBatch, ...] = ()
     recent: tuple[Recent, ...] = ()
+    brix_by: Instrument | Literal[""] = ""
+    """The instrument that the house's Brix come from, where that is known."""
     plans: tuple[str, ...] = ()
     """The names of the house's own plans."""
 

@@ -4,6 +4,7 @@ from collections.abc import Sequence
 from typing import Literal, NamedTuple, get_args
 
 from bot.cellar.acts import Colour, StepName
+from bot.understand.codes import codes
 from bot.understand.lexicon import Lexicon, Tag
 from bot.understand.names import Names, Ref
 from bot.understand.numbers import Number, read_number
@@ -119,9 +120,13 @@ class Reader:
         tokens = [self._plain(token) if token.owner else token for token in tokens]
         folds = [token.fold for token in tokens]
         spans: list[Span] = []
+        named = codes(tokens, self._words, self._is_name)
         at = 0
         while at < len(tokens):
-            span = self._span(tokens, folds, at)
+            if at in named:
+                span = Span("word", at, named[at], _said(folds, at, named[at]))
+            else:
+                span = self._span(tokens, folds, at)
             spans.append(span)
             at = span.hi
         return spans
@@ -192,6 +197,10 @@ class Reader:
                 if found:
                     return Span("phrase", at, at + found[0], meant, tags=found[1], mended=True)
         return Span("word", at, at + 1, word)
+
+    def _is_name(self, tokens: Sequence[Token], at: int) -> bool:
+        """Whether a name of the house begins here: "plum1.012", "b2-1012"."""
+        return self._names.find(tokens, at) is not None or self._names.find_vessel(tokens, at) is not None
 
     def _is_amount(self, word: str) -> bool:
         """Whether a word after a number makes it an amount and not an hour."""

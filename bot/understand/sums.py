@@ -5,6 +5,7 @@ from collections.abc import Callable, Sequence
 from bot.cellar.acts import Question
 from bot.understand.clauses import DEGREES, SCALES, VOLUMES, Clause, reads_gravity
 from bot.understand.drafts import Draft
+from bot.understand.filling import by_words, has_roles, unused
 from bot.understand.moods import asks
 from bot.understand.readings import celsius, gravity, litres
 from bot.understand.scene import Scene
@@ -12,6 +13,8 @@ from bot.understand.spans import Quantity, Span
 
 Given = dict[str, float | str]
 _SCORE = 3.0
+_MILLILITRES = {"ml": 1.0, "cl": 10.0, "litre": 1000.0}
+_BOTTLE_CL, _HALF_BOTTLE_CL = 75.0, 37.5
 
 
 def sum_asked(spans: Sequence[Span], scene: Scene) -> Draft | None:
@@ -20,12 +23,16 @@ def sum_asked(spans: Sequence[Span], scene: Scene) -> Draft | None:
         [span for span in spans if span.kind != "line"], asked=any(span.fold == "?" for span in spans)
     )
     priced = clause.means("sum", "drinks") or clause.means("question", "cost")
+    if clause.means("sum", "mix") and any(quantity.unit in VOLUMES for quantity in clause.quantities):
+        priced = True  # a kettle is no chatter there
     if (clause.any("chatter") and not priced) or (not clause.quantities and not clause.refs):
         return None
     asked = _Asked(clause, scene)
     for name, read in (
         ("correct", asked.correct),
+        ("refract", asked.refract),
         ("convert", asked.convert),
+        ("dilute", asked.dilute),
         ("mix", asked.mix),
         ("sweeten", asked.sweeten),
         ("sugar", asked.sugar),
@@ -41,9 +48,11 @@ def sum_asked(spans: Sequence[Span], scene: Scene) -> Draft | None:
     ):
         given = read()
         if given is not None:
+            given |= by_words(name, given, clause, scene)
+            spare = unused(given, clause, scene) or None
             refs = [ref for ref in clause.refs if "litres" not in given or ref.kind != "colour"]
             return Draft(
-                Question(about="reckon", reckon=name, given=given),
+                Question(about="reckon", reckon=name, given=given, unused=spare),
                 _SCORE,
                 "nothing",
                 refs=refs,
@@ -133,6 +142,33 @@ class _Asked:
             return None
         return {"sg": sgs[0], "temp_c": degrees}
 
+    def refract(self) -> Given | None:
+        brix = [q for q in self.scales if q.unit == "brix"]
+        wants = asks(self.clause) or self.clause.asked
+        if self.clause.refs or not brix or not wants or len(self.clause.quantities) < 2:
+            return None
+        given: Given = {"brix": brix[0].value}
+        return (
+            given if "brix_from" in by_words("refract", given, self.clause, self.scene, spend=False) else None
+        )
+
+    def dilute(self) -> Given | None:
+        if not self._means("dilute") or self.put or self.degrees or not (self.need or self._orders("dilute")):
+            return None
+        given = self._volume()
+        sgs = self._sgs()
+        if len(self.percents) >= 2:
+            given |= {"abv": max(self.percents[:2]), "abv_to": min(self.percents[:2])}
+        elif len(sgs) == 2:
+            given |= {"sg": max(sgs), "sg_to": min(sgs)}
+        elif self.percents:
+            given["abv_to"] = self.percents[0]
+        elif sgs:
+            given["sg_to"] = sgs[0]
+        elif not self._orders("dilute"):
+            return None
+        return self._whole(given)
+
     def convert(self) -> Given | None:
         wants = self._means("convert") or (asks(self.clause) and not self.clause.refs)
         if not wants or self.clause.refs:
@@ -158,10 +194,23 @@ class _Asked:
 
     def mix(self) -> Given | None:
         degrees = self._degrees()
-        if not self._means("mix") or degrees is None or not self.volumes:
+        if not self._means("mix") or not self.volumes:
             return None
-        given: Given = {"to_l": self.volumes[0], "target_c": degrees}
+        given: Given = {"to_l": max(self.volumes)}
+        if degrees is not None:
+            given["target_c"] = degrees
+        for quantity in self.clause.quantities:
+            spent = litres(quantity.value, quantity.unit, self.scene) if quantity.unit in VOLUMES else None
+            if spent == given["to_l"]:
+                self._spend(quantity)
+        if self.degrees:
+            self._spend(self.degrees[0])
         return given
+
+    def _spend(self, quantity: Quantity) -> None:
+        """What a number went into is told already."""
+        for span in self.clause.spans:
+            span.used |= span.qty is quantity
 
     def sulphite(self) -> Given | None:
         if not self._substance("sulphite") or not self.need or self.put:
@@ -174,6 +223,13 @@ class _Asked:
             given["abv"] = self.percents[0]
         if degrees is not None and self.degrees:
             given["temp_c"] = degrees
+        targets = [q for q in self.clause.quantities if q.unit == "mg_per_l"]
+        if len(targets) == 1 and not has_roles(self.clause, self.scene.language):
+            given["free_target_mg_l"] = targets[0].value
+            self._spend(targets[0])
+        salt = next((s.fold for s in self.clause.spans if s.fold.startswith(("sodium", "potassium"))), "")
+        if salt.startswith("sodium"):
+            given["salt"] = "sodium"
         colour = next((span.colour for span in self.clause.spans if span.has("colour")), None)
         if colour in ("red", "white") and "litres" in given:
             given["colour"] = colour
@@ -192,7 +248,7 @@ class _Asked:
 
     def sugar(self) -> Given | None:
         sgs = self._sgs()
-        if self._means("sweeten") and not sgs:
+        if (self._means("sweeten") or self._means("sweetness")) and not sgs:
             return None
         if not self._substance("sugar") or not self.need or self.put:
             return None
@@ -203,6 +259,8 @@ class _Asked:
             given["abv_rise"] = self.percents[0]
         elif len(sgs) == 1 and self.clause.refs:
             given["sg_to"] = sgs[0]
+        elif self.much and self.clause.refs and self.clause.means("topic", "need"):
+            pass
         elif self._means("points"):
             # So many points are the rise of a gravity by thousandths: what it starts from is still to be told.
             pass
@@ -212,7 +270,9 @@ class _Asked:
 
     def sweeten(self) -> Given | None:
         wants = self.need or self._substance("sugar") or (bool(self.per_litre) and self._orders("sweeten"))
-        if not self._means("sweeten") or not wants or self.put:
+        asked = (asks(self.clause) or self.clause.asked) and bool(self.clause.refs)
+        wants = wants or (asked and self._means("sweeten"))
+        if not (self._means("sweeten") or self._means("sweetness")) or not wants or self.put:
             return None
         given = self._volume()
         sgs = self._sgs()
@@ -222,7 +282,7 @@ class _Asked:
             given["sugar_g_l"] = self.per_litre[0]
         if sgs:
             given["sg_from"] = min(sgs)
-        return self._whole(given) if len(given) > 1 or self.clause.refs else None
+        return self._whole(given) if len(given) > 1 or self.clause.refs or self.much else None
 
     def acid(self) -> Given | None:
         wants = self._substance("acid") or self.clause.means("measure", "acidity")
@@ -249,7 +309,10 @@ class _Asked:
 
     def bottles(self) -> Given | None:
         if (
-            not (self._means("bottles") or (self.much and self.clause.means("unit", "bottle")))
+            not (
+                self._means("bottles")
+                or (self.much and (self.clause.means("unit", "bottle") or self._means("halves")))
+            )
             or not self.volumes
         ):
             return None
@@ -260,19 +323,26 @@ class _Asked:
             given["litres"] = big[0]
         if sizes:
             given["size_cl"] = sizes[0]
+        elif self._means("halves"):
+            given["size_cl"] = _HALF_BOTTLE_CL
         lost = [value for value in self.volumes if value <= 2]
         if lost and self.clause.means("sum", "loss"):
             given["loss_l"] = lost[-1]
         return given
 
     def drinks(self) -> Given | None:
-        amounts = [q for q in self.clause.quantities if q.unit in ("ml", "cl", "litre")]
-        if not self._means("drinks") or not self.percents or not amounts:
+        if not self._means("drinks") or not (self.percents or self.clause.refs):
             return None
-        return {
-            "abv": self.percents[0],
-            "ml": round(litres(amounts[0].value, amounts[0].unit, self.scene) * 1000, 1),
-        }
+        given: Given = {"abv": self.percents[0]} if self.percents else {}
+        amounts = [q for q in self.clause.quantities if q.unit in ("ml", "cl", "litre")]
+        bottles = [q.value for q in self.clause.quantities if q.unit == "bottle"]
+        if amounts:
+            given["ml"] = round(amounts[0].value * _MILLILITRES[amounts[0].unit or "ml"], 1)
+        elif self.clause.means("unit", "bottle") or self._means("halves"):
+            size = _HALF_BOTTLE_CL if self._means("halves") else _BOTTLE_CL
+            parts = [float(value) for s in self.clause.spans if (value := s.value("amount")) is not None]
+            given["ml"] = 10 * size * (bottles[0] if bottles else parts[0] if parts else 1)
+        return given
 
     def gas(self) -> Given | None:
         if not self._means("gas") or not (self.much or asks(self.clause)):

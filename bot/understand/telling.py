@@ -2,8 +2,11 @@
 
 from dataclasses import dataclass, field, replace
 from itertools import pairwise
+from typing import get_args
 
-from bot.cellar.acts import Act, Addition, Gravity, Question, Reminder, Step, Temperature, Volume
+import msgspec
+
+from bot.cellar.acts import Act, Addition, Gravity, Instrument, Question, Reminder, Step, Temperature, Volume
 from bot.understand import asking, moods, plans, weigh
 from bot.understand.additions import Additions
 from bot.understand.bottles import (
@@ -17,6 +20,7 @@ from bot.understand.bottles import (
 from bot.understand.chores import Chores
 from bot.understand.clauses import DEGREES, DOSES, VOLUMES, Clause, reads_gravity
 from bot.understand.drafts import Draft
+from bot.understand.lexicon import Lexicon, Tag
 from bot.understand.lists import goes_on_unknown, times_done
 from bot.understand.message import Message
 from bot.understand.names import Ref
@@ -29,6 +33,7 @@ _PLAIN = 1.5
 """The score from which a question is one beyond doubt, even among facts."""
 
 _LOST_SPANS = 6
+_INSTRUMENTS: tuple[Instrument, ...] = get_args(Instrument)
 _COUNTED = ("degas",)
 """What the plans count: each time it was done is an act of its own."""
 
@@ -48,7 +53,7 @@ class Telling:
     def __init__(self, message: Message, clauses: list[Clause]) -> None:
         self.message = message
         self.clauses = clauses
-        self.readings = Readings(message.scene)
+        self.readings = Readings(message.scene, instrument_named(message))
         self.chores = Chores(message.scene, message.words.weights)
         self.additions = Additions(message.scene, message.tokens, message.text)
         spans = [span for clause in clauses for span in clause.spans]
@@ -75,7 +80,7 @@ class Telling:
             if not found:
                 self._unread(clause, told)
             told.drafts += found
-        told.drafts = _with_sample(told.drafts)
+        told.drafts = _with_jar(_with_sample(told.drafts), self.message.words)
         told.scores = weigh.together(told.drafts, self.clauses, self.message)
         return told
 
@@ -142,7 +147,7 @@ class Telling:
         if last is not None and isinstance(last.act, Gravity) and last.act.temp_c is None and not clause.hard:
             sample = self.readings.sample(clause)
             if sample is not None:
-                last.act = Gravity(sg=last.act.sg, temp_c=sample)
+                last.act = msgspec.structs.replace(last.act, temp_c=sample)
         if (
             last is not None
             and isinstance(last.act, Step)
@@ -275,6 +280,41 @@ class Telling:
         return []
 
 
+def _with_jar(drafts: list[Draft], words: Lexicon) -> list[Draft]:
+    """ "1.012 (jar at 27)": the temperature of the sample, told after its gravity; told alone it is asked about, since
+    it says nothing of the wine."""
+    kept: list[Draft] = []
+    for draft in drafts:
+        before = kept[-1] if kept else None
+        if (
+            not isinstance(draft.act, Temperature)
+            or draft.clause is None
+            or not _says_sample(draft.clause, words)
+            or any(ref.kind == "vessel" for ref in draft.clause.refs)
+        ):
+            kept.append(draft)
+        elif before is not None and isinstance(before.act, Gravity) and before.act.temp_c is None:
+            before.act = msgspec.structs.replace(before.act, temp_c=draft.act.temp_c)
+        else:
+            if draft.clause.means("part", "sample"):
+                draft.doubt = draft.doubt or Doubt.SAMPLE_ALONE
+            kept.append(draft)
+    return kept
+
+
+def _says_sample(clause: Clause, words: Lexicon) -> bool:
+    said = (word for span in clause.spans for word in span.fold.split())
+    return any(Tag("part", "sample", "") in words.tags(word) for word in said)
+
+
+def instrument_named(message: Message) -> Instrument | None:
+    """What a message says that it was read with; None where it names none, or both."""
+    tags = [tag for token in message.tokens for tag in message.words.tags(token.fold)]
+    named = {tag.value for tag in tags if tag.kind == "instrument"}
+    found = [name for name in _INSTRUMENTS if name in named]
+    return found[0] if len(found) == 1 else None
+
+
 def _with_sample(drafts: list[Draft]) -> list[Draft]:
     """ "Is at 22C and reads 1.056": the temperature said just before a gravity is the sample's."""
     kept: list[Draft] = []
@@ -292,7 +332,7 @@ def _with_sample(drafts: list[Draft]) -> list[Draft]:
             and not clause.refs
             and draft.refs == before.refs
         ):
-            draft.act = Gravity(sg=draft.act.sg, temp_c=before.act.temp_c)
+            draft.act = msgspec.structs.replace(draft.act, temp_c=before.act.temp_c)
             draft.score = max(draft.score, before.score)
             kept[-1] = draft
         else:

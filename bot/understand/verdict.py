@@ -22,6 +22,7 @@ class Doubt(StrEnum):
     FALLING_FAST = "falling_fast"
     OTHER_CURVE = "other_curve"
     ODD_TEMPERATURE = "odd_temperature"
+    SAMPLE_ALONE = "sample_alone"
     ODD_DOSE = "odd_dose"
     TOO_MANY_BOTTLES = "too_many_bottles"
     VESSEL_BUSY = "vessel_busy"

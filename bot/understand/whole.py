@@ -7,6 +7,7 @@ from datetime import datetime
 import msgspec
 
 from bot.cellar.acts import Act, Begin, KeepPlan, Vessel
+from bot.cellar.leaflet import questions, without
 from bot.understand.forms import plan_mentioned, read_form
 from bot.understand.leaflets import read_leaflet
 from bot.understand.offers import WHY
@@ -36,12 +37,15 @@ def read_whole(
     if leaflet is not None:
         plan = leaflet.plan(_plan_name(scene, replying_to))
         act = KeepPlan(plan=plan)
+        asked = questions(plan)
+        # Lines that are questioned are kept as written unless somebody says that they are printed so.
+        safer = (KeepPlan(plan=without(plan, asked)),)
         return Verdict(
             verdict="ask",
             acts=(act,),
             why="a leaflet, to be confirmed",
             doubt=Doubt.KEEP_PLAN,
-            options=((act,),),
+            options=(safer, (act,)) if asked else ((act,),),
         )
     begun = _begun_by_plan(text, scene, otherwise)
     if begun is not None:

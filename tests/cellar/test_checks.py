@@ -41,7 +41,9 @@ def test_a_temperature_out_of_range_is_looked_at_again_until_it_is_back() -> Non
     story.temp(27, 48)
     (due,) = dues(story, "temperature")
     assert due.at == hours(60)
-    story.tell(Gravity(sg=1.030, temp_c=26.0, of="plum"), 58)
+    story.tell(Gravity(sg=1.030, temp_c=21.0, of="plum"), 57)  # the sample's, not the wine's
+    assert [due.at for due in dues(story, "temperature")] == [hours(60)]
+    story.temp(26, 58)
     assert [due.at for due in dues(story, "temperature")] == [hours(70)]
     story.temp(22, 69)
     assert dues(story, "temperature") == []

@@ -11,10 +11,12 @@ from bot.science.density import (
     sucrose_density,
     water_density,
 )
+from bot.science.dilution import water_for_gravity, water_for_strength
 from bot.science.doses import acid_dose, molecular_share, sorbate_dose, sulphite_dose, sulphite_pk
 from bot.science.gravity import baume_from_sg, brix_from_sg, extract_g_l, sg_from_brix, sg_from_density
 from bot.science.hydrometer import correct_gravity, hydrometer_reading
 from bot.science.mixing import heat_capacity, mix_water
+from bot.science.refraction import brix_shown, gravity_refracted
 from bot.science.strength import SUGAR_FREE_EXTRACT, alcohol_by_volume
 from bot.science.volumes import bottling, carbon_dioxide, drink
 from tests.science.reference import FOLDER, Check, checks
@@ -94,6 +96,13 @@ FORMULAS: dict[str, Callable[[Check], float]] = {
     ),
     "mix_litres": _mix_litres,
     "mix_water": _mix_water,
+    "refraction": lambda c: brix_shown(Wine(c.number("mass_percent") / 100, 0.0)),
+    "refracted_gravity": lambda c: (
+        gravity_refracted(c.number("brix"), sg_from_brix(c.number("started_brix"))).sg
+    ),
+    "dilution": lambda c: (water_for_gravity if c.given["which"] == "sg" else water_for_strength)(
+        c.number("litres"), c.number("from"), c.number("to")
+    ),
     "heat_capacity": lambda c: heat_capacity(c.number("brix") / 100, 20.0),
     "drinks": lambda c: getattr(drink(c.number("abv"), c.number("ml")), c.given["which"]),
     "gas_litres": lambda c: getattr(
