@@ -9,6 +9,7 @@ import msgspec
 from bot.cellar.acts import (
     Act,
     Addition,
+    Amend,
     Begin,
     Blend,
     Bottles,
@@ -18,6 +19,7 @@ from bot.cellar.acts import (
     Note,
     Question,
     Reminder,
+    Skip,
     Split,
     Step,
     Temperature,
@@ -45,7 +47,7 @@ from bot.understand import signs_of
 
 _OWN_FIRST = timedelta(minutes=10)
 _BEFORE_THE_YEAST = ("setting up", "ready for the yeast")
-_MOVES_ON = (Gravity, Step, Addition, Begin, Temperature, Volume, Bottles, Split, Blend, Follow)
+_MOVES_ON = (Gravity, Step, Addition, Begin, Amend, Skip, Temperature, Volume, Bottles, Split, Blend, Follow)
 
 
 class Author(msgspec.Struct, frozen=True, kw_only=True):
@@ -113,7 +115,8 @@ def _begun_before(turn: Turn, strikes: int | None) -> int | None:
 
 def _moves(act: Act) -> bool:
     """Whether the act puts wine into a vessel."""
-    return isinstance(act, Begin | Split | Blend) or (isinstance(act, Step) and act.to is not None)
+    moved = isinstance(act, Amend) and act.vessel is not None
+    return moved or isinstance(act, Begin | Split | Blend) or (isinstance(act, Step) and act.to is not None)
 
 
 def _replaced_by(turn: Turn, acts: Sequence[Act]) -> list[int]:

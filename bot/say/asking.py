@@ -40,6 +40,8 @@ _WORDS = {
     "future": "That time is still to come. Write it again when it is done, or give the time it was done.",
     "ended": "{about} was bottled or poured away before that. If it was earlier, give the time: <code>racked {bare} on Friday</code>",
     "not_bottled": "{about} is not in bottles yet, so it has no labels. When it is: <code>bottled {bare}, 29 bottles</code>",
+    "needed": "That step cannot be left out of {about}: there would be no wine, or none that keeps.",
+    "not_ahead": "{about} has no such step to come, so there is nothing to leave out.",
     "too_much": "{about}? There is not so much in there.",
     "nothing_to_correct": "What shall I correct? Reply to the message, or write it whole: <code>sg 1.014 bucket 2</code>",
     "half_understood": "Did you mean: {fact}?",
