@@ -114,7 +114,8 @@ def _forget(scene: Scene, replying_to: ReplyTo | None, by: str | None) -> Verdic
     if replying_to is not None and replying_to.wishes:
         undo = Undo(entry=replying_to.wishes[-1])
         return Verdict(verdict="act", acts=(undo,), why="takes a reminder back")
-    found = [recent for place, recent in enumerate(scene.recent) if _is_open(recent, scene.recent[:place])]
+    told = scene.recent or ()
+    found = [recent for place, recent in enumerate(told) if _is_open(recent, told[:place])]
     own = [recent for recent in found if recent.by == by] or found
     if not own:
         why = WHY[Doubt.NOTHING_TO_CORRECT]

@@ -35,6 +35,14 @@ class SceneBatch(msgspec.Struct, frozen=True, kw_only=True):
     """Whether it is in bottles and known to wait for its labels."""
     also_in: tuple[str, ...] = ()
     """The other vessels of a batch that was split."""
+    days: int | None = None
+    """The kit's own length, where somebody said it."""
+    begun_in: str | None = None
+    """The vessel that it was begun in."""
+    starting: "Recent | None" = None
+    """The reading that counts as its starting gravity."""
+    told: "tuple[Recent, ...]" = ()
+    """The latest entry of each chore and addition, newest first."""
 
 
 class Recent(msgspec.Struct, frozen=True, kw_only=True):
@@ -44,6 +52,8 @@ class Recent(msgspec.Struct, frozen=True, kw_only=True):
     act: Act
     by: str
     said_at: datetime
+    at: datetime | None = None
+    """The time meant, where that is known."""
 
 
 class ReplyTo(msgspec.Struct, frozen=True, kw_only=True):
@@ -54,6 +64,8 @@ class ReplyTo(msgspec.Struct, frozen=True, kw_only=True):
     step: StepName | None = None
     what: str | None = None
     wishes: tuple[int, ...] = ()
+    told: tuple[Recent, ...] = ()
+    """What stands of the entries that the message wrote, or tells of; newest first."""
 
     @property
     def reminds(self) -> bool:
@@ -62,7 +74,7 @@ class ReplyTo(msgspec.Struct, frozen=True, kw_only=True):
 
 
 class Scene(msgspec.Struct, frozen=True, kw_only=True):
-    """The house as a message sees it. `recent` is newest first; empty where nothing is known."""
+    """The house as a message sees it. `recent` is newest first; None where nothing is known of what was said."""
 
     name: str = "home"
     timezone: str = "UTC"
@@ -73,7 +85,7 @@ class Scene(msgspec.Struct, frozen=True, kw_only=True):
     members: tuple[str, ...] = ()
     vessels: tuple[SceneVessel, ...] = ()
     batches: tuple[SceneBatch, ...] = ()
-    recent: tuple[Recent, ...] = ()
+    recent: tuple[Recent, ...] | None = None
     plans: tuple[str, ...] = ()
     """The names of the house's own plans."""
 
