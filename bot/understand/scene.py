@@ -35,10 +35,8 @@ class SceneBatch(msgspec.Struct, frozen=True, kw_only=True):
     """Whether it is in bottles and known to wait for its labels."""
     also_in: tuple[str, ...] = ()
     """The other vessels of a batch that was split."""
-    days: int | None = None
-    """The kit's own length, where somebody said it."""
     begun_in: str | None = None
-    """The vessel that it was begun in."""
+    """The vessel that it was begun in and has not left since."""
     starting: "Recent | None" = None
     """The reading that counts as its starting gravity."""
     told: "tuple[Recent, ...]" = ()
