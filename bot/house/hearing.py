@@ -101,8 +101,17 @@ def _understood(turn: Turn, text: str, without: Sequence[int] = ()) -> Verdict:
         replying_to=replying_to,
         addressed=incoming.addressed or to_bot or incoming.private,
         forwarded=incoming.forwarded,
+        spoke=lambda: _spoke(turn),
     )
     return _with_temperature(turn, verdict)
+
+
+def _spoke(turn: Turn) -> ReplyTo | None:
+    """What the bot's latest message in this chat was about, while that is fresh."""
+    sent = turn.unit.post.latest(turn.home.id, turn.incoming.chat_id)
+    if sent is None or turn.now > sent.created_at + SPOKE_WITHIN:
+        return None
+    return ReplyTo(of=sent.refers.get("of"), asked=sent.refers.get("asked"))
 
 
 def _replied(turn: Turn) -> tuple[bool, ReplyTo | None]:

@@ -191,6 +191,7 @@ class Home:
             bottles_left=view.bottles_left,
             unlabelled=view.bottled_at is not None and view.gone_at is None and view.done("label") is None,
             also_in=view.vessels[1:],
+            bottles_made=view.bottles_made,
             begun_in=view.vessel if len(view.stays) == 1 else None,
             starting=_starting(view),
             told=() if bottled else _told(view),

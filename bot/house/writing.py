@@ -232,6 +232,7 @@ class _Report:
         self.why: str | None = None
         self.of: str | None = None
         self.wants: str | None = None
+        self.asked: str | None = None
         self.calendar: Question | None = None
         self.sobering = False
         """Whether good cheer would be out of place."""
@@ -313,6 +314,7 @@ class _Report:
 
     def answered(self, question: Question) -> None:
         home = self.turn.home
+        self.asked = question.about
         if question.about == "calendar":
             self.calendar, self.of = question, question.of
             return
@@ -363,6 +365,7 @@ class _Report:
             words, file = datebook.export(home, self.calendar.of)
             self.lines.append(words)
         refers = {"of": self.of, "entries": self.entries, "why": self.why, "wants": self.wants}
+        refers |= {"asked": self.asked}
         turn.reply(
             "\n".join(filter(None, [*self.lines, *dict.fromkeys(self.notes), self.question])),
             self.buttons,

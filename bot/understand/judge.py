@@ -8,6 +8,7 @@ from bot.cellar.acts import Act, Bottles, Gravity, Question, Step, Temperature, 
 from bot.understand import moods, replies, weigh
 from bot.understand.beginnings import OwnWords
 from bot.understand.clauses import Clause
+from bot.understand.corrections import Spoke
 from bot.understand.drafts import Draft
 from bot.understand.message import Message
 from bot.understand.notes import note
@@ -42,8 +43,10 @@ def understand(
     replying_to: ReplyTo | None = None,
     addressed: bool = False,
     forwarded: bool = False,
+    spoke: Spoke = lambda: None,
 ) -> Verdict:
-    """What a message means in a house: what to write down, what to ask, or nothing. `sent_at` is aware."""
+    """What a message means in a house: what to write down, what to ask, or nothing. `sent_at` is aware; `spoke` tells
+    what the bot said last, where that matters."""
 
     def judge(said: str) -> Verdict:
         message = Message(said, scene, sent_at, by=by, replying_to=replying_to, addressed=addressed)
@@ -60,7 +63,7 @@ def understand(
     whole = (
         None
         if forwarded
-        else read_whole(text, scene, sent_at, replying_to, judge, by=by, addressed=addressed)
+        else read_whole(text, scene, sent_at, replying_to, judge, by=by, addressed=addressed, spoke=spoke)
     )
     return whole or judge(text)
 

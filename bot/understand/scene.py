@@ -31,6 +31,7 @@ class SceneBatch(msgspec.Struct, frozen=True, kw_only=True):
     sugar_added: tuple[datetime, ...] = ()
     bottled: date | None = None
     bottles_left: int | None = None
+    bottles_made: int | None = None
     unlabelled: bool = False
     """Whether it is in bottles and known to wait for its labels."""
     also_in: tuple[str, ...] = ()
@@ -62,6 +63,8 @@ class ReplyTo(msgspec.Struct, frozen=True, kw_only=True):
     step: StepName | None = None
     what: str | None = None
     wishes: tuple[int, ...] = ()
+    asked: str | None = None
+    """What the question was about that the message answers."""
     told: tuple[Recent, ...] = ()
     """What stands of the entries that the message wrote, or tells of; newest first."""
 
