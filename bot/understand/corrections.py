@@ -291,12 +291,14 @@ def _last(said: _Said) -> tuple[Sequence[Recent], bool]:
 def _never(found: re.Match[str], said: _Said) -> Verdict | None:
     """What was written down as done, struck out; then what is to be done."""
     batches: Sequence[SceneBatch] = said.scene.under_way
+    thing = found["thing"]
     if said.named(found):
         batch, _ = said.batch(found)
-        if batch is None:
-            return None
-        batches = [batch]
-    step, what = _thing(said.forms.filler.sub("", found["thing"]), said.scene)
+        if batch is not None:
+            batches = [batch]
+        else:  # "added the sulphite": no name, but more of what was not done
+            thing = f"{thing} {found['batch']}"
+    step, what = _thing(said.forms.filler.sub("", thing), said.scene)
     wrong = [(batch, entries) for batch in batches if (entries := _written(batch, step, what))]
     about = said.about() if len(wrong) > 1 else None
     wrong = [pair for pair in wrong if pair[0] is about] or wrong
