@@ -202,6 +202,8 @@ def _og(found: re.Match[str], said: _Said) -> Verdict | None:
         batches = [one for one in batches if _was(one, _sg(wrong))] or batches
     if len(batches) > 1 and (about := said.about()) in batches:
         batches = [about] if about is not None else batches
+    if batches and all(_was(one, sg) for one in batches):
+        return Verdict(verdict="ignore", why="that is known")
     right = [acts for batch in batches if (acts := _started_at(batch, sg))]
     if not right:
         return None
@@ -299,6 +301,7 @@ def _never(found: re.Match[str], said: _Said) -> Verdict | None:
         else:  # "added the sulphite": no name, but more of what was not done
             thing = f"{thing} {found['batch']}"
     step, what = _thing(said.forms.filler.sub("", thing), said.scene)
+    step = step or _BY_ADDING.get(what or "")
     wrong = [(batch, entries) for batch in batches if (entries := _written(batch, step, what))]
     about = said.about() if len(wrong) > 1 else None
     wrong = [pair for pair in wrong if pair[0] is about] or wrong
@@ -363,7 +366,7 @@ def _amend(found: re.Match[str], said: _Said) -> Verdict | None:
     if inside is not None:
         if not sure and batch.vessel is not None:
             return None
-        return _stands_in(batch, inside)
+        return _stands_in(batch, inside, began="begun" in found.groupdict() and found["begun"] is not None)
     if not sure:
         return None
     if number is not None:
@@ -386,15 +389,15 @@ def _amend(found: re.Match[str], said: _Said) -> Verdict | None:
     return _does([held], "says how much it is")
 
 
-def _stands_in(batch: SceneBatch, vessel: str) -> Verdict | None:
+def _stands_in(batch: SceneBatch, vessel: str, *, began: bool) -> Verdict | None:
     """Where it is: where it began, as far as nobody said another vessel; else it may have been moved."""
     if vessel in (batch.vessel, *batch.also_in):
         return None
-    began = Amend(of=batch.name, vessel=vessel)
-    if batch.vessel is None:
-        return _does([began], "says where it is")
+    amended = Amend(of=batch.name, vessel=vessel)
+    if batch.vessel is None or began:
+        return _does([amended], "says where it is")
     racked = Step(of=batch.name, step="rack", to=vessel)
-    return _asks(Doubt.UNSURE, [[racked], [began]] if batch.begun_in is not None else [[racked]])
+    return _asks(Doubt.UNSURE, [[racked], [amended]] if batch.begun_in is not None else [[racked]])
 
 
 def _skip(found: re.Match[str], said: _Said) -> Verdict | None:
