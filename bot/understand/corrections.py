@@ -33,7 +33,8 @@ from bot.cellar.acts import (
     Undo,
     Volume,
 )
-from bot.understand import plausible
+from bot.understand import plausible, weigh
+from bot.understand.clauses import colours
 from bot.understand.forms import LONGEST, MARK, compiled, wording
 from bot.understand.language import tables_of
 from bot.understand.lexicon import lexicon
@@ -42,7 +43,7 @@ from bot.understand.offers import WHY
 from bot.understand.pieces import HouseNames, group
 from bot.understand.scan import scan, tidy
 from bot.understand.scene import Recent, ReplyTo, Scene, SceneBatch
-from bot.understand.spans import Reader
+from bot.understand.spans import Reader, Span
 from bot.understand.verdict import Doubt, Verdict
 
 Spoke = Callable[[], ReplyTo | None]
@@ -59,6 +60,10 @@ PROVEN = 0.005
 
 _MOVED = (Gravity, Temperature, Ph, Acidity, Volume, Addition, Step, Note, Bottles, Cost)
 _BY_ADDING: dict[str, StepName] = {"finings": "fine", "sorbate": "stabilise"}
+_MOST_SPANS = 14
+_ANYWHERE = frozenset({"sugar", "water", "acid", "oak"})
+"""What goes into other things than wine."""
+
 _PLAIN = frozenset({"stir", "mix"})
 """Chores of any kitchen."""
 _STARTS_AT_LEAST = 1.040
@@ -70,7 +75,9 @@ class _Forms:
         self.it = re.compile(tables["parts"]["it"])
         self.sure = re.compile(tables["og"]["sure"])
         self.loose = re.compile(tables["give_up"]["loose"])
-        self.filler = re.compile(rf"^{tables['never']['filler']}")
+        never = tables["never"]
+        self.deny, self.never = re.compile(never["deny"]), re.compile(never["sure"])
+        self.not_done = re.compile(never["other"])
         parts = tables["parts"]
         marks = {
             "<opens>": parts["opens"],
@@ -85,12 +92,11 @@ class _Forms:
             "<toss>": parts["toss"],
             "<why>": parts["why"],
             "<tail>": tables["give_up"]["tail"],
-            "<thing>": r"(?P<thing>[^\W\d][^,;:?]{1,40}?)",
             "<chore>": r"(?:the )?(?P<chore>[^\W\d][\w -]{2,24}?)",
         }
         self.by_name = {
-            name: [compiled(_filled(form, marks), forms, end="") for form in tables[name]["forms"]]
-            for name in ("og", "moved", "never", "amend", "skip", "give_up", "left")
+            name: [compiled(_filled(form, marks), forms, end=parts["tail"]) for form in tables[name]["forms"]]
+            for name in ("og", "moved", "amend", "skip", "give_up", "left")
         }
 
 
@@ -163,6 +169,9 @@ def read_correction(
     said = wording(text)
     house = HouseNames(scene, sent_at, replying_to)
     around = _Said(house, sent_at, by, replying_to, addressed, spoke, forms, said)
+    denied = _never(around)
+    if denied is not None:
+        return denied
     for name, read in _READERS.items():
         for form in forms.by_name[name]:
             found = form.match(said)
@@ -290,18 +299,24 @@ def _last(said: _Said) -> tuple[Sequence[Recent], bool]:
     return with_it, age <= SURE_WITHIN and (own or said.addressed)
 
 
-def _never(found: re.Match[str], said: _Said) -> Verdict | None:
-    """What was written down as done, struck out; then what is to be done."""
-    batches: Sequence[SceneBatch] = said.scene.under_way
-    thing = found["thing"]
-    if said.named(found):
-        batch, _ = said.batch(found)
-        if batch is not None:
-            batches = [batch]
-        else:  # "added the sulphite": no name, but more of what was not done
-            thing = f"{thing} {found['batch']}"
-    step, what = _thing(said.forms.filler.sub("", thing), said.scene)
-    step = step or _BY_ADDING.get(what or "")
+def _never(said: _Said) -> Verdict | None:
+    """What was written down as done, and is denied: struck out, and then what is to be done."""
+    if not said.forms.deny.search(said.text) or said.forms.not_done.search(said.text):
+        return None
+    spans = Reader(lexicon(said.scene.language), names_of(said.scene)).label(scan(tidy(said.text)))
+    colours(spans, said.scene)
+    if len(spans) > _MOST_SPANS or any(s.kind == "time" or s.qty is not None for s in spans if s.ref is None):
+        return None
+    if weigh.chatter(spans) or sum(span.kind == "word" for span in spans) > 1:
+        return None
+    step, what = _done(spans)
+    if step is None and what is None:
+        return None
+    refs = [span.ref for span in spans if span.ref is not None]
+    named = [t.batch for ref in refs for t in said.house.targets.of(ref) if t.batch is not None]
+    if refs and not named:
+        return None
+    batches = named or list(said.scene.under_way)
     wrong = [(batch, entries) for batch in batches if (entries := _written(batch, step, what))]
     about = said.about() if len(wrong) > 1 else None
     wrong = [pair for pair in wrong if pair[0] is about] or wrong
@@ -309,16 +324,36 @@ def _never(found: re.Match[str], said: _Said) -> Verdict | None:
         (*(Undo(entry=entry.entry) for entry in entries), Question(about="next", of=batch.name))
         for batch, entries in wrong
     ]
+    sure = said.forms.never.search(said.text) is not None
     if not options:
         # What was never written down needs no striking out; least of all is it written now.
-        known = step is not None or what is not None
-        return Verdict(verdict="ignore", why="nothing of it is written down") if known else None
+        return (
+            Verdict(verdict="ignore", why="nothing of it is written down")
+            if sure and not said.addressed
+            else None
+        )
     if len(options) > 1:
         return _asks(Doubt.WHICH_BATCH, options)
     batch = wrong[0][0]
-    if (step == "pitch" or what == "yeast") and _has_fallen(batch):
+    if not sure and not named and what in _ANYWHERE:
+        return None
+    if not sure or ((step == "pitch" or what == "yeast") and _has_fallen(batch)):
         return _asks(Doubt.STRIKE_OUT, options)
     return _does(options[0], "takes back what was never done")
+
+
+def _done(spans: Sequence[Span]) -> tuple[StepName | None, str | None]:
+    """The one chore and addition that a denial is about."""
+    steps = [span.step for span in spans if span.step is not None]
+    whats = [what for span in spans if (what := span.value("substance")) is not None and span.ref is None]
+    step, what = next(iter(steps), None), next(iter(whats), None)
+    if len(set(steps)) > 1 or len(set(whats)) > 1:
+        return None, None
+    if what == "yeast" or step == "pitch":
+        return "pitch", "yeast"
+    if what is not None and step not in (None, _BY_ADDING.get(what)):
+        return None, None
+    return step or _BY_ADDING.get(what or ""), what
 
 
 def _written(batch: SceneBatch, step: StepName | None, what: str | None) -> list[Recent]:
@@ -463,7 +498,6 @@ def _counted(batch: SceneBatch, count: int) -> Bottles:
 _READERS: dict[str, Callable[[re.Match[str], _Said], Verdict | None]] = {
     "og": _og,
     "moved": _moved,
-    "never": _never,
     "amend": _amend,
     "skip": _skip,
     "give_up": _give_up,
