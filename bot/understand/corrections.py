@@ -415,6 +415,8 @@ def _amend(found: re.Match[str], said: _Said) -> Verdict | None:
             return None
         contrary = batch.colour is not None and not said.forms.sure.search(said.text)
         return _asks(Doubt.UNSURE, [[act]]) if contrary else _does([act], "says what colour it is")
+    if said.named(found):
+        return None  # the grammar of clauses reads a volume with its name
     litres = said.house.litres(found["number"], group(found, "volume"))
     held = Volume(of=batch.name, litres=litres)
     target = said.house.targets.batch(batch)

@@ -61,7 +61,7 @@ def taken_back(message: Message) -> TakenBack | None:
             return found
         if number == 0:
             return judged(part, _after(spans, part))
-    return judged(spans) if _takes_back(message, spans, sure=sure) else None
+    return None
 
 
 def _counts(message: Message) -> bool:
