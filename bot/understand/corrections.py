@@ -138,6 +138,8 @@ class _Said(NamedTuple):
         about = self.about()
         if about is not None:
             return about, True
+        if self.replying_to is not None and not self.addressed:
+            return None, False  # it answers something that is not about the wine
         under_way = self.scene.under_way
         return (under_way[0], self.addressed) if len(under_way) == 1 else (None, False)
 

@@ -147,6 +147,12 @@ def test_it_is_what_the_bot_spoke_of_last(text: str, act: Act) -> None:
         assert read(text, scene()).verdict == "ignore"
 
 
+def test_a_reply_to_something_else_is_about_that() -> None:
+    solo = msgspec.structs.replace(house("solo"), recent=())
+    assert read("poured it away", solo).doubt is Doubt.GIVE_UP
+    assert read("poured it away", solo, replying_to=ReplyTo()).verdict == "ignore"
+
+
 def test_a_batch_is_never_thrown_away_without_a_yes() -> None:
     for text in ("threw the plum out", "poured the plum away", "gave up on the plum"):
         verdict = read(text, scene())
