@@ -116,11 +116,34 @@ class Begin(_Said, frozen=True, kw_only=True, tag="begin"):
     plan: str | None = None
 
 
+class Amend(_Said, frozen=True, kw_only=True, tag="amend"):
+    """A beginning put right, or completed: what is given takes the place of what the beginning said. `plan` is
+    the key of the plan for the days, set when it is written down."""
+
+    days: int | None = None
+    colour: Colour | None = None
+    vessel: str | None = None
+    plan: str | None = None
+
+
+class Skip(_Said, frozen=True, kw_only=True, tag="skip"):
+    """A step that this batch leaves out of its plan. `which` is the step's id in the plan, set when it is
+    written down."""
+
+    step: StepName
+    which: str | None = None
+
+
+class GiveUp(_Said, frozen=True, kw_only=True, tag="give_up"):
+    """A batch thrown away: it is at its end, and its vessels are empty."""
+
+
 class Bottles(_Said, frozen=True, kw_only=True, tag="bottles"):
-    """A signed change of the bottles at home."""
+    """A signed change of the bottles at home; or how many are `left`, counted, whatever was known before."""
 
     change: int
     reason: Reason | None = None
+    left: int | None = None
 
 
 class Note(_Said, frozen=True, kw_only=True, tag="note"):
@@ -254,6 +277,9 @@ Act = (
     | Addition
     | Step
     | Begin
+    | Amend
+    | Skip
+    | GiveUp
     | Bottles
     | Note
     | Nickname
@@ -290,6 +316,8 @@ _SILENT_WHEN_NONE = frozenset(
         "brix",
         "instrument",
         "unused",
+        "left",
+        "which",
     }
 )
 
@@ -299,6 +327,8 @@ def to_plain(act: Act) -> dict[str, Any]:
     plain: dict[str, Any] = msgspec.to_builtins(act, builtin_types=(datetime,))
     if isinstance(act, Reminder) and act.step is None:
         del plain["step"]
+    if isinstance(act, Amend):
+        plain = {key: value for key, value in plain.items() if value is not None}
     return {
         key: value.isoformat() if isinstance(value, datetime) else value
         for key, value in plain.items()

@@ -4,9 +4,24 @@ from collections.abc import Collection, Sequence
 from datetime import datetime, timedelta
 from typing import Literal
 
-from bot.cellar.acts import Act, Begin, Blend, Gravity, Question, Split, Step, Temperature, Vessel, Volume
+from bot.cellar.acts import (
+    Act,
+    Amend,
+    Begin,
+    Blend,
+    Gravity,
+    Question,
+    Skip,
+    Split,
+    Step,
+    StepName,
+    Temperature,
+    Vessel,
+    Volume,
+)
 from bot.cellar.log import HouseView
 from bot.cellar.refracted import unusable
+from bot.cellar.stages import skippable
 from bot.cellar.transitions import legal
 
 SG_RANGE = (0.980, 1.200)
@@ -14,6 +29,10 @@ TEMPERATURE_RANGE = (-5.0, 110.0)
 _CLOCKS_DIFFER = timedelta(minutes=5)
 
 LITRES_RANGE = (0.01, 2000.0)
+DAYS_RANGE = (1, 400)
+
+NEVER_SKIPPED: frozenset[StepName] = frozenset({"sanitise", "mix", "pitch", "bottle"})
+"""Without these there is no wine, or none that keeps."""
 
 Objection = Literal[
     "out_of_range",
@@ -26,6 +45,8 @@ Objection = Literal[
     "unknown_batch",
     "refracted_no_start",
     "refracted_no_wine",
+    "needed",
+    "not_ahead",
 ]
 
 
@@ -53,6 +74,10 @@ def objection(
             return "out_of_range", f"{act.litres:g} l"
         case Begin() if act.vessel is not None:
             return _vessel(act.vessel, None, house, vessels)
+        case Amend():
+            return _ended(act, house, now) or _amend(act, house, vessels)
+        case Skip():
+            return _ended(act, house, now) or _skip(act, house)
         case Split():
             return _ended(act, house, now) or _split(act, house, vessels)
         case Blend():
@@ -83,6 +108,24 @@ def _refracted(act: Gravity, house: HouseView, now: datetime) -> tuple[Objection
     if view is None or why is None:
         return None
     return ("refracted_no_start" if why == "no_start" else "refracted_no_wine"), view.name
+
+
+def _amend(act: Amend, house: HouseView, vessels: Collection[str]) -> tuple[Objection, str] | None:
+    if house.named(act.of) is None:
+        return "unknown_batch", act.of or ""
+    if act.days is not None and not DAYS_RANGE[0] <= act.days <= DAYS_RANGE[1]:
+        return "out_of_range", f"{act.days} days"
+    return None if act.vessel is None else _vessel(act.vessel, act.of, house, vessels)
+
+
+def _skip(act: Skip, house: HouseView) -> tuple[Objection, str] | None:
+    """What cannot be left out, or is not to come."""
+    view = house.named(act.of)
+    if view is None:
+        return "unknown_batch", act.of or ""
+    if act.step in NEVER_SKIPPED:
+        return "needed", view.name
+    return None if skippable(view, act.step) is not None else ("not_ahead", view.name)
 
 
 def _bottles(act: Act, label: Step, house: HouseView) -> bool:

@@ -132,6 +132,8 @@ def due_for(view: BatchView, plan: Plan, house: HouseView | None = None) -> list
     """What is to come for this batch by what is known now, each with the moment it falls due. The house knows
     whose turn it is."""
     found: list[Due] = []
+    if view.given_up:
+        return found
     place = None  # of batches at their end there are ever more: their plan is not gone through
     if view.gone_at is None and (view.bottled_at is None or view.done("label") is None):
         place = place_in_plan(view, plan)

@@ -12,11 +12,13 @@ import msgspec
 from bot.cellar.acts import (
     Acidity,
     Addition,
+    Amend,
     Begin,
     Blend,
     Bottles,
     Cost,
     Follow,
+    GiveUp,
     Gravity,
     KeepPlan,
     Nickname,
@@ -24,6 +26,7 @@ from bot.cellar.acts import (
     Ph,
     Reminder,
     Rota,
+    Skip,
     Split,
     Step,
     Temperature,
@@ -78,7 +81,7 @@ def fold(entries: Sequence[Entry]) -> HouseView:
     # A batch keeps its plan even when the plan itself was struck out since.
     plans = {e.act.plan.key: e.act.plan for e in entries if isinstance(e.act, KeepPlan)}
     # A corrected Begin keeps the batch that the first one began.
-    builders = {_batch(e): _Builder(e, e.act, plans) for e in stand if isinstance(e.act, Begin)}
+    builders = {_batch(e): _Builder(e, begin, plans) for e, begin in _begun(stand)}
     promises: list[Promise] = []
     sanitised: list[Chore] = []
     vessel_facts: list[Entry] = []
@@ -110,6 +113,21 @@ def fold(entries: Sequence[Entry]) -> HouseView:
         plans=tuple(e.act.plan for e in stand if isinstance(e.act, KeepPlan)),
         promises=tuple(promises),
     )
+
+
+def _begun(stand: Sequence[Entry]) -> list[tuple[Entry, Begin]]:
+    """Each beginning as it was put right since: a batch was begun so, however late somebody said it."""
+    right: dict[int | None, dict[str, object]] = {}
+    for e in stand:
+        if isinstance(e.act, Amend):
+            told = {name: getattr(e.act, name) for name in ("days", "colour", "vessel", "plan")}
+            known = right.setdefault(e.batch, {})
+            known.update({name: value for name, value in told.items() if value is not None})
+    return [
+        (e, msgspec.structs.replace(e.act, **right.get(_batch(e), {})))
+        for e in stand
+        if isinstance(e.act, Begin)
+    ]
 
 
 def _batch(e: Entry) -> int:
@@ -160,7 +178,7 @@ class _Builder:
         self.stays: list[Stay] = []
         self.costs: list[Spent] = []
         self.mixed: list[Mixed] = []
-        self.gone: tuple[int, datetime] | None = None
+        self.gone: tuple[int | None, datetime] | None = None
         self.nicknames: list[str] = []
         self.readings: list[Reading] = []
         self.temperatures: list[Measured] = []
@@ -172,6 +190,8 @@ class _Builder:
         self.promises: list[Promise] = []
         self.made: int | None = None
         self.change = 0
+        self.counted: int | None = None
+        self.skipped: list[str] = []
         if begin.vessel is not None:
             self._enter(begun, {begin.vessel: begin.litres})
 
@@ -208,8 +228,14 @@ class _Builder:
                 )
             case Step():
                 self._step(e, act)
+            case Bottles(left=int(left)):
+                self.counted, self.change = left, 0
             case Bottles():
                 self.change += act.change
+            case Skip(which=str(which)):
+                self.skipped.append(which)
+            case GiveUp():
+                self._give_up(e)
             case Note():
                 self.notes.append(Said(entry=e.entry, at=e.at, by=e.by, text=act.text))
             case Nickname():
@@ -239,6 +265,12 @@ class _Builder:
             self._transferred(e, act.to)
             self._enter(e, {act.to: both})
         self._hold(both)
+
+    def _give_up(self, e: Entry) -> None:
+        if self.gone is None:
+            self._enter(e, {})
+            self.gone = (None, e.at)
+            self.counted, self.change = 0, 0
 
     def _split(self, e: Entry, act: Split) -> None:
         parts = {share.vessel: share.litres for share in act.into}
@@ -290,7 +322,8 @@ class _Builder:
         self.litres = litres
 
     def view(self) -> BatchView:
-        left = None if self.made is None else max(0, self.made + self.change)
+        had = self.made if self.counted is None else self.counted
+        left = None if had is None else max(0, had + self.change)
         return as_estimated(
             BatchView(
                 batch=_batch(self.begun),
@@ -320,5 +353,6 @@ class _Builder:
                 gone_into=self.gone[0] if self.gone else None,
                 gone_at=self.gone[1] if self.gone else None,
                 own_plan=self.plans.get(self.plan) if self.plan else None,
+                skipped=tuple(dict.fromkeys(self.skipped)),
             )
         )

@@ -46,6 +46,7 @@ StageWord = Literal[
     "ready to bottle",
     "bottled",
     "blended",
+    "given up",
 ]
 
 
@@ -167,6 +168,14 @@ def falls_now(view: BatchView) -> float | None:
         return None
     near = pair[1].at - pair[0].at <= RATE_WITHIN
     return fall_per_day(view) if near or true_sg(view, pair[1]) > FINISHED_BELOW else None
+
+
+def skippable(view: BatchView, chore: StepName) -> PlanStep | None:
+    """The next step of the batch's plan that this chore would do and that can be left out: what is ahead of it.
+    None where there is none."""
+    plan = view.follows
+    behind = place_in_plan(view, plan).behind
+    return next((step for step in plan.steps if step.does == chore and step not in behind), None)
 
 
 Event = Chore | Added | Reading
@@ -351,7 +360,7 @@ def stage(view: BatchView, plan: Plan, now: datetime) -> Stage:
     """Where the batch stands at `now`."""
     place = place_in_plan(view, plan)
     if view.gone_at is not None:
-        return Stage(word="blended", step=None, ready=None)
+        return Stage(word="given up" if view.given_up else "blended", step=None, ready=None)
     waiting = next((step for step in place.waits if step is place.held or step.wait_hours), None)
     in_wait = place.held is not None or (place.ready is not None and now < place.ready)
     step = waiting if waiting is not None and in_wait else place.chore
@@ -365,8 +374,6 @@ def stage(view: BatchView, plan: Plan, now: datetime) -> Stage:
 
 
 def _word(view: BatchView, place: Place, step: PlanStep | None, in_wait: bool) -> StageWord:
-    if view.gone_at is not None:
-        return "blended"
     if view.bottled_at is not None:
         return "bottled"
     if not _past(place, "pitch"):

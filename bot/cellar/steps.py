@@ -1,5 +1,6 @@
 """The form of a plan: its steps, gates and versions. The plans themselves are in `plans`."""
 
+from collections.abc import Collection
 from typing import Literal
 
 import msgspec
@@ -81,6 +82,21 @@ class Plan(msgspec.Struct, frozen=True, kw_only=True, forbid_unknown_fields=True
     def own(self) -> bool:
         """Whether it is the household's, and not one that the bot came with."""
         return self.key.startswith("house/")
+
+    def without(self, left_out: Collection[str]) -> "Plan":
+        """The plan without these steps. What a step that is left out had to wait for, the next one waits for
+        where it has no gate of its own: the gate is the wine's, not the chore's."""
+        kept: list[PlanStep] = []
+        waits: PlanStep | None = None
+        for step in self.steps:
+            if step.id in left_out:
+                waits = step if step.gate is not None else waits
+                continue
+            if waits is not None and step.gate is None:
+                step = msgspec.structs.replace(step, gate=waits.gate, sg=waits.sg)
+            waits = None
+            kept.append(step)
+        return msgspec.structs.replace(self, steps=tuple(kept))
 
     def step(self, step_id: str) -> PlanStep:
         """Raises KeyError for an id that is not in the plan."""

@@ -184,17 +184,26 @@ class BatchView(msgspec.Struct, frozen=True, kw_only=True):
     gone_into: int | None = None
     """The batch that this one was poured into: then it is at its end."""
     gone_at: datetime | None = None
+    """When it was poured into another, or away."""
+    skipped: tuple[str, ...] = ()
+    """The steps of its plan that it leaves out, by id."""
     own_plan: Plan | None = None
     """The household's own plan that it follows."""
 
     @property
     def follows(self) -> Plan:
-        """The plan that it began with, or was set on since."""
-        return self.own_plan or plan_of(self.plan, self.days)
+        """The plan that it began with, or was set on since, without the steps that it leaves out."""
+        plan = self.own_plan or plan_of(self.plan, self.days)
+        return plan.without(self.skipped) if self.skipped else plan
+
+    @property
+    def given_up(self) -> bool:
+        """Whether it was thrown away."""
+        return self.gone_at is not None and self.gone_into is None
 
     @property
     def ended_at(self) -> datetime | None:
-        """When it was bottled, or poured into another."""
+        """When it was bottled, or poured into another or away."""
         return self.gone_at or self.bottled_at
 
     @property

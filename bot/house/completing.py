@@ -4,9 +4,10 @@ from collections.abc import Sequence
 
 import msgspec
 
-from bot.cellar.acts import Act, Begin, Blend, Follow, KeepPlan, Rota, Share, Split, Undo
+from bot.cellar.acts import Act, Amend, Begin, Blend, Follow, KeepPlan, Rota, Share, Skip, Split, Undo
 from bot.cellar.leaflet import versioned
 from bot.cellar.plans import plan_for
+from bot.cellar.stages import skippable
 from bot.cellar.vessels import shares
 from bot.house.home import Home
 
@@ -19,6 +20,15 @@ def completed(home: Home, act: Act, batch: int | None) -> Act:
             return msgspec.structs.replace(act, people=names, all=False)
         case Begin():
             return _begin(home, act, batch)
+        case Amend() if act.days is not None and act.plan is None:
+            view = home.view.batch(batch) if batch is not None else None
+            own = view.own_plan if view is not None else None
+            # A plan of the house's own has its days from the leaflet; what the kit is called changes no step.
+            return act if own is not None else msgspec.structs.replace(act, plan=plan_for(act.days).key)
+        case Skip():
+            view = home.view.named(act.of)
+            step = skippable(view, act.step) if view is not None else None
+            return act if step is None else msgspec.structs.replace(act, which=step.id)
         case KeepPlan():
             kept = [entry.act.plan for entry in home.entries if isinstance(entry.act, KeepPlan)]
             return msgspec.structs.replace(act, plan=versioned(act.plan, kept))

@@ -9,6 +9,8 @@ import msgspec
 from bot.cellar.acts import Acidity, Gravity, Ph, Question, Reminder, Step, Temperature, Undo, Volume
 from bot.cellar.log import Entry, standing
 from bot.house import instruments, looking, replying, setup, writing
+from bot.house.home import recent_of
+from bot.house.offering import ASK_FOR, LONGEST_LABEL, MOST_BUTTONS, offer
 from bot.house.turn import Press, Turn
 from bot.house.writing import Author
 from bot.say import answers, asking
@@ -18,12 +20,9 @@ from bot.understand import asks_why, declines, filled, pick, tells_time, underst
 from bot.understand.scene import ReplyTo
 from bot.understand.verdict import Doubt, Verdict
 
-ASK_FOR = timedelta(hours=1)
-"""A question that the bot asked back expires quietly after this long."""
-
 _MEASURED = (Ph, Acidity, Gravity, Volume)
-_MOST_BUTTONS = 6
-_LONGEST_LABEL = 40
+SPOKE_WITHIN = timedelta(minutes=10)
+"""So long after the bot's own message, "it" can be what that was about."""
 
 
 def hear(turn: Turn, *, hears_all: bool = True) -> None:
@@ -61,6 +60,11 @@ def amend(turn: Turn) -> None:
         for entry in turn.unit.log.entries_of_message(home.id, incoming.chat_id, incoming.message_id)
         if not isinstance(entry.act, Undo)
     ]
+    # What put one of them right since, in another message, is what the edit takes the place of.
+    for later in home.entries:
+        known = {entry.entry for entry in ever}
+        if later.strikes in known and later.entry not in known and not isinstance(later.act, Undo):
+            ever.append(later)
     said = [entry for entry in ever if entry.entry in stand]
     old = tuple(entry.entry for entry in said)
     without = [entry.entry for entry in ever]
@@ -100,8 +104,17 @@ def _understood(turn: Turn, text: str, without: Sequence[int] = ()) -> Verdict:
         replying_to=replying_to,
         addressed=incoming.addressed or to_bot or incoming.private,
         forwarded=incoming.forwarded,
+        spoke=lambda: _spoke(turn),
     )
     return _with_temperature(turn, verdict)
+
+
+def _spoke(turn: Turn) -> ReplyTo | None:
+    """What the bot's latest message in this chat was about, while that is fresh."""
+    sent = turn.unit.post.latest(turn.home.id, turn.incoming.chat_id)
+    if sent is None or turn.now > sent.created_at + SPOKE_WITHIN:
+        return None
+    return ReplyTo(of=sent.refers.get("of"), asked=sent.refers.get("asked"))
 
 
 def _replied(turn: Turn) -> tuple[bool, ReplyTo | None]:
@@ -110,16 +123,16 @@ def _replied(turn: Turn) -> tuple[bool, ReplyTo | None]:
     if incoming.reply_to is None:
         return False, None
     sent = turn.unit.post.sent_message(turn.home.id, incoming.chat_id, incoming.reply_to)
-    told: dict[str, Any] = {}
+    told: dict[str, Any] = {"told": tuple(recent_of(entry) for entry in reversed(turn.replied_entries()))}
     if sent is not None:
-        told = {name: sent.refers[name] for name in ("of", "step", "what") if sent.refers.get(name)}
+        told |= {name: sent.refers[name] for name in ("of", "step", "what") if sent.refers.get(name)}
     else:
         entries = turn.unit.log.entries_of_message(turn.home.id, incoming.chat_id, incoming.reply_to)
         if of := next((entry.act.of for entry in entries if entry.act.of), None):
-            told = {"of": of}
+            told["of"] = of
     if wishes := _wishes(turn, told.get("what")):
         told["wishes"] = wishes
-    return sent is not None, ReplyTo(**told) if told else None
+    return sent is not None, ReplyTo(**told)
 
 
 def _wishes(turn: Turn, what: str | None) -> tuple[int, ...]:
@@ -290,13 +303,13 @@ def _uncounted(entry: Entry) -> bool:
 def _carry(turn: Turn, question: AskedRow, chosen: int) -> None:
     turn.unit.questions.close(turn.home.id, question.id, turn.now)
     author = next((m for m in turn.home.members if m.id == question.member_id), turn.member)
-    writing.carry_out(turn, question.options[chosen], Author(member=author, said_at=question.said_at))
+    writing.carry_out(turn, question.options[chosen], Author.of(question, author))
 
 
 def _ask(turn: Turn, verdict: Verdict) -> None:
     """Asks back with a button for each candidate, or says in a line what to write instead."""
     doubt = verdict.doubt or Doubt.NOT_UNDERSTOOD
-    options = [option for option in verdict.options[:_MOST_BUTTONS] if option]
+    options = [option for option in verdict.options[:MOST_BUTTONS] if option]
     subject = [verdict.doubted] if verdict.doubted is not None else []
     acts = [*subject, *(act for act in verdict.acts if act is not verdict.doubted)]
     also = asking.common(options) if options else ()
@@ -305,29 +318,12 @@ def _ask(turn: Turn, verdict: Verdict) -> None:
     if doubt is Doubt.UNKNOWN_VESSEL and verdict.about is not None:
         turn.reply(html, (_offer_vessel(turn, verdict.about),), must=True)
         return
-    turn.unit.questions.close_all(turn.home.id, turn.incoming.chat_id, turn.member, turn.now)
     if not options or doubt in _ONE_LINE:
+        turn.unit.questions.close_all(turn.home.id, turn.incoming.chat_id, turn.member, turn.now)
         lacks = {"wants": "when", "text": turn.incoming.text, "member": turn.member.person_id}
         turn.reply(html, refers=lacks if doubt is Doubt.WHEN else {})
         return
-    asked = turn.unit.questions.ask(
-        turn.home.id,
-        turn.source,
-        turn.member,
-        options,
-        said_at=turn.incoming.sent_at,
-        until=turn.now + ASK_FOR,
-    )
-    buttons: list[Press] = [
-        (
-            asking.choice(option, options, turn.home.manner)[:_LONGEST_LABEL],
-            {"press": "choose", "asked": asked, "option": number, "strikes": list(turn.strikes)},
-        )
-        for number, option in enumerate(options)
-    ]
-    no = answers.NEITHER if len(options) > 1 else answers.NO
-    buttons.append((no, {"press": "drop", "asked": asked}))
-    turn.reply(html, buttons, must=True)
+    offer(turn, html, options, turn.incoming.sent_at)
 
 
 def again(turn: Turn, text: str) -> None:
@@ -338,7 +334,7 @@ def again(turn: Turn, text: str) -> None:
 def _offer_vessel(turn: Turn, vessel: str) -> Press:
     """A button that adds the vessel and takes the message anew, as its author's."""
     return (
-        asking.add_vessel(vessel)[:_LONGEST_LABEL],
+        asking.add_vessel(vessel)[:LONGEST_LABEL],
         {
             "press": "vessel",
             "name": vessel[:60],

@@ -6,7 +6,7 @@ from zoneinfo import ZoneInfo
 
 import msgspec
 
-from bot.cellar.acts import Act, Vessel
+from bot.cellar.acts import Act, Addition, Gravity, Step, Vessel
 from bot.cellar.answers import Room
 from bot.cellar.log import BatchView, Entry, HouseView, fold, standing
 from bot.cellar.plans import Plan
@@ -89,11 +89,13 @@ class Home:
         source: Source,
         *,
         said_at: datetime,
+        at: datetime | None = None,
         batch: int | None = None,
         strikes: int | None = None,
     ) -> Entry:
-        """Appends an entry and brings the view up to date."""
-        at = act.at if act.at is not None else said_at
+        """Appends an entry and brings the view up to date. It was `at` that time where the act says no other,
+        else when it was said."""
+        at = act.at or at or said_at
         entry = self.unit.log.write(
             self.id, act, member, source, said_at=said_at, at=at, batch=batch, strikes=strikes
         )
@@ -170,10 +172,7 @@ class Home:
                 ),
                 "plans": tuple(dict.fromkeys(plan.title for plan in view.plans)),
                 "batches": tuple(self._scene_batch(batch) for batch in view.batches),
-                "recent": tuple(
-                    Recent(entry=entry.entry, act=entry.act, by=entry.by, said_at=entry.said_at)
-                    for entry in reversed(stand[-_RECENT:])
-                ),
+                "recent": tuple(recent_of(entry) for entry in reversed(stand[-_RECENT:])),
             },
             type=Scene,
         )
@@ -194,4 +193,37 @@ class Home:
             unlabelled=view.bottled_at is not None and view.gone_at is None and view.done("label") is None,
             also_in=view.vessels[1:],
             ferments_from=view.starting.sg if view.starting and view.pitched_at else None,
+            bottles_made=view.bottles_made,
+            begun_in=view.vessel if len(view.stays) == 1 else None,
+            starting=_starting(view),
+            told=() if bottled else _told(view),
         )
+
+
+def recent_of(entry: Entry) -> Recent:
+    """An entry as a message sees it."""
+    return Recent(entry=entry.entry, act=entry.act, by=entry.by, said_at=entry.said_at, at=entry.at)
+
+
+def _starting(view: BatchView) -> Recent | None:
+    first = view.starting
+    if first is None:
+        return None
+    act = Gravity(of=view.name, sg=first.sg, temp_c=first.temp_c)
+    return Recent(entry=first.entry, act=act, by=first.by, said_at=first.at, at=first.at)
+
+
+def _told(view: BatchView) -> tuple[Recent, ...]:
+    """The latest of each chore and addition, newest first."""
+    latest: dict[tuple[str, str], Recent] = {}
+    for chore in view.chores:
+        act = Step(of=view.name, step=chore.step, to=chore.to)
+        latest["step", chore.step] = Recent(
+            entry=chore.entry, act=act, by=chore.by, said_at=chore.at, at=chore.at
+        )
+    for added in view.additions:
+        put_in = Addition(of=view.name, what=added.what)
+        latest["addition", added.what] = Recent(
+            entry=added.entry, act=put_in, by=added.by, said_at=added.at, at=added.at
+        )
+    return tuple(sorted(latest.values(), key=lambda told: told.said_at, reverse=True))

@@ -2,7 +2,7 @@
 
 from datetime import timedelta
 
-from bot.cellar.acts import Begin, Blend, Split, Step, Undo, Volume
+from bot.cellar.acts import Amend, Begin, Blend, GiveUp, Split, Step, Undo, Volume
 from bot.cellar.log import BatchView, Entry
 from bot.cellar.vessels import VesselView, before_filling, fits
 from bot.house.home import Home
@@ -14,7 +14,7 @@ WHERE_FOR = timedelta(hours=12)
 
 _MOST_VESSELS = 5
 _FIRST = ("sanitised", "clean", "stale", "unknown", "dirty")
-_POURS = (Begin, Split, Blend, Volume)
+_POURS = (Begin, Amend, Split, Blend, Volume, GiveUp)
 
 
 def after(home: Home, view: BatchView, entry: Entry) -> list[str]:
@@ -27,7 +27,7 @@ def after(home: Home, view: BatchView, entry: Entry) -> list[str]:
         return _cut_short(home, view, entry)
     lines = _cut_short(home, view, entry)
     for stay in view.stays:
-        if stay.entry == entry.entry and not isinstance(act, Begin):
+        if stay.entry == entry.entry and not isinstance(act, Begin | Amend):
             state = before_filling(stay.vessel, home.view, stay.since)
             lines.append(cautions.not_ready(stay.vessel, state))
     every = home.vessel_views()

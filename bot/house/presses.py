@@ -33,9 +33,7 @@ def _choose(turn: Turn, letter: SentRow, pressed: dict[str, Any]) -> str | None:
     turn.unit.questions.close(turn.home.id, question.id, turn.now)
     author = next((m for m in turn.home.members if m.id == question.member_id), turn.member)
     turn = msgspec.structs.replace(turn, strikes=tuple(pressed.get("strikes", ())))
-    writing.carry_out(
-        turn, question.options[pressed["option"]], Author(member=author, said_at=question.said_at)
-    )
+    writing.carry_out(turn, question.options[pressed["option"]], Author.of(question, author))
     return None
 
 

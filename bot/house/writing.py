@@ -1,7 +1,7 @@
 """Acts carried out: facts into the log, questions answered, things struck out, in one answer."""
 
 from collections.abc import Mapping, Sequence
-from datetime import datetime, timedelta
+from datetime import datetime
 from typing import Any
 
 import msgspec
@@ -9,6 +9,7 @@ import msgspec
 from bot.cellar.acts import (
     Act,
     Addition,
+    Amend,
     Begin,
     Blend,
     Bottles,
@@ -18,6 +19,7 @@ from bot.cellar.acts import (
     Note,
     Question,
     Reminder,
+    Skip,
     Split,
     Step,
     Temperature,
@@ -32,21 +34,22 @@ from bot.cellar.bounds import objection
 from bot.cellar.leaflet import changes
 from bot.cellar.log import Entry, standing
 from bot.cellar.steps import Plan
-from bot.house import datebook, instruments, pouring, promising, reminders, summing
+from bot.house import datebook, instruments, pouring, promising, reminders, striking, summing
 from bot.house.completing import clash_of, completed
+from bot.house.offering import ASK_FOR
 from bot.house.turn import Press, Turn
 from bot.say import answers as say_answers
-from bot.say import asking, dangers, leaflets, strengths
+from bot.say import asking, company, dangers, leaflets, strengths
+from bot.say import striking as say_striking
 from bot.say.cautions import caution
 from bot.say.facts import HOW_MANY, KEPT_FOR_LATER, NOTHING_TO_STRIKE, SANITISER_RUNS, back_in, noted, struck
 from bot.say.manner import name
 from bot.store.people import MemberRow
+from bot.store.questions import AskedRow
 from bot.understand import signs_of
 
-_OWN_FIRST = timedelta(minutes=10)
-_ASK_FOR = timedelta(hours=1)
 _BEFORE_THE_YEAST = ("setting up", "ready for the yeast")
-_MOVES_ON = (Gravity, Step, Addition, Begin, Temperature, Volume, Bottles, Split, Blend, Follow)
+_MOVES_ON = (Gravity, Step, Addition, Begin, Amend, Skip, Temperature, Volume, Bottles, Split, Blend, Follow)
 
 
 class Author(msgspec.Struct, frozen=True, kw_only=True):
@@ -54,6 +57,13 @@ class Author(msgspec.Struct, frozen=True, kw_only=True):
 
     member: MemberRow
     said_at: datetime
+    message_id: int | None = None
+    """The message that said it, where that is not the one that is being answered."""
+
+    @classmethod
+    def of(cls, question: AskedRow, member: MemberRow) -> "Author":
+        """Of what was asked about before it was written down."""
+        return cls(member=member, said_at=question.said_at, message_id=question.message_id)
 
 
 def carry_out(
@@ -74,39 +84,52 @@ def carry_out(
             kind, about = refused
             turn.reply(doubt_words(turn, kind, (act,), about), refers=_about(act))
             return
-    if instruments.asks(turn, acts, author.member, author.said_at, turn.now + _ASK_FOR):
+    if instruments.asks(turn, acts, author.member, author.said_at, turn.now + ASK_FOR):
         return
     moves = [act for act in acts if _moves(act)]
     if moves and (found := clash_of(turn.home, moves, _replaced_by(turn, acts))) is not None:
         turn.reply(asking.clash(*found), refers=_about(moves[0]))
         return
+    if striking.asked_first(turn, acts):
+        return
     report = _Report(turn, done, refers or {})
     report.notes.append(instruments.keep(turn, acts))
     facts = [act for act in acts if not isinstance(act, Question | Undo | Reminder)]
     replaced = list(turn.strikes)
+    corrected: dict[int, Entry] = {}
     for act in acts:
         if isinstance(act, Question):
             report.answered(act)
         elif isinstance(act, Reminder):
             report.promised(promising.promise(turn, act, author.member, author.said_at))
         elif isinstance(act, Undo) and facts:
-            replaced += _last_said(turn, act)
+            gone = striking.meant(turn, act)
+            replaced += [entry.entry for entry in gone]
+            corrected |= {entry.entry: entry for entry in gone}
         elif isinstance(act, Undo):
-            _strike(turn, report, _last_said(turn, act))
+            _strike(turn, report, _struck_by(turn, act))
         else:
             strikes = replaced.pop(0) if replaced else None
-            report.wrote(write(turn, act, author, strikes), replaces=strikes is not None)
+            old = corrected.get(strikes or 0)
+            # What is put right was when it was, unless that is what is put right.
+            at = old.at if old is not None and type(old.act) is type(act) else None
+            report.wrote(write(turn, act, author, strikes, at=at), replaces=strikes is not None)
     for entry in replaced:
         _strike_one(turn, entry)
     report.send()
 
 
-def write(turn: Turn, act: Act, author: Author, strikes: int | None = None) -> Entry:
-    """Appends one fact."""
+def write(
+    turn: Turn, act: Act, author: Author, strikes: int | None = None, *, at: datetime | None = None
+) -> Entry:
+    """Appends one fact, which was `at` that time unless it says another."""
     home = turn.home
     batch = _begun_before(turn, strikes) if isinstance(act, Begin) else home.batch_of(act)
     act = completed(home, act, batch)
-    return home.write(act, author.member, turn.source, said_at=author.said_at, batch=batch, strikes=strikes)
+    source = turn.source
+    if author.message_id is not None:
+        source = msgspec.structs.replace(source, message_id=author.message_id)
+    return home.write(act, author.member, source, said_at=author.said_at, at=at, batch=batch, strikes=strikes)
 
 
 def _begun_before(turn: Turn, strikes: int | None) -> int | None:
@@ -117,11 +140,12 @@ def _begun_before(turn: Turn, strikes: int | None) -> int | None:
 
 def _moves(act: Act) -> bool:
     """Whether the act puts wine into a vessel."""
-    return isinstance(act, Begin | Split | Blend) or (isinstance(act, Step) and act.to is not None)
+    moved = isinstance(act, Amend) and act.vessel is not None
+    return moved or isinstance(act, Begin | Split | Blend) or (isinstance(act, Step) and act.to is not None)
 
 
 def _replaced_by(turn: Turn, acts: Sequence[Act]) -> list[int]:
-    return [*turn.strikes, *(n for act in acts if isinstance(act, Undo) for n in _last_said(turn, act))]
+    return [*turn.strikes, *(n for act in acts if isinstance(act, Undo) for n in _struck_by(turn, act))]
 
 
 def undo(turn: Turn, entries: Sequence[int]) -> None:
@@ -132,27 +156,8 @@ def undo(turn: Turn, entries: Sequence[int]) -> None:
     report.send()
 
 
-def _last_said(turn: Turn, act: Undo) -> list[int]:
-    """The entries that "undo" means: the one named, else those of the message replied to, else of the last
-    message: the speaker's own when it is fresh, else anybody's."""
-    home = turn.home
-    stand = [entry for entry in standing(home.entries) if not isinstance(entry.act, Undo)]
-    stand.sort(key=lambda entry: entry.entry)
-    if act.entry is not None:
-        return [entry.entry for entry in stand if entry.entry == act.entry]
-    if replied := turn.replied_entries():
-        return [entry.entry for entry in replied]
-    if not stand:
-        return []
-    own = [e for e in stand if e.by == turn.member.name and turn.now - e.said_at <= _OWN_FIRST]
-    last = (own or stand)[-1]
-    sources = turn.unit.log.sources(home.id, [entry.entry for entry in stand])
-    where = (sources[last.entry].chat_id, sources[last.entry].message_id)
-    return [
-        entry.entry
-        for entry in stand
-        if (sources[entry.entry].chat_id, sources[entry.entry].message_id) == where
-    ]
+def _struck_by(turn: Turn, act: Undo) -> list[int]:
+    return [entry.entry for entry in striking.meant(turn, act)]
 
 
 def _strike_one(turn: Turn, entry: int) -> Entry:
@@ -165,7 +170,8 @@ def _strike_one(turn: Turn, entry: int) -> Entry:
 def _strike(turn: Turn, report: "_Report", entries: Sequence[int]) -> None:
     known = {entry.entry: entry for entry in turn.home.entries}
     if not entries:
-        report.lines.append(NOTHING_TO_STRIKE)
+        before = striking.replied(turn) is not None
+        report.lines.append(company.STRUCK_ALREADY if before else NOTHING_TO_STRIKE)
         return
     if (found := clash_of(turn.home, (), entries)) is not None:
         report.lines.append(asking.clash(*found))
@@ -178,6 +184,7 @@ def _strike(turn: Turn, report: "_Report", entries: Sequence[int]) -> None:
             report.lines.append(back_in(known[old.strikes].act, turn.home.manner))
         else:
             report.lines.append(struck(old, turn.home.manner))
+        report.yeast_struck(old)
     again = any(isinstance(known[entry].act, Undo) for entry in entries)
     report.buttons.append(("Undo" if again else "Put it back", {"press": "undo", "entries": undone}))
 
@@ -189,6 +196,11 @@ def doubt_words(
     written with it."""
     home = turn.home
     view = home.view.named(acts[0].of) if acts else None
+    gone = {*turn.strikes, *(act.entry for act in acts if isinstance(act, Undo))}
+    before = [r for r in view.readings if r.entry not in gone] if view is not None else []
+    if kind == "strike_out":
+        entries = [entry for entry in home.entries if entry.entry in gone]
+        return say_striking.strike_out(entries, home.manner, me=turn.member.name)
     if kind == "keep_plan" and acts and isinstance(acts[0], KeepPlan):
         return leaflets.preview(acts[0].plan)
     return asking.doubt(
@@ -197,7 +209,7 @@ def doubt_words(
         home.manner,
         also=also,
         about=about,
-        last=view.latest.sg if view is not None and view.latest is not None else None,
+        last=before[-1].sg if before else None,
         vessels=[vessel.name for vessel in home.vessels],
         batches=[batch.name for batch in home.view.under_way],
         members=[member.name for member in home.members],
@@ -224,6 +236,7 @@ class _Report:
         self.why: str | None = None
         self.of: str | None = None
         self.wants: str | None = None
+        self.asked: str | None = None
         self.calendar: Question | None = None
         self.sobering = False
         """Whether good cheer would be out of place."""
@@ -260,6 +273,18 @@ class _Report:
         self.question = question or self.question
         self.buttons += buttons
 
+    def yeast_struck(self, old: Entry) -> None:
+        """Says that a must is without its yeast, where that was what was struck out."""
+        act = old.act
+        pitched = isinstance(act, Step) and act.step == "pitch"
+        view = self.turn.home.view.batch(old.batch) if old.batch is not None else None
+        if view is None or not (pitched or (isinstance(act, Addition) and act.what == "yeast")):
+            return
+        if view.pitched_at is None and view.ended_at is None:
+            self.notes.append(
+                say_striking.without_yeast(view.name, view.follows.pitch_c, self.turn.home.manner)
+            )
+
     def promised(self, entry: Entry) -> None:
         """A promise, which only a reminder of somebody's own, or "that is enough", has to be struck out by a
         button."""
@@ -293,6 +318,7 @@ class _Report:
 
     def answered(self, question: Question) -> None:
         home = self.turn.home
+        self.asked = question.about
         if question.about == "calendar":
             self.calendar, self.of = question, question.of
             return
@@ -351,6 +377,7 @@ class _Report:
             words, file = datebook.export(home, self.calendar.of)
             self.lines.append(words)
         refers = {"of": self.of, "entries": self.entries, "why": self.why, "wants": self.wants}
+        refers |= {"asked": self.asked}
         turn.reply(
             "\n".join(filter(None, [*self.lines, *dict.fromkeys(self.notes), self.question])),
             self.buttons,

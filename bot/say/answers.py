@@ -138,7 +138,9 @@ def stage_line(found: BatchAnswer, manner: Manner, *, fresh: bool = False) -> st
     if word == "bottled":
         reason = _bottles(view)
     elif view.gone_at is not None:
-        reason = f"poured into another batch {manner.day(view.gone_at)}"
+        reason = (
+            f"{'thrown away' if view.given_up else 'poured into another batch'} {manner.day(view.gone_at)}"
+        )
     elif word == "fermenting" and latest is not None:
         fall = found.fall_per_day
         way = ""
@@ -161,8 +163,10 @@ def stage_line(found: BatchAnswer, manner: Manner, *, fresh: bool = False) -> st
 
 
 def _bottles(view: BatchView) -> str:
-    if view.bottles_made is None:
+    if view.bottles_left is None:
         return "how many? Tell me: “29 bottles”"
+    if view.bottles_made is None:
+        return f"{view.bottles_left} bottles left"
     return f"{view.bottles_left} of {view.bottles_made} bottles left"
 
 

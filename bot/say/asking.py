@@ -6,14 +6,18 @@ import msgspec
 
 from bot.cellar.acts import (
     Act,
+    Amend,
     Begin,
     Bottles,
+    GiveUp,
     Gravity,
     KeepPlan,
     Note,
+    Skip,
     Split,
     Step,
     Temperature,
+    Undo,
     Vessel,
     Volume,
 )
@@ -42,6 +46,9 @@ _WORDS = {
     "future": "That time is still to come. Write it again when it is done, or give the time it was done.",
     "ended": "{about} was bottled or poured away before that. If it was earlier, give the time: <code>racked {bare} on Friday</code>",
     "not_bottled": "{about} is not in bottles yet, so it has no labels. When it is: <code>bottled {bare}, 29 bottles</code>",
+    "give_up": "All of {about} thrown away? Then it is at its end: no more reminders, and its vessel is free.",
+    "needed": "That step cannot be left out of {about}: there would be no wine, or none that keeps.",
+    "not_ahead": "{about} has no such step to come, so there is nothing to leave out.",
     "too_much": "{about}? There is not so much in there.",
     "nothing_to_correct": "What shall I correct? Reply to the message, or write it whole: <code>sg 1.014 bucket 2</code>",
     "half_understood": "Did you mean: {fact}?",
@@ -154,6 +161,10 @@ def add_vessel(vessel: str) -> str:
     return f"Add {vessel}"
 
 
+_PLAINLY = (Step, Begin, Note, Bottles, KeepPlan, Undo, GiveUp, Amend, Skip)
+"""What a question has said in full, so that its button says yes."""
+
+
 def choice(option: Sequence[Act], options: Sequence[Sequence[Act]], manner: Manner) -> str:
     """What a button says: the batch alone where only that differs, else the fact."""
     first = next((act for act in option if not all(act in other for other in options)), option[0])
@@ -165,7 +176,10 @@ def choice(option: Sequence[Act], options: Sequence[Sequence[Act]], manner: Mann
         return f"Yes, {sg(first.sg)}" if same else f"{first.of or ''} {sg(first.sg)}".strip()
     if isinstance(first, KeepPlan) and others:
         return AS_PRINTED if all(_read(first) >= _read(other) for other in others) else LEAVE_OUT
-    if isinstance(first, Step | Begin | Note | Bottles | KeepPlan) or len(option) > 1:
+    if isinstance(first, Undo) and others:
+        return next((act.of for act in option if act.of), "Yes")
+    one_kind = all(type(other) is type(first) for other in others)
+    if (one_kind and isinstance(first, _PLAINLY)) or len(option) > 1:
         return "Yes"
     plain = fact(first, manner).replace("<b>", "").replace("</b>", "")
     return plain if len(plain) <= 40 else "Yes"

@@ -6,11 +6,13 @@ from bot.cellar.acts import (
     Acidity,
     Act,
     Addition,
+    Amend,
     Begin,
     Blend,
     Bottles,
     Cost,
     Follow,
+    GiveUp,
     Gravity,
     KeepPlan,
     Nickname,
@@ -19,6 +21,7 @@ from bot.cellar.acts import (
     Question,
     Reminder,
     Rota,
+    Skip,
     Split,
     Step,
     Temperature,
@@ -117,6 +120,14 @@ def _words(act: Act, manner: Manner) -> str:
             return f"{STEP_DONE[act.step]}{to}{count}"
         case Begin():
             return _begun(act, manner)
+        case Amend():
+            return _amended(act)
+        case Skip():
+            return f"{STEP_TO_DO[act.step]} left out"
+        case GiveUp():
+            return "thrown away, at its end"
+        case Bottles(left=int(count)):
+            return f"{count} bottle{'s' * (count != 1)} left"
         case Bottles():
             left = "out" if act.change < 0 else "more"
             why = f" ({act.reason})" if act.reason else ""
@@ -177,6 +188,16 @@ def _vessel(act: Vessel, manner: Manner) -> str:
         {"clean": "washed", "dirty": "dirty", None: ""}[act.state],
     ]
     return ", ".join(filter(None, told)) or (act.kind or "noted")
+
+
+def _amended(act: Amend) -> str:
+    """What a batch is, where its beginning did not say so."""
+    told = [
+        act.colour or "",
+        f"a {act.days} day kit" if act.days else "",
+        f"begun in {name(act.vessel)}" if act.vessel else "",
+    ]
+    return ", ".join(filter(None, told))
 
 
 def _begun(act: Begin, manner: Manner) -> str:

@@ -55,7 +55,7 @@ def told(event: Happened, view: BatchView, manner: Manner) -> str:
             return f"{said(mixed.other.name)} poured in"
         case _:
             if event.kind == "gone":
-                return "poured into another batch"
+                return "thrown away" if view.given_up else "poured into another batch"
             return f"begun{f', {manner.volume(view.litres)}' if view.litres else ''}"
 
 

@@ -67,7 +67,7 @@ class Additions:
         found: list[tuple[int, Draft]] = []
         for index, span in enumerate(spans):
             what = self._what(spans, index)
-            if what is None or span.used:
+            if what is None or span.used or _never_went(spans, index):
                 continue
             if what == "yeast" and clause.means("step", "pitch"):
                 continue
@@ -316,6 +316,15 @@ class Additions:
         elif measure is not None:
             value, unit = amount_of(Quantity(amount, measure, 0, False, measure), self.scene)
         return start, Draft(Addition(what=what, amount=value, unit=unit), 1.0, "batch")
+
+
+def _never_went(spans: Sequence[Span], at: int) -> bool:
+    """ "The yeast never went in": denied right after it, with nothing else that is denied."""
+    for index in range(at + 1, min(at + 3, len(spans))):
+        if spans[index].is_("mood", "negation"):
+            after = spans[index + 1 : index + 4]
+            return not any(span.has("substance") or span.qty is not None for span in after)
+    return False
 
 
 def _poured(spans: Sequence[Span], at: int) -> bool:

@@ -38,7 +38,7 @@ from bot.understand.verdict import Doubt
 LONGEST = 300
 """Characters of a message that may still have a form."""
 
-_MARK = re.compile(r"(?<!\?P)<\w+>")
+MARK = re.compile(r"(?<!\?P)<\w+>")
 _END = re.compile(r"[\s.!?]+$")
 _COMMA = re.compile(r"\s*(?:,|&|\band\b|\bplus\b)\s*")
 _SHARE = re.compile(
@@ -63,13 +63,16 @@ class Forms:
         self.readings = re.compile(words["readings"])
         self.pots = tuple(words["pots"].split("|"))
         self.by_name = {
-            name: tuple(_compiled(form, tables, words) for form in table["forms"])
+            name: tuple(compiled(form, tables) for form in table["forms"])
             for name, table in tables.items()
             if isinstance(table, dict) and "forms" in table
         }
 
 
-def _compiled(form: str, tables: dict[str, Any], words: dict[str, str]) -> re.Pattern[str]:
+def compiled(form: str, tables: dict[str, Any], *, end: str | None = None) -> re.Pattern[str]:
+    """A form as a pattern, its marks filled in; `tables` are those of the file of forms, `end` what may follow it
+    where that is not their "when" and "close"."""
+    words: dict[str, str] = tables["words"]
     the = r"(?:the |our |my )?"
     parts = {
         "<batch>": the + r"(?P<batch>[^\W\d_][^,;:?]{0,39}?)(?: (?:wine|batch|kit))?",
@@ -91,8 +94,8 @@ def _compiled(form: str, tables: dict[str, Any], words: dict[str, str]) -> re.Pa
         "<sanitiser>": words["sanitiser"],
         "<thing>": rf"(?P<thing>{words['thing']})",
     }
-    whole = _MARK.sub(lambda mark: parts[mark[0]], form)
-    return re.compile(rf"{whole}{tables['when']}{tables['close']}$")
+    whole = MARK.sub(lambda mark: parts[mark[0]], form)
+    return re.compile(rf"{whole}{tables['when'] if end is None else end}{tables['close']}$")
 
 
 @lru_cache(maxsize=8)

@@ -8,6 +8,7 @@ from bot.cellar.acts import Act, Bottles, Gravity, Question, Step, Temperature, 
 from bot.understand import moods, replies, weigh
 from bot.understand.beginnings import OwnWords
 from bot.understand.clauses import Clause
+from bot.understand.corrections import Spoke
 from bot.understand.drafts import Draft
 from bot.understand.message import Message
 from bot.understand.notes import note
@@ -17,11 +18,13 @@ from bot.understand.settle import Settler
 from bot.understand.spans import Span
 from bot.understand.splitting import split
 from bot.understand.sums import sum_asked
+from bot.understand.taking_back import TakenBack, taken_back
 from bot.understand.telling import Telling, valued
 from bot.understand.verdict import Doubt, Verdict
 from bot.understand.whole import read_whole
 
 IGNORE = Verdict(verdict="ignore", why="people talking to each other")
+TALK = Verdict(verdict="ignore", why="takes back something that people said to each other")
 _NOT_UNDERSTOOD = Verdict(
     verdict="ask", why="it is for the bot, but not understood", doubt=Doubt.NOT_UNDERSTOOD
 )
@@ -40,20 +43,27 @@ def understand(
     replying_to: ReplyTo | None = None,
     addressed: bool = False,
     forwarded: bool = False,
+    spoke: Spoke = lambda: None,
 ) -> Verdict:
-    """What a message means in a house: what to write down, what to ask, or nothing. `sent_at` is aware."""
+    """What a message means in a house: what to write down, what to ask, or nothing. `sent_at` is aware; `spoke` tells
+    what the bot said last, where that matters."""
 
     def judge(said: str) -> Verdict:
         message = Message(said, scene, sent_at, by=by, replying_to=replying_to, addressed=addressed)
         verdict = IGNORE if forwarded or not message.spans else _judge(message)
-        if verdict.verdict == "ignore" and message.addressed and not message.only_polite():
+        if (
+            verdict.verdict == "ignore"
+            and message.addressed
+            and verdict is not TALK
+            and not message.only_polite()
+        ):
             return _NOT_UNDERSTOOD
         return verdict
 
     whole = (
         None
         if forwarded
-        else read_whole(text, scene, sent_at, replying_to, judge, by=by, addressed=addressed)
+        else read_whole(text, scene, sent_at, replying_to, judge, by=by, addressed=addressed, spoke=spoke)
     )
     return whole or judge(text)
 
@@ -61,15 +71,9 @@ def understand(
 def _judge(message: Message) -> Verdict:
     spans = message.spans
     settler = Settler(message)
-    first, rest = _first_clause(spans)
-    sure = message.addressed or message.entry is not None
-    undone = replies.takes_back(first, sure=sure)
-    if (
-        replies.takes_back(spans, sure=sure)
-        or (undone and _remark(rest))
-        or replies.taken_back(spans, sure=sure)
-    ):
-        return Verdict(verdict="act", acts=(Undo(),), why="takes back what was written last")
+    back = taken_back(message)
+    if back is not None:
+        return _taken_back(message, settler, back)
     own = OwnWords(message)
     for read in (partial(note, message), own.begin, own.nickname):
         draft = read(spans)
@@ -83,8 +87,6 @@ def _judge(message: Message) -> Verdict:
         )
         if answer is not None:
             return settler.verdict([answer], half=False)
-    if undone:
-        return _statements(message, settler, rest, undone=True)
     corrected, right = replies.corrects(spans)
     verdict = _correction(message, settler, right) if corrected else None
     if verdict is not None:
@@ -96,6 +98,25 @@ def _judge(message: Message) -> Verdict:
     if asked is not None:
         return settler.verdict([asked], half=False)
     return _statements(message, settler, replies.without_starts(spans))
+
+
+def _taken_back(message: Message, settler: Settler, back: TakenBack) -> Verdict:
+    """An undo, with what else the message tells; or people who talk to each other."""
+    if not back.rest:
+        return (
+            Verdict(verdict="act", acts=(Undo(),), why="takes back what was written last")
+            if back.counts
+            else TALK
+        )
+    told = _statements(message, settler, replies.without_starts(back.rest), undone=back.counts)
+    if any(not isinstance(act, Undo) for act in told.acts):
+        if back.counts:
+            return told
+        # Whatever was meant by "scrap that", what follows it is told as well.
+        return _correction(message, settler, list(back.rest)) or told
+    if back.named:
+        return Verdict(verdict="act", acts=(Undo(),), why="takes back what was written last")
+    return TALK
 
 
 def _correction(message: Message, settler: Settler, rest: Sequence[Span]) -> Verdict | None:
@@ -205,16 +226,3 @@ def _amends(draft: Draft, before: Draft) -> bool:
         return False
     first = next((span for span in draft.clause.spans if span.kind != "mark"), None)
     return first is not None and first.has("correct")
-
-
-def _first_clause(spans: Sequence[Span]) -> tuple[Sequence[Span], Sequence[Span]]:
-    """The spans up to the first mark that ends a clause, and those after it."""
-    for index, span in enumerate(spans):
-        if index and (span.kind == "line" or (span.kind == "mark" and span.fold in ",.;!-:")):
-            return spans[:index], spans[index + 1 :]
-    return spans, ()
-
-
-def _remark(spans: Sequence[Span]) -> bool:
-    """Whether some words hold no value, no name and no chore: only an excuse or the like."""
-    return all(span.qty is None and span.ref is None and not span.has("step") for span in spans)

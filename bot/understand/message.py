@@ -72,14 +72,17 @@ class Message:
     def entry(self) -> Recent | None:
         """The entry that a correction means: the newest by the same person, or the one replied to; else the
         newest of all, while it is fresh."""
-        for entry in self.scene.recent:
+        if self.replying_to is not None and self.replying_to.told:
+            return self.replying_to.told[0]
+        recent = self.scene.recent or ()
+        for entry in recent:
             if self.sent_at - entry.said_at > RECENT:
                 break
             replying = self.replying_to
             replied = replying is not None and replying.of is not None and entry.act.of == replying.of
             if replied or (self.by is not None and entry.by == self.by):
                 return entry
-        newest = self.scene.recent[0] if self.scene.recent and self.by is not None else None
+        newest = recent[0] if recent and self.by is not None else None
         return newest if newest is not None and self.sent_at - newest.said_at <= FRESH else None
 
     def only_polite(self) -> bool:

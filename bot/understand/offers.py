@@ -27,6 +27,8 @@ WHY = {
     Doubt.HALF_UNDERSTOOD: "only a part of it was understood",
     Doubt.UNSURE: "it may not have been meant for the bot",
     Doubt.NAME_REFUSED: "that cannot be a name",
+    Doubt.GIVE_UP: "a batch is not given up without a yes",
+    Doubt.STRIKE_OUT: "it is not struck out without a yes",
     Doubt.WHEN: "it does not say when",
     Doubt.WHAT: "it does not say of what",
     Doubt.PAST: "that time has passed",

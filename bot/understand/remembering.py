@@ -114,7 +114,8 @@ def _forget(scene: Scene, replying_to: ReplyTo | None, by: str | None) -> Verdic
     if replying_to is not None and replying_to.wishes:
         undo = Undo(entry=replying_to.wishes[-1])
         return Verdict(verdict="act", acts=(undo,), why="takes a reminder back")
-    found = [recent for place, recent in enumerate(scene.recent) if _is_open(recent, scene.recent[:place])]
+    told = scene.recent or ()
+    found = [recent for place, recent in enumerate(told) if _is_open(recent, told[:place])]
     own = [recent for recent in found if recent.by == by] or found
     if not own:
         why = WHY[Doubt.NOTHING_TO_CORRECT]
@@ -184,7 +185,7 @@ def _judged(asked: Wanted, message: Message, words: Reminding, spoken_of: str | 
     spans, scene = message.spans, message.scene
     refs = [span.ref for span in spans if span.ref is not None and span.ref.kind in _NAMES]
     trade = spoken_of is not None or _of_the_trade(asked.what, spans, refs, words)
-    sure = message.addressed or asked.called or message.replying_to is not None
+    sure = message.addressed or asked.called or message.replying_to not in (None, ReplyTo())
     others = asked.notice or (asked.whom is not None and asked.whom != message.by)
     if not trade and not sure and (others or asked.moment is None or asked.often):
         return _IGNORE

@@ -1,4 +1,4 @@
-"""What only makes sense after something else: taking back, correcting, answering a reminder, and plans."""
+"""What only makes sense after something else: correcting, answering a reminder, and plans."""
 
 from collections.abc import Sequence
 from datetime import datetime
@@ -19,69 +19,6 @@ from bot.understand.times import Moment
 from bot.understand.verdict import Doubt
 
 SURE_OF_AMOUNT = 2.0
-_EXCUSE_WORDS = 4
-"""Unknown words that an excuse beside an undo may have."""
-
-
-def takes_back(spans: Sequence[Span], *, sure: bool) -> bool:
-    """Whether these words only say to strike out what was written last. `sure` that they are for the bot."""
-    if any(
-        span.qty is not None or span.ref is not None or span.has("chatter") or span.has("step")
-        for span in spans
-    ):
-        return False
-    unknown = sum(span.kind == "word" for span in spans)
-    verb = next(
-        (index for index, span in enumerate(spans) if span.is_("undo", "verb") or span.is_("undo", "whole")),
-        None,
-    )
-    if verb is not None and _something_else(spans, verb):
-        return False
-    if (
-        verb is not None
-        and unknown <= 2
-        and verb <= 3
-        and not any(span.is_("mood", "negation") for span in spans[:verb])
-    ) and (" " in spans[verb].fold or any(span.is_("undo", "object") for span in spans[verb + 1 : verb + 3])):
-        return True
-    if not any(span.is_("undo", "whole") or (sure and span.is_("undo", "weak")) for span in spans):
-        return False
-    return all(
-        span.has("undo")
-        or span.kind == "mark"
-        or span.kind == "line"
-        or span.has("filler")
-        or span.has("correct")
-        or span.is_("mood", "negation")
-        for span in spans
-    )
-
-
-def _something_else(spans: Sequence[Span], verb: int) -> bool:
-    """ "Delete that photo", "scrap that idea": a noun that is none of the bot's follows the words at once."""
-    last = verb
-    while last + 1 < len(spans) and spans[last + 1].has("undo"):
-        last += 1
-    return last + 1 < len(spans) and spans[last + 1].kind == "word"
-
-
-def taken_back(spans: Sequence[Span], *, sure: bool) -> bool:
-    """Whether one part of a message takes the last entry back and the others only say why: "I made a mistake,
-    undo that"."""
-    parts: list[list[Span]] = [[]]
-    for span in spans:
-        if span.kind == "line" or (span.kind == "mark" and span.fold in ",.;!-"):
-            parts.append([])
-        else:
-            parts[-1].append(span)
-    parts = [part for part in parts if part]
-    if not 2 <= len(parts) <= 3 or any(
-        span.qty is not None or span.ref is not None or span.has("step") or span.has("chatter")
-        for span in spans
-    ):
-        return False
-    back = [part for part in parts if takes_back(part, sure=sure)]
-    return bool(back) and sum(span.kind == "word" for span in spans) <= _EXCUSE_WORDS
 
 
 def corrects(spans: Sequence[Span]) -> tuple[bool, list[Span]]:

@@ -31,12 +31,19 @@ class SceneBatch(msgspec.Struct, frozen=True, kw_only=True):
     sugar_added: tuple[datetime, ...] = ()
     bottled: date | None = None
     bottles_left: int | None = None
+    bottles_made: int | None = None
     unlabelled: bool = False
     """Whether it is in bottles and known to wait for its labels."""
     also_in: tuple[str, ...] = ()
     """The other vessels of a batch that was split."""
     ferments_from: float | None = None
     """Its starting SG, where a refractometer would show alcohol now."""
+    begun_in: str | None = None
+    """The vessel that it was begun in and has not left since."""
+    starting: "Recent | None" = None
+    """The reading that counts as its starting gravity."""
+    told: "tuple[Recent, ...]" = ()
+    """The latest entry of each chore and addition, newest first."""
 
 
 class Recent(msgspec.Struct, frozen=True, kw_only=True):
@@ -46,6 +53,8 @@ class Recent(msgspec.Struct, frozen=True, kw_only=True):
     act: Act
     by: str
     said_at: datetime
+    at: datetime | None = None
+    """The time meant, where that is known."""
 
 
 class ReplyTo(msgspec.Struct, frozen=True, kw_only=True):
@@ -56,6 +65,10 @@ class ReplyTo(msgspec.Struct, frozen=True, kw_only=True):
     step: StepName | None = None
     what: str | None = None
     wishes: tuple[int, ...] = ()
+    asked: str | None = None
+    """What the question was about that the message answers."""
+    told: tuple[Recent, ...] = ()
+    """What stands of the entries that the message wrote, or tells of; newest first."""
 
     @property
     def reminds(self) -> bool:
@@ -64,7 +77,7 @@ class ReplyTo(msgspec.Struct, frozen=True, kw_only=True):
 
 
 class Scene(msgspec.Struct, frozen=True, kw_only=True):
-    """The house as a message sees it. `recent` is newest first; empty where nothing is known."""
+    """The house as a message sees it. `recent` is newest first; None where nothing is known of what was said."""
 
     name: str = "home"
     timezone: str = "UTC"
@@ -75,9 +88,9 @@ class Scene(msgspec.Struct, frozen=True, kw_only=True):
     members: tuple[str, ...] = ()
     vessels: tuple[SceneVessel, ...] = ()
     batches: tuple[SceneBatch, ...] = ()
-    recent: tuple[Recent, ...] = ()
     brix_by: Instrument | Literal[""] = ""
     """The instrument that the house's Brix come from, where that is known."""
+    recent: tuple[Recent, ...] | None = None
     plans: tuple[str, ...] = ()
     """The names of the house's own plans."""
 

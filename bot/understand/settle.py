@@ -378,13 +378,17 @@ class Settler:
 
     def _without_last(self, target: Target) -> Target:
         """The batch as it was before the entry that is being put right."""
-        entry = self.scene.recent[0] if self.scene.recent else None
+        entry = self.entry
         if target.batch is None or entry is None or not isinstance(entry.act, Gravity):
             return target
+        if entry.act.of != target.of:
+            return target
         readings = target.batch.readings
-        if entry.act.of == target.of and readings and readings[-1][1] == entry.act.sg:
-            return target._replace(batch=msgspec.structs.replace(target.batch, readings=readings[:-1]))
-        return target
+        if entry.at is not None:
+            kept = tuple(reading for reading in readings if reading[0] != entry.at)
+        else:
+            kept = readings[:-1] if readings and readings[-1][1] == entry.act.sg else readings
+        return target._replace(batch=msgspec.structs.replace(target.batch, readings=kept))
 
 
 def _about(act: Act, of: str | None, at: datetime | None) -> Act:

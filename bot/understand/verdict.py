@@ -37,6 +37,8 @@ class Doubt(StrEnum):
     PAST = "past"
     OFTEN = "often"
     KEEP_PLAN = "keep_plan"
+    GIVE_UP = "give_up"
+    STRIKE_OUT = "strike_out"
     NOT_UNDERSTOOD = "not_understood"
 
 

@@ -8,6 +8,7 @@ import msgspec
 
 from bot.cellar.acts import Act, Begin, KeepPlan, Vessel
 from bot.cellar.leaflet import questions, without
+from bot.understand.corrections import Spoke, read_correction
 from bot.understand.forms import plan_mentioned, read_form
 from bot.understand.leaflets import read_leaflet
 from bot.understand.offers import WHY
@@ -29,6 +30,7 @@ def read_whole(
     *,
     by: str | None = None,
     addressed: bool = False,
+    spoke: Spoke = lambda: None,
 ) -> Verdict | None:
     """The verdict on a message of one form; None when it has none. `otherwise` reads what is left of a
     beginning without its plan, and of a message without its reminder; `addressed` says that the bot is spoken
@@ -56,6 +58,9 @@ def read_whole(
     wish = read_wishes(text, scene, sent_at)
     if wish is not None:
         return Verdict(verdict="act", acts=(wish,), why="bottles for a day")
+    right = read_correction(text, scene, sent_at, replying_to, by=by, addressed=addressed, spoke=spoke)
+    if right is not None:
+        return right
     acts, unknown = read_form(text, scene, sent_at, replying_to, addressed=addressed)
     if unknown is not None:
         doubt, about = unknown

@@ -12,12 +12,16 @@ from hypothesis.stateful import RuleBasedStateMachine, initialize, invariant, pr
 from bot.cellar.acts import (
     Act,
     Addition,
+    Amend,
     Begin,
     Blend,
     Bottles,
+    Colour,
     Cost,
+    GiveUp,
     Gravity,
     Share,
+    Skip,
     Split,
     Step,
     StepName,
@@ -25,10 +29,10 @@ from bot.cellar.acts import (
     Vessel,
     Volume,
 )
-from bot.cellar.bounds import objection
+from bot.cellar.bounds import NEVER_SKIPPED, objection
 from bot.cellar.due import due_for
 from bot.cellar.log import BatchView, Entry, HouseView, fold, standing
-from bot.cellar.stages import doings, place_in_plan, stage
+from bot.cellar.stages import doings, place_in_plan, skippable, stage
 from bot.cellar.vessels import Known, clash, shares, vessel_views
 from tests.cellar.batches import START
 
@@ -71,6 +75,8 @@ class Members(RuleBasedStateMachine):
         if isinstance(act, Blend):
             other = house.named(act.other)
             act = msgspec.structs.replace(act, batch=other.batch if other else None)
+        if isinstance(act, Skip) and view is not None and (step := skippable(view, act.step)) is not None:
+            act = msgspec.structs.replace(act, which=step.id)
         batch = view.batch if view is not None and not isinstance(act, Begin | Vessel) else None
         entry = Entry(
             entry=len(self.entries) + 1,
@@ -148,6 +154,63 @@ class Members(RuleBasedStateMachine):
     def drink(self, data: st.DataObject, change: int) -> None:
         self.tell(Bottles(of=self.some(data, under_way=False).name, change=change))
 
+    @precondition(lambda self: bool(fold(self.entries).batches))
+    @rule(data=st.data(), left=st.integers(0, 40))
+    def count(self, data: st.DataObject, left: int) -> None:
+        view = self.some(data, under_way=False)
+        if self.tell(Bottles(of=view.name, change=0, left=left)) and view.ended_at is not None:
+            assert self.now_of(view).bottles_left == left
+
+    @precondition(any_batch)
+    @rule(
+        data=st.data(),
+        days=st.one_of(st.none(), st.sampled_from([7, 14, 30])),
+        colour=st.one_of(st.none(), st.sampled_from(["red", "white"])),
+        vessel=st.one_of(st.none(), vessels),
+    )
+    def amend(self, data: st.DataObject, days: int | None, colour: Colour | None, vessel: str | None) -> None:
+        """A beginning that is put right changes what was told, and nothing of what was done."""
+        view = self.some(data)
+        if self.tell(Amend(of=view.name, days=days, colour=colour, vessel=vessel)):
+            after = self.now_of(view)
+            assert after.days == (days or view.days)
+            assert after.colour == (colour or view.colour)
+            assert after.readings == view.readings
+            if vessel is None:  # where it began decides whether a later split was a transfer
+                assert after.chores == view.chores
+
+    @precondition(any_batch)
+    @rule(data=st.data(), step=st.sampled_from([*CHORES, "label"]))
+    def leave_out(self, data: st.DataObject, step: StepName) -> None:
+        """A step that is left out is no longer waited for, and opens no gate of the wine's."""
+        view = self.some(data)
+        if not self.tell(Skip(of=view.name, step=step)):
+            return
+        assert step not in NEVER_SKIPPED
+        after = self.now_of(view)
+        assert len(after.follows.steps) == len(view.follows.steps) - 1
+        assert not set(after.skipped) & {due.base for due in due_for(after, after.follows)}
+        bottling = next(s for s in after.follows.steps if s.does == "bottle")
+        assert bottling.gate == next(s for s in view.follows.steps if s.does == "bottle").gate
+
+    @precondition(any_batch)
+    @rule(data=st.data())
+    def give_up(self, data: st.DataObject) -> None:
+        """What was thrown away is in no vessel and asks for nothing more."""
+        view = self.some(data, under_way=False)
+        if self.tell(GiveUp(of=view.name)):
+            after = self.now_of(view)
+            assert after.given_up
+            assert not after.vessels
+            assert not after.bottles_left
+            assert due_for(after, after.follows, fold(self.entries)) == []
+            assert all(one.batch != view.batch for one in fold(self.entries).under_way)
+
+    def now_of(self, view: BatchView) -> BatchView:
+        found = fold(self.entries).batch(view.batch)
+        assert found is not None
+        return found
+
     @precondition(any_batch)
     @rule(data=st.data(), amount=st.floats(0, 100))
     def spend(self, data: st.DataObject, amount: float) -> None:
@@ -204,7 +267,7 @@ class Members(RuleBasedStateMachine):
         for view in fold(self.entries).batches:
             found = stage(view, view.follows, self.now)
             if found.step is None:
-                assert found.word in ("bottled", "blended")
+                assert found.word in ("bottled", "blended", "given up")
 
     @invariant()
     def what_is_done_in_part_is_waited_for_and_throws_nothing_back(self) -> None:
