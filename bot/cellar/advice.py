@@ -57,6 +57,7 @@ class Caution(StrEnum):
     NO_AIR = "no_air"
     BLENDED_WORKING = "blended_working"
     BROKEN_GLASS = "broken_glass"
+    YEAST_INFERRED = "yeast_inferred"
 
 
 class Heed(msgspec.Struct, frozen=True, kw_only=True):
@@ -144,7 +145,8 @@ def _after_yeast(view: BatchView, told: Measured) -> bool:
     """Whether it was told after the yeast, though perhaps in the same minute."""
     yeast = [(c.at, c.entry) for c in view.chores if c.step == "pitch"]
     yeast += [(a.at, a.entry) for a in view.additions if a.what == "yeast"]
-    return (told.at, told.entry) > min(yeast)
+    inferred = view.yeast_inferred
+    return (told.at, told.entry) > min(yeast) if inferred is None else told.at > inferred
 
 
 def _broken(view: BatchView, plan: Plan, entry: Entry) -> Caution | None:
@@ -178,6 +180,17 @@ def _not_corrected(view: BatchView, plan: Plan, entry: Entry) -> Caution | None:
     if start is None or start.entry != entry.entry or start.temp_c is not None:
         return None
     return Caution.NOT_CORRECTED
+
+
+def _yeast(view: BatchView, plan: Plan, entry: Entry) -> Heed | None:
+    """A reading that proves yeast which nobody mentioned: said once, with the reading that shows it first."""
+    yeast = view.yeast_inferred
+    if not isinstance(entry.act, Gravity) or yeast is None or view.ended_at is not None:
+        return None
+    rest = tuple(reading for reading in view.readings if reading.entry != entry.entry)
+    if msgspec.structs.replace(view, readings=rest).yeast_inferred is not None:
+        return None
+    return Heed(caution=Caution.YEAST_INFERRED, figure=view.readings[0].sg, about=view.name, at=yeast)
 
 
 _TROUBLES = {"not_started": Caution.NOT_STARTED, "slow": Caution.SLOW, "stuck": Caution.STUCK}
@@ -292,6 +305,7 @@ RULES: tuple[Rule, ...] = (
     _stabilised_early,
     _bottled_early,
     _not_corrected,
+    _yeast,
     _ferment,
     _swing,
     _doubled,

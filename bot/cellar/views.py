@@ -8,14 +8,12 @@ from datetime import datetime, timedelta
 import msgspec
 
 from bot.cellar.acts import Act, Colour, Rota, StepName
+from bot.cellar.gravities import STARTS_AT_LEAST, corrected, yeast_between
 from bot.cellar.plans import Plan, plan_of
 
 OG_GRACE = timedelta(hours=12)
 """A first reading this soon after the yeast still counts as the starting gravity: the yeast is hardly awake
 (common practice, no source)."""
-
-STARTS_AT_LEAST = 1.040
-"""A first reading below this (SG) was taken under way: no kit starts so low (common practice, no source)."""
 
 
 class Entry(msgspec.Struct, frozen=True, kw_only=True):
@@ -194,10 +192,22 @@ class BatchView(msgspec.Struct, frozen=True, kw_only=True):
 
     @property
     def pitched_at(self) -> datetime | None:
-        """When the yeast went in: the step, or an addition of yeast."""
+        """When the yeast went in: told, else inferred."""
+        return self.pitching_told or self.yeast_inferred
+
+    @property
+    def pitching_told(self) -> datetime | None:
+        """When somebody said that the yeast went in: the step, or an addition of yeast."""
         moments = [chore.at for chore in self.chores if chore.step == "pitch"]
         moments += [added.at for added in self.additions if added.what == "yeast"]
         return min(moments, default=None)
+
+    @property
+    def yeast_inferred(self) -> datetime | None:
+        """About when the yeast that nobody mentioned went in; None where somebody did, or nothing proves any."""
+        if self.pitching_told is not None:
+            return None
+        return yeast_between(self.begun_at, [(r.at, corrected(r.sg, r.temp_c)) for r in self.readings])
 
     @property
     def bottled_at(self) -> datetime | None:
