@@ -16,6 +16,7 @@ from bot.cellar.checks import temperatures
 from bot.cellar.log import BatchView, Entry
 from bot.cellar.plans import Plan
 from bot.cellar.stages import doings, place_in_plan, settled
+from bot.cellar.strengths import per_litre
 from bot.cellar.views import Measured
 from bot.cellar.watch import ferment_trouble, swing
 from bot.science.doses import SO2_SHARE, TABLET_G, legal_max_sulphite
@@ -259,11 +260,12 @@ def sulphite_mg_l(view: BatchView) -> float | None:
     """
     if not view.litres:
         return None
-    grams = 0.0
+    total = 0.0
     for added in view.additions:
         if added.what == "sulphite" and added.amount is not None:
-            grams += added.amount * {"g": 1.0, "tablet": TABLET_G, None: TABLET_G}.get(added.unit, 0.0)
-    return grams * SO2_SHARE["potassium"] * 1000.0 / view.litres
+            grams = added.amount * {"g": 1.0, "tablet": TABLET_G, None: TABLET_G}.get(added.unit, 0.0)
+            total += per_litre(view, added, grams)
+    return total * SO2_SHARE["potassium"] * 1000.0
 
 
 def _sulphite(view: BatchView, plan: Plan, entry: Entry) -> Heed | None:

@@ -4,8 +4,20 @@ from collections.abc import Collection, Sequence
 from datetime import datetime, timedelta
 from typing import Literal
 
-from bot.cellar.acts import Act, Begin, Blend, Gravity, Question, Split, Step, Temperature, Vessel, Volume
-from bot.cellar.log import HouseView
+from bot.cellar.acts import (
+    Act,
+    Begin,
+    Blend,
+    Draw,
+    Gravity,
+    Question,
+    Split,
+    Step,
+    Temperature,
+    Vessel,
+    Volume,
+)
+from bot.cellar.log import HouseView, held_in
 from bot.cellar.transitions import legal
 
 SG_RANGE = (0.980, 1.200)
@@ -42,6 +54,10 @@ def objection(
             return "out_of_range", str(act.temp_c)
         case Volume() if not _is_volume(act.litres):
             return "out_of_range", f"{act.litres:g} l"
+        case Draw():
+            return _ended(act, house, now) or _draw(act, house)
+        case Step() if act.litres is not None and not _is_volume(act.litres):
+            return "out_of_range", f"{act.litres:g} l"
         case Vessel() if act.litres is not None and not _is_volume(act.litres):
             return "out_of_range", f"{act.litres:g} l"
         case Begin() if act.litres is not None and not _is_volume(act.litres):
@@ -75,6 +91,17 @@ def _bottles(act: Act, label: Step, house: HouseView) -> bool:
     return isinstance(act, Step) and act.step == "bottle" and house.named(act.of) is house.named(label.of)
 
 
+def _draw(act: Draw, house: HouseView) -> tuple[Objection, str] | None:
+    """More cannot be taken out than is in there."""
+    view = house.named(act.of)
+    if view is None:
+        return "unknown_batch", act.of or ""
+    if not 0 < act.litres <= LITRES_RANGE[1]:
+        return "out_of_range", f"{act.litres:g} l"
+    held = held_in(view, act.vessel)
+    return ("too_much", f"{act.litres:g} l") if held is not None and act.litres > held + 0.01 else None
+
+
 def _split(act: Split, house: HouseView, vessels: Collection[str]) -> tuple[Objection, str] | None:
     view = house.named(act.of)
     if view is None:
@@ -84,11 +111,12 @@ def _split(act: Split, house: HouseView, vessels: Collection[str]) -> tuple[Obje
             return "out_of_range", f"{share.litres:g} l"
         if found := _vessel(share.vessel, act.of, house, vessels):
             return found
-    told = sum(share.litres or 0 for share in act.into)
-    if view.litres is not None and told > view.litres + 0.01:
+    told = sum(share.litres or 0 for share in act.into if not share.rest)
+    held = held_in(view, act.vessel)
+    if held is not None and told > held + 0.01:
         return "too_much", f"{told:g} l"
-    every = all(share.litres is not None for share in act.into)
-    return None if every or view.litres is None or told < view.litres else ("too_much", f"{told:g} l")
+    every = all(share.litres is not None and not share.rest for share in act.into)
+    return None if every or held is None or told < held else ("too_much", f"{told:g} l")
 
 
 def _blend(

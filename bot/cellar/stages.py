@@ -207,7 +207,9 @@ def doing_of(view: BatchView, plan: Plan, step_id: str, told: Collection[int]) -
 def _shows_yeast(view: BatchView) -> Reading | None:
     """The reading by which it is known that yeast is at work though nobody said so."""
     yeast = view.yeast_inferred
-    return next((r for r in view.readings if yeast is not None and r.at >= yeast and r.entry != _start(view)), None)
+    return next(
+        (r for r in view.readings if yeast is not None and r.at >= yeast and r.entry != _start(view)), None
+    )
 
 
 def _start(view: BatchView) -> int | None:

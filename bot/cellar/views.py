@@ -4,6 +4,7 @@ Views are computed by `log.fold`, never stored.
 """
 
 from datetime import datetime, timedelta
+from typing import Literal
 
 import msgspec
 
@@ -118,6 +119,45 @@ class Stay(msgspec.Struct, frozen=True, kw_only=True):
     until_entry: int | None = None
 
 
+MoveKind = Literal[
+    "begun",
+    "counted",
+    "sample",
+    "lees",
+    "spill",
+    "lost",
+    "water",
+    "topped_up",
+    "given",
+    "split",
+    "poured_in",
+]
+
+
+class Move(msgspec.Struct, frozen=True, kw_only=True):
+    """Litres that came or went: the signed `change`, and the `total` after it; None where that is not known.
+    `litres` is what was told. `using` is what it was topped up with, or the name of the other batch, `into` where a
+    split put it."""
+
+    entry: int
+    at: datetime
+    by: str
+    kind: MoveKind
+    change: float | None
+    total: float | None
+    litres: float | None = None
+    vessel: str | None = None
+    using: str | None = None
+    into: tuple[Part, ...] = ()
+
+    @property
+    def thins(self) -> float:
+        """By what share everything in the wine is less after it, where it was water: 1 where it was not."""
+        if self.kind != "water" or not self.total or self.change is None:
+            return 1.0
+        return (self.total - self.change) / self.total
+
+
 class Spent(msgspec.Struct, frozen=True, kw_only=True):
     """Money spent, in the household's own."""
 
@@ -129,13 +169,19 @@ class Spent(msgspec.Struct, frozen=True, kw_only=True):
 
 
 class Mixed(msgspec.Struct, frozen=True, kw_only=True):
-    """Another batch poured in: both as they were just before."""
+    """Another batch poured in, or `litres` of it: both as they were just before."""
 
     entry: int
     at: datetime
     by: str
     own: "BatchView"
     other: "BatchView"
+    litres: float | None = None
+
+    @property
+    def poured(self) -> float | None:
+        """How many litres of the other went in."""
+        return self.other.litres if self.litres is None else self.litres
 
 
 class BatchView(msgspec.Struct, frozen=True, kw_only=True):
@@ -165,6 +211,7 @@ class BatchView(msgspec.Struct, frozen=True, kw_only=True):
     stays: tuple[Stay, ...] = ()
     costs: tuple[Spent, ...] = ()
     mixed: tuple[Mixed, ...] = ()
+    moves: tuple[Move, ...] = ()
     gone_into: int | None = None
     """The batch that this one was poured into: then it is at its end."""
     gone_at: datetime | None = None
@@ -207,7 +254,25 @@ class BatchView(msgspec.Struct, frozen=True, kw_only=True):
         """About when the yeast that nobody mentioned went in; None where somebody did, or nothing proves any."""
         if self.pitching_told is not None:
             return None
-        return yeast_between(self.begun_at, [(r.at, corrected(r.sg, r.temp_c)) for r in self.readings])
+        read = [(r.at, self.thinned(corrected(r.sg, r.temp_c), r)) for r in self.readings]
+        return yeast_between(self.begun_at, read)
+
+    def kept(self, since: "Reading | Added | Mixed") -> float:
+        """The share of what was dissolved in it then that water put in since has left in each litre."""
+        share = 1.0
+        for move in self.moves:
+            if (move.at, move.entry) > (since.at, since.entry):
+                share *= move.thins
+        return share
+
+    def thinned(self, sg: float, reading: "Reading") -> float:
+        """A gravity read then, as it would be with the water that went in since (SG; extract thins with volume)."""
+        return 1.0 + (sg - 1.0) * self.kept(reading)
+
+    def litres_at(self, fact: "Reading | Added") -> float | None:
+        """How many litres it was just after that; what it is now, where it was not known then."""
+        known = [m.total for m in self.moves if (m.at, m.entry) <= (fact.at, fact.entry)]
+        return known[-1] if known and known[-1] else self.litres
 
     @property
     def bottled_at(self) -> datetime | None:
@@ -225,6 +290,13 @@ class BatchView(msgspec.Struct, frozen=True, kw_only=True):
     @property
     def latest(self) -> Reading | None:
         return self.readings[-1] if self.readings else None
+
+
+def held_in(view: BatchView, vessel: str | None) -> float | None:
+    """The litres of a batch in one of its vessels; in all of them where none is named."""
+    if vessel is None or len(view.parts) < 2:
+        return view.litres
+    return next((part.litres for part in view.parts if part.vessel == vessel), view.litres)
 
 
 class HouseView(msgspec.Struct, frozen=True, kw_only=True):

@@ -186,10 +186,11 @@ class Home:
             vessel=view.vessel,
             litres=view.litres,
             started=view.begun_at,
-            readings=tuple((reading.at, true_sg(view, reading)) for reading in view.readings),
+            readings=tuple((r.at, view.thinned(true_sg(view, r), r)) for r in view.readings),
             sugar_added=tuple(added.at for added in view.additions if added.what == "sugar"),
             bottled=bottled.astimezone(self.zone).date() if bottled else None,
             bottles_left=view.bottles_left,
             unlabelled=view.bottled_at is not None and view.gone_at is None and view.done("label") is None,
             also_in=view.vessels[1:],
+            holds={part.vessel: part.litres for part in view.parts if part.litres is not None},
         )

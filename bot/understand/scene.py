@@ -35,6 +35,8 @@ class SceneBatch(msgspec.Struct, frozen=True, kw_only=True):
     """Whether it is in bottles and known to wait for its labels."""
     also_in: tuple[str, ...] = ()
     """The other vessels of a batch that was split."""
+    holds: dict[str, float] = {}
+    """The litres in each of its vessels, where that is known."""
 
 
 class Recent(msgspec.Struct, frozen=True, kw_only=True):
