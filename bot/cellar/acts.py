@@ -88,7 +88,7 @@ class Draw(_Said, frozen=True, kw_only=True, tag="draw"):
     """Wine taken out or lost, in litres; from one `vessel` where the batch is in several."""
 
     litres: float
-    why: Literal["sample", "lees", "spill", "lost"]
+    why: Literal["sample", "lees", "spill", "lost", "out"]
     vessel: str | None = None
 
 

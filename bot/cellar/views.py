@@ -126,6 +126,7 @@ MoveKind = Literal[
     "lees",
     "spill",
     "lost",
+    "out",
     "water",
     "topped_up",
     "given",

@@ -11,6 +11,7 @@ WENT = {
     "lees": "lost to the lees",
     "spill": "spilled",
     "lost": "lost",
+    "out": "taken out",
 }
 """Where litres went that are no longer there."""
 
@@ -100,6 +101,7 @@ _SUMMED = {
     "lees": "lost to the lees",
     "spill": "spilled",
     "lost": "lost",
+    "out": "taken out",
     "water": "of water",
     "topped_up": "of {using}",
     "given": "given to {using}",

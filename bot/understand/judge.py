@@ -9,6 +9,7 @@ from bot.understand import moods, replies, weigh
 from bot.understand.beginnings import OwnWords
 from bot.understand.clauses import Clause
 from bot.understand.drafts import Draft
+from bot.understand.litres import read_shares
 from bot.understand.message import Message
 from bot.understand.notes import note
 from bot.understand.offers import WHY
@@ -124,6 +125,9 @@ def _statements(
     message: Message, settler: Settler, spans: Sequence[Span], *, undone: bool = False
 ) -> Verdict:
     """What the message tells and asks; `undone`: after it took the last entry back."""
+    shared = read_shares(message, spans)
+    if shared is not None:
+        spans = shared[1]
     told = Telling(message, split(spans)).told()
     kept: list[Draft] = [Draft(Undo(), weigh.SURE, "nothing")] if undone else []
     unread = list(told.half)
@@ -134,6 +138,8 @@ def _statements(
             kept.append(draft)
         elif draft.clause is not None and valued(draft.act) and draft.doubt is None:
             unread += [draft.clause] if not weigh.chatter(draft.clause.spans) else []
+    if shared is not None:
+        kept.append(shared[0])
     if not kept:
         return IGNORE
     words = [message.words_of(clause.spans) for clause in unread]

@@ -9,14 +9,17 @@ from bot.cellar.acts import (
     Act,
     Addition,
     Begin,
+    Draw,
     Gravity,
     Nickname,
     Note,
     Question,
     Reminder,
+    Split,
     Step,
     Temperature,
     Undo,
+    Volume,
 )
 from bot.understand import plausible, replies
 from bot.understand.drafts import Draft
@@ -123,7 +126,7 @@ class Settler:
                 else:
                     result.acts.append(_about(act, None, at))
                 continue
-            told = _about(act, target.of, at)
+            told = _in_part(_about(act, target.of, at), target, draft.refs)
             result.acts.append(told)
             worry = plausible.concern(told, target, self.scene, at or self.sent_at, sweetened=sweetened)
             if worry is not None and result.doubt is None:
@@ -391,6 +394,17 @@ def _about(act: Act, of: str | None, at: datetime | None) -> Act:
     if isinstance(act, Question | Reminder | Undo | Note | Nickname):
         return msgspec.structs.replace(act, of=of)
     return msgspec.structs.replace(act, of=of, at=at)
+
+
+def _in_part(act: Act, target: Target, refs: Sequence[Ref]) -> Act:
+    """The act with the vessel that was named, where its batch is in several and litres are told of one."""
+    several = target.batch is not None and target.batch.also_in
+    named = any(ref.kind == "vessel" and ref.name == target.vessel for ref in refs)
+    moves = isinstance(act, Volume | Draw | Split) or (isinstance(act, Addition) and act.what == "water")
+    moves = moves or (isinstance(act, Step) and (act.to is not None or act.step == "top_up"))
+    if isinstance(act, Volume | Draw | Split | Addition | Step) and several and named and moves:
+        return msgspec.structs.replace(act, vessel=target.vessel)
+    return act
 
 
 def _likeliest(item: Settled) -> list[Act]:

@@ -39,7 +39,7 @@ NAMES = [vessel.name for vessel in VESSELS]
 CHORES: list[StepName] = ["sanitise", "mix", "pitch", "stir", "degas", "stabilise", "fine", "rack", "top_up"]
 
 vessels = st.sampled_from(NAMES)
-Why = Literal["sample", "lees", "spill", "lost"]
+Why = Literal["sample", "lees", "spill", "lost", "out"]
 
 
 def one_of(view: BatchView) -> st.SearchStrategy[str | None]:
@@ -146,7 +146,7 @@ class Members(RuleBasedStateMachine):
     @rule(
         data=st.data(),
         litres=st.floats(0.01, 12),
-        why=st.sampled_from(["sample", "lees", "spill", "lost"]),
+        why=st.sampled_from(["sample", "lees", "spill", "lost", "out"]),
         hours=late,
     )
     def draw(self, data: st.DataObject, litres: float, why: Why, hours: float) -> None:
