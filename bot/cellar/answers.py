@@ -99,7 +99,7 @@ def answer(question: Question, house: HouseView, now: datetime, room: Room | Non
         views = (view,) if view else house.under_way
         if wished == "range":
             return RangeAnswer(ranges=tuple((one, one.follows.ferment_c) for one in views))
-        if wished == "litres":
+        if wished == "litres" and all(one.ended_at is None for one in views):
             vessel = (question.given or {}).get("vessel")
             return LitresAnswer(views=views, vessel=str(vessel) if vessel is not None else None)
         if any(one.bottled_at is None for one in views):

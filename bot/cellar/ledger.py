@@ -54,9 +54,14 @@ class Ledger:
             return
         assert vessel is not None
         old, self.parts[vessel] = self.parts[vessel], litres
+        unknown = [name for name, part in self.parts.items() if part is None]
         if self.total is not None and old is not None:
             self.total = max(0.0, self.total - old + litres)
-        else:
+        elif not unknown or self.total is None:
+            self._sum()
+        elif len(unknown) == 1:  # then it has what the others leave
+            told = sum(part for part in self.parts.values() if part is not None)
+            self.parts[unknown[0]] = max(0.0, self.total - told)
             self._sum()
 
     def take(self, litres: float, vessel: str | None = None) -> float:

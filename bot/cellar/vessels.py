@@ -229,23 +229,25 @@ def shared_out(act: Split, view: BatchView, known: Sequence[Known]) -> Split:
     into = list(act.into)
     if pool is None:
         return act
-    open_parts = [share for share in into if share.litres is None]
-    sizes = [size.get(share.vessel) for share in open_parts]
-    room = [litres for litres in sizes if litres]
     told = sum(share.litres for share in into if share.litres is not None)
     source = act.vessel or (view.vessel if len(view.parts) == 1 else None)
     stays = source if source not in {share.vessel for share in into} else None
-    told_rest = any(share.rest for share in open_parts)
-    small = stays is not None and bool(room) and room[0] < pool - told - 1e-9
-    if len(open_parts) == 1 and len(into) > 1 and (told_rest or not small):
-        into = [_with(share, pool - told, rest=True) if share.litres is None else share for share in into]
+    named_rest = any(share.rest for share in into)
+    open_parts = [share for share in into if share.litres is None and not share.rest]
+    room = [litres for share in open_parts if (litres := size.get(share.vessel))]
+    whole = len(room) == len(open_parts)
+    small = bool(room) and whole and (named_rest or stays is not None) and sum(room) < pool - told - 1e-9
+    if named_rest and open_parts and not small:
+        return act  # nobody can tell how much is where
+    if len(open_parts) == 1 and len(into) > 1 and not named_rest and not small:
+        into = [_with(share, pool - told, rest=True) if share in open_parts else share for share in into]
     elif open_parts:
-        whole = len(room) == len(open_parts)
-        filled = whole and stays is not None and sum(room) < pool - told
         weights = room if whole else [1.0] * len(open_parts)
-        left = sum(room) if filled else pool - told
+        left = sum(room) if small else pool - told
         parts = iter(round(left * weight / sum(weights), 3) for weight in weights)
-        into = [_with(share, next(parts)) if share.litres is None else share for share in into]
+        into = [_with(share, next(parts)) if share in open_parts else share for share in into]
+    told = sum(share.litres or 0.0 for share in into if not share.rest)
+    into = [_with(share, pool - told, rest=True) if share.rest else share for share in into]
     rest = pool - sum(share.litres or 0.0 for share in into)
     if stays is not None and rest > LEFT_BEHIND * pool:
         into.append(Share(vessel=stays, litres=round(rest, 3), rest=True))

@@ -138,7 +138,7 @@ def _words(act: Act, manner: Manner) -> str:
                 for share in act.into
             ]
             source = f"{name(act.vessel)} " if act.vessel else ""
-            return f"{source}split over {listed(shares)}"
+            return f"{source}{'split over' if len(shares) > 1 else 'racked into'} {listed(shares)}"
         case Blend():
             return f"{name(act.other)} poured in{f', all into {name(act.to)}' if act.to else ''}"
         case Vessel():

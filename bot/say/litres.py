@@ -20,6 +20,7 @@ _SMALL, _TOLD_FROM = 0.995, 0.005
 _UNCHANGED = 0.9995
 """Thinned by so little, a wine is the same."""
 _WITH_WHAT = "With water, or with wine? Water thins it: <code>topped up {of} with {litres} water</code>"
+_HOW_MUCH = "How much went into each? Tell me, like <code>4.5 l in {vessel}</code>"
 _AS_STRONG = "I take that wine to be as strong as this one."
 
 
@@ -114,7 +115,11 @@ _SUMMED = {
 def after(view: BatchView, entry: int, manner: Manner) -> str:
     """What is left once the entry is written down, and what it did to the strength; nothing where it moved none."""
     move = next((move for move in view.moves if move.entry == entry), None)
-    if move is None or move.kind in ("begun", "counted", "poured_in") or move.total is None:
+    if move is None or move.kind in ("begun", "counted", "poured_in"):
+        return ""
+    if unknown := [part.vessel for part in move.into if part.litres is None]:
+        return _HOW_MUCH.format(vessel=said(unknown[0]))
+    if move.total is None:
         return ""
     lines = [
         f"{manner.volume(move.total)} left."

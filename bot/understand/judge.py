@@ -1,10 +1,11 @@
 """From a message to a verdict: every reading of it weighed, doubtful ones asked about, chatter left alone."""
 
 from collections.abc import Sequence
+from dataclasses import replace
 from datetime import datetime
 from functools import partial
 
-from bot.cellar.acts import Act, Bottles, Gravity, Question, Step, Temperature, Undo
+from bot.cellar.acts import Act, Bottles, Draw, Gravity, Question, Step, Temperature, Undo
 from bot.understand import moods, replies, weigh
 from bot.understand.beginnings import OwnWords
 from bot.understand.clauses import Clause
@@ -18,7 +19,7 @@ from bot.understand.settle import Settler
 from bot.understand.spans import Span
 from bot.understand.splitting import split
 from bot.understand.sums import sum_asked
-from bot.understand.telling import Telling, valued
+from bot.understand.telling import Telling, Told, valued
 from bot.understand.verdict import Doubt, Verdict
 from bot.understand.whole import read_whole
 
@@ -129,6 +130,8 @@ def _statements(
     if shared is not None:
         spans = shared[1]
     told = Telling(message, split(spans)).told()
+    if shared is not None:
+        told = _beside(told, shared[0])
     kept: list[Draft] = [Draft(Undo(), weigh.SURE, "nothing")] if undone else []
     unread = list(told.half)
     for draft, score in zip(told.drafts, told.scores, strict=True):
@@ -138,14 +141,31 @@ def _statements(
             kept.append(draft)
         elif draft.clause is not None and valued(draft.act) and draft.doubt is None:
             unread += [draft.clause] if not weigh.chatter(draft.clause.spans) else []
-    if shared is not None:
-        kept.append(shared[0])
     if not kept:
         return IGNORE
     words = [message.words_of(clause.spans) for clause in unread]
     return settler.verdict(
         _without_doubles(_without_headings(kept)), half=bool(unread), unread=", ".join(words) or None
     )
+
+
+def _beside(told: Told, shared: Draft) -> Told:
+    """What was told beside a wine shared out, in the order written, but what was lost goes before: then the rest is
+    what was left. What names no batch is of that wine."""
+    order = {id(shared): _place(shared)} | {
+        id(draft): -1 if isinstance(draft.act, Draw) else _place(draft) for draft in told.drafts
+    }
+    pairs = [(shared, shared.score)]
+    for draft, score in zip(told.drafts, told.scores, strict=True):
+        if not draft.refs and isinstance(draft.act, Draw):
+            draft.refs, score = shared.refs, max(score, weigh.SURE)
+        pairs.append((draft, score))
+    pairs.sort(key=lambda pair: order[id(pair[0])])
+    return replace(told, drafts=[draft for draft, _ in pairs], scores=[score for _, score in pairs])
+
+
+def _place(draft: Draft) -> int:
+    return draft.clause.spans[0].lo if draft.clause is not None and draft.clause.spans else 0
 
 
 def _without_headings(drafts: list[Draft]) -> list[Draft]:

@@ -29,8 +29,10 @@ BOTTLE_LITRES = 0.75
 
 Why = Literal["sample", "lees", "spill", "lost", "out"]
 _WHYS: tuple[Why, ...] = ("sample", "lees", "spill", "lost", "out")
-_SURE, _LOOSE = 1.6, 1.2
+_SURE, _SPILT, _LOOSE = 1.9, 1.6, 1.2
 _SHARED = 2.0
+_ROUND = frozenset({"good", "full", "whole", "big", "small", "generous"})
+"""Words between an amount and its unit: "a good litre"."""
 _MARK = re.compile(r"(?<!\?P)<(\w+)>")
 _LETTERS = {"batch": "B", "colour": "B", "vessel": "K", "unknown": "U", "kind": "W"}
 
@@ -49,12 +51,13 @@ class Patterns:
         self.drawn = {why: [re.compile(filled(form)) for form in tables[why]["forms"]] for why in _WHYS}
         self.topping = {name: re.compile(filled(form)) for name, form in tables["top_up"].items()}
         amount = filled("(?:V|N|H|<rest>)")
-        whose = r"(?: of (?:it|that|B|the wine|the B))?"
+        whose = r"(?: (?:of )?(?:it|that|B|the wine|the B))?"
         place = filled(r"(?:<go>)(?:(?:in|into|to|onto|inside|over) )+<vessel>")
         named = filled(rf"<vessel>(?: ?\(? ?{amount} ?\)?| <got> {amount}{whose})?")
         share = rf"(?:(?:{amount}{whose} )?{place}(?: ?\( ?V ?\))?|{named})"
         self.shares = re.compile(rf"{share}(?:{filled('<sep>')}{share})*")
         self.share = re.compile(rf"{share}")
+        self.source = re.compile(r" (?:from|out of) (?:the |our |my )?[BK]\b")
         self.amount, self.rest = re.compile(amount), re.compile(filled("<rest>"))
         self.rack = re.compile(filled(r"\b<rack>\b"))
         self.fill = re.compile(filled(r"\b<fill>\b"))
@@ -105,8 +108,9 @@ def _seen(spans: Sequence[Span], at: int, scene: Scene) -> tuple[str, int, float
     span = spans[at]
     if span.ref is not None:
         return _LETTERS.get(span.ref.kind, "B"), 1, None
-    after = spans[at + 1] if at + 1 < len(spans) else None
-    worth = spans[at + 2] if at + 2 < len(spans) else None
+    skip = 1 if at + 1 < len(spans) and spans[at + 1].fold in _ROUND else 0
+    after = spans[at + 1 + skip] if at + 1 + skip < len(spans) else None
+    worth = spans[at + 2 + skip] if at + 2 + skip < len(spans) else None
     if span.qty is not None:
         unit = span.qty.unit
         if unit == "bottle" and after is not None and after.fold == "worth":
@@ -123,12 +127,12 @@ def _seen(spans: Sequence[Span], at: int, scene: Scene) -> tuple[str, int, float
         count = float(span.value("amount") or 1)
         unit = after.value("unit")
         if unit == "bottle" and worth is not None and worth.fold == "worth":
-            return "V", 3, round(count * BOTTLE_LITRES, 3)
+            return "V", 3 + skip, round(count * BOTTLE_LITRES, 3)
         if unit in VOLUMES:
             half = worth is not None and worth.is_("sign", "and_half")
             value = count + 0.5 if half else count
             exact = value / 1000 if unit == "ml" else litres(value, unit, scene)
-            return "V", 3 if half else 2, exact
+            return "V", (3 if half else 2) + skip, exact
     if span.fold == "half" and not (at and spans[at - 1].fold == "other"):
         return "H", 1, None
     if span.moment is not None:
@@ -168,7 +172,8 @@ class Litres:
                     continue
                 spans = [span for piece in pieces for span in piece.spans]
                 _understood(spans)
-                draft = Draft(Draw(litres=amount, why=why), _LOOSE if why in ("lost", "out") else _SURE)
+                score = {"lost": _LOOSE, "out": _LOOSE, "spill": _SPILT}.get(why, _SURE)
+                draft = Draft(Draw(litres=amount, why=why), score)
                 return [(clause.spans.index(spans[0]), draft)]
         return []
 
@@ -197,6 +202,21 @@ class Litres:
         for span in clause.spans:
             span.used = span.used or (span.qty is not None and span.qty.unit in (*VOLUMES, "bottle"))
 
+    def goes_on(self, clause: Clause, last: Draft | None) -> bool:
+        """Whether a clause only says with how much, or with what, it was topped up just before; then it is taken."""
+        act = last.act if last is not None else None
+        lacks = isinstance(act, Step) and act.step == "top_up" and act.litres is None
+        if last is None or not lacks or clause.hard or clause.any("step") or clause.any("put", "done"):
+            return False
+        seen = Seen(clause.spans, self.scene)
+        if "V" not in seen.text or clause.words() or self.patterns.topping["total"].search(seen.text):
+            return False
+        using = act.using if isinstance(act, Step) else None
+        self.topped(clause, last)
+        if isinstance(last.act, Step) and last.act.using is None:
+            last.act = msgspec.structs.replace(last.act, using=using)
+        return True
+
     def _batch(self, ref: Ref | None) -> str | None:
         if ref is None:
             return None
@@ -222,9 +242,11 @@ def _bottles_of(clause: Clause) -> float | None:
 
 
 def _of_something_else(seen: Seen, found: re.Match[str]) -> bool:
-    """ "Spilled half a litre of the soup": what follows "of" is a word that means nothing here."""
-    rest = [piece for piece in seen.pieces if piece.lo >= found.end()]
-    return len(rest) > 1 and seen.text[rest[0].lo : rest[0].hi] == "of"
+    """ "Took a 100 ml sample of the soup": what follows "of" is no wine."""
+    return _STRANGE.match(seen.text, found.end()) is not None
+
+
+_STRANGE = re.compile(r" of (?!(?:the |our |my )?(?:it|that|this|wine|must|juice|[BKW])\b)")
 
 
 def _understood(spans: Sequence[Span]) -> None:
@@ -248,14 +270,18 @@ def read_shares(message: Message, spans: Sequence[Span]) -> tuple[Draft, list[Sp
             seen.within(one) for one in patterns.share.finditer(seen.text, region.start(), region.end())
         ]
         head = _head(seen.text, region.start(), patterns)
+        source = patterns.source.match(seen.text, region.end())
+        end = source.end() if source else region.end()
         told = _told(shares, seen, patterns, message)
-        if not _shares_out(told, seen.text[head : region.start()], region[0], patterns):
+        if not _shares_out(
+            told, seen.text[head : region.start()], region[0] + (source[0] if source else ""), patterns
+        ):
             continue
-        taken = {id(span) for piece in seen.within((head, region.end())) for span in piece.spans}
+        taken = {id(span) for piece in seen.within((head, end)) for span in piece.spans}
         clause = Clause([span for span in spans if id(span) in taken], hard=True)
         if moods.denied(clause) or moods.unreal(clause) or moods.planned(clause) or moods.asks(clause):
             return None
-        goals = {span.ref for pieces in shares for piece in pieces for span in piece.spans if span.ref}
+        goals = {one.ref for one in told}
         refs = [ref for ref in clause.refs if ref not in goals and ref.kind in ("batch", "colour", "vessel")]
         refs = refs or _before(spans, taken) or _own(goals, scene)
         draft = _draft(told, refs, message)
@@ -314,6 +340,8 @@ def _shares_out(told: Sequence[_Told], head: str, region: str, patterns: Pattern
         return measured and (bool(patterns.fill.search(head)) or "V" in region or "H" in region or bool(head))
     if measured:
         return bool(patterns.fill.search(head)) and ("V" in region or "H" in region)
+    if patterns.fill.search(head) and patterns.source.search(region):
+        return True
     return bool(patterns.rack.search(head)) and bool(patterns.into.search(f"{head} {region}"))
 
 

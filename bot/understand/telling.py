@@ -69,6 +69,8 @@ class Telling:
         """All that the message tells and asks."""
         told = Told()
         for position, clause in enumerate(self.clauses):
+            if self.litres.goes_on(clause, told.drafts[-1] if told.drafts else None):
+                continue
             more = more_given(clause, told.drafts[-1]) if told.drafts else None
             found = [more] if more is not None else self._clause(clause)
             self._carry(clause, found)
