@@ -109,6 +109,8 @@ class Settler:
             else:
                 to, result.doubt, result.about = self._goal(goal, targets)
                 free = self._free(goal.name, targets) if result.doubt is Doubt.WHICH_VESSEL else []
+                if result.doubt is Doubt.WHICH_VESSEL and not free and (small := self._empty(goal.name)):
+                    result.doubt, result.about, result.instead = Doubt.TOO_SMALL, small[0], []
                 if len(targets) == 1 and targets[0].doubt is None and len(free) > 1:
                     moved = _in_part(_about(act, targets[0].of, at), targets[0], draft.refs)
                     result.choices = [msgspec.structs.replace(moved, to=vessel) for vessel in free]
@@ -268,8 +270,14 @@ class Settler:
         """The vessels of a kind that are free, and not known to be too small for the batch."""
         litres = next((target.batch.litres for target in targets if target.batch is not None), None)
         size = {vessel.name: vessel.litres for vessel in self.scene.vessels}
-        free = [name for name in self.targets.names.of_kind(kind) if name not in self.targets.in_vessel]
-        return [name for name in free if (size.get(name) or litres or 0) >= (litres or 0) - plausible.ROUNDED]
+        return [
+            name
+            for name in self._empty(kind)
+            if (size.get(name) or litres or 0) >= (litres or 0) - plausible.ROUNDED
+        ]
+
+    def _empty(self, kind: str) -> list[str]:
+        return [name for name in self.targets.names.of_kind(kind) if name not in self.targets.in_vessel]
 
     def _goal(self, ref: Ref, targets: Sequence[Target]) -> tuple[str | None, Doubt | None, str | None]:
         """The vessel of a transfer that was not named outright."""
