@@ -313,7 +313,7 @@ def to_plain(act: Act) -> dict[str, Any]:
     if isinstance(act, Step | Volume | Draw | Addition | Split):
         plain = {key: value for key, value in plain.items() if value is not None or key not in _OF_LITRES}
     if isinstance(act, Split):
-        plain["into"] = tuple({k: v for k, v in one.items() if k != "rest" or v} for one in plain["into"])
+        plain["into"] = [{k: v for k, v in one.items() if k != "rest" or v} for one in plain["into"]]
     if isinstance(act, Reminder) and act.step is None:
         del plain["step"]
     return {

@@ -55,7 +55,7 @@ class Patterns:
         place = filled(r"(?:<go>)(?:(?:in|into|to|onto|inside|over) )+<vessel>")
         named = filled(rf"<vessel>(?: ?\(? ?{amount} ?\)?| <got> {amount}{whose})?")
         share = rf"(?:(?:{amount}{whose} )?{place}(?: ?\( ?V ?\))?|{named})"
-        self.shares = re.compile(rf"{share}(?:{filled('<sep>')}{share})*")
+        self.shares = re.compile(rf"{share}(?:{filled('<sep>(?:<fill> |left )?')}{share})*")
         self.share = re.compile(rf"{share}")
         self.source = re.compile(r" (?:from|out of) (?:the |our |my )?[BK]\b")
         self.amount, self.rest = re.compile(amount), re.compile(filled("<rest>"))
@@ -157,7 +157,7 @@ class Litres:
             return []
         if (
             moods.denied(clause)
-            or moods.unreal(clause)
+            or (moods.unreal(clause) and not clause.means("put", "done"))  # "used 100 ml" is no "used to"
             or moods.planned(clause)
             or clause.any("step", "bottle")
         ):
@@ -206,7 +206,7 @@ class Litres:
         """Whether a clause only says with how much, or with what, it was topped up just before; then it is taken."""
         act = last.act if last is not None else None
         lacks = isinstance(act, Step) and act.step == "top_up" and act.litres is None
-        if last is None or not lacks or clause.hard or clause.any("step") or clause.any("put", "done"):
+        if last is None or not lacks or clause.hard or clause.any("step") or clause.means("put", "done"):
             return False
         seen = Seen(clause.spans, self.scene)
         if "V" not in seen.text or clause.words() or self.patterns.topping["total"].search(seen.text):
