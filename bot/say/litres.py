@@ -19,7 +19,7 @@ _SMALL, _TOLD_FROM = 0.995, 0.005
 """Litres below which millilitres are said, and below which a sum is not worth saying."""
 _UNCHANGED = 0.9995
 """Thinned by so little, a wine is the same."""
-_WITH_WHAT = "With water, or with wine? Water thins it: <code>topped up {of} with {litres} water</code>"
+_WITH_WHAT = "With what? Water thins it. Tap Undo and write it with that: <code>topped up {of} with {litres} water</code>"
 _HOW_MUCH = "How much went into each? Tell me, like <code>4.5 l in {vessel}</code>"
 _AS_STRONG = "I take that wine to be as strong as this one."
 
