@@ -33,6 +33,9 @@ _SURE, _SPILT, _LOOSE = 1.9, 1.6, 1.2
 _SHARED = 2.0
 _ROUND = frozenset({"good", "full", "whole", "big", "small", "generous"})
 """Words between an amount and its unit: "a good litre"."""
+LONGEST = 300
+"""Characters of a message, or a clause, that are looked through for litres."""
+_VESSELS = re.compile(r"\b[KUW]\b")
 _MARK = re.compile(r"(?<!\?P)<(\w+)>")
 _LETTERS = {"batch": "B", "colour": "B", "vessel": "K", "unknown": "U", "kind": "W"}
 
@@ -163,6 +166,8 @@ class Litres:
         ):
             return []
         seen = Seen(clause.spans, self.scene)
+        if len(seen.text) > LONGEST:
+            return []
         for why, forms in self.patterns.drawn.items():
             for form in forms:
                 found = form.search(seen.text)
@@ -265,6 +270,8 @@ def read_shares(message: Message, spans: Sequence[Span]) -> tuple[Draft, list[Sp
     scene = message.scene
     patterns = patterns_of(scene.language)
     seen = Seen(spans, scene)
+    if len(seen.text) > LONGEST or not _VESSELS.search(seen.text):
+        return None
     for region in patterns.shares.finditer(seen.text):
         shares = [
             seen.within(one) for one in patterns.share.finditer(seen.text, region.start(), region.end())
