@@ -82,26 +82,42 @@ class Acidity(_Said, frozen=True, kw_only=True, tag="acidity"):
 
 
 class Volume(_Said, frozen=True, kw_only=True, tag="volume"):
-    """How much is in there, in litres."""
+    """How much is in there, in litres: in all, or in one `vessel` of several."""
 
     litres: float
+    vessel: str | None = None
+
+
+class Draw(_Said, frozen=True, kw_only=True, tag="draw"):
+    """Wine taken out or lost, in litres; from one `vessel` where the batch is in several."""
+
+    litres: float
+    why: Literal["sample", "lees", "spill", "lost", "out"]
+    vessel: str | None = None
 
 
 class Addition(_Said, frozen=True, kw_only=True, tag="addition"):
     """Something put in: sulphite, sorbate, finings, sugar, yeast, nutrient, acid, water, oak, tannin,
-    bentonite, `sachet N`, or as written."""
+    bentonite, `sachet N`, or as written. `vessel` where the batch is in several, and it went into one."""
 
     what: str
     amount: float | None = None
     unit: Unit | None = None
+    vessel: str | None = None
 
 
 class Step(_Said, frozen=True, kw_only=True, tag="step"):
-    """A chore done. `to` is the vessel of a transfer, `bottles` the count when bottling."""
+    """A chore done. `to` is the vessel of a transfer, `bottles` the count when bottling. Of a batch in several vessels
+    `vessel` is the one that it was done to. Topping up has `litres` and what it was done `using`: water, wine, or the
+    name of another batch, whose number is `donor`, set when it is written down."""
 
     step: StepName
     to: str | None = None
     bottles: int | None = None
+    vessel: str | None = None
+    litres: float | None = None
+    using: str | None = None
+    donor: int | None = None
 
 
 class Begin(_Said, frozen=True, kw_only=True, tag="begin"):
@@ -159,16 +175,19 @@ class Nickname(_Said, frozen=True, kw_only=True, tag="nickname"):
 
 
 class Share(msgspec.Struct, frozen=True, kw_only=True):
-    """A part of a batch: its vessel, and how many litres of it."""
+    """A part of a batch: its vessel, and how many litres of it. `rest`: it is what the other parts leave."""
 
     vessel: str
     litres: float | None = None
+    rest: bool = False
 
 
 class Split(_Said, frozen=True, kw_only=True, tag="split"):
-    """One batch shared out over several vessels. Litres that nobody told are set when it is written down."""
+    """One batch shared out over several vessels; of a batch in several what is in `vessel`. Litres that nobody told
+    are set when it is written down."""
 
     into: tuple[Share, ...]
+    vessel: str | None = None
 
 
 class Blend(_Said, frozen=True, kw_only=True, tag="blend"):
@@ -274,6 +293,7 @@ Act = (
     | Ph
     | Acidity
     | Volume
+    | Draw
     | Addition
     | Step
     | Begin
@@ -321,10 +341,17 @@ _SILENT_WHEN_NONE = frozenset(
     }
 )
 
+_OF_LITRES = frozenset({"vessel", "litres", "using", "donor"})
+"""The same, of acts that move litres; a beginning shows its own."""
+
 
 def to_plain(act: Act) -> dict[str, Any]:
     """The act as plain JSON values, times in ISO 8601 with their offset."""
     plain: dict[str, Any] = msgspec.to_builtins(act, builtin_types=(datetime,))
+    if isinstance(act, Step | Volume | Draw | Addition | Split):
+        plain = {key: value for key, value in plain.items() if value is not None or key not in _OF_LITRES}
+    if isinstance(act, Split):
+        plain["into"] = [{k: v for k, v in one.items() if k != "rest" or v} for one in plain["into"]]
     if isinstance(act, Reminder) and act.step is None:
         del plain["step"]
     if isinstance(act, Amend):

@@ -23,6 +23,7 @@ from bot.cellar.stages import (
     settled,
     true_sg,
 )
+from bot.cellar.strengths import per_litre
 from bot.cellar.views import Measured
 from bot.cellar.watch import ferment_trouble, swing
 from bot.science.doses import (
@@ -77,6 +78,7 @@ class Caution(StrEnum):
     FERMENT_GOES_ON = "ferment_goes_on"
     FIRST_SULPHITE = "first_sulphite"
     SORBATE_OVER = "sorbate_over"
+    YEAST_INFERRED = "yeast_inferred"
 
 
 class Heed(msgspec.Struct, frozen=True, kw_only=True):
@@ -165,7 +167,8 @@ def _after_yeast(view: BatchView, told: Measured) -> bool:
     """Whether it was told after the yeast, though perhaps in the same minute."""
     yeast = [(c.at, c.entry) for c in view.chores if c.step == "pitch"]
     yeast += [(a.at, a.entry) for a in view.additions if a.what == "yeast"]
-    return (told.at, told.entry) > min(yeast)
+    inferred = view.yeast_inferred
+    return (told.at, told.entry) > min(yeast) if inferred is None else told.at > inferred
 
 
 def _broken(view: BatchView, plan: Plan, entry: Entry) -> Caution | None:
@@ -219,6 +222,17 @@ def _not_corrected(view: BatchView, plan: Plan, entry: Entry) -> Caution | None:
     if start is None or start.entry != entry.entry or start.temp_c is not None:
         return None
     return Caution.NOT_CORRECTED
+
+
+def _yeast(view: BatchView, plan: Plan, entry: Entry) -> Heed | None:
+    """A reading that proves yeast which nobody mentioned: said once, with the reading that shows it first."""
+    yeast = view.yeast_inferred
+    if not isinstance(entry.act, Gravity) or yeast is None or view.ended_at is not None:
+        return None
+    rest = tuple(reading for reading in view.readings if reading.entry != entry.entry)
+    if msgspec.structs.replace(view, readings=rest).yeast_inferred is not None:
+        return None
+    return Heed(caution=Caution.YEAST_INFERRED, figure=view.readings[0].sg, about=view.name, at=yeast)
 
 
 _TROUBLES = {"not_started": Caution.NOT_STARTED, "slow": Caution.SLOW, "stuck": Caution.STUCK}
@@ -288,13 +302,14 @@ def sulphite_mg_l(view: BatchView) -> float | None:
     """
     if not view.litres:
         return None
-    grams = 0.0
+    total = 0.0
     for added in view.additions:
         if added.what == "sulphite" and added.amount is not None:
-            grams += added.amount * {"g": 1.0, "tsp": TEASPOON_G, "tablet": TABLET_G, None: TABLET_G}.get(
+            grams = added.amount * {"g": 1.0, "tsp": TEASPOON_G, "tablet": TABLET_G, None: TABLET_G}.get(
                 added.unit, 0.0
             )
-    return grams * SO2_SHARE["potassium"] * 1000.0 / view.litres
+            total += per_litre(view, added, grams)
+    return total * SO2_SHARE["potassium"] * 1000.0
 
 
 def sulphite_over(view: BatchView) -> float | None:
@@ -361,6 +376,7 @@ RULES: tuple[Rule, ...] = (
     _stabilised_early,
     _bottled_early,
     _not_corrected,
+    _yeast,
     _ferment,
     _swing,
     _doubled,

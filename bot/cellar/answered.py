@@ -75,6 +75,8 @@ class StrengthAnswer(msgspec.Struct, frozen=True, kw_only=True):
     settled: bool
     blended: tuple[tuple[str, float, float], ...] = ()
     """What it was blended of: name, litres, % vol."""
+    water: float = 0.0
+    """Litres of water that went in since the start; the figures count it."""
 
 
 class ReadyAnswer(msgspec.Struct, frozen=True, kw_only=True):
@@ -116,6 +118,13 @@ class ExpectedAnswer(msgspec.Struct, frozen=True, kw_only=True):
     """How many bottles of 75 cl each batch should give; None where no volume is known."""
 
     counts: tuple[tuple[BatchView, int | None], ...]
+
+
+class LitresAnswer(msgspec.Struct, frozen=True, kw_only=True):
+    """How much is left of each batch, in all or in the `vessel` asked about."""
+
+    views: tuple[BatchView, ...]
+    vessel: str | None = None
 
 
 class StockAnswer(msgspec.Struct, frozen=True, kw_only=True):
@@ -193,6 +202,7 @@ Answer = (
     | HistoryAnswer
     | RangeAnswer
     | ExpectedAnswer
+    | LitresAnswer
     | StockAnswer
     | CostAnswer
     | StoryAnswer

@@ -18,6 +18,7 @@ from bot.cellar.answered import (
     FinishAnswer,
     HelpAnswer,
     HouseAnswer,
+    LitresAnswer,
     Need,
     NoneAnswer,
     OccasionAnswer,
@@ -53,7 +54,7 @@ from bot.cellar.stages import (
     true_sg,
 )
 from bot.cellar.story import story
-from bot.cellar.strengths import blended_from, strength_so_far
+from bot.cellar.strengths import blended_from, strength_so_far, water_added
 from bot.cellar.verdicts import all_right, finished, safe, stuck
 from bot.cellar.vessels import Known, vessel_views
 from bot.cellar.watch import ferment_trouble
@@ -99,6 +100,9 @@ def answer(question: Question, house: HouseView, now: datetime, room: Room | Non
         views = (view,) if view else house.under_way
         if wished == "range":
             return RangeAnswer(ranges=tuple((one, one.follows.ferment_c) for one in views))
+        if wished == "litres" and all(one.ended_at is None for one in views):
+            vessel = (question.given or {}).get("vessel")
+            return LitresAnswer(views=views, vessel=str(vessel) if vessel is not None else None)
         if any(one.bottled_at is None for one in views):
             return ExpectedAnswer(counts=tuple((one, expected_bottles(one)) for one in views))
     if about == "stock":
@@ -217,7 +221,7 @@ def strength_answer(view: BatchView) -> StrengthAnswer:
     expected = None
     if start is not None:
         try:
-            figure, low, high = potential_alcohol(true_sg(view, start))
+            figure, low, high = potential_alcohol(view.thinned(true_sg(view, start), start))
             expected = Expected(abv=figure, low=low, high=high)
         except BadInput:
             expected = None
@@ -230,6 +234,7 @@ def strength_answer(view: BatchView) -> StrengthAnswer:
         corrected=any(r.temp_c is not None for r in used.values()),
         settled=settled(view) is not None,
         blended=blended_from(view),
+        water=water_added(view),
     )
 
 

@@ -9,6 +9,7 @@ from bot.cellar.acts import (
     Amend,
     Begin,
     Blend,
+    Draw,
     Gravity,
     Question,
     Skip,
@@ -19,7 +20,7 @@ from bot.cellar.acts import (
     Vessel,
     Volume,
 )
-from bot.cellar.log import HouseView
+from bot.cellar.log import HouseView, held_in
 from bot.cellar.refracted import unusable
 from bot.cellar.stages import skippable
 from bot.cellar.transitions import legal
@@ -67,6 +68,10 @@ def objection(
         case Gravity() if act.instrument == "refractometer" and (why := _refracted(act, house, now)):
             return why
         case Volume() if not _is_volume(act.litres):
+            return "out_of_range", f"{act.litres:g} l"
+        case Draw():
+            return _ended(act, house, now) or _draw(act, house)
+        case Step() if act.litres is not None and not _is_volume(act.litres):
             return "out_of_range", f"{act.litres:g} l"
         case Vessel() if act.litres is not None and not _is_volume(act.litres):
             return "out_of_range", f"{act.litres:g} l"
@@ -132,6 +137,17 @@ def _bottles(act: Act, label: Step, house: HouseView) -> bool:
     return isinstance(act, Step) and act.step == "bottle" and house.named(act.of) is house.named(label.of)
 
 
+def _draw(act: Draw, house: HouseView) -> tuple[Objection, str] | None:
+    """More cannot be taken out than is in there."""
+    view = house.named(act.of)
+    if view is None:
+        return "unknown_batch", act.of or ""
+    if not 0 < act.litres <= LITRES_RANGE[1]:
+        return "out_of_range", f"{act.litres:g} l"
+    held = held_in(view, act.vessel)
+    return ("too_much", f"{act.litres:g} l") if held is not None and act.litres > held + 0.01 else None
+
+
 def _split(act: Split, house: HouseView, vessels: Collection[str]) -> tuple[Objection, str] | None:
     view = house.named(act.of)
     if view is None:
@@ -141,11 +157,12 @@ def _split(act: Split, house: HouseView, vessels: Collection[str]) -> tuple[Obje
             return "out_of_range", f"{share.litres:g} l"
         if found := _vessel(share.vessel, act.of, house, vessels):
             return found
-    told = sum(share.litres or 0 for share in act.into)
-    if view.litres is not None and told > view.litres + 0.01:
+    told = sum(share.litres or 0 for share in act.into if not share.rest)
+    held = held_in(view, act.vessel)
+    if held is not None and told > held + 0.01:
         return "too_much", f"{told:g} l"
-    every = all(share.litres is not None for share in act.into)
-    return None if every or view.litres is None or told < view.litres else ("too_much", f"{told:g} l")
+    every = all(share.litres is not None and not share.rest for share in act.into)
+    return None if every or held is None or told < held else ("too_much", f"{told:g} l")
 
 
 def _blend(

@@ -17,6 +17,7 @@ from bot.cellar.acts import (
     Blend,
     Bottles,
     Cost,
+    Draw,
     Follow,
     GiveUp,
     Gravity,
@@ -34,6 +35,7 @@ from bot.cellar.acts import (
     Vessel,
     Volume,
 )
+from bot.cellar.ledger import Ledger, shared
 from bot.cellar.plans import Plan
 from bot.cellar.refracted import as_estimated
 from bot.cellar.views import Added as Added
@@ -45,6 +47,7 @@ from bot.cellar.views import Measured as Measured
 from bot.cellar.views import Mixed, Part, Said, Spent, Stay
 from bot.cellar.views import Promise as Promise
 from bot.cellar.views import Reading as Reading
+from bot.cellar.views import held_in as held_in
 
 ADOPT_WITHIN = timedelta(hours=24)
 """A reading that belonged to no batch is taken to be of the batch begun in that vessel this soon after."""
@@ -97,6 +100,8 @@ def fold(entries: Sequence[Entry]) -> HouseView:
             vessel_facts.append(e)
         elif isinstance(e.act, Blend) and builder is not None and e.act.batch in builders:
             builder.pour_in(e, builders[e.act.batch])
+        elif isinstance(e.act, Step) and e.act.donor in builders and builder is not None:
+            builder.top_up(e, builders[e.act.donor])
         elif builder is not None:
             builder.take(e)
         elif isinstance(e.act, Nickname) and e.act.of:
@@ -168,13 +173,17 @@ def _promise(e: Entry, act: Reminder) -> Promise:
     )
 
 
+def _litres_of(act: Addition) -> float | None:
+    return None if act.amount is None else {"l": act.amount, "ml": act.amount / 1000}.get(act.unit or "")
+
+
 class _Builder:
     """Gathers one batch's facts; what is left over is not this batch's to know."""
 
     def __init__(self, begun: Entry, begin: Begin, plans: Mapping[str, Plan]) -> None:
         self.begun, self.begin, self.plans = begun, begin, plans
-        self.litres, self.plan = begin.litres, begin.plan
-        self.parts: dict[str, float | None] = {}
+        self.plan = begin.plan
+        self.ledger = Ledger(begun, begin.vessel, begin.litres)
         self.stays: list[Stay] = []
         self.costs: list[Spent] = []
         self.mixed: list[Mixed] = []
@@ -192,12 +201,11 @@ class _Builder:
         self.change = 0
         self.counted: int | None = None
         self.skipped: list[str] = []
-        if begin.vessel is not None:
-            self._enter(begun, {begin.vessel: begin.litres})
+        self._settle(begun)
 
     @property
     def vessel(self) -> str | None:
-        return next(iter(self.parts), None)
+        return next(iter(self.ledger.parts), None)
 
     def take(self, e: Entry) -> None:
         act = e.act
@@ -221,11 +229,17 @@ class _Builder:
             case Acidity():
                 self.acidity.append(Measured(entry=e.entry, at=e.at, by=e.by, value=act.g_per_l))
             case Volume():
-                self._hold(act.litres)
+                before = self.ledger.total
+                self.ledger.count(act.litres, act.vessel)
+                self.ledger.note(e, "counted", before, vessel=act.vessel)
+            case Draw():
+                self._draw(e, act)
             case Addition():
                 self.additions.append(
                     Added(entry=e.entry, at=e.at, by=e.by, what=act.what, amount=act.amount, unit=act.unit)
                 )
+                if act.what == "water" and (litres := _litres_of(act)) is not None:
+                    self._water(e, litres, act.vessel)
             case Step():
                 self._step(e, act)
             case Bottles(left=int(left)):
@@ -257,29 +271,80 @@ class _Builder:
         assert isinstance(act, Blend)
         if other is self or other.gone is not None:
             return
-        self.mixed.append(Mixed(entry=e.entry, at=e.at, by=e.by, own=self.view(), other=other.view()))
-        both = None if self.litres is None or other.litres is None else self.litres + other.litres
+        own = self.view()
+        self.mixed.append(Mixed(entry=e.entry, at=e.at, by=e.by, own=own, other=other.view()))
+        before, poured = self.ledger.total, other.ledger.total
         other.gone = (_batch(self.begun), e.at)
-        other._enter(e, {})
+        other.ledger.empty()
+        other._settle(e)
         if act.to is not None:
             self._transferred(e, act.to)
-            self._enter(e, {act.to: both})
-        self._hold(both)
+            if not self._ended:
+                self.ledger.move(act.to)
+        self.ledger.pour(poured)
+        self.ledger.note(e, "poured_in", before, using=other.name, litres=poured)
+        self._settle(e)
+
+    def top_up(self, e: Entry, donor: "_Builder") -> None:
+        """Topped up with some of another batch, which has so much less."""
+        act = e.act
+        assert isinstance(act, Step)
+        self.chores.append(_chore(e, act, self.vessel))
+        if act.litres is None or donor is self or self._ended or donor._ended:
+            return
+        own, other, before = self.view(), donor.view(), self.ledger.total
+        given = donor.ledger.total
+        poured = donor.ledger.take(act.litres)
+        donor.ledger.note(e, "given", given, using=self.name, litres=poured)
+        if poured:
+            self.mixed.append(Mixed(entry=e.entry, at=e.at, by=e.by, own=own, other=other, litres=poured))
+        self.ledger.pour(poured, act.vessel)
+        self.ledger.note(e, "topped_up", before, vessel=act.vessel, using=donor.name, litres=poured)
+
+    def _draw(self, e: Entry, act: Draw) -> None:
+        if self._ended:
+            return
+        before = self.ledger.total
+        taken = self.ledger.take(act.litres, act.vessel)
+        self.ledger.note(e, act.why, before, vessel=act.vessel, litres=taken)
+
+    def _water(self, e: Entry, litres: float, vessel: str | None) -> None:
+        """Water thins the wine; the water that a must is made up with is in the volume that was told of it."""
+        if self._ended or not self._made_up:
+            return
+        before = self.ledger.total
+        self.ledger.pour(litres, vessel)
+        self.ledger.note(e, "water", before, vessel=vessel, using="water", litres=litres)
+
+    @property
+    def _made_up(self) -> bool:
+        yeast = any(added.what == "yeast" for added in self.additions)
+        return bool(self.readings) or yeast or any(c.step in ("pitch", "rack") for c in self.chores)
 
     def _give_up(self, e: Entry) -> None:
         if self.gone is None:
-            self._enter(e, {})
+            self.ledger.empty()
+            self._settle(e)
             self.gone = (None, e.at)
             self.counted, self.change = 0, 0
 
     def _split(self, e: Entry, act: Split) -> None:
-        parts = {share.vessel: share.litres for share in act.into}
-        if not any(vessel in parts for vessel in self.parts):
+        into = {share.vessel for share in act.into}
+        if not into & set(self.ledger.parts):
             self._transferred(e, act.into[0].vessel)
-        known = [litres for litres in parts.values() if litres is not None]
-        if len(known) == len(parts) and not self._ended:
-            self.litres = sum(known)
-        self._enter(e, parts)
+        if self._ended:
+            return
+        before = self.ledger.total
+        parts = shared(self.ledger.held(act.vessel), act.into)
+        self.ledger.split(act.into, act.vessel)
+        self.ledger.note(
+            e,
+            "split",
+            before,
+            vessel=act.vessel,
+            into=[Part(vessel=vessel, litres=litres) for vessel, litres in parts.items()],
+        )
+        self._settle(e)
 
     def _transferred(self, e: Entry, to: str) -> None:
         """All of it went into another vessel: that is a racking, however it was said."""
@@ -287,39 +352,38 @@ class _Builder:
 
     def _step(self, e: Entry, act: Step) -> None:
         self.chores.append(_chore(e, act, self.vessel))
-        if act.to is not None:
-            self._enter(e, {act.to: self.litres})
+        if act.step == "top_up" and act.litres is not None and act.using == "water":
+            self._water(e, act.litres, act.vessel)
+        elif act.step == "top_up" and act.litres is not None and not self._ended:
+            before = self.ledger.total
+            self.ledger.pour(act.litres, act.vessel)
+            self.ledger.note(e, "topped_up", before, vessel=act.vessel, using=act.using, litres=act.litres)
+        if act.to is not None and not self._ended:
+            self.ledger.move(act.to, act.vessel)
+            self._settle(e)
         if act.step == "bottle":
-            self._enter(e, {})
+            self.ledger.empty()
+            self._settle(e)
             self.made = act.bottles if act.bottles is not None else self.made
 
-    def _enter(self, e: Entry, parts: dict[str, float | None]) -> None:
-        """From here on the batch is in these vessels and no others. Nothing happens before it was begun, and
-        what was bottled or poured away moves no more."""
-        if parts and self._ended:
-            return
-        at = max(e.at, self.begun.at)
+    def _settle(self, e: Entry) -> None:
+        """From here on the batch is in the ledger's vessels and no others. Nothing happens before it was begun."""
+        at, parts = max(e.at, self.begun.at), self.ledger.parts
+        staying = {stay.vessel for stay in self.stays if stay.until is None}
         for number, stay in enumerate(self.stays):
             if stay.until is None and stay.vessel not in parts:
                 self.stays[number] = msgspec.structs.replace(stay, until=at, until_entry=e.entry)
         for vessel in parts:
-            if vessel not in self.parts:
+            if vessel not in staying:
                 self.stays.append(Stay(vessel=vessel, since=at, entry=e.entry))
-        self.parts = parts
 
     @property
     def _ended(self) -> bool:
         return self.gone is not None or any(chore.step == "bottle" for chore in self.chores)
 
-    def _hold(self, litres: float | None) -> None:
-        """The whole of it is so much now; parts keep their proportions."""
-        before = self.litres
-        for vessel, part in self.parts.items():
-            if len(self.parts) == 1 or litres is None or not before or part is None:
-                self.parts[vessel] = litres if len(self.parts) == 1 else None
-            else:
-                self.parts[vessel] = part * litres / before
-        self.litres = litres
+    @property
+    def name(self) -> str:
+        return self.begin.name or f"batch {self.begun.entry}"
 
     def view(self) -> BatchView:
         had = self.made if self.counted is None else self.counted
@@ -327,11 +391,11 @@ class _Builder:
         return as_estimated(
             BatchView(
                 batch=_batch(self.begun),
-                name=self.begin.name or f"batch {self.begun.entry}",
+                name=self.name,
                 begun_at=self.begun.at,
                 begun_by=self.begun.by,
                 days=self.begin.days or DEFAULT_DAYS,
-                litres=self.litres,
+                litres=self.ledger.total,
                 vessel=self.vessel,
                 plan=self.plan,
                 colour=self.begin.colour,
@@ -346,7 +410,8 @@ class _Builder:
                 promises=tuple(self.promises),
                 bottles_made=self.made,
                 bottles_left=left,
-                parts=tuple(Part(vessel=vessel, litres=litres) for vessel, litres in self.parts.items()),
+                parts=self.ledger.view,
+                moves=tuple(self.ledger.moves),
                 stays=tuple(self.stays),
                 costs=tuple(self.costs),
                 mixed=tuple(self.mixed),

@@ -5,17 +5,15 @@ Everything here is worked out from the view and the plan; nothing is stored. Onl
 
 from collections.abc import Collection
 from datetime import datetime, timedelta
-from functools import lru_cache
 from itertools import pairwise
 from typing import Literal
 
 import msgspec
 
 from bot.cellar.acts import StepName
+from bot.cellar.gravities import corrected
 from bot.cellar.log import Added, BatchView, Chore, Reading
 from bot.cellar.plans import Plan, PlanStep
-from bot.science.hydrometer import correct_gravity
-from bot.science.limits import BadInput
 
 SETTLED_OVER = timedelta(hours=48)
 """Readings must agree over at least this long before the gravity counts as stopped."""
@@ -76,16 +74,7 @@ def true_sg(view: BatchView, reading: Reading) -> float:
         return reading.sg
     start = view.starting
     og = start.sg if start is not None and start.entry != reading.entry else None
-    return _corrected(reading.sg, reading.temp_c, og)
-
-
-@lru_cache(maxsize=4096)
-def _corrected(sg: float, temp_c: float, og: float | None) -> float:
-    # Solved by iteration, and asked for again with every message: worth remembering.
-    try:
-        return correct_gravity(sg, temp_c, og=og)
-    except BadInput:
-        return sg
+    return corrected(reading.sg, reading.temp_c, og)
 
 
 def settled(view: BatchView) -> Settled | None:
@@ -211,7 +200,7 @@ def doings(view: BatchView, plan: Plan) -> dict[str, list[Event]]:
             done.add(chosen.id)
         # What is done in part is still to do, but the steps before it are behind.
         furthest = max(furthest, place[chosen.id] - (not whole))
-    if view.pitched_at is None and (fallen := _first_fall(view)) is not None:
+    if (fallen := _shows_yeast(view)) is not None:
         pitch = next((s for s in plan.steps if s.does == "pitch"), None)
         if pitch is not None:
             did.setdefault(pitch.id, [fallen])
@@ -229,9 +218,16 @@ def doing_of(view: BatchView, plan: Plan, step_id: str, told: Collection[int]) -
     return next((event for event in events if step.times > 1 and event.entry in told), last)
 
 
-def _first_fall(view: BatchView) -> Reading | None:
-    """The first reading clearly below the first one: yeast is at work, whether or not anybody said so."""
-    return next((r for r in view.readings if true_sg(view, r) <= view.readings[0].sg - CLEARLY_FALLEN), None)
+def _shows_yeast(view: BatchView) -> Reading | None:
+    """The reading by which it is known that yeast is at work though nobody said so."""
+    yeast = view.yeast_inferred
+    return next(
+        (r for r in view.readings if yeast is not None and r.at >= yeast and r.entry != _start(view)), None
+    )
+
+
+def _start(view: BatchView) -> int | None:
+    return view.starting.entry if view.starting is not None else None
 
 
 def _does(view: BatchView, step: PlanStep, event: Event) -> bool:

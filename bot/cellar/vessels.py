@@ -10,8 +10,8 @@ from typing import Literal
 
 import msgspec
 
-from bot.cellar.acts import Vessel
-from bot.cellar.log import BatchView, HouseView
+from bot.cellar.acts import Share, Split, Vessel
+from bot.cellar.log import BatchView, HouseView, held_in
 from bot.cellar.stages import settled
 from bot.cellar.views import Stay
 
@@ -217,19 +217,42 @@ def fits(view: BatchView, vessels: Iterable[VesselView]) -> list[Fit]:
     return found
 
 
-def shares(
-    total: float | None, into: Sequence[tuple[str, float | None]], known: Sequence[Known]
-) -> list[float | None]:
-    """The litres of each part of a split: those told, and the rest by capacity, else evenly."""
-    told = [litres for _, litres in into]
-    if total is None or all(litres is not None for litres in told):
-        return told
-    rest = total - sum(litres for litres in told if litres is not None)
-    size = {vessel.name: vessel.litres for vessel in known}
-    open_names = [name for name, litres in into if litres is None]
-    weights = [size.get(name) for name in open_names]
-    whole = [weight for weight in weights if weight]
-    even = len(whole) < len(weights)
-    sized = [1.0 if even else float(weight or 1.0) for weight in weights]
-    parts = iter(round(rest * weight / sum(sized), 3) for weight in sized)
-    return [next(parts) if litres is None else litres for litres in told]
+LEFT_BEHIND = 0.10
+"""The share of a wine that a racking may leave with its lees (common practice, no source); more of it, said of no
+vessel, stayed where it was."""
+
+
+def shared_out(act: Split, view: BatchView, known: Sequence[Known]) -> Split:
+    """The split with the litres of every part: those told, and the rest by what the vessels hold, else evenly. Where
+    the vessels told of do not take all, the rest stayed where it was."""
+    pool, size = held_in(view, act.vessel), {vessel.name: vessel.litres for vessel in known}
+    into = list(act.into)
+    if pool is None:
+        return act
+    told = sum(share.litres for share in into if share.litres is not None)
+    source = act.vessel or (view.vessel if len(view.parts) == 1 else None)
+    stays = source if source not in {share.vessel for share in into} else None
+    named_rest = any(share.rest for share in into)
+    open_parts = [share for share in into if share.litres is None and not share.rest]
+    room = [litres for share in open_parts if (litres := size.get(share.vessel))]
+    whole = len(room) == len(open_parts)
+    small = bool(room) and whole and (named_rest or stays is not None) and sum(room) < pool - told - 1e-9
+    if named_rest and open_parts and not small:
+        return act  # nobody can tell how much is where
+    if len(open_parts) == 1 and len(into) > 1 and not named_rest and not small:
+        into = [_with(share, pool - told, rest=True) if share in open_parts else share for share in into]
+    elif open_parts:
+        weights = room if whole else [1.0] * len(open_parts)
+        left = sum(room) if small else pool - told
+        parts = iter(round(left * weight / sum(weights), 3) for weight in weights)
+        into = [_with(share, next(parts)) if share in open_parts else share for share in into]
+    told = sum(share.litres or 0.0 for share in into if not share.rest)
+    into = [_with(share, pool - told, rest=True) if share.rest else share for share in into]
+    rest = pool - sum(share.litres or 0.0 for share in into)
+    if stays is not None and rest > LEFT_BEHIND * pool:
+        into.append(Share(vessel=stays, litres=round(rest, 3), rest=True))
+    return msgspec.structs.replace(act, into=tuple(into))
+
+
+def _with(share: Share, litres: float, *, rest: bool = False) -> Share:
+    return Share(vessel=share.vessel, litres=max(0.0, round(litres, 3)), rest=rest)

@@ -4,18 +4,17 @@ Views are computed by `log.fold`, never stored.
 """
 
 from datetime import datetime, timedelta
+from typing import Literal
 
 import msgspec
 
 from bot.cellar.acts import Act, Colour, Instrument, Rota, StepName
+from bot.cellar.gravities import STARTS_AT_LEAST, corrected, yeast_between
 from bot.cellar.plans import Plan, plan_of
 
 OG_GRACE = timedelta(hours=12)
 """A first reading this soon after the yeast still counts as the starting gravity: the yeast is hardly awake
 (common practice, no source)."""
-
-STARTS_AT_LEAST = 1.040
-"""A first reading below this (SG) was taken under way: no kit starts so low (common practice, no source)."""
 
 
 class Entry(msgspec.Struct, frozen=True, kw_only=True):
@@ -134,6 +133,46 @@ class Stay(msgspec.Struct, frozen=True, kw_only=True):
     until_entry: int | None = None
 
 
+MoveKind = Literal[
+    "begun",
+    "counted",
+    "sample",
+    "lees",
+    "spill",
+    "lost",
+    "out",
+    "water",
+    "topped_up",
+    "given",
+    "split",
+    "poured_in",
+]
+
+
+class Move(msgspec.Struct, frozen=True, kw_only=True):
+    """Litres that came or went: the signed `change`, and the `total` after it; None where that is not known.
+    `litres` is what was told. `using` is what it was topped up with, or the name of the other batch, `into` where a
+    split put it."""
+
+    entry: int
+    at: datetime
+    by: str
+    kind: MoveKind
+    change: float | None
+    total: float | None
+    litres: float | None = None
+    vessel: str | None = None
+    using: str | None = None
+    into: tuple[Part, ...] = ()
+
+    @property
+    def thins(self) -> float:
+        """By what share everything in the wine is less after it, where it was water: 1 where it was not."""
+        if self.kind != "water" or not self.total or self.change is None:
+            return 1.0
+        return (self.total - self.change) / self.total
+
+
 class Spent(msgspec.Struct, frozen=True, kw_only=True):
     """Money spent, in the household's own."""
 
@@ -145,13 +184,19 @@ class Spent(msgspec.Struct, frozen=True, kw_only=True):
 
 
 class Mixed(msgspec.Struct, frozen=True, kw_only=True):
-    """Another batch poured in: both as they were just before."""
+    """Another batch poured in, or `litres` of it: both as they were just before."""
 
     entry: int
     at: datetime
     by: str
     own: "BatchView"
     other: "BatchView"
+    litres: float | None = None
+
+    @property
+    def poured(self) -> float | None:
+        """How many litres of the other went in."""
+        return self.other.litres if self.litres is None else self.litres
 
 
 class BatchView(msgspec.Struct, frozen=True, kw_only=True):
@@ -181,6 +226,7 @@ class BatchView(msgspec.Struct, frozen=True, kw_only=True):
     stays: tuple[Stay, ...] = ()
     costs: tuple[Spent, ...] = ()
     mixed: tuple[Mixed, ...] = ()
+    moves: tuple[Move, ...] = ()
     gone_into: int | None = None
     """The batch that this one was poured into: then it is at its end."""
     gone_at: datetime | None = None
@@ -217,10 +263,40 @@ class BatchView(msgspec.Struct, frozen=True, kw_only=True):
 
     @property
     def pitched_at(self) -> datetime | None:
-        """When the yeast went in: the step, or an addition of yeast."""
+        """When the yeast went in: told, else inferred."""
+        return self.pitching_told or self.yeast_inferred
+
+    @property
+    def pitching_told(self) -> datetime | None:
+        """When somebody said that the yeast went in: the step, or an addition of yeast."""
         moments = [chore.at for chore in self.chores if chore.step == "pitch"]
         moments += [added.at for added in self.additions if added.what == "yeast"]
         return min(moments, default=None)
+
+    @property
+    def yeast_inferred(self) -> datetime | None:
+        """About when the yeast that nobody mentioned went in; None where somebody did, or nothing proves any."""
+        if self.pitching_told is not None:
+            return None
+        read = [(r.at, self.thinned(corrected(r.sg, r.temp_c), r)) for r in self.readings]
+        return yeast_between(self.begun_at, read)
+
+    def kept(self, since: "Reading | Added | Mixed") -> float:
+        """The share of what was dissolved in it then that water put in since has left in each litre."""
+        share = 1.0
+        for move in self.moves:
+            if (move.at, move.entry) > (since.at, since.entry):
+                share *= move.thins
+        return share
+
+    def thinned(self, sg: float, reading: "Reading") -> float:
+        """A gravity read then, as it would be with the water that went in since (SG; extract thins with volume)."""
+        return 1.0 + (sg - 1.0) * self.kept(reading)
+
+    def litres_at(self, fact: "Reading | Added") -> float | None:
+        """How many litres it was just after that; what it is now, where it was not known then."""
+        known = [m.total for m in self.moves if (m.at, m.entry) <= (fact.at, fact.entry)]
+        return known[-1] if known and known[-1] else self.litres
 
     @property
     def bottled_at(self) -> datetime | None:
@@ -238,6 +314,13 @@ class BatchView(msgspec.Struct, frozen=True, kw_only=True):
     @property
     def latest(self) -> Reading | None:
         return self.readings[-1] if self.readings else None
+
+
+def held_in(view: BatchView, vessel: str | None) -> float | None:
+    """The litres of a batch in one of its vessels; in all of them where none is named."""
+    if vessel is None or len(view.parts) < 2:
+        return view.litres
+    return next((part.litres for part in view.parts if part.vessel == vessel), view.litres)
 
 
 class HouseView(msgspec.Struct, frozen=True, kw_only=True):

@@ -79,7 +79,8 @@ def _ferment(view: BatchView) -> Trouble | None:
     if min(sg, latest.low or sg) <= FINISHED_BELOW or not before:
         return None
     since = agreeing_since(view)
-    if first - sg >= CLEARLY_FALLEN and latest.at - since >= STUCK_OVER:
+    under_way = view.starting is None or first - sg >= CLEARLY_FALLEN
+    if under_way and latest.at - since >= STUCK_OVER:
         return Trouble(kind="stuck", figure=sg, since=since)
     earlier = [r for r in before if r.at > pitched and latest.at - r.at >= timedelta(hours=20)]
     if sg > SLOW_ABOVE and earlier:

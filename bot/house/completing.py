@@ -4,11 +4,11 @@ from collections.abc import Sequence
 
 import msgspec
 
-from bot.cellar.acts import Act, Amend, Begin, Blend, Follow, KeepPlan, Rota, Share, Skip, Split, Undo
+from bot.cellar.acts import Act, Amend, Begin, Blend, Follow, KeepPlan, Rota, Skip, Split, Step, Undo
 from bot.cellar.leaflet import versioned
 from bot.cellar.plans import plan_for
 from bot.cellar.stages import skippable
-from bot.cellar.vessels import shares
+from bot.cellar.vessels import shared_out
 from bot.house.home import Home
 
 
@@ -40,12 +40,12 @@ def completed(home: Home, act: Act, batch: int | None) -> Act:
             return act if other is None else msgspec.structs.replace(act, other=other.name, batch=other.batch)
         case Split():
             view = home.view.named(act.of)
-            told = [(share.vessel, share.litres) for share in act.into]
-            litres = shares(view.litres if view is not None else None, told, home.vessels)
-            parts = zip(act.into, litres, strict=True)
-            return msgspec.structs.replace(
-                act, into=tuple(Share(vessel=share.vessel, litres=amount) for share, amount in parts)
-            )
+            return shared_out(act, view, home.vessels) if view is not None else act
+        case Step() if act.using is not None:
+            donor = home.view.named(act.using)
+            if donor is None or donor.ended_at is not None or donor.batch == home.batch_of(act):
+                return act
+            return msgspec.structs.replace(act, using=donor.name, donor=donor.batch)
         case _:
             return act
 

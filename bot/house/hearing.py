@@ -313,7 +313,9 @@ def _ask(turn: Turn, verdict: Verdict) -> None:
     subject = [verdict.doubted] if verdict.doubted is not None else []
     acts = [*subject, *(act for act in verdict.acts if act is not verdict.doubted)]
     also = asking.common(options) if options else ()
-    html = writing.doubt_words(turn, doubt.value, acts, verdict.about, also)
+    likely = options[0][0] if doubt is Doubt.TOO_SMALL and options else None
+    also = () if likely is not None else also
+    html = writing.doubt_words(turn, doubt.value, acts, verdict.about, also, likely)
     html += asking.unread(verdict.unread)
     if doubt is Doubt.UNKNOWN_VESSEL and verdict.about is not None:
         turn.reply(html, (_offer_vessel(turn, verdict.about),), must=True)

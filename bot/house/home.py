@@ -186,7 +186,7 @@ class Home:
             vessel=view.vessel,
             litres=view.litres,
             started=view.begun_at,
-            readings=tuple((reading.at, true_sg(view, reading)) for reading in view.readings),
+            readings=tuple((r.at, view.thinned(true_sg(view, r), r)) for r in view.readings),
             sugar_added=tuple(added.at for added in view.additions if added.what == "sugar"),
             bottled=bottled.astimezone(self.zone).date() if bottled else None,
             bottles_left=view.bottles_left,
@@ -197,6 +197,7 @@ class Home:
             begun_in=view.vessel if len(view.stays) == 1 else None,
             starting=_starting(view),
             told=() if bottled else _told(view),
+            holds={part.vessel: part.litres for part in view.parts if part.litres is not None},
         )
 
 

@@ -2,12 +2,12 @@
 
 from datetime import timedelta
 
-from bot.cellar.acts import Amend, Begin, Blend, GiveUp, Split, Step, Undo, Volume
+from bot.cellar.acts import Addition, Amend, Begin, Blend, Draw, GiveUp, Split, Step, Undo, Volume
 from bot.cellar.log import BatchView, Entry
 from bot.cellar.vessels import VesselView, before_filling, fits
 from bot.house.home import Home
 from bot.house.turn import Press, Turn
-from bot.say import asking, cautions, vessels
+from bot.say import asking, cautions, litres, vessels
 
 WHERE_FOR = timedelta(hours=12)
 """How long the question where it was racked to stays open."""
@@ -23,9 +23,13 @@ def after(home: Home, view: BatchView, entry: Entry) -> list[str]:
     moved = isinstance(act, _POURS) or (
         isinstance(act, Step) and (act.to is not None or act.step == "bottle")
     )
+    if isinstance(act, Draw | Addition | Split) or (isinstance(act, Step) and act.step == "top_up"):
+        left = litres.after(view, entry.entry, home.manner)
+    else:
+        left = ""
     if not moved:
-        return _cut_short(home, view, entry)
-    lines = _cut_short(home, view, entry)
+        return [line for line in [left] if line] + _cut_short(home, view, entry)
+    lines = [left, *_cut_short(home, view, entry)]
     for stay in view.stays:
         if stay.entry == entry.entry and not isinstance(act, Begin | Amend):
             state = before_filling(stay.vessel, home.view, stay.since)

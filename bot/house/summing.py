@@ -57,7 +57,7 @@ def figures(view: BatchView) -> Mapping[str, float | str]:
     if strength is not None:
         found |= {"abv": round(strength.abv, 2), "og": strength.og, "fg": strength.fg}
     if view.latest is not None:
-        found["sg_from"] = found["sg"] = true_sg(view, view.latest)
+        found["sg_from"] = found["sg"] = view.thinned(true_sg(view, view.latest), view.latest)
     if view.acidity:
         found["ta_from"] = view.acidity[-1].value
     return found

@@ -190,7 +190,12 @@ def _strike(turn: Turn, report: "_Report", entries: Sequence[int]) -> None:
 
 
 def doubt_words(
-    turn: Turn, kind: str, acts: Sequence[Act], about: str | None, also: Sequence[Act] = ()
+    turn: Turn,
+    kind: str,
+    acts: Sequence[Act],
+    about: str | None,
+    also: Sequence[Act] = (),
+    likely: Act | None = None,
 ) -> str:
     """What is said of a doubt about the first of the acts, with what this house has. `also` is what would be
     written with it."""
@@ -213,6 +218,7 @@ def doubt_words(
         vessels=[vessel.name for vessel in home.vessels],
         batches=[batch.name for batch in home.view.under_way],
         members=[member.name for member in home.members],
+        likely=likely,
     )
 
 

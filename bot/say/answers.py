@@ -11,6 +11,7 @@ from bot.cellar.answered import (
     FinishAnswer,
     HelpAnswer,
     HouseAnswer,
+    LitresAnswer,
     NoneAnswer,
     OccasionAnswer,
     PlansAnswer,
@@ -27,7 +28,7 @@ from bot.cellar.answered import (
 from bot.cellar.histories import HistoryAnswer
 from bot.cellar.log import BatchView
 from bot.cellar.steps import Does
-from bot.say import dangers, leaflets, occasions, ringing, telling, verdicts, vessels
+from bot.say import dangers, leaflets, litres, occasions, ringing, telling, verdicts, vessels
 from bot.say.facts import STEP_DONE, dose, to_do
 from bot.say.manner import Manner, listed, name, percent, said, sg
 from bot.say.strengths import how_strong
@@ -66,6 +67,8 @@ def answer(found: Answer, manner: Manner) -> str:
             return "\n".join(_range(*one, manner) for one in found.ranges)
         case ExpectedAnswer():
             return "\n".join(_expected(*one) for one in found.counts)
+        case LitresAnswer():
+            return litres.how_much(found, manner)
         case StockAnswer():
             return _stock(found)
         case CostAnswer():
@@ -315,6 +318,8 @@ def _history(found: HistoryAnswer, number: int, manner: Manner) -> str:
     elif found.about == "additions":
         for added in view.additions[-_LAST:]:
             lines.append(f"{manner.when(added.at)}: {dose(added)} ({said(added.by)})")
+        if went := litres.where_they_went(view, manner):
+            lines.append(f"Litres: {went}")
     else:
         did = found.did[number]
         lines = [

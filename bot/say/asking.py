@@ -43,6 +43,7 @@ _WORDS = {
     "too_many_bottles": "{fact}? I count fewer than that at home.",
     "vessel_busy": "{about} is in use. Move that batch first, or name another vessel.",
     "vessel_full": "{fact}? By what I know, {about} is in it. If it has moved, say first where to, like <code>racked {bare} into bucket 3</code>",
+    "too_small": "{fact}? {about} does not hold so much. {likely}Else say where it went, like <code>4.5 l into demijohn 1 and the rest into bucket 2</code>",
     "future": "That time is still to come. Write it again when it is done, or give the time it was done.",
     "ended": "{about} was bottled or poured away before that. If it was earlier, give the time: <code>racked {bare} on Friday</code>",
     "not_bottled": "{about} is not in bottles yet, so it has no labels. When it is: <code>bottled {bare}, 29 bottles</code>",
@@ -90,6 +91,7 @@ def doubt(
     vessels: Sequence[str] = (),
     batches: Sequence[str] = (),
     members: Sequence[str] = (),
+    likely: Act | None = None,
 ) -> str:
     """The question or the line for a doubt about the first of the acts. `also` is what "yes" writes besides,
     `last` the batch's last gravity, where it matters."""
@@ -114,6 +116,7 @@ def doubt(
         vessels=said(", ".join(vessels)) or "none yet",
         batches=said(", ".join(batches)) or "none yet",
         members=said(", ".join(members)) or "none yet",
+        likely=f"Yes for: {fact(likely, manner)}. " if likely is not None else "",
     )
     rest = list(also)
     at = next((place for place, act in enumerate(rest) if first and _bare(act) == _bare(first)), None)
@@ -169,6 +172,9 @@ def choice(option: Sequence[Act], options: Sequence[Sequence[Act]], manner: Mann
     """What a button says: the batch alone where only that differs, else the fact."""
     first = next((act for act in option if not all(act in other for other in options)), option[0])
     others = [_counterpart(other, first, option) for other in options if other is not option]
+    moved = [act.to for act in (first, *others) if isinstance(act, Step) and act.to is not None]
+    if isinstance(first, Step) and first.to and len(set(moved)) == len(others) + 1 > 1:
+        return first.to
     if first.of and others and all(_bare(other) == _bare(first) for other in others):
         return first.of
     if isinstance(first, Gravity) and (others or len(option) == 1):

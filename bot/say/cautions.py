@@ -1,6 +1,7 @@
 """Cautions in words: kind, with what to do first."""
 
 from bot.cellar.advice import KILLS_YEAST_C, Caution, Heed
+from bot.cellar.gravities import STARTS_AT_LEAST
 from bot.cellar.plans import Plan
 from bot.cellar.vessels import Fit, State
 from bot.say.manner import Manner, name, said, sg
@@ -55,6 +56,8 @@ WORDS: dict[Caution, str] = {
     "new readings 48 hours apart agree, or they can burst.",
     Caution.BROKEN_GLASS: "Mind the glass: thick gloves, and shoes on. If it burst by itself, others may: goggles on, "
     "keep people away, stand the rest upright and covered in the cool, and ask me <code>bottles bursting</code>.",
+    Caution.YEAST_INFERRED: "The yeast must be in: {fallen}. Nobody said so, so I take it that it went in about {day}, "
+    "and watch it from there. If you know better: <code>pitched {about} on Monday</code>",
     Caution.NO_AIR: "Gently and no splashing: after the ferment, whipped-in air spoils it. Keep the room aired.",
 }
 
@@ -72,6 +75,9 @@ def caution(found: Heed, plan: Plan, manner: Manner) -> str:
         temp=manner.temperature(found.figure),
         deadly=manner.temperature(KILLS_YEAST_C),
         sg=sg(found.figure),
+        fallen=f"it has come down from {sg(found.figure)}"
+        if found.figure >= STARTS_AT_LEAST
+        else f"no must starts as low as {sg(found.figure)}",
         when=f"{days} days" if days > 1 else "A day",
         day=manner.day(found.at) if found.at is not None else "",
         jump=manner.degrees(found.figure),

@@ -11,6 +11,7 @@ from bot.cellar.acts import (
     Blend,
     Bottles,
     Cost,
+    Draw,
     Follow,
     GiveUp,
     Gravity,
@@ -31,6 +32,7 @@ from bot.cellar.acts import (
 )
 from bot.cellar.log import Added, Entry
 from bot.cellar.steps import PlanStep
+from bot.say.litres import WENT, small
 from bot.say.manner import Manner, amount, listed, money, name, said, sg
 
 STEP_DONE = {
@@ -111,13 +113,20 @@ def _words(act: Act, manner: Manner) -> str:
         case Acidity():
             return f"acidity {amount(act.g_per_l)} g/l as tartaric"
         case Volume():
-            return manner.volume(act.litres)
+            return f"{manner.volume(act.litres)}{f' in {name(act.vessel)}' if act.vessel else ''}"
+        case Draw():
+            source = f" from {name(act.vessel)}" if act.vessel else ""
+            return f"{small(act.litres, manner)}{source} {WENT[act.why]}"
         case Addition():
             return f"added {dose(act)}"
         case Step():
             to = f" into {name(act.to)}" if act.to else ""
             count = f", {act.bottles} bottles" if act.bottles is not None else ""
-            return f"{STEP_DONE[act.step]}{to}{count}"
+            source = f" {name(act.vessel)}" if act.vessel else ""
+            using = f" of {said(act.using)}" if act.using else ""
+            with_it = f" with {small(act.litres, manner)}{using}" if act.litres is not None else ""
+            with_it = with_it or (f" with {said(act.using)}" if act.using else "")
+            return f"{STEP_DONE[act.step]}{source}{with_it}{to}{count}"
         case Begin():
             return _begun(act, manner)
         case Amend():
@@ -141,7 +150,8 @@ def _words(act: Act, manner: Manner) -> str:
                 f"{name(share.vessel)}{f' ({manner.volume(share.litres)})' if share.litres else ''}"
                 for share in act.into
             ]
-            return f"split over {listed(shares)}"
+            source = f"{name(act.vessel)} " if act.vessel else ""
+            return f"{source}{'split over' if len(shares) > 1 else 'racked into'} {listed(shares)}"
         case Blend():
             return f"{name(act.other)} poured in{f', all into {name(act.to)}' if act.to else ''}"
         case Vessel():

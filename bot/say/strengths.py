@@ -1,6 +1,7 @@
 """Strength in words, and its working."""
 
 from bot.cellar.answered import StrengthAnswer
+from bot.say.litres import small
 from bot.say.manner import Manner, listed, name, percent, said, sg
 
 
@@ -21,15 +22,23 @@ def how_strong(found: StrengthAnswer, manner: Manner) -> str:
     if found.blended:
         return (
             f"{name(view.name)}: <b>{percent(strength.abv)}</b> ({strength.low:.1f}-{strength.high:.1f}), "
-            f"blended from {_blend(found, manner)}."
+            f"blended from {_blend(found, manner)}." + (f"\n{_watered(found, manner)}" if found.water else "")
         )
     lines = [
         f"{name(view.name)}: <b>{percent(strength.abv)}</b>{so_far} ({strength.low:.1f}-{strength.high:.1f}).",
         expected,
         f"By mass balance, {sg(strength.og)} to {sg(strength.fg)}.",
+        _watered(found, manner),
         _uncorrected(found),
     ]
     return "\n".join(filter(None, lines))
+
+
+def _watered(found: StrengthAnswer, manner: Manner) -> str:
+    """That water is counted: both gravities are as they would be in the thinned wine."""
+    if not found.water:
+        return ""
+    return f"The {small(found.water, manner)} of water since the start are counted: they thin it."
 
 
 def _uncorrected(found: StrengthAnswer) -> str:

@@ -4,8 +4,9 @@ from bot.cellar.answered import CostAnswer
 from bot.cellar.costs import Costs
 from bot.cellar.log import Added, BatchView, Chore, Reading
 from bot.cellar.story import Happened
-from bot.cellar.views import Mixed, Said
+from bot.cellar.views import Mixed, Move, Said
 from bot.say.facts import STEP_DONE, dose
+from bot.say.litres import moved, small
 from bot.say.manner import Manner, listed, money, name, said, sg
 
 MOST_LINES = 10
@@ -52,11 +53,15 @@ def told(event: Happened, view: BatchView, manner: Manner) -> str:
         case Said(text=text):
             return f"“{said(text)}”"
         case Mixed() as mixed:
-            return f"{said(mixed.other.name)} poured in"
+            some = f"{small(mixed.litres, manner)} of " if mixed.litres is not None else ""
+            return f"{some}{said(mixed.other.name)} poured in"
+        case Move() as move:
+            return moved(move, manner)
         case _:
             if event.kind == "gone":
                 return "thrown away" if view.given_up else "poured into another batch"
-            return f"begun{f', {manner.volume(view.litres)}' if view.litres else ''}"
+            litres = next((move.total for move in view.moves if move.total), None)
+            return f"begun{f', {manner.volume(litres)}' if litres else ''}"
 
 
 def costs(found: CostAnswer) -> str:

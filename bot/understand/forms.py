@@ -176,6 +176,21 @@ def _vessel_is(found: re.Match[str], house: HouseNames, forms: Forms) -> tuple[A
     return (Vessel(of=of, kind=kind, litres=litres, tap=tap),)
 
 
+def _sizes(found: re.Match[str], house: HouseNames, forms: Forms) -> tuple[Act, ...]:
+    """What empty vessels can hold; of one with wine in it, the same words tell how much wine there is."""
+    said = group(found, "kind")
+    if said is not None:
+        kind = next((pot for pot in forms.pots if said.startswith(pot)), None)
+        names: list[str] | None = list(house.names.of_kind(kind or ""))
+    else:
+        names = _vessels(found, house)
+    litres = house.litres(found["number"], group(found, "volume"))
+    outright = group(found, "outright") is not None or said is not None or len(names or ()) > 1
+    if not names or (not outright and any(name in house.targets.in_vessel for name in names)):
+        return ()
+    return tuple(Vessel(of=name, litres=litres) for name in names)
+
+
 def _split(found: re.Match[str], house: HouseNames, forms: Forms) -> tuple[Act, ...]:
     of = house.batch(found)
     shares: list[Share] = []
@@ -304,6 +319,17 @@ def _about_batch(
     return read
 
 
+def _how_much(found: re.Match[str], house: HouseNames, forms: Forms) -> tuple[Act, ...]:
+    """How many litres there are, in a batch or in one of its vessels."""
+    target = house.target(found["batch"])
+    if target is None or target.batch is None or target.batch.bottled is not None:
+        return ()
+    given: dict[str, float | str] = {"wanted": "litres"}
+    if target.batch.also_in and house.vessel(found["batch"]) is not None and target.vessel is not None:
+        given["vessel"] = target.vessel
+    return (Question(about="stock", of=target.of, given=given),)
+
+
 def _asks_vessels(found: re.Match[str], house: HouseNames, forms: Forms) -> tuple[Act, ...]:
     said = group(found, "vessel")
     of = house.vessel(said)
@@ -337,6 +363,7 @@ _FACTS = frozenset(
         "vessel_dirty",
         "vessel_both",
         "vessel_is",
+        "vessel_sizes",
         "split",
         "half",
         "some",
@@ -361,6 +388,8 @@ _READERS: dict[str, Callable[[re.Match[str], HouseNames, Forms], tuple[Act, ...]
     "vessel_clean": _clean,
     "vessel_dirty": _dirty,
     "vessel_is": _vessel_is,
+    "vessel_sizes": _sizes,
+    "how_much": _how_much,
     "split": _split,
     "half": _half,
     "some": _some,

@@ -1,15 +1,17 @@
 """From a message to a verdict: every reading of it weighed, doubtful ones asked about, chatter left alone."""
 
 from collections.abc import Sequence
+from dataclasses import replace
 from datetime import datetime
 from functools import partial
 
-from bot.cellar.acts import Act, Bottles, Gravity, Question, Step, Temperature, Undo
+from bot.cellar.acts import Act, Bottles, Draw, Gravity, Question, Step, Temperature, Undo
 from bot.understand import moods, replies, weigh
 from bot.understand.beginnings import OwnWords
 from bot.understand.clauses import Clause
 from bot.understand.corrections import Spoke
 from bot.understand.drafts import Draft
+from bot.understand.litres import read_shares
 from bot.understand.message import Message
 from bot.understand.notes import note
 from bot.understand.offers import WHY
@@ -19,7 +21,7 @@ from bot.understand.spans import Span
 from bot.understand.splitting import split
 from bot.understand.sums import sum_asked
 from bot.understand.taking_back import TakenBack, taken_back
-from bot.understand.telling import Telling, valued
+from bot.understand.telling import Telling, Told, valued
 from bot.understand.verdict import Doubt, Verdict
 from bot.understand.whole import read_whole
 
@@ -145,7 +147,12 @@ def _statements(
     message: Message, settler: Settler, spans: Sequence[Span], *, undone: bool = False
 ) -> Verdict:
     """What the message tells and asks; `undone`: after it took the last entry back."""
+    shared = read_shares(message, spans)
+    if shared is not None:
+        spans = shared[1]
     told = Telling(message, split(spans)).told()
+    if shared is not None:
+        told = _beside(told, shared[0])
     kept: list[Draft] = [Draft(Undo(), weigh.SURE, "nothing")] if undone else []
     unread = list(told.half)
     for draft, score in zip(told.drafts, told.scores, strict=True):
@@ -161,6 +168,25 @@ def _statements(
     return settler.verdict(
         _without_doubles(_without_headings(kept)), half=bool(unread), unread=", ".join(words) or None
     )
+
+
+def _beside(told: Told, shared: Draft) -> Told:
+    """What was told beside a wine shared out, in the order written, but what was lost goes before: then the rest is
+    what was left. What names no batch is of that wine."""
+    order = {id(shared): _place(shared)} | {
+        id(draft): -1 if isinstance(draft.act, Draw) else _place(draft) for draft in told.drafts
+    }
+    pairs = [(shared, shared.score)]
+    for draft, score in zip(told.drafts, told.scores, strict=True):
+        if not draft.refs and isinstance(draft.act, Draw):
+            draft.refs, score = shared.refs, max(score, weigh.SURE)
+        pairs.append((draft, score))
+    pairs.sort(key=lambda pair: order[id(pair[0])])
+    return replace(told, drafts=[draft for draft, _ in pairs], scores=[score for _, score in pairs])
+
+
+def _place(draft: Draft) -> int:
+    return draft.clause.spans[0].lo if draft.clause is not None and draft.clause.spans else 0
 
 
 def _without_headings(drafts: list[Draft]) -> list[Draft]:

@@ -22,6 +22,7 @@ WHY = {
     Doubt.TOO_MANY_BOTTLES: "that is more bottles than are left",
     Doubt.VESSEL_BUSY: "that vessel is in use",
     Doubt.VESSEL_FULL: "there is wine in that vessel",
+    Doubt.TOO_SMALL: "that does not fit in there",
     Doubt.FUTURE: "that time is still to come",
     Doubt.NOTHING_TO_CORRECT: "there is nothing in sight to correct",
     Doubt.HALF_UNDERSTOOD: "only a part of it was understood",
@@ -40,7 +41,7 @@ WHY = {
 class Settled:
     """One draft with its act complete, or the choices that are open."""
 
-    __slots__ = ("about", "acts", "choices", "doubt", "likely")
+    __slots__ = ("about", "acts", "choices", "doubt", "instead", "likely")
 
     def __init__(self, acts: list[Act]) -> None:
         self.acts = acts
@@ -48,12 +49,20 @@ class Settled:
         self.doubt: Doubt | None = None
         self.about: str | None = None
         self.likely: list[Act] = []
+        self.instead: list[Act] | None = None
+        """What is offered in place of the acts, which cannot be as they were said; nothing where it is empty."""
 
 
 def options(settled: Sequence[Settled]) -> tuple[tuple[Act, ...], ...]:
     """What the buttons stand for: one whole list of acts each."""
     width = max((len(item.choices) for item in settled), default=0)
     if width:
+        alike = next((item for item in settled if _of_one(item.choices)), None)
+        if alike is not None:  # the same of one batch, into one vessel or another
+            return tuple(
+                tuple(act for item in settled for act in ([choice] if item is alike else item.acts))
+                for choice in alike.choices
+            )
         names = [act.of for item in settled for act in item.choices]
         ordered = list(dict.fromkeys(names))
         return tuple(
@@ -66,7 +75,9 @@ def options(settled: Sequence[Settled]) -> tuple[tuple[Act, ...], ...]:
             )
             for name in ordered
         )
-    said = tuple(act for item in settled for act in item.acts)
+    if any(item.instead == [] for item in settled):
+        return ()
+    said = tuple(act for item in settled for act in (item.instead or item.acts))
     if not said:
         return ()
     choices = [said]
@@ -77,6 +88,10 @@ def options(settled: Sequence[Settled]) -> tuple[tuple[Act, ...], ...]:
                 swapped += [likely] if other_index == index else other.acts
             choices.append(tuple(swapped))
     return tuple(dict.fromkeys(choices)) if all(_hashable(act) for act in said) else tuple(choices)
+
+
+def _of_one(choices: Sequence[Act]) -> bool:
+    return len(choices) > 1 and len({choice.of for choice in choices}) == 1
 
 
 def _hashable(act: Act) -> bool:

@@ -6,7 +6,20 @@ from typing import NamedTuple
 
 import msgspec
 
-from bot.cellar.acts import Acidity, Act, Addition, Bottles, Gravity, Ph, Step, Temperature, Volume
+from bot.cellar.acts import (
+    Acidity,
+    Act,
+    Addition,
+    Bottles,
+    Gravity,
+    Ph,
+    Share,
+    Split,
+    Step,
+    Temperature,
+    Volume,
+)
+from bot.cellar.ledger import shared
 from bot.understand.scene import Scene, SceneBatch
 from bot.understand.targets import Target
 from bot.understand.times import Moment, resolve, together
@@ -21,10 +34,15 @@ ON_CURVE = 0.02
 """How near to its curve a reading with a slipped digit must come once it is put right."""
 MORE = 1.4
 """A batch can hold, or fill bottles with, this much more than was written down for it."""
+LITTLE = 0.4
+"""A whole batch that is less than this share of what it was is more likely some of it."""
 LOWEST = 0.985
 """No wine that has fermented dry reads lower."""
 MISREAD = 0.0075
 """Two readings close together in time may differ by this much: a quarter of a day at the fastest fall."""
+
+ROUNDED = 0.1
+"""Litres by which a vessel may take more than it is said to hold: capacities are round numbers."""
 
 _SLACK = timedelta(minutes=10)
 _LONG_AGO = timedelta(days=200)
@@ -122,13 +140,44 @@ def concern(act: Act, target: Target, scene: Scene, when: datetime, *, sweetened
     volume = target.batch.litres if target.batch is not None else None
     if volume and isinstance(act, Volume) and act.litres > MORE * volume:
         return Concern(Doubt.SLIPPED_DIGIT, f"{act.litres:g}")
+    if volume and isinstance(act, Volume) and act.vessel is None and act.litres < LITTLE * volume:
+        return Concern(Doubt.UNSURE, f"{act.litres:g}")
     if volume and isinstance(act, Step) and act.bottles is not None and act.bottles * 0.75 > MORE * volume:
         return Concern(Doubt.TOO_MANY_BOTTLES, f"{act.bottles}")
     if isinstance(act, Step) and act.to is not None:
-        busy = next((batch for batch in scene.under_way if batch.vessel == act.to), None)
-        if busy is not None:
+        busy = next((batch for batch in scene.under_way if act.to in (batch.vessel, *batch.also_in)), None)
+        if busy is not None and (busy.name != act.of or busy.vessel == act.to):
             return Concern(Doubt.VESSEL_BUSY, act.to)
+        return _fits(act, (Share(vessel=act.to, rest=True),), act.vessel, target.batch, scene)
+    if isinstance(act, Split):
+        for share in act.into:
+            busy = next((b for b in scene.under_way if share.vessel in (b.vessel, *b.also_in)), None)
+            if busy is not None and busy.name != act.of:
+                return Concern(Doubt.VESSEL_BUSY, share.vessel)
+        return _fits(act, act.into, act.vessel, target.batch, scene)
     return None
+
+
+def _fits(
+    act: Step | Split, into: Sequence[Share], source: str | None, batch: SceneBatch | None, scene: Scene
+) -> Concern | None:
+    """A vessel that cannot hold what is said to be in it; likely it was filled, and the rest stayed where it was."""
+    if batch is None:
+        return None
+    pool = batch.holds.get(source, batch.litres) if source is not None else batch.litres
+    size = {vessel.name: vessel.litres for vessel in scene.vessels}
+    told = {vessel: litres or 0.0 for vessel, litres in shared(pool, into).items()}
+    small = [v for v, litres in told.items() if size.get(v) and litres > (size[v] or 0.0) + ROUNDED]
+    if not small:
+        return None
+    from_vessel = source or (batch.vessel if not batch.also_in else None)
+    if from_vessel is None or from_vessel in told or pool is None:
+        return Concern(Doubt.TOO_SMALL, small[0])
+    filled = {v: min(litres, size[v] or litres) if v in small else litres for v, litres in told.items()}
+    shares = [Share(vessel=v, litres=litres) for v, litres in filled.items()]
+    left = Share(vessel=from_vessel, litres=round(pool - sum(filled.values()), 3), rest=True)
+    likely = Split(of=act.of, at=act.at, into=(*shares, left), vessel=act.vessel)
+    return Concern(Doubt.TOO_SMALL, small[0], (likely,))
 
 
 def _gravity(

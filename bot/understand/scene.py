@@ -44,6 +44,8 @@ class SceneBatch(msgspec.Struct, frozen=True, kw_only=True):
     """The reading that counts as its starting gravity."""
     told: "tuple[Recent, ...]" = ()
     """The latest entry of each chore and addition, newest first."""
+    holds: dict[str, float] = {}
+    """The litres in each of its vessels, where that is known."""
 
 
 class Recent(msgspec.Struct, frozen=True, kw_only=True):

@@ -9,14 +9,17 @@ from bot.cellar.acts import (
     Act,
     Addition,
     Begin,
+    Draw,
     Gravity,
     Nickname,
     Note,
     Question,
     Reminder,
+    Split,
     Step,
     Temperature,
     Undo,
+    Volume,
 )
 from bot.understand import plausible, replies
 from bot.understand.drafts import Draft
@@ -104,7 +107,14 @@ class Settler:
             if goal.kind == "vessel":
                 to = goal.name
             else:
-                to, result.doubt, result.about = self._goal(goal)
+                to, result.doubt, result.about = self._goal(goal, targets)
+                free = self._free(goal.name, targets) if result.doubt is Doubt.WHICH_VESSEL else []
+                if result.doubt is Doubt.WHICH_VESSEL and not free and (small := self._empty(goal.name)):
+                    result.doubt, result.about, result.instead = Doubt.TOO_SMALL, small[0], []
+                if len(targets) == 1 and targets[0].doubt is None and len(free) > 1:
+                    moved = _in_part(_about(act, targets[0].of, at), targets[0], draft.refs)
+                    result.choices = [msgspec.structs.replace(moved, to=vessel) for vessel in free]
+                    return result
             act = msgspec.structs.replace(act, to=to)
         if draft.doubt is Doubt.HALF_UNDERSTOOD and draft.about is not None:
             result.doubt, result.about = draft.doubt, draft.about
@@ -123,11 +133,14 @@ class Settler:
                 else:
                     result.acts.append(_about(act, None, at))
                 continue
-            told = _about(act, target.of, at)
+            told = _in_part(_about(act, target.of, at), target, draft.refs)
             result.acts.append(told)
             worry = plausible.concern(told, target, self.scene, at or self.sent_at, sweetened=sweetened)
             if worry is not None and result.doubt is None:
                 result.doubt, result.about = worry.doubt, worry.about
+                if worry.doubt is Doubt.TOO_SMALL:
+                    result.instead = list(worry.likely)
+                    continue
                 result.likely = list(worry.likely) or [
                     _about(other, target.of, at)
                     for other in draft.likely
@@ -167,7 +180,8 @@ class Settler:
             names = [batch.name for batch in self.scene.batches if batch.bottled is not None]
         else:
             names = self._ranked(act, at or self.sent_at)
-        result.doubt, result.about = draft.doubt or result.doubt or Doubt.WHICH_BATCH, draft.about
+        unsure = None if isinstance(act, Draw) and draft.doubt is Doubt.UNSURE else draft.doubt
+        result.doubt, result.about = unsure or result.doubt or Doubt.WHICH_BATCH, draft.about
         if isinstance(act, Step) and act.step == "sanitise":
             result.acts.append(_about(act, None, at))
             result.doubt = draft.doubt or doubt
@@ -252,7 +266,20 @@ class Settler:
             return [self.replied]
         return [] if act.about in _BATCHLESS else self._only()
 
-    def _goal(self, ref: Ref) -> tuple[str | None, Doubt | None, str | None]:
+    def _free(self, kind: str, targets: Sequence[Target]) -> list[str]:
+        """The vessels of a kind that are free, and not known to be too small for the batch."""
+        litres = next((target.batch.litres for target in targets if target.batch is not None), None)
+        size = {vessel.name: vessel.litres for vessel in self.scene.vessels}
+        return [
+            name
+            for name in self._empty(kind)
+            if (size.get(name) or litres or 0) >= (litres or 0) - plausible.ROUNDED
+        ]
+
+    def _empty(self, kind: str) -> list[str]:
+        return [name for name in self.targets.names.of_kind(kind) if name not in self.targets.in_vessel]
+
+    def _goal(self, ref: Ref, targets: Sequence[Target]) -> tuple[str | None, Doubt | None, str | None]:
         """The vessel of a transfer that was not named outright."""
         if ref.kind == "unknown":
             return None, Doubt.UNKNOWN_VESSEL, ref.name
@@ -260,6 +287,8 @@ class Settler:
         free = [name for name in vessels if name not in self.targets.in_vessel]
         if len(vessels) == 1 or len(free) == 1:
             return (free or list(vessels))[0], None, None
+        if len(fitting := self._free(ref.name, targets)) == 1:
+            return fitting[0], None, None
         return None, Doubt.WHICH_VESSEL, ref.name
 
     def _when(self, draft: Draft) -> tuple[datetime | None, Doubt | None]:
@@ -395,6 +424,17 @@ def _about(act: Act, of: str | None, at: datetime | None) -> Act:
     if isinstance(act, Question | Reminder | Undo | Note | Nickname):
         return msgspec.structs.replace(act, of=of)
     return msgspec.structs.replace(act, of=of, at=at)
+
+
+def _in_part(act: Act, target: Target, refs: Sequence[Ref]) -> Act:
+    """The act with the vessel that was named, where its batch is in several and litres are told of one."""
+    several = target.batch is not None and target.batch.also_in
+    named = any(ref.kind == "vessel" and ref.name == target.vessel for ref in refs)
+    moves = isinstance(act, Volume | Draw | Split) or (isinstance(act, Addition) and act.what == "water")
+    moves = moves or (isinstance(act, Step) and (act.to is not None or act.step == "top_up"))
+    if isinstance(act, Volume | Draw | Split | Addition | Step) and several and named and moves:
+        return msgspec.structs.replace(act, vessel=target.vessel)
+    return act
 
 
 def _likeliest(item: Settled) -> list[Act]:

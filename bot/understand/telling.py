@@ -22,6 +22,7 @@ from bot.understand.clauses import DEGREES, DOSES, VOLUMES, Clause, reads_gravit
 from bot.understand.drafts import Draft
 from bot.understand.lexicon import Lexicon, Tag
 from bot.understand.lists import goes_on_unknown, times_done
+from bot.understand.litres import Litres
 from bot.understand.message import Message
 from bot.understand.names import Ref
 from bot.understand.readings import Readings
@@ -62,6 +63,7 @@ class Telling:
         self.anchored = message.anchored or self.named
         self.wine = self.named or any(span.is_("batchword", "batch") for span in spans)
         self.working = any(clause.any("step", "done") for clause in clauses)
+        self.litres = Litres(message.scene)
         self.measure: str | None = None
         """The measure named for the values below it: "temps:"."""
         self.moments: list[Moment] = []
@@ -72,6 +74,8 @@ class Telling:
         """All that the message tells and asks."""
         told = Told()
         for position, clause in enumerate(self.clauses):
+            if self.litres.goes_on(clause, told.drafts[-1] if told.drafts else None):
+                continue
             more = more_given(clause, told.drafts[-1]) if told.drafts else None
             found = [more] if more is not None else self._clause(clause)
             self._carry(clause, found)
@@ -218,9 +222,13 @@ class Telling:
             found += [(place, asked_if_many(draft, clause) if only else draft) for place, draft in drafts]
         bottles = bool(found)
         if not bottles:
+            found += self.litres.drawn(clause)
             added = self.additions.read(clause, anchored=self.anchored)
             found += [(place, draft) for place, draft in added if not _hypothetical(clause, place)]
-        found += self.chores.read(clause)
+        done = self.chores.read(clause)
+        for _, draft in done:
+            self.litres.topped(clause, draft)
+        found += done
         if not bottles:
             filled = self.working and clause.any("fill")
             read = self.readings.read(clause, self.measure, anchored=self.anchored or filled)

@@ -27,6 +27,7 @@ class Doubt(StrEnum):
     TOO_MANY_BOTTLES = "too_many_bottles"
     VESSEL_BUSY = "vessel_busy"
     VESSEL_FULL = "vessel_full"
+    TOO_SMALL = "too_small"
     FUTURE = "future"
     NOTHING_TO_CORRECT = "nothing_to_correct"
     HALF_UNDERSTOOD = "half_understood"

@@ -3,6 +3,7 @@
 from collections.abc import Iterable
 from datetime import datetime, timedelta
 from random import Random
+from typing import Literal
 
 import msgspec
 from hypothesis import settings
@@ -18,6 +19,7 @@ from bot.cellar.acts import (
     Bottles,
     Colour,
     Cost,
+    Draw,
     GiveUp,
     Gravity,
     Share,
@@ -33,7 +35,7 @@ from bot.cellar.bounds import NEVER_SKIPPED, objection
 from bot.cellar.due import due_for
 from bot.cellar.log import BatchView, Entry, HouseView, fold, standing
 from bot.cellar.stages import doings, place_in_plan, skippable, stage
-from bot.cellar.vessels import Known, clash, shares, vessel_views
+from bot.cellar.vessels import Known, clash, shared_out, vessel_views
 from tests.cellar.batches import START
 
 VESSELS = [Known(name=f"bucket {n}", litres=25.0) for n in (1, 2, 3)] + [Known(name="demijohn 1", litres=5.0)]
@@ -41,6 +43,14 @@ NAMES = [vessel.name for vessel in VESSELS]
 CHORES: list[StepName] = ["sanitise", "mix", "pitch", "stir", "degas", "stabilise", "fine", "rack", "top_up"]
 
 vessels = st.sampled_from(NAMES)
+Why = Literal["sample", "lees", "spill", "lost", "out"]
+
+
+def one_of(view: BatchView) -> st.SearchStrategy[str | None]:
+    """One of a batch's vessels, or none of them in particular."""
+    return st.sampled_from([None, *view.vessels])
+
+
 late = st.one_of(st.just(0.0), st.floats(0.1, 200.0))
 """Hours by which a fact is told late."""
 
@@ -67,11 +77,10 @@ class Members(RuleBasedStateMachine):
             return False
         view = house.named(act.of)
         if isinstance(act, Split) and view is not None:
-            litres = shares(view.litres, [(part.vessel, part.litres) for part in act.into], VESSELS)
-            parts = [
-                Share(vessel=p.vessel, litres=amount) for p, amount in zip(act.into, litres, strict=True)
-            ]
-            act = msgspec.structs.replace(act, into=tuple(parts))
+            act = shared_out(act, view, VESSELS)
+        if isinstance(act, Step) and act.using is not None:
+            donor = house.named(act.using)
+            act = msgspec.structs.replace(act, donor=donor.batch if donor else None)
         if isinstance(act, Blend):
             other = house.named(act.other)
             act = msgspec.structs.replace(act, batch=other.batch if other else None)
@@ -138,6 +147,41 @@ class Members(RuleBasedStateMachine):
     def split(self, data: st.DataObject, into: list[str], first: float | None) -> None:
         parts = [Share(vessel=name, litres=first if not n else None) for n, name in enumerate(into)]
         self.tell(Split(of=self.some(data).name, into=tuple(parts)))
+
+    @precondition(any_batch)
+    @rule(
+        data=st.data(),
+        litres=st.floats(0.01, 12),
+        why=st.sampled_from(["sample", "lees", "spill", "lost", "out"]),
+        hours=late,
+    )
+    def draw(self, data: st.DataObject, litres: float, why: Why, hours: float) -> None:
+        view = self.some(data)
+        self.tell(Draw(of=view.name, litres=litres, why=why, vessel=data.draw(one_of(view))), hours)
+
+    @precondition(any_batch)
+    @rule(
+        data=st.data(), litres=st.floats(0.01, 3), using=st.sampled_from([None, "water", "wine"]), hours=late
+    )
+    def top_up(self, data: st.DataObject, litres: float, using: str | None, hours: float) -> None:
+        view, other = self.some(data), self.some(data, under_way=False)
+        vessel = data.draw(one_of(view))
+        using = using or (other.name if other.batch != view.batch else None)
+        self.tell(Step(step="top_up", of=view.name, litres=litres, using=using, vessel=vessel), hours)
+
+    @precondition(any_batch)
+    @rule(data=st.data(), litres=st.floats(0.1, 3), hours=late)
+    def water(self, data: st.DataObject, litres: float, hours: float) -> None:
+        view = self.some(data)
+        self.tell(Addition(of=view.name, what="water", amount=litres, unit="l"), hours)
+
+    @precondition(any_batch)
+    @rule(data=st.data(), to=vessels, first=vessels, litres=st.floats(1, 6))
+    def rack_a_part(self, data: st.DataObject, to: str, first: str, litres: float) -> None:
+        view = self.some(data)
+        into = (Share(vessel=first, litres=litres), Share(vessel=to, rest=True))
+        if first != to:
+            self.tell(Split(of=view.name, into=into, vessel=data.draw(one_of(view))))
 
     @precondition(any_batch)
     @rule(data=st.data(), to=st.one_of(st.none(), vessels))
@@ -260,7 +304,24 @@ class Members(RuleBasedStateMachine):
             assert view.litres is None or view.litres >= 0
             assert view.bottles_left is None or view.bottles_left >= 0
             if view.litres is not None and parts and None not in parts:
-                assert abs(sum(known) - view.litres) < 0.05
+                assert abs(sum(known) - view.litres) < 1e-6
+
+    @invariant()
+    def litres_are_conserved(self) -> None:
+        """What came and went sums to what is there, and what one batch gave another has."""
+        house = fold(self.entries)
+        for view in house.batches:
+            assert all(move.total is None or move.total >= 0 for move in view.moves)
+            if view.litres is not None:
+                # Where a volume was not known the ledger begins anew with the next that was told.
+                unknown = max((n for n, m in enumerate(view.moves) if m.total is None), default=-1)
+                changes = [m.change for m in view.moves[unknown + 1 :] if m.change is not None]
+                assert abs(sum(changes) - view.litres) < 1e-6
+        moves = [move for view in house.batches for move in view.moves]
+        for given in (move for move in moves if move.kind == "given" and move.change is not None):
+            taken = next((m for m in moves if m.entry == given.entry and m.kind == "topped_up"), None)
+            if taken is not None and taken.change is not None and given.litres == -given.change:
+                assert abs(given.change + taken.change) < 1e-6
 
     @invariant()
     def every_batch_has_a_next_step_or_is_finished(self) -> None:

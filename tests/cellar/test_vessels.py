@@ -17,7 +17,7 @@ from bot.cellar.vessels import (
     before_filling,
     clash,
     fits,
-    shares,
+    shared_out,
     vessel_views,
 )
 from bot.science.volumes import blend
@@ -114,11 +114,30 @@ def test_a_split_batch_is_in_both_vessels() -> None:
     assert story.view.vessels == ("bucket 2",)
 
 
+def split_of(*into: tuple[str, float | None], rest: str = "") -> list[tuple[str, float | None]]:
+    """How 23 litres in bucket 2 are shared out."""
+    story = Story()
+    story.begin()
+    shares = tuple(Share(vessel=name, litres=litres, rest=name == rest) for name, litres in into)
+    act = shared_out(Split(of="plum", into=shares), story.view, KNOWN)
+    return [(share.vessel, share.litres) for share in act.into]
+
+
 def test_the_rest_of_a_split_goes_by_capacity() -> None:
-    assert shares(23.0, [("bucket 3", 18.0), ("demijohn 1", None)], KNOWN) == [18.0, 5.0]
-    assert shares(22.0, [("bucket 1", None), ("bucket 2", None)], KNOWN) == [12.0, 10.0]
-    assert shares(20.0, [("bucket 3", None), ("bucket 2", None)], KNOWN) == [10.0, 10.0]
-    assert shares(None, [("bucket 3", None), ("bucket 2", None)], KNOWN) == [None, None]
+    assert split_of(("bucket 3", 18.0), ("demijohn 1", None)) == [("bucket 3", 18.0), ("demijohn 1", 5.0)]
+    assert split_of(("bucket 1", None), ("bucket 3", None)) == [("bucket 1", 11.5), ("bucket 3", 11.5)]
+    assert split_of(("bucket 1", None), ("bucket 2", None)) == [("bucket 1", 12.545), ("bucket 2", 10.455)]
+
+
+def test_what_was_not_racked_stayed_where_it_was() -> None:
+    assert split_of(("demijohn 1", 4.5), ("bucket 3", 4.5)) == [
+        ("demijohn 1", 4.5),
+        ("bucket 3", 4.5),
+        ("bucket 2", 14.0),
+    ]
+    assert split_of(("demijohn 1", 4.5), ("bucket 3", 18.0)) == [("demijohn 1", 4.5), ("bucket 3", 18.0)]
+    told = split_of(("demijohn 1", 4.5), ("bucket 3", None), rest="bucket 3")
+    assert told == [("demijohn 1", 4.5), ("bucket 3", 18.5)]
 
 
 def test_more_than_there_is_cannot_be_split_off() -> None:

@@ -119,7 +119,7 @@ ACTS = st.one_of(
     st.builds(Temperature, of=ofs, temp_c=tenths),
     st.builds(Ph, of=ofs, ph=st.integers(250, 480).map(lambda value: value / 100)),
     st.builds(Acidity, of=ofs, g_per_l=st.integers(30, 120).map(lambda value: value / 10)),
-    st.builds(Volume, of=ofs, litres=st.integers(100, 3000).map(lambda value: value / 100)),
+    st.builds(Volume, of=ofs, litres=st.integers(1000, 3000).map(lambda value: value / 100)),
     st.builds(Addition, of=ofs, what=things, amount=st.none(), unit=st.none()),
     st.builds(
         Addition,
