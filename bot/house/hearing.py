@@ -8,13 +8,13 @@ import msgspec
 
 from bot.cellar.acts import Gravity, Reminder, Step, Temperature, Undo
 from bot.cellar.log import Entry, standing
-from bot.house import looking, replying, setup, writing
+from bot.house import first_aid, looking, replying, setup, writing
 from bot.house.turn import Press, Turn
 from bot.house.writing import Author
 from bot.say import answers, asking
 from bot.say.manner import said
 from bot.store.questions import AskedRow
-from bot.understand import asks_why, declines, pick, tells_time, understand
+from bot.understand import Danger, asks_why, dangers_beside, declines, meaning, not_told, pick, tells_time
 from bot.understand.scene import ReplyTo
 from bot.understand.verdict import Doubt, Verdict
 
@@ -27,7 +27,15 @@ _LONGEST_LABEL = 40
 
 def hear(turn: Turn, *, hears_all: bool = True) -> None:
     """Takes a message to its end: something is written and answered, something is asked, or silence."""
-    if setup.command(turn, hears_all=hears_all) or _why(turn) or _answers_question(turn) or _counts(turn):
+    if setup.command(turn, hears_all=hears_all):
+        return
+    turn = first_aid.with_aid(turn, _dangers(turn, _understood(turn, turn.incoming.text or "")))
+    _hear(turn)
+    turn.say_aid()
+
+
+def _hear(turn: Turn) -> None:
+    if _why(turn) or _answers_question(turn) or _counts(turn):
         return
     replies = turn.incoming.reply_to is not None
 
@@ -71,14 +79,19 @@ def amend(turn: Turn) -> None:
         turn.unit.post.withdraw(home.id, incoming.chat_id, turn.now, reply_to=incoming.message_id)
     turn.unit.questions.close_asked(home.id, incoming.chat_id, incoming.message_id, turn.now)
     turn = msgspec.structs.replace(turn, strikes=old, edits=answered, lacked=lacked if timed else None)
+    turn = first_aid.with_aid(turn, _dangers(turn, verdict))
     if verdict.verdict == "ignore" and old:
         writing.undo(turn, old)
     elif not setup.command(turn):
         follow(turn, verdict)
+    turn.say_aid()
 
 
 def follow(turn: Turn, verdict: Verdict) -> None:
-    """Does what the verdict says."""
+    """Does what the verdict says. What is not understood is said only of a message that holds no danger."""
+    verdict = first_aid.questioned(verdict, _dangers(turn, verdict))
+    if turn.aid is not None and verdict.doubt is Doubt.NOT_UNDERSTOOD:
+        return
     if verdict.verdict == "act":
         turn.unit.questions.close_all(turn.home.id, turn.incoming.chat_id, turn.member, turn.now)
         writing.carry_out(turn, verdict.acts)
@@ -89,7 +102,7 @@ def follow(turn: Turn, verdict: Verdict) -> None:
 def _understood(turn: Turn, text: str, without: Sequence[int] = ()) -> Verdict:
     incoming = turn.incoming
     to_bot, replying_to = _replied(turn)
-    verdict = understand(
+    verdict = meaning(
         text,
         turn.home.scene(without),
         incoming.sent_at,
@@ -99,6 +112,15 @@ def _understood(turn: Turn, text: str, without: Sequence[int] = ()) -> Verdict:
         forwarded=incoming.forwarded,
     )
     return _with_temperature(turn, verdict)
+
+
+def _dangers(turn: Turn, verdict: Verdict) -> tuple[Danger, ...]:
+    """The dangers in the message, but for those of which its own answer tells."""
+    incoming, scene = turn.incoming, turn.home.scene()
+    to_bot, replying_to = _replied(turn)
+    spoken = incoming.addressed or to_bot or incoming.private
+    found = dangers_beside(incoming.text or "", scene, verdict, replying_to, spoken=spoken)
+    return not_told(found, verdict.acts, scene.language)
 
 
 def _replied(turn: Turn) -> tuple[bool, ReplyTo | None]:

@@ -49,6 +49,7 @@ _WORDS = {
     "what": "Of what? Write it whole, like <code>remind me on friday at 18:00: buy corks</code>",
     "past": "That time has passed. Give one to come, like <code>remind me tomorrow at 9: {bare}</code>",
     "often": "I bring a thing up once, not again and again. Give one time: <code>remind me on friday at 18:00: {bare}</code>",
+    "danger": "After that, do you want it written down: {fact}?",
     "not_understood": "I did not get that. " + TWO_EXAMPLES,
 }
 _ALL_OF_THIS = "Did you mean all of this?"

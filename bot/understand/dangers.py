@@ -10,9 +10,9 @@ largest length, and of one class no more than `MOST_HITS` places count.
 
 import re
 from bisect import bisect_left
-from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from functools import lru_cache
-from itertools import product
+from itertools import pairwise, product
 from typing import Any, NamedTuple
 
 import msgspec
@@ -36,12 +36,10 @@ _SHORTEST_SLIP = 6
 _LONGEST_WORD = 24
 _WINDOW = 14
 _COMMA, _STOP = 2, 6  # what a mark counts, in words
-_ENDINGS = ("", "s", "d", "ed", "ing", "er", "y")
+_ENDINGS = ("", "s", "ed", "ing")
 _DENIES_WITHIN = 3
 _WORD = re.compile(r"\d+(?:[.,:]\d+)*|[^\W_]+|[.!?;\n…]|[,:()]|(?<=\s)[-–—](?=\s)|[–—]")
 _APOSTROPHES = str.maketrans("", "", "'’‘ʼ`´")
-
-Context = Callable[[], bool]
 
 
 class Danger(msgspec.Struct, frozen=True):
@@ -87,22 +85,16 @@ class _Topic(NamedTuple):
     rules: tuple[_Rule, ...]
 
 
-def dangers(text: str, scene: Scene, *, spoken: bool, fact: Context) -> tuple[Danger, ...]:
+def dangers(text: str, scene: Scene, *, spoken: bool, fact: bool) -> tuple[Danger, ...]:
     """The dangers in a message, the most urgent first. `spoken` says that it is said to the bot or in a chat for
-    the wine, `fact` finds out whether it tells or asks something of a wine: then it needs no word of the trade."""
+    the wine, `fact` that it tells or asks something of a wine: either way it needs no word of the trade."""
     words = _words(scene.language)
     heard = _Heard(text, words, _names(scene))
+    near = spoken or fact
+    holds = {"": True, "spoken": near, "trade": near or heard.has("trade")}
     found = []
-    known: dict[str, bool] = {"": True}
-
-    def holds(needs: str) -> bool:
-        if needs not in known:
-            near = spoken or fact()
-            known[needs] = near or (needs == "trade" and heard.has("trade"))
-        return known[needs]
-
     for topic in words.topics:
-        if any(heard.fits(rule) and holds(rule.needs) for rule in topic.rules):
+        if any(holds[rule.needs] and heard.fits(rule) for rule in topic.rules):
             found.append(Danger(topic.name, topic.doubts))
     hidden = {other for one in found for other in words.covers.get(one.topic, ())}
     return tuple([one for one in found if one.topic not in hidden][:MOST_TOPICS])
@@ -231,7 +223,7 @@ class _Heard:
 def _apart(hits: Sequence[_Hit]) -> bool:
     """Whether no two of them are the same words."""
     ordered = sorted(hits)
-    return all(one.hi < other.lo for one, other in zip(ordered, ordered[1:], strict=False))
+    return all(one.hi < other.lo for one, other in pairwise(ordered))
 
 
 _MARKS = {**dict.fromkeys(".!?;\n…", _STOP), **dict.fromkeys(",:()-–—", _COMMA)}
@@ -278,8 +270,10 @@ class _Words:
                     self._add(name, entry.split())
         self._widen(tables["wider"])
         self._slips: dict[str, set[str]] = {}
-        for word in [*self._exact, *(stem + ending for stem in self._stems for ending in _ENDINGS)]:
-            if len(word) >= _SHORTEST_SLIP and word.isalpha():
+        mended = frozenset(tables["settings"]["mended"].split())
+        stems = ((stem + end, names) for stem, names in self._stems.items() for end in _ENDINGS)
+        for word, names in (*self._exact.items(), *stems):
+            if len(word) >= _SHORTEST_SLIP and word.isalpha() and not mended.isdisjoint(names):
                 for shorter in _one_less(word):
                     self._slips.setdefault(shorter, set()).add(word)
         self.joined = tuple(
@@ -331,7 +325,9 @@ class _Words:
                 names |= {wide for name in names for wide in above.get(name, ())}
         for phrases in (*self._first.values(), *self._first_stem.values()):
             phrases += [
-                phrase._replace(name=wide) for phrase in phrases for wide in sorted(above.get(phrase.name, ()))
+                phrase._replace(name=wide)
+                for phrase in phrases
+                for wide in sorted(above.get(phrase.name, ()))
             ]
 
     @lru_cache(maxsize=20_000)  # noqa: B019 - one for each language, kept as long as the process

@@ -36,6 +36,7 @@ class Doubt(StrEnum):
     PAST = "past"
     OFTEN = "often"
     KEEP_PLAN = "keep_plan"
+    DANGER = "danger"
     NOT_UNDERSTOOD = "not_understood"
 
 
