@@ -294,7 +294,7 @@ class _Words:
             word = fold(parts[0])
             (self._stems if word.endswith("*") else self._exact).setdefault(word.rstrip("*"), set()).add(name)
             return
-        choices: list[list[_Element | None | str]] = []
+        choices: list[list[_Element | str | None]] = []
         for part in parts:
             if part == "_":
                 choices.append([None])
