@@ -18,7 +18,7 @@ from typing import Any, NamedTuple
 import msgspec
 from rapidfuzz.distance import OSA
 
-from bot.cellar.acts import Act, Addition, Note, Question, Step
+from bot.cellar.acts import Act, Addition, Bottles, Note, Question, Step
 from bot.understand.language import tables_of
 from bot.understand.safety import signs_of
 from bot.understand.scan import fold
@@ -114,10 +114,13 @@ def beside(verdict: Verdict, found: Sequence[Danger], language: str) -> Verdict:
 
 
 def not_told(found: Sequence[Danger], acts: Sequence[Act], language: str) -> tuple[Danger, ...]:
-    """Without what the answer to the message says anyhow: a note of mould has its advice."""
+    """Without what the answer to the message says anyhow: notes of mould and broken bottles have their advice."""
     noted = [act.text for act in acts if isinstance(act, Note)]
+    broke = any(isinstance(act, Bottles) and act.reason == "broke" for act in acts)
     moulds = any("mould" in signs_of(text, language) for text in noted)
-    return tuple(one for one in found if not (moulds and one.topic == "mould"))
+    told = {"mould"} if moulds else set()
+    told |= {"glass", "cracked"} if broke else set()
+    return tuple(one for one in found if one.topic not in told)
 
 
 def _kind(act: Act) -> str:
@@ -136,13 +139,16 @@ class _Heard:
         at: list[int] = []
         clause: list[int] = []
         place = breaks = 0
+        last = ""
         for token in _tokens(text):
             if token in _MARKS:
-                place += _MARKS[token]
+                place += _MARKS[token] if last not in _MARKS else 0  # "!!!" parts no more than "!"
+                last = token
                 breaks += 1
                 if token == "?":
                     self._put("asked", place, place)
                 continue
+            last = token
             place += 1
             folded.append(token)
             at.append(place)
@@ -367,8 +373,8 @@ class _Words:
         ends = []
         for phrase in found:
             end = _follow(phrase.elements, 1, words, at + 1, clause)
-            if end is not None:
-                ends.append((phrase.name, end))
+            if end is not None:  # what stands in a gap is no part of it: "took the demijohn up"
+                ends.append((phrase.name, at + 1 if None in phrase.elements else end))
         return ends
 
 
