@@ -14,7 +14,17 @@ from bot.house.writing import Author
 from bot.say import answers, asking
 from bot.say.manner import said
 from bot.store.questions import AskedRow
-from bot.understand import Danger, asks_why, dangers_beside, declines, meaning, not_told, pick, tells_time
+from bot.understand import (
+    Danger,
+    asks_why,
+    dangers_beside,
+    declines,
+    hardly_meant,
+    meaning,
+    not_told,
+    pick,
+    tells_time,
+)
 from bot.understand.scene import ReplyTo
 from bot.understand.verdict import Doubt, Verdict
 
@@ -88,9 +98,10 @@ def amend(turn: Turn) -> None:
 
 
 def follow(turn: Turn, verdict: Verdict) -> None:
-    """Does what the verdict says. What is not understood is said only of a message that holds no danger."""
+    """Does what the verdict says. What is not understood, or may be a question, is asked about only where no danger is
+    answered."""
     verdict = first_aid.questioned(verdict, _dangers(turn, verdict))
-    if turn.aid is not None and verdict.doubt is Doubt.NOT_UNDERSTOOD:
+    if turn.aid is not None and hardly_meant(verdict):
         return
     if verdict.verdict == "act":
         turn.unit.questions.close_all(turn.home.id, turn.incoming.chat_id, turn.member, turn.now)

@@ -106,11 +106,16 @@ def beside(verdict: Verdict, found: Sequence[Danger], language: str) -> Verdict:
     if not found:
         return verdict
     asked = tuple(Question(about="safety", given={"topic": one.topic}) for one in found)
-    if not verdict.acts and verdict.verdict != "act":
+    if hardly_meant(verdict):
         return Verdict(verdict="act", acts=asked, why="about safety")
     if any(one.doubtful(verdict.acts) for one in found) and verdict.verdict == "act":
         verdict = msgspec.structs.replace(verdict, verdict="ask", options=(verdict.acts,))
     return msgspec.structs.replace(verdict, acts=(*verdict.acts, *asked))
+
+
+def hardly_meant(verdict: Verdict) -> bool:
+    """Whether a message with a danger in it is about nothing else: what may be a question besides is not asked about."""
+    return verdict.verdict != "act" and all(isinstance(act, Question) for act in verdict.acts)
 
 
 def not_told(found: Sequence[Danger], acts: Sequence[Act], language: str) -> tuple[Danger, ...]:
@@ -391,7 +396,7 @@ def _follow(
             if end is not None:
                 return end
         return None
-    if at >= len(words) or clause[at] - clause[at - 1] > 1 or not element.fits(words[at]):
+    if at >= len(words) or clause[at] != clause[at - 1] or not element.fits(words[at]):
         return None
     return _follow(elements, which + 1, words, at + 1, clause)
 

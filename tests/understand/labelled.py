@@ -92,10 +92,18 @@ def labelled() -> Iterator[Labelled]:
 
 
 def same(answer: Mapping[str, Any], said: Mapping[str, Any], text: str) -> bool:
-    """Whether two answers agree: verdict, and every act with every labelled field, in order."""
-    if answer["verdict"] != said["verdict"] or len(answer["acts"]) != len(said["acts"]):
+    """Whether two answers agree: verdict, and every act with every labelled field, in order. A label of a fact that
+    tells of no danger leaves open whether one is heard beside it: `danger.jsonl` says where."""
+    acts = said["acts"]
+    if answer["acts"] and not any(_danger(act) for act in answer["acts"]):
+        acts = [act for act in acts if not _danger(act)]
+    if answer["verdict"] != said["verdict"] or len(answer["acts"]) != len(acts):
         return False
-    return all(_same_act(want, have, text) for want, have in zip(answer["acts"], said["acts"], strict=True))
+    return all(_same_act(want, have, text) for want, have in zip(answer["acts"], acts, strict=True))
+
+
+def _danger(act: Mapping[str, Any]) -> bool:
+    return bool(act["do"] == "question" and act.get("about") == "safety")
 
 
 def _same_act(want: Mapping[str, Any], have: Mapping[str, Any], text: str) -> bool:
