@@ -83,13 +83,16 @@ def amend(turn: Turn) -> None:
     lacked = _lacked_before(turn, answered)
     timed = _with_time(turn, lacked, without) if lacked is not None else None
     verdict = timed or _understood(turn, incoming.text or "", without)
+    found = _dangers(turn, verdict)
     if old and verdict.verdict == "act" and tuple(entry.act for entry in said) == verdict.acts:
+        if (aided := first_aid.with_aid(msgspec.structs.replace(turn, edits=answered), found)).edits is None:
+            aided.say_aid()
         return
     if answered is None:  # an answer that has not left yet is to what it said before
         turn.unit.post.withdraw(home.id, incoming.chat_id, turn.now, reply_to=incoming.message_id)
     turn.unit.questions.close_asked(home.id, incoming.chat_id, incoming.message_id, turn.now)
     turn = msgspec.structs.replace(turn, strikes=old, edits=answered, lacked=lacked if timed else None)
-    turn = first_aid.with_aid(turn, _dangers(turn, verdict))
+    turn = first_aid.with_aid(turn, found)
     if verdict.verdict == "ignore" and old:
         writing.undo(turn, old)
     elif not setup.command(turn):

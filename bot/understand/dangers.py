@@ -347,7 +347,7 @@ class _Words:
         found = self._plain_classes(word)
         if not found and word.endswith("s"):
             found = self._exact.get(word[:-1], set())
-        if not found and _SHORTEST_SLIP <= len(word) <= _LONGEST_WORD and word not in self._real:
+        if not found and _SHORTEST_SLIP - 1 <= len(word) <= _LONGEST_WORD and word not in self._real:
             meant = self._nearest(word)
             found = self._plain_classes(meant) if meant is not None else set()
         return tuple(sorted(found))
