@@ -36,7 +36,7 @@ _SHORTEST_SLIP = 6
 _LONGEST_WORD = 24
 _WINDOW = 14
 _COMMA, _STOP = 2, 6  # what a mark counts, in words
-_ENDINGS = ("", "s", "ed", "ing")
+_ENDINGS = ("", "e", "s", "es", "ed", "ing")
 _DENIES_WITHIN = 3
 _WORD = re.compile(r"\d+(?:[.,:]\d+)*|[^\W_]+|[.!?;\n…]|[,:()]|(?<=\s)[-–—](?=\s)|[–—]")
 _APOSTROPHES = str.maketrans("", "", "'’‘ʼ`´")
@@ -366,6 +366,7 @@ class _Words:
             for shorter in _one_less(word)
             for known in self._slips.get(shorter, ())
             if known[0] == word[0] and OSA.distance(known, word, score_cutoff=1) <= 1
+            if len(word) >= _SHORTEST_SLIP or _undoubled(known, word)
         }
         return min(near) if near else None
 
@@ -399,6 +400,12 @@ def _follow(
     if at >= len(words) or clause[at] != clause[at - 1] or not element.fits(words[at]):
         return None
     return _follow(elements, which + 1, words, at + 1, clause)
+
+
+def _undoubled(known: str, word: str) -> bool:
+    """Whether one of two equal letters is missing: "celar"."""
+    pairs = (index for index in range(1, len(known)) if known[index] == known[index - 1])
+    return any(known[:index] + known[index + 1 :] == word for index in pairs)
 
 
 def _one_less(word: str) -> set[str]:
