@@ -7,7 +7,6 @@ import msgspec
 from bot.house.turn import FirstAid, Turn
 from bot.say.dangers import first_aid
 from bot.understand import Danger
-from bot.understand.verdict import Doubt, Verdict
 
 
 def with_aid(turn: Turn, found: tuple[Danger, ...]) -> Turn:
@@ -21,13 +20,6 @@ def with_aid(turn: Turn, found: tuple[Danger, ...]) -> Turn:
     aid = FirstAid(html=first_aid(topics, said), topics=tuple(topics))
     afresh = turn.edits is not None and not answered.issuperset(topics)
     return msgspec.structs.replace(turn, aid=aid, edits=None if afresh else turn.edits)
-
-
-def questioned(verdict: Verdict, found: tuple[Danger, ...]) -> Verdict:
-    """The verdict, asked about where a danger puts its fact in doubt."""
-    if verdict.verdict != "act" or not any(danger.doubtful(verdict.acts) for danger in found):
-        return verdict
-    return msgspec.structs.replace(verdict, verdict="ask", doubt=Doubt.DANGER, options=(verdict.acts,))
 
 
 def _said_today(turn: Turn) -> set[str]:

@@ -20,6 +20,7 @@ from bot.understand import (
     dangers_beside,
     declines,
     hardly_meant,
+    in_view_of,
     meaning,
     not_told,
     pick,
@@ -103,7 +104,7 @@ def amend(turn: Turn) -> None:
 def follow(turn: Turn, verdict: Verdict) -> None:
     """Does what the verdict says. What is not understood, or may be a question, is asked about only where no danger is
     answered."""
-    verdict = first_aid.questioned(verdict, _dangers(turn, verdict))
+    verdict = in_view_of(verdict, _dangers(turn, verdict))
     if turn.aid is not None and hardly_meant(verdict):
         return
     if verdict.verdict == "act":

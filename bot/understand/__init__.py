@@ -7,7 +7,7 @@ messages. The steps, in order: scan (tokens), spans (names, times, quantities, p
 
 from bot.understand.choosing import declines, pick
 from bot.understand.clearness import clearness
-from bot.understand.dangers import Danger, hardly_meant, not_told
+from bot.understand.dangers import Danger, hardly_meant, in_view_of, not_told
 from bot.understand.judge import dangers_beside, meaning, understand
 from bot.understand.letters import letter_reply, mixed_reply, plain_reply
 from bot.understand.remembering import tells_time
@@ -23,6 +23,7 @@ __all__ = [
     "dangers_beside",
     "declines",
     "hardly_meant",
+    "in_view_of",
     "letter_reply",
     "meaning",
     "mixed_reply",

@@ -10,7 +10,7 @@ largest length, and of one class no more than `MOST_HITS` places count.
 
 import re
 from bisect import bisect_left
-from collections.abc import Iterable, Iterator, Mapping, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from functools import lru_cache
 from itertools import pairwise, product
 from typing import Any, NamedTuple
@@ -23,7 +23,7 @@ from bot.understand.language import tables_of
 from bot.understand.safety import signs_of
 from bot.understand.scan import fold
 from bot.understand.scene import Scene
-from bot.understand.verdict import Verdict
+from bot.understand.verdict import Doubt, Verdict
 
 LONGEST = 12_000
 """Characters of a message that are listened to: more than three times what a chat service lets through."""
@@ -43,15 +43,12 @@ _APOSTROPHES = str.maketrans("", "", "'’‘ʼ`´")
 
 
 class Danger(msgspec.Struct, frozen=True):
-    """A danger by its topic; `doubts` are the kinds of fact that it puts in doubt."""
+    """A danger by its topic; `doubts` are the kinds of fact that it puts in doubt, `misread` those that words about
+    it are mistaken for."""
 
     topic: str
     doubts: frozenset[str] = frozenset()
-
-    def doubtful(self, acts: Iterable[Act]) -> bool:
-        """Whether one of these is a fact that should not simply be written down."""
-        kinds = {_kind(act) for act in acts}
-        return not self.doubts.isdisjoint(kinds)
+    misread: frozenset[str] = frozenset()
 
 
 class _Hit(NamedTuple):
@@ -80,8 +77,7 @@ class _Rule(NamedTuple):
 
 
 class _Topic(NamedTuple):
-    name: str
-    doubts: frozenset[str]
+    danger: Danger
     rules: tuple[_Rule, ...]
 
 
@@ -95,9 +91,11 @@ def dangers(text: str, scene: Scene, *, spoken: bool, fact: bool) -> tuple[Dange
     found = []
     for topic in words.topics:
         if any(holds[rule.needs] and heard.fits(rule) for rule in topic.rules):
-            found.append(Danger(topic.name, topic.doubts))
+            found.append(topic.danger)
     hidden = {other for one in found for other in words.covers.get(one.topic, ())}
-    return tuple([one for one in found if one.topic not in hidden][:MOST_TOPICS])
+    doubts = frozenset(kind for one in found for kind in one.doubts)
+    said = [one for one in found if one.topic not in hidden][:MOST_TOPICS]
+    return tuple(msgspec.structs.replace(one, doubts=doubts) for one in said)
 
 
 def beside(verdict: Verdict, found: Sequence[Danger], language: str) -> Verdict:
@@ -106,11 +104,28 @@ def beside(verdict: Verdict, found: Sequence[Danger], language: str) -> Verdict:
     if not found:
         return verdict
     asked = tuple(Question(about="safety", given={"topic": one.topic}) for one in found)
+    verdict = in_view_of(verdict, found)
     if hardly_meant(verdict):
         return Verdict(verdict="act", acts=asked, why="about safety")
-    if any(one.doubtful(verdict.acts) for one in found) and verdict.verdict == "act":
-        verdict = msgspec.structs.replace(verdict, verdict="ask", options=(verdict.acts,))
     return msgspec.structs.replace(verdict, acts=(*verdict.acts, *asked))
+
+
+def in_view_of(verdict: Verdict, found: Sequence[Danger]) -> Verdict:
+    """The verdict without what words about a danger were mistaken for, and asked about where a danger puts a fact in
+    doubt."""
+    misread = {kind for one in found for kind in one.misread}
+    kept = tuple(act for act in verdict.acts if _kind(act) not in misread)
+    if kept != verdict.acts:
+        options = (tuple(act for act in option if _kind(act) not in misread) for option in verdict.options)
+        verdict = msgspec.structs.replace(verdict, acts=kept, options=tuple(filter(None, options)))
+        if kept and verdict.doubted is not None and verdict.doubted not in kept:
+            verdict = Verdict(verdict="act", acts=kept, why=verdict.why)
+    if not kept:
+        return msgspec.structs.replace(verdict, verdict="ignore") if verdict.verdict == "act" else verdict
+    doubts = {kind for one in found for kind in one.doubts}
+    if verdict.verdict == "act" and any(_kind(act) in doubts for act in kept):
+        return msgspec.structs.replace(verdict, verdict="ask", doubt=Doubt.DANGER, options=(kept,))
+    return verdict
 
 
 def hardly_meant(verdict: Verdict) -> bool:
@@ -292,8 +307,9 @@ class _Words:
         )
         self.topics = tuple(
             _Topic(
-                topic["name"],
-                frozenset(topic.get("doubts", "").split()),
+                Danger(
+                    topic["name"], *(frozenset(topic.get(key, "").split()) for key in ("doubts", "misread"))
+                ),
                 tuple(_rule(text) for text in topic["rules"]),
             )
             for topic in tables["topics"]
