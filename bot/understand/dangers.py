@@ -9,6 +9,7 @@ largest length, and of one class no more than `MOST_HITS` places count.
 """
 
 import re
+import unicodedata
 from bisect import bisect_left
 from collections.abc import Iterator, Mapping, Sequence
 from functools import lru_cache
@@ -256,9 +257,12 @@ _MARKS = {**dict.fromkeys(".!?;\n…", _STOP), **dict.fromkeys(",:()-–—", _C
 
 
 def _tokens(text: str) -> Iterator[str]:
-    text = text[:LONGEST].translate(_APOSTROPHES).replace("\r", "\n")
-    whole = fold(text)
-    return (match.group() for match in _WORD.finditer(whole))
+    text = text[:LONGEST]
+    if not text.isascii():
+        text = unicodedata.normalize("NFKC", text)[:LONGEST]
+    text = text.translate(_APOSTROPHES).replace("\r", "\n").lower()
+    found = _WORD.findall(text)
+    return iter(found) if text.isascii() else (token if token.isascii() else fold(token) for token in found)
 
 
 def _names(scene: Scene) -> dict[tuple[str, ...], tuple[str, ...]]:
@@ -388,16 +392,34 @@ class _Words:
 
     def phrases_at(self, words: Sequence[str], at: int, clause: Sequence[int]) -> list[tuple[str, int]]:
         """The phrases that begin with a word: what each stands for, and where it ends."""
-        word = words[at]
+        by_second, others = self._beginning(words[at])
+        after = at + 1
+        found: Iterable[_Phrase] = others
+        if after < len(words) and words[after] in by_second:
+            found = (*by_second[words[after]], *others)
+        ends = []
+        for phrase in found:
+            end = _follow(phrase.elements, 1, words, after, clause)
+            if end is not None:  # what stands in a gap is no part of it: "took the demijohn up"
+                ends.append((phrase.name, after if None in phrase.elements else end))
+        return ends
+
+    @lru_cache(maxsize=20_000)  # noqa: B019 - as above
+    def _beginning(self, word: str) -> tuple[Mapping[str, Sequence[_Phrase]], Sequence[_Phrase]]:
+        """The phrases that begin with a word: by the second one where it is said whole, and the others."""
         found = list(self._first.get(word, ()))
         for size in range(2, min(len(word), _LONGEST_WORD) + 1):
             found += self._first_stem.get(word[:size], ())
-        ends = []
+        by_second: dict[str, list[_Phrase]] = {}
+        others = []
         for phrase in found:
-            end = _follow(phrase.elements, 1, words, at + 1, clause)
-            if end is not None:  # what stands in a gap is no part of it: "took the demijohn up"
-                ends.append((phrase.name, at + 1 if None in phrase.elements else end))
-        return ends
+            second = phrase.elements[1] if len(phrase.elements) > 1 else None
+            if second is None or second.stems:
+                others.append(phrase)
+            else:
+                for each in second.words:
+                    by_second.setdefault(each, []).append(phrase)
+        return by_second, others
 
 
 def _follow(
