@@ -11,7 +11,7 @@ largest length, and of one class no more than `MOST_HITS` places count.
 import re
 import unicodedata
 from bisect import bisect_left
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from functools import lru_cache
 from itertools import pairwise, product
 from typing import Any, NamedTuple
