@@ -40,6 +40,7 @@ _COMMA, _STOP = 2, 6  # what a mark counts, in words
 _ENDINGS = ("", "e", "s", "es", "ed", "ing")
 _DENIES_WITHIN = 3
 _WORD = re.compile(r"\d+(?:[.,:]\d+)*|[^\W_]+|[.!?;\n…]|[,:()]|(?<=\s)[-–—](?=\s)|[–—]")
+_WILL = re.compile("['’‘ʼ`´]ll\\b")  # "I'll" is not ill
 _APOSTROPHES = str.maketrans("", "", "'’‘ʼ`´")
 
 
@@ -260,7 +261,7 @@ def _tokens(text: str) -> Iterator[str]:
     text = text[:LONGEST]
     if not text.isascii():
         text = unicodedata.normalize("NFKC", text)[:LONGEST]
-    text = text.translate(_APOSTROPHES).replace("\r", "\n").lower()
+    text = _WILL.sub(" will", text.lower()).translate(_APOSTROPHES).replace("\r", "\n")
     found = _WORD.findall(text)
     return iter(found) if text.isascii() else (token if token.isascii() else fold(token) for token in found)
 
