@@ -24,7 +24,7 @@ from bot.cellar.acts import (
     from_plain,
     to_plain,
 )
-from bot.understand import pick, understand
+from bot.understand import meaning, pick, understand
 from bot.understand.lexicon import lexicon
 from bot.understand.reminding import MOST_WORDS
 from bot.understand.scene import ReplyTo, Scene, SceneBatch, SceneVessel
