@@ -8,7 +8,7 @@ import msgspec
 
 from bot.cellar.acts import Acidity, Gravity, Ph, Question, Reminder, Step, Temperature, Undo, Volume
 from bot.cellar.log import Entry, standing
-from bot.house import instruments, looking, replying, setup, writing
+from bot.house import first_aid, instruments, looking, replying, setup, writing
 from bot.house.home import recent_of
 from bot.house.offering import ASK_FOR, LONGEST_LABEL, MOST_BUTTONS, offer
 from bot.house.turn import Press, Turn
@@ -16,7 +16,19 @@ from bot.house.writing import Author
 from bot.say import answers, asking
 from bot.say.manner import said
 from bot.store.questions import AskedRow
-from bot.understand import asks_why, declines, filled, pick, tells_time, understand
+from bot.understand import (
+    Danger,
+    asks_why,
+    dangers_beside,
+    declines,
+    filled,
+    hardly_meant,
+    in_view_of,
+    meaning,
+    not_told,
+    pick,
+    tells_time,
+)
 from bot.understand.scene import ReplyTo
 from bot.understand.verdict import Doubt, Verdict
 
@@ -27,7 +39,15 @@ SPOKE_WITHIN = timedelta(minutes=10)
 
 def hear(turn: Turn, *, hears_all: bool = True) -> None:
     """Takes a message to its end: something is written and answered, something is asked, or silence."""
-    if setup.command(turn, hears_all=hears_all) or _why(turn) or _answers_question(turn) or _counts(turn):
+    if setup.command(turn, hears_all=hears_all):
+        return
+    turn = first_aid.with_aid(turn, _dangers(turn, _understood(turn, turn.incoming.text or "")))
+    _hear(turn)
+    turn.say_aid()
+
+
+def _hear(turn: Turn) -> None:
+    if _why(turn) or _answers_question(turn) or _counts(turn):
         return
     if instruments.told(turn) or _completes_sum(turn):
         return
@@ -72,20 +92,29 @@ def amend(turn: Turn) -> None:
     lacked = _lacked_before(turn, answered)
     timed = _with_time(turn, lacked, without) if lacked is not None else None
     verdict = timed or _understood(turn, incoming.text or "", without)
+    found = _dangers(turn, verdict)
     if old and verdict.verdict == "act" and tuple(entry.act for entry in said) == verdict.acts:
+        if (aided := first_aid.with_aid(msgspec.structs.replace(turn, edits=answered), found)).edits is None:
+            aided.say_aid()
         return
     if answered is None:  # an answer that has not left yet is to what it said before
         turn.unit.post.withdraw(home.id, incoming.chat_id, turn.now, reply_to=incoming.message_id)
     turn.unit.questions.close_asked(home.id, incoming.chat_id, incoming.message_id, turn.now)
     turn = msgspec.structs.replace(turn, strikes=old, edits=answered, lacked=lacked if timed else None)
+    turn = first_aid.with_aid(turn, found)
     if verdict.verdict == "ignore" and old:
         writing.undo(turn, old)
     elif not setup.command(turn):
         follow(turn, verdict)
+    turn.say_aid()
 
 
 def follow(turn: Turn, verdict: Verdict) -> None:
-    """Does what the verdict says."""
+    """Does what the verdict says. What is not understood, or may be a question, is asked about only where no danger is
+    answered."""
+    verdict = in_view_of(verdict, _dangers(turn, verdict))
+    if turn.aid is not None and hardly_meant(verdict):
+        return
     if verdict.verdict == "act":
         turn.unit.questions.close_all(turn.home.id, turn.incoming.chat_id, turn.member, turn.now)
         writing.carry_out(turn, verdict.acts)
@@ -96,7 +125,7 @@ def follow(turn: Turn, verdict: Verdict) -> None:
 def _understood(turn: Turn, text: str, without: Sequence[int] = ()) -> Verdict:
     incoming = turn.incoming
     to_bot, replying_to = _replied(turn)
-    verdict = understand(
+    verdict = meaning(
         text,
         turn.home.scene(without),
         incoming.sent_at,
@@ -115,6 +144,15 @@ def _spoke(turn: Turn) -> ReplyTo | None:
     if sent is None or turn.now > sent.created_at + SPOKE_WITHIN:
         return None
     return ReplyTo(of=sent.refers.get("of"), asked=sent.refers.get("asked"))
+
+
+def _dangers(turn: Turn, verdict: Verdict) -> tuple[Danger, ...]:
+    """The dangers in the message, but for those of which its own answer tells."""
+    incoming, scene = turn.incoming, turn.home.scene()
+    to_bot, replying_to = _replied(turn)
+    spoken = incoming.addressed or to_bot or incoming.private
+    found = dangers_beside(incoming.text or "", scene, verdict, replying_to, spoken=spoken)
+    return not_told(found, verdict.acts, scene.language)
 
 
 def _replied(turn: Turn) -> tuple[bool, ReplyTo | None]:

@@ -19,11 +19,19 @@ from bot.store.unit import Unit
 Press = tuple[str, dict[str, Any]]
 
 
+class FirstAid(msgspec.Struct, kw_only=True):
+    """What is to be said first about the dangers in a message, until something has been said."""
+
+    html: str
+    topics: tuple[str, ...]
+    said: bool = False
+
+
 class Turn(msgspec.Struct, frozen=True, kw_only=True):
     """What everything that answers a message needs. `strikes` are the entries that this message replaces;
     `edits` is the bot's own message to change instead of sending a new one; `quiet` is for a flood: only
     what must be answered is said. `among` are the reminders of the letter that is being answered,
-    `lacked` the wish for a reminder that this message gives its time to."""
+    `lacked` the wish for a reminder that this message gives its time to, `aid` what its first answer begins with."""
 
     unit: Unit
     home: Home
@@ -35,6 +43,7 @@ class Turn(msgspec.Struct, frozen=True, kw_only=True):
     quiet: bool = False
     among: tuple[int, ...] = ()
     lacked: str | None = None
+    aid: FirstAid | None = None
 
     @property
     def source(self) -> Source:
@@ -73,9 +82,17 @@ class Turn(msgspec.Struct, frozen=True, kw_only=True):
         file: File | None = None,
     ) -> None:
         """Answers in the chat where the message came from; what `must` be said is said in a flood too. An answer
-        with a file is a new message, since none of the bot's can be given one afterwards."""
+        with a file is a new message, since none of the bot's can be given one afterwards. First aid is said even
+        where nothing else is."""
+        aid = self.aid if self.aid is not None and not self.aid.said else None
         if self.quiet and not must:
-            return
+            if aid is None:
+                return
+            html, buttons, refers, file = "", (), {}, None
+        if aid is not None:
+            html = "\n\n".join(filter(None, [aid.html, html]))
+            refers = dict(refers or {}) | {"dangers": list(aid.topics)}
+            aid.said = True
         edits = self.edits if file is None else None
         letter = Outgoing(
             chat_id=self.incoming.chat_id,
@@ -90,3 +107,8 @@ class Turn(msgspec.Struct, frozen=True, kw_only=True):
             file=file,
         )
         mail.post(self.unit, self.home.id, letter, self.now)
+
+    def say_aid(self) -> None:
+        """Says the first aid that no answer began with."""
+        if self.aid is not None and not self.aid.said:
+            self.reply("", must=True)

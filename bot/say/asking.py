@@ -63,6 +63,7 @@ _WORDS = {
     "alcohol, Brix say nothing alone. Read it with the hydrometer, like <code>sg 0.996 {bare}</code>",
     "refracted_no_wine": "That does not go with the figure that {about} began with: alcohol makes a refractometer show more "
     "than there is, and never less. Please read it again, with a drop from the middle of the wine.",
+    "danger": "After that, do you want it written down: {fact}?",
     "not_understood": "I did not get that. " + TWO_EXAMPLES,
 }
 _ALL_OF_THIS = "Did you mean all of this?"

@@ -1,36 +1,26 @@
 """What may hurt somebody, and what to do about a wine that is not well, in a few words each.
 
-Customary advice (common practice, no source). It is no doctor's, and the pack, the leaflet and local rules go first.
+What is said of a danger is data, with its source beside it, in `dangers.toml`. The signs are customary advice
+(common practice, no source).
 """
+
+from collections.abc import Collection, Sequence
+from functools import lru_cache
+from pathlib import Path
+
+import msgspec
 
 from bot.cellar.signs import Sign
 
-_EMERGENCY = "If somebody is unwell, call your emergency number."
 
-DANGERS: dict[str, str] = {
-    "unwell": "<b>Leave the room now and get into fresh air.</b> A ferment gives off carbon dioxide: it cannot be "
-    "smelt, and lies low. Nobody goes back in before it has been aired, and never alone. " + _EMERGENCY,
-    "gas": "Better not: a ferment gives off carbon dioxide, which cannot be smelt and gathers low, most of all in a "
-    "small closed room. Nobody, and no pet, sleeps there: keep it aired. Dizzy or short of breath: out at once, into "
-    "fresh air. " + _EMERGENCY,
-    "burn": "<b>Rinse at once with plenty of running water</b>, an eye for at least 15 minutes. Swallowed: no vomiting. "
-    "Breathed in: fresh air. Have the pack in hand and call a poison line or a doctor; if it is bad, your emergency number.",
-    "cleaners": "<b>No: never mix cleaners.</b> Chlorine bleach with vinegar, acid, sulphite or ammonia gives off "
-    "poisonous gas. One at a time, rinsed well between, with gloves, goggles for anything caustic, and fresh air; the "
-    "pack goes first. If it was mixed: leave, air the room. " + _EMERGENCY,
-    "sulphite": "Careful: sulphite (campden) can bring on asthma, as dust and fumes and in the finished wine; some are "
-    "allergic to it. Somebody else should handle it, in fresh air, and the wine holds it too: ask a doctor before "
-    "drinking it. Short of breath: fresh air, the inhaler, and your emergency number if it does not pass.",
-    "bottles": "<b>Careful: bottles under pressure can burst.</b> Goggles, thick gloves and long sleeves before you go "
-    "near; keep people and pets away. Stand them upright in a box or under a thick blanket, in the cool, and shake none. "
-    "When they are cold, ease one open under a cloth, pointing away; then the others, back under an airlock. If "
-    "in doubt, leave them covered and ask somebody with practice.",
-    "glass": "Thick gloves and shoes for broken glass, and throw away the wine that stood in it. A cut that bleeds: press "
-    "on it and hold it up; if it does not stop or is deep, see a doctor or call your emergency number.",
-    "lifting": "A full bucket is about 25 kg, a demijohn slips and shatters: do not lift it alone. Fill it where it will "
-    "stand, move it with two, or draw it off in parts; no demijohn by its neck.",
-}
-"""By topic: what to do first, then why."""
+class Aid(msgspec.Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
+    """What is said of one danger: `first` what to do, `then` why and what else, `short` where that was said today."""
+
+    first: str
+    then: str
+    short: str
+    source: str
+
 
 SIGNS: dict[Sign, str] = {
     "film": "A film means that air gets at it: draw the wine from under it into a clean, sanitised vessel, full to the "
@@ -48,9 +38,22 @@ SIGNS: dict[Sign, str] = {
 LEAFLET_FIRST = "The leaflet in your kit goes first."
 
 
-def danger(topic: str) -> str:
-    """What to do about it."""
-    return DANGERS[topic]
+def danger(topic: str, *, again: bool = False) -> str:
+    """What to do about it; shorter where it is said `again`."""
+    aid = aids()[topic]
+    return f"<b>{aid.short}</b>" if again else f"<b>{aid.first}</b> {aid.then}"
+
+
+def first_aid(topics: Sequence[str], said: Collection[str]) -> str:
+    """What to do about several dangers, the most urgent first; `said` are those that were answered today."""
+    return "\n".join(danger(topic, again=topic in said) for topic in topics)
+
+
+@lru_cache(maxsize=1)
+def aids() -> dict[str, Aid]:
+    """What is said of each danger, by its topic."""
+    source = Path(__file__).with_name("dangers.toml")
+    return msgspec.toml.decode(source.read_bytes(), type=dict[str, Aid])
 
 
 def signs(found: tuple[Sign, ...]) -> str:

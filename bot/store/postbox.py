@@ -191,6 +191,11 @@ class Postbox:
             .values(**values)
         )
 
+    def refers_since(self, household_id: int, chat_id: int, since: datetime) -> list[dict[str, Any]]:
+        """What the letters to that chat since then refer to; refused ones and those withdrawn do not count."""
+        where = {"household": household_id, "chat": chat_id, "since": since}
+        return list(self.connection.execute(_REFERS_SINCE, where).scalars())
+
     def answer_to(self, household_id: int, chat_id: int, message_id: int) -> int | None:
         """The id of the message with which the bot answered that one."""
         where = {"household": household_id, "chat": chat_id, "message": message_id}
@@ -282,6 +287,12 @@ _SENT_AS = _LATEST.where(
     or_(OutboxLine.sent_as == bindparam("message"), OutboxLine.edits == bindparam("message"))
 )
 _LETTER = _IN_CHAT.where(OutboxLine.id == bindparam("letter"))
+_REFERS_SINCE = select(OutboxLine.refers).where(
+    OutboxLine.household_id == bindparam("household"),
+    OutboxLine.chat_id == bindparam("chat"),
+    OutboxLine.created_at >= bindparam("since"),
+    OutboxLine.refused.is_(None),
+)
 _ANSWER_TO = (
     select(OutboxLine.sent_as)
     .where(

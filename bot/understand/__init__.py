@@ -7,9 +7,10 @@ messages. The steps, in order: scan (tokens), spans (names, times, quantities, p
 
 from bot.understand.choosing import declines, pick
 from bot.understand.clearness import clearness
+from bot.understand.dangers import Danger, hardly_meant, in_view_of, not_told
 from bot.understand.filling import filled
 from bot.understand.instruments import instrument_meant
-from bot.understand.judge import understand
+from bot.understand.judge import dangers_beside, meaning, understand
 from bot.understand.letters import letter_reply, mixed_reply, plain_reply
 from bot.understand.remembering import tells_time
 from bot.understand.safety import signs_of
@@ -17,14 +18,20 @@ from bot.understand.window import command
 from bot.understand.working import asks_why
 
 __all__ = [
+    "Danger",
     "asks_why",
     "clearness",
     "command",
+    "dangers_beside",
     "declines",
     "filled",
+    "hardly_meant",
+    "in_view_of",
     "instrument_meant",
     "letter_reply",
+    "meaning",
     "mixed_reply",
+    "not_told",
     "pick",
     "plain_reply",
     "signs_of",

@@ -10,6 +10,7 @@ from bot.understand import moods, replies, weigh
 from bot.understand.beginnings import OwnWords
 from bot.understand.clauses import Clause
 from bot.understand.corrections import Spoke
+from bot.understand.dangers import Danger, beside, dangers
 from bot.understand.drafts import Draft
 from bot.understand.litres import read_shares
 from bot.understand.message import Message
@@ -47,8 +48,43 @@ def understand(
     forwarded: bool = False,
     spoke: Spoke = lambda: None,
 ) -> Verdict:
-    """What a message means in a house: what to write down, what to ask, or nothing. `sent_at` is aware; `spoke` tells
-    what the bot said last, where that matters."""
+    """All that a message means in a house: what to write down, what to ask, or nothing, and the dangers in it as
+    questions about safety. `sent_at` is aware; `spoke` tells what the bot said last, where that matters."""
+    verdict = meaning(
+        text,
+        scene,
+        sent_at,
+        by=by,
+        replying_to=replying_to,
+        addressed=addressed,
+        forwarded=forwarded,
+        spoke=spoke,
+    )
+    found = dangers_beside(text, scene, verdict, replying_to, spoken=addressed)
+    return beside(verdict, found, scene.language)
+
+
+def dangers_beside(
+    text: str, scene: Scene, verdict: Verdict, replying_to: ReplyTo | None, *, spoken: bool
+) -> tuple[Danger, ...]:
+    """The dangers in a message of that verdict; `spoken`: it is said to the bot, or in a chat for the wine."""
+    about_wine = replying_to is not None and (replying_to.of is not None or replying_to.reminds)
+    fact = about_wine or (verdict.verdict != "ignore" and verdict.doubt is not Doubt.NOT_UNDERSTOOD)
+    return dangers(text, scene, spoken=spoken, fact=fact)
+
+
+def meaning(
+    text: str,
+    scene: Scene,
+    sent_at: datetime,
+    *,
+    by: str | None = None,
+    replying_to: ReplyTo | None = None,
+    addressed: bool = False,
+    forwarded: bool = False,
+    spoke: Spoke = lambda: None,
+) -> Verdict:
+    """What a message means but for the dangers in it. `sent_at` is aware; `spoke` tells what the bot said last."""
 
     def judge(said: str) -> Verdict:
         message = Message(said, scene, sent_at, by=by, replying_to=replying_to, addressed=addressed)

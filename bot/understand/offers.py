@@ -34,6 +34,7 @@ WHY = {
     Doubt.WHAT: "it does not say of what",
     Doubt.PAST: "that time has passed",
     Doubt.OFTEN: "a reminder is for one time",
+    Doubt.DANGER: "what is told beside it puts it in doubt",
     Doubt.NOT_UNDERSTOOD: "it is for the bot, but not understood",
 }
 

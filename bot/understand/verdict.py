@@ -40,6 +40,7 @@ class Doubt(StrEnum):
     KEEP_PLAN = "keep_plan"
     GIVE_UP = "give_up"
     STRIKE_OUT = "strike_out"
+    DANGER = "danger"
     NOT_UNDERSTOOD = "not_understood"
 
 

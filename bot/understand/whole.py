@@ -1,5 +1,5 @@
 """What is read before the grammar of clauses, because the whole message has one form: a leaflet, a beginning
-by a plan of the house's own, a wish for a day, one of the forms in `forms`, or words about a danger."""
+by a plan of the house's own, a wish for a day, one of the forms in `forms`, or words about what is wrong with a wine."""
 
 from collections.abc import Callable, Sequence
 from datetime import datetime

@@ -27,6 +27,7 @@ class _Line(msgspec.Struct, frozen=True):
     replying_to: str | _Reply | None = None
     addressed: bool = False
     forwarded: bool = False
+    chat: str = "family"
 
 
 _decoder = msgspec.json.Decoder(_Line)
@@ -52,7 +53,7 @@ def _answer(line: str, scene: Scene) -> dict[str, Any]:
         sent_at,
         by=said.by,
         replying_to=reply,
-        addressed=said.addressed or addressed,
+        addressed=said.addressed or addressed or said.chat == "wine",
         forwarded=said.forwarded,
     )
     return verdict.to_plain()

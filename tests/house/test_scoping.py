@@ -165,6 +165,7 @@ class Ask:
             "post.rewrite": lambda: unit.post.rewrite(ours, self.letter, Outgoing(chat_id=THEIRS, html="x")),
             "post.latest": lambda: unit.post.latest(ours, THEIRS),
             "post.answer_to": lambda: unit.post.answer_to(ours, THEIRS, self.message),
+            "post.refers_since": lambda: unit.post.refers_since(ours, THEIRS, NOW - timedelta(days=9)),
             "post.supersede": lambda: unit.post.supersede(ours, THEIRS, self.sent_as, NOW),
             "post.withdraw": lambda: unit.post.withdraw(ours, THEIRS, NOW),
             "post.post": lambda: unit.post.post(ours, self.with_file, NOW) == self.letter,

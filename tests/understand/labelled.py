@@ -51,7 +51,7 @@ class Labelled:
             datetime.fromisoformat(self.message.get("sent_at", SENT_AT)),
             by=self.message.get("from"),
             replying_to=ReplyTo(**replying) if replying else None,
-            addressed=self.message.get("addressed", False),
+            addressed=self.message.get("addressed", False) or self.message.get("chat") == "wine",
             forwarded=self.message.get("forwarded", False),
         )
         return {
@@ -84,18 +84,26 @@ def house(name: str) -> Scene:
 
 
 def labelled() -> Iterator[Labelled]:
-    """Every labelled message of every file."""
+    """Every message of every file that says what is written down of it."""
     for path in sorted((FIXTURES / "messages").glob("*.jsonl")):
         for number, line in enumerate(path.read_text(encoding="utf-8").splitlines(), 1):
-            if line.strip():
-                yield Labelled(path.name, number, json.loads(line))
+            if line.strip() and "verdict" in (message := json.loads(line)):
+                yield Labelled(path.name, number, message)
 
 
 def same(answer: Mapping[str, Any], said: Mapping[str, Any], text: str) -> bool:
-    """Whether two answers agree: verdict, and every act with every labelled field, in order."""
-    if answer["verdict"] != said["verdict"] or len(answer["acts"]) != len(said["acts"]):
+    """Whether two answers agree: verdict, and every act with every labelled field, in order. A label of a fact that
+    tells of no danger leaves open whether one is heard beside it: `danger.jsonl` says where."""
+    acts = said["acts"]
+    if answer["acts"] and not any(_danger(act) for act in answer["acts"]):
+        acts = [act for act in acts if not _danger(act)]
+    if answer["verdict"] != said["verdict"] or len(answer["acts"]) != len(acts):
         return False
-    return all(_same_act(want, have, text) for want, have in zip(answer["acts"], said["acts"], strict=True))
+    return all(_same_act(want, have, text) for want, have in zip(answer["acts"], acts, strict=True))
+
+
+def _danger(act: Mapping[str, Any]) -> bool:
+    return bool(act["do"] == "question" and act.get("about") == "safety")
 
 
 def _same_act(want: Mapping[str, Any], have: Mapping[str, Any], text: str) -> bool:

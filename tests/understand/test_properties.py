@@ -24,7 +24,7 @@ from bot.cellar.acts import (
     from_plain,
     to_plain,
 )
-from bot.understand import pick, understand
+from bot.understand import meaning, pick, understand
 from bot.understand.lexicon import lexicon
 from bot.understand.reminding import MOST_WORDS
 from bot.understand.scene import ReplyTo, Scene, SceneBatch, SceneVessel
@@ -151,7 +151,7 @@ def test_an_act_in_words_is_read_back(act: Act, comma: bool, capitals: bool) -> 
 @given(first=ACTS, second=ACTS)
 @settings(max_examples=150, deadline=None)
 def test_two_lines_are_read_as_two_facts(first: Act, second: Act) -> None:
-    verdict = understand(f"{render(first)}\n{render(second)}", PLAIN, NOW)
+    verdict = meaning(f"{render(first)}\n{render(second)}", PLAIN, NOW)
     if type(first) is not type(second):
         assert verdict.acts == (first, second)
 

@@ -1,0 +1,36 @@
+"""What a message says that may hurt somebody is answered first, whatever else it says and whatever becomes of that."""
+
+from datetime import UTC, datetime, time
+
+import msgspec
+
+from bot.house.turn import FirstAid, Turn
+from bot.say.dangers import first_aid
+from bot.understand import Danger
+
+
+def with_aid(turn: Turn, found: tuple[Danger, ...]) -> Turn:
+    """The turn, whose first answer begins with what to do about these dangers: in short where the chat was told
+    today. What an edit says for the first time is a message of its own, since a changed one goes unnoticed."""
+    if not found:
+        return turn
+    topics = [danger.topic for danger in found]
+    answered = _answered_before(turn)
+    said = _said_today(turn) - answered
+    aid = FirstAid(html=first_aid(topics, said), topics=tuple(topics))
+    afresh = turn.edits is not None and not answered.issuperset(topics)
+    return msgspec.structs.replace(turn, aid=aid, edits=None if afresh else turn.edits)
+
+
+def _said_today(turn: Turn) -> set[str]:
+    midnight = datetime.combine(turn.home.manner.date_of(turn.now), time(), turn.home.zone).astimezone(UTC)
+    rows = turn.unit.post.refers_since(turn.home.id, turn.incoming.chat_id, midnight)
+    return {topic for refers in rows for topic in refers.get("dangers", ())}
+
+
+def _answered_before(turn: Turn) -> set[str]:
+    """The dangers of the answer that an edit changes."""
+    if turn.edits is None:
+        return set()
+    sent = turn.unit.post.sent_message(turn.home.id, turn.incoming.chat_id, turn.edits)
+    return set(sent.refers.get("dangers", ())) if sent is not None else set()
