@@ -21,7 +21,7 @@ MOST_A_DAY = 20
 LONGEST_CONTACT = 120
 """Minutes: no sanitiser wants longer."""
 
-_VESSEL = re.compile(r"(?P<name>\w[\w' -]*?)(?:\s+(?P<litres>\d+(?:[.,]\d+)?)\s*l(?:itres?)?)?$", re.I)
+_VESSEL = re.compile(r"(?P<name>\w[\w' -]*?)(?: (?P<litres>\d+(?:[.,]\d+)?) ?l(?:itres?)?)?$", re.I)
 
 
 def greet(turn: Turn, *, hears_all: bool = True) -> None:
