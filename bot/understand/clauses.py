@@ -57,11 +57,15 @@ class Clause:
     @property
     def moments(self) -> list[Moment]:
         """The times it names, in order."""
-        return [
-            span.moment
-            for index, span in enumerate(self.spans)
-            if span.moment is not None and not _not_when(self.spans[:index])
-        ]
+        found: list[Moment] = []
+        before: Span | None = None
+        relative = False
+        for span in self.spans:
+            if span.moment is not None and not _not_when(before, relative=relative):
+                found.append(span.moment)
+            relative = relative or span.is_("mood", "relative")
+            before = span
+        return found
 
     @property
     def quantities(self) -> list[Quantity]:
@@ -134,12 +138,11 @@ class Clause:
         )
 
 
-def _not_when(before: Sequence[Span]) -> bool:
+def _not_when(before: Span | None, *, relative: bool) -> bool:
     """Whether what stands before a time makes it another thing's: "ready for tomorrow", "dinner at 8"."""
-    if not before:
+    if before is None:
         return False
-    besides = before[-1].has("chatter") and not any(span.is_("mood", "relative") for span in before)
-    return besides or before[-1].is_("part", "purpose")
+    return (before.has("chatter") and not relative) or before.is_("part", "purpose")
 
 
 _HEADS = ("step", "substance", "packet", "question", "undo", "begin")

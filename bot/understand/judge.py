@@ -30,6 +30,9 @@ _NOTHING_TO_CORRECT = Verdict(
 )
 _CORRECTION_SPANS = 6
 
+MOST_CLAUSES = 120
+"""A message of more parts than this tells nothing to a household's log, and would take long to weigh."""
+
 
 def understand(
     text: str,
@@ -101,7 +104,8 @@ def _judge(message: Message) -> Verdict:
 def _correction(message: Message, settler: Settler, rest: Sequence[Span]) -> Verdict | None:
     """A message that puts the last entry right; None when it is chatter after all."""
     rest = replies.without_denied(rest)
-    drafts = Telling(message, split(rest)).told().drafts
+    clauses = split(rest)
+    drafts = Telling(message, clauses).told().drafts if len(clauses) <= MOST_CLAUSES else []
     refs = [span.ref for span in rest if span.ref is not None]
     replied = message.replying_to is not None and message.replying_to.of is not None
     if replied and drafts and all(isinstance(draft.act, Temperature) for draft in drafts):
@@ -124,7 +128,10 @@ def _statements(
     message: Message, settler: Settler, spans: Sequence[Span], *, undone: bool = False
 ) -> Verdict:
     """What the message tells and asks; `undone`: after it took the last entry back."""
-    told = Telling(message, split(spans)).told()
+    clauses = split(spans)
+    if len(clauses) > MOST_CLAUSES:
+        return IGNORE
+    told = Telling(message, clauses).told()
     kept: list[Draft] = [Draft(Undo(), weigh.SURE, "nothing")] if undone else []
     unread = list(told.half)
     for draft, score in zip(told.drafts, told.scores, strict=True):
