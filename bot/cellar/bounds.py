@@ -5,6 +5,7 @@ from datetime import datetime, timedelta
 from typing import Literal
 
 from bot.cellar.acts import Act, Begin, Blend, Gravity, Question, Split, Step, Temperature, Vessel, Volume
+from bot.cellar.lengths import overlong
 from bot.cellar.log import HouseView
 from bot.cellar.transitions import legal
 
@@ -23,6 +24,7 @@ Objection = Literal[
     "not_bottled",
     "too_much",
     "unknown_batch",
+    "too_long",
 ]
 
 
@@ -33,6 +35,8 @@ def objection(
     are written with it."""
     if act.at is not None and act.at > now + _CLOCKS_DIFFER:
         return "future", act.at.isoformat()
+    if (subject := overlong(act)) is not None:
+        return "too_long", subject
     match act:
         case Gravity() if not SG_RANGE[0] <= act.sg <= SG_RANGE[1]:
             return "out_of_range", str(act.sg)

@@ -7,6 +7,7 @@ from typing import Any
 import msgspec
 
 from bot.cellar.acts import Gravity, Reminder, Step, Temperature, Undo
+from bot.cellar.lengths import MESSAGE, NAME
 from bot.cellar.log import Entry, standing
 from bot.house import looking, replying, setup, writing
 from bot.house.turn import Press, Turn
@@ -27,6 +28,9 @@ _LONGEST_LABEL = 40
 
 def hear(turn: Turn, *, hears_all: bool = True) -> None:
     """Takes a message to its end: something is written and answered, something is asked, or silence."""
+    if len(turn.incoming.text or "") > MESSAGE:
+        follow(turn, _understood(turn, turn.incoming.text or ""))
+        return
     if setup.command(turn, hears_all=hears_all) or _why(turn) or _answers_question(turn) or _counts(turn):
         return
     replies = turn.incoming.reply_to is not None
@@ -312,7 +316,7 @@ def _offer_vessel(turn: Turn, vessel: str) -> Press:
         asking.add_vessel(vessel)[:_LONGEST_LABEL],
         {
             "press": "vessel",
-            "name": vessel[:60],
+            "name": vessel[:NAME],
             "text": turn.incoming.text,
             "message_id": turn.incoming.message_id,
             "sent_at": turn.incoming.sent_at.isoformat(),
@@ -329,6 +333,7 @@ _ONE_LINE = frozenset(
         Doubt.VESSEL_BUSY,
         Doubt.FUTURE,
         Doubt.NAME_REFUSED,
+        Doubt.TOO_LONG,
         Doubt.NOT_UNDERSTOOD,
     }
 )

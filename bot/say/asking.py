@@ -17,6 +17,7 @@ from bot.cellar.acts import (
     Vessel,
     Volume,
 )
+from bot.cellar.lengths import MOST, Subject
 from bot.say.facts import fact
 from bot.say.manner import Manner, name, said, sg
 
@@ -50,6 +51,13 @@ _WORDS = {
     "past": "That time has passed. Give one to come, like <code>remind me tomorrow at 9: {bare}</code>",
     "often": "I bring a thing up once, not again and again. Give one time: <code>remind me on friday at 18:00: {bare}</code>",
     "not_understood": "I did not get that. " + TWO_EXAMPLES,
+}
+_TOO_LONG = "{what}: at most {most} letters, please."
+_LONG: dict[Subject, str] = {
+    "name": "That name is long",
+    "note": "That note is long",
+    "wish": "That is long for a reminder",
+    "message": "That is more than I can read at once",
 }
 _ALL_OF_THIS = "Did you mean all of this?"
 _WITH_IT = "With it I write:"
@@ -87,6 +95,8 @@ def doubt(
         return "There is no batch yet. Begin one: <code>new batch: plum, red, 23 l in bucket 2, 14 day kit</code>"
     if kind in ("half_understood", "unsure") and not acts:
         kind = "not_understood"
+    if kind == "too_long" and about in MOST:
+        return too_long(about)
     first = acts[0] if acts else None
     told = ""
     if first is not None:
@@ -107,6 +117,11 @@ def doubt(
     if at is not None:
         del rest[at]
     return "\n".join([question, *([_WITH_IT] if rest else []), *(f"· {fact(act, manner)}" for act in rest)])
+
+
+def too_long(subject: Subject) -> str:
+    """The line for something longer than it may be."""
+    return _TOO_LONG.format(what=_LONG[subject], most=MOST[subject])
 
 
 def common(options: Sequence[Sequence[Act]]) -> list[Act]:

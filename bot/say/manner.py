@@ -139,7 +139,8 @@ def plain(html: str) -> str:
 def visible(text: str) -> str:
     """A text on one line of a terminal: line breaks, controls and what steers the writing are written out."""
     return "".join(
-        char if char.isprintable() and char != "\\" else char.encode("unicode_escape").decode() for char in text
+        char if char.isprintable() and char != "\\" else char.encode("unicode_escape").decode()
+        for char in text
     )
 
 

@@ -11,6 +11,7 @@ from bot.understand.judge import understand
 from bot.understand.letters import letter_reply, mixed_reply, plain_reply
 from bot.understand.remembering import tells_time
 from bot.understand.safety import signs_of
+from bot.understand.whitespace import joined
 from bot.understand.window import command
 from bot.understand.working import asks_why
 
@@ -19,6 +20,7 @@ __all__ = [
     "clearness",
     "command",
     "declines",
+    "joined",
     "letter_reply",
     "mixed_reply",
     "pick",

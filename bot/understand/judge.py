@@ -2,9 +2,10 @@
 
 from collections.abc import Sequence
 from datetime import datetime
-from functools import partial
+from functools import cache, partial
 
 from bot.cellar.acts import Act, Bottles, Gravity, Question, Step, Temperature, Undo
+from bot.cellar.lengths import MESSAGE, Subject, overlong
 from bot.understand import moods, replies, weigh
 from bot.understand.beginnings import OwnWords
 from bot.understand.clauses import Clause
@@ -19,6 +20,7 @@ from bot.understand.splitting import split
 from bot.understand.sums import sum_asked
 from bot.understand.telling import Telling, valued
 from bot.understand.verdict import Doubt, Verdict
+from bot.understand.whitespace import joined
 from bot.understand.whole import read_whole
 
 IGNORE = Verdict(verdict="ignore", why="people talking to each other")
@@ -44,8 +46,13 @@ def understand(
     addressed: bool = False,
     forwarded: bool = False,
 ) -> Verdict:
-    """What a message means in a house: what to write down, what to ask, or nothing. `sent_at` is aware."""
+    """What a message means in a house: what to write down, what to ask, or nothing. `sent_at` is aware. What is
+    longer than a message may be is not read."""
+    text = joined(text)
+    if len(text) > MESSAGE:
+        return _long("message") if addressed and not forwarded else IGNORE
 
+    @cache  # a form may ask what the grammar makes of the same words
     def judge(said: str) -> Verdict:
         message = Message(said, scene, sent_at, by=by, replying_to=replying_to, addressed=addressed)
         verdict = IGNORE if forwarded or not message.spans else _judge(message)
@@ -58,7 +65,18 @@ def understand(
         if forwarded
         else read_whole(text, scene, sent_at, replying_to, judge, by=by, addressed=addressed)
     )
-    return whole or judge(text)
+    return _within(whole or judge(text))
+
+
+def _within(verdict: Verdict) -> Verdict:
+    """The verdict, unless a name or the like in it is longer than it may be."""
+    acts = (*verdict.acts, *(act for option in verdict.options for act in option))
+    long = next((subject for act in acts if (subject := overlong(act)) is not None), None)
+    return verdict if long is None else _long(long)
+
+
+def _long(subject: Subject) -> Verdict:
+    return Verdict(verdict="ask", why=WHY[Doubt.TOO_LONG], doubt=Doubt.TOO_LONG, about=subject)
 
 
 def _judge(message: Message) -> Verdict:

@@ -26,6 +26,7 @@ WHY = {
     Doubt.HALF_UNDERSTOOD: "only a part of it was understood",
     Doubt.UNSURE: "it may not have been meant for the bot",
     Doubt.NAME_REFUSED: "that cannot be a name",
+    Doubt.TOO_LONG: "that is longer than it may be",
     Doubt.WHEN: "it does not say when",
     Doubt.WHAT: "it does not say of what",
     Doubt.PAST: "that time has passed",

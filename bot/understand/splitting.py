@@ -230,7 +230,9 @@ def _parts(clause: Clause) -> list[Clause]:
     if clause.asked:
         return [clause]
     named = clause.any("measure")
-    measured = referred = False  # of the last part: asked anew for every span, it would take the square of the time
+    measured = referred = (
+        False  # of the last part: asked anew for every span, it would take the square of the time
+    )
     for span in clause.spans:
         current = parts[-1]
         done = measured and referred

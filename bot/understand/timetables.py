@@ -11,18 +11,19 @@ def phrases(table: dict[str, list[str]]) -> dict[tuple[str, ...], str]:
 
 
 def longest(table: dict[tuple[str, ...], str], tokens: Sequence[Token], at: int) -> tuple[int, str] | None:
-    for length in (4, 3, 2, 1):
-        phrase = tuple(token.fold for token in tokens[at : at + length])
+    words = [token.fold for token in tokens[at : at + 4]]
+    for length in range(len(words), 0, -1):
+        phrase = tuple(words[:length])
         if phrase in table:
-            return at + len(phrase), table[phrase]
+            return at + length, table[phrase]
     return None
 
 
 def longest_in(table: set[tuple[str, ...]], tokens: Sequence[Token], at: int) -> int | None:
-    for length in (4, 3, 2, 1):
-        phrase = tuple(token.fold for token in tokens[at : at + length])
-        if phrase in table:
-            return at + len(phrase)
+    words = [token.fold for token in tokens[at : at + 4]]
+    for length in range(len(words), 0, -1):
+        if tuple(words[:length]) in table:
+            return at + length
     return None
 
 

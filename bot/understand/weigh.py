@@ -69,9 +69,7 @@ def together(drafts: Sequence[Draft], clauses: Sequence[Clause], message: Messag
     ]
 
 
-def score(
-    draft: Draft, clauses: Sequence[Clause], weights: Sequence[float], message: Message
-) -> float:
+def score(draft: Draft, clauses: Sequence[Clause], weights: Sequence[float], message: Message) -> float:
     """What speaks for a draft, less what speaks against it. `weights` are the clauses' everyday words."""
     clause = draft.clause
     assert clause is not None

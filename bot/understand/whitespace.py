@@ -25,7 +25,9 @@ _TABLE: dict[int, str | None] = {
     **{ord(char): " " for char in _BLANKS},
 }
 _SETTLED = re.compile(r"[\x20-\x7e\n]*")
-_IDLE = re.compile(rf"(?<=[\x00-\x7f\s])[{_JOINERS}]+|[{_JOINERS}]+(?=[\x00-\x7f\s])|(?<=[{_JOINERS}])[{_JOINERS}]+")
+_IDLE = re.compile(
+    rf"(?<=[\x00-\x7f\s])[{_JOINERS}]+|[{_JOINERS}]+(?=[\x00-\x7f\s])|(?<=[{_JOINERS}])[{_JOINERS}]+"
+)
 _PARAGRAPHS = re.compile(r"\n{3,}")
 _MARK = "[\u0300-\u036f\u0483-\u0489\u1ab0-\u1aff\u1dc0-\u1dff\u20d0-\u20ff\ufe20-\ufe2f]"
 _HEAPS = re.compile(rf"({_MARK}{{{_MOST_MARKS}}}){_MARK}+")
