@@ -18,7 +18,7 @@ END = "\x01"
 """What no form has: whoever got so far has to go back."""
 
 MOST_SAMPLES = 3
-MOST_SEEDS = 160
+MOST_SEEDS = 120
 _SPACE, _WORD, _DIGIT = " ", "a", "1"
 _CLASSES = {
     c.CATEGORY_SPACE: _SPACE,
@@ -48,21 +48,19 @@ def seeds(form: str, flags: int) -> list[tuple[str, str]]:
             for whole in _samples(tree[lo:hi]):
                 found[("", whole)] = None
                 found[("", whole + " ")] = None
-    return [seed for seed in found if seed[1].strip("") and len(seed[1]) <= 120][:MOST_SEEDS]
+    return [seed for seed in found if seed[1] and len(seed[1]) <= 120][:MOST_SEEDS]
 
 
-def texts(seed: tuple[str, str], length: int) -> Iterator[str]:
-    """Texts of about a length: what is repeated, and what cannot fit at the end."""
+def text_of(seed: tuple[str, str], length: int) -> str:
+    """A text of about a length: what is repeated, and what cannot fit at the end."""
     first, piece = seed
-    many = first + piece * max(1, (length - len(first)) // len(piece))
-    yield many + END
-    yield many
+    return first + piece * max(1, (length - len(first)) // len(piece)) + END
 
 
 def cpu_seconds(pattern: "re.Pattern[str]", text: str, limit: float) -> float:
     """How long the pattern works on the text, however it is used. Raises TooLong above the limit."""
     begun = time.process_time()
-    with within(limit):
+    with Within(limit):
         pattern.match(text)
         at = 0
         while (found := pattern.search(text, at)) is not None:
@@ -72,7 +70,7 @@ def cpu_seconds(pattern: "re.Pattern[str]", text: str, limit: float) -> float:
     return time.process_time() - begun
 
 
-class within:
+class Within:
     """Lets a block work for so many seconds of processor time; works on expressions too, which look at signals."""
 
     def __init__(self, seconds: float) -> None:
