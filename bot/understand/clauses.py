@@ -145,6 +145,7 @@ def _not_when(before: Span | None, *, relative: bool) -> bool:
     return (before.has("chatter") and not relative) or before.is_("part", "purpose")
 
 
+_NEEDY = ("step", "put", "move", "fill", "bottles", "measure", "topic")
 _HEADS = ("step", "substance", "packet", "question", "undo", "begin")
 
 
@@ -152,6 +153,11 @@ def is_head(span: Span) -> bool:
     if span.qty is not None:
         return True
     return any(tag.kind in _HEADS and tag.form != "weak" for tag in span.tags) or span.is_("put", "done")
+
+
+def may_tell(span: Span) -> bool:
+    """Whether something can be told with it: a head, or a verb or measure that needs more to be one."""
+    return is_head(span) or any(span.has(kind) for kind in _NEEDY)
 
 
 def reads_gravity(quantity: Quantity) -> bool:

@@ -8,7 +8,7 @@ from bot.cellar.acts import Act, Bottles, Gravity, Question, Step, Temperature, 
 from bot.cellar.lengths import MESSAGE, Subject, overlong
 from bot.understand import moods, replies, weigh
 from bot.understand.beginnings import OwnWords
-from bot.understand.clauses import Clause
+from bot.understand.clauses import Clause, may_tell
 from bot.understand.drafts import Draft
 from bot.understand.message import Message
 from bot.understand.notes import note
@@ -32,8 +32,9 @@ _NOTHING_TO_CORRECT = Verdict(
 )
 _CORRECTION_SPANS = 6
 
-MOST_CLAUSES = 120
-"""A message of more parts than this tells nothing to a household's log, and would take long to weigh."""
+MOST_CLAUSES, MOST_HEADS = 120, 40
+"""A message of more parts than this, or with a part that may tell of more things, tells nothing to a household's
+log, and would take long to weigh: each thing is held against all that is said with it."""
 
 
 def understand(
@@ -123,7 +124,7 @@ def _correction(message: Message, settler: Settler, rest: Sequence[Span]) -> Ver
     """A message that puts the last entry right; None when it is chatter after all."""
     rest = replies.without_denied(rest)
     clauses = split(rest)
-    drafts = Telling(message, clauses).told().drafts if len(clauses) <= MOST_CLAUSES else []
+    drafts = Telling(message, clauses).told().drafts if not _endless(clauses) else []
     refs = [span.ref for span in rest if span.ref is not None]
     replied = message.replying_to is not None and message.replying_to.of is not None
     if replied and drafts and all(isinstance(draft.act, Temperature) for draft in drafts):
@@ -142,12 +143,19 @@ def _correction(message: Message, settler: Settler, rest: Sequence[Span]) -> Ver
     return settler.correction(drafts, refs)
 
 
+def _endless(clauses: Sequence[Clause]) -> bool:
+    """Whether there is more than anybody tells in one message."""
+    return len(clauses) > MOST_CLAUSES or any(
+        len(clause.spans) > MOST_HEADS and sum(map(may_tell, clause.spans)) > MOST_HEADS for clause in clauses
+    )
+
+
 def _statements(
     message: Message, settler: Settler, spans: Sequence[Span], *, undone: bool = False
 ) -> Verdict:
     """What the message tells and asks; `undone`: after it took the last entry back."""
     clauses = split(spans)
-    if len(clauses) > MOST_CLAUSES:
+    if _endless(clauses):
         return IGNORE
     told = Telling(message, clauses).told()
     kept: list[Draft] = [Draft(Undo(), weigh.SURE, "nothing")] if undone else []

@@ -9,13 +9,16 @@ from bot.understand.spans import Quantity, Span
 _HARD = frozenset(".;!?")
 _SOFT = frozenset(",/&+|()~•*–")
 
+_MOST_JOINED = 40
+"""A clause of more spans than this is not gone on with: all of it would be looked at for each piece."""
+
 
 def split(spans: Sequence[Span]) -> list[Clause]:
     """The clauses of a message, in order."""
     pieces = _pieces(spans)
     clauses: list[Clause] = []
     for piece in pieces:
-        if clauses and _belongs(clauses[-1], piece):
+        if clauses and len(clauses[-1].spans) <= _MOST_JOINED and _belongs(clauses[-1], piece):
             clauses[-1].spans.extend(piece.spans)
             clauses[-1].asked = clauses[-1].asked or piece.asked
         else:

@@ -22,6 +22,7 @@ from bot.understand import (
     declines,
     joined,
     letter_reply,
+    mixed_reply,
     pick,
     plain_reply,
     signs_of,
@@ -38,9 +39,9 @@ HARBOUR = house("harbour")
 
 SHORT, HALF, LONG = 300, 1200, 2400
 WORST = 3
-QUICK = 0.03
+QUICK = 0.06
 """Seconds for LONG characters, below which nobody asks how they grow."""
-CAP = 1.5
+CAP = 1.0
 """Seconds for LONG characters, however slow the machine."""
 GROWTH = 6.0
 """Twice the text may take so many times the work: four is the square, eight the cube."""
@@ -220,7 +221,9 @@ def readers(text: str) -> dict[str, Callable[[], object]]:
             asks_why(text),
             joined(text),
         ),
-        "letters": lambda: (letter_reply(text, HARBOUR, NOW), plain_reply(text, HARBOUR, NOW)),
+        "a reply to a letter": lambda: letter_reply(text, HARBOUR, NOW),
+        "an answer to a letter": lambda: plain_reply(text, HARBOUR, NOW),
+        "beside an answer": lambda: mixed_reply(text, HARBOUR, NOW),
         "signs": lambda: signs_of(joined(text)[:MESSAGE], "en"),
     }
 
