@@ -358,7 +358,9 @@ def test_any_text_survives_but_for_the_mention(text: str) -> None:
         assert len(incoming.text) == len(text)
 
 
-@pytest.mark.parametrize("piece", [" ", "\t", "\u2003", "@house_bot ", "@house_bo ", "a@house_bot ", "@house_bot\n"])
+@pytest.mark.parametrize(
+    "piece", [" ", "\t", "\u2003", "@house_bot ", "@house_bo ", "a@house_bot ", "@house_bot\n"]
+)
 def test_twice_the_text_takes_about_twice_the_time(piece: str) -> None:
     def took(length: int) -> float:
         text = "@house_bot" + (piece * length)[:length] + "x"

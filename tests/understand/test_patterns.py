@@ -12,7 +12,7 @@ from functools import cache
 from pathlib import Path
 
 import pytest
-from hypothesis import given
+from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from bot.cellar.lengths import MESSAGE
@@ -196,11 +196,11 @@ TEXTS: dict[str, Callable[[int], str]] = {
 }  # fmt: skip
 
 
-def piece_texts() -> dict[str, Callable[[int], str]]:
-    """Some of the pieces of every expression."""
+def piece_texts(many: int = 60) -> dict[str, Callable[[int], str]]:
+    """Some pieces of some expressions."""
     chance = random.Random(7)
     found: dict[str, Callable[[int], str]] = {}
-    for _, form, flags in patterns():
+    for _, form, flags in chance.sample(patterns(), many):
         first, piece = chance.choice(seeds(form, flags) or [("", "a")])
         found[f"{first!r} and {piece!r}"] = lambda length, first=first, piece=piece: (
             first + piece * (length // len(piece))
@@ -252,6 +252,22 @@ def test_any_text_is_understood_in_fifty_milliseconds(length: int) -> None:
 def test_any_pieces_of_the_expressions_are_understood_in_fifty_milliseconds(length: int) -> None:
     slow = [fault for name, make in piece_texts().items() if (fault := too_slow(name, make(length)))]
     assert slow == []
+
+
+LONG_SALAD = st.lists(
+    st.sampled_from([*WORDS, *NAMES, "1.012", "12", "1e9", "21c", "b2", "x's", "@bot", ",", ".", "\n", "?", "(", "\u0301"])
+    | st.text(max_size=8),
+    min_size=20,
+    max_size=400,
+).map(" ".join)  # fmt: skip
+
+
+@given(text=LONG_SALAD, addressed=st.booleans())
+@settings(max_examples=60)
+def test_no_long_text_is_too_odd(text: str, addressed: bool) -> None:
+    understand(text, HARBOUR, NOW, by="ana", addressed=addressed)
+    for read in readers(text).values():
+        read()
 
 
 # ---------------------------------------------------------------------- white space
