@@ -18,7 +18,7 @@ END = "\x01"
 """What no form has: whoever got so far has to go back."""
 
 MOST_SAMPLES = 3
-MOST_SEEDS = 80
+MOST_SEEDS = 60
 _SPACE, _WORD, _DIGIT = " ", "a", "1"
 _CLASSES = {
     c.CATEGORY_SPACE: _SPACE,
