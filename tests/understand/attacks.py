@@ -18,7 +18,7 @@ END = "\x01"
 """What no form has: whoever got so far has to go back."""
 
 MOST_SAMPLES = 3
-MOST_SEEDS = 60
+MOST_SEEDS = 100
 _SPACE, _WORD, _DIGIT = " ", "a", "1"
 _CLASSES = {
     c.CATEGORY_SPACE: _SPACE,
@@ -44,6 +44,8 @@ def seeds(form: str, flags: int) -> list[tuple[str, str]]:
             found[(prefix, said)] = None
             found[("", said)] = None
     for lo in range(len(tree)):
+        if len(found) > MOST_SEEDS:
+            break
         for hi in range(lo + 1, min(lo + 6, len(tree)) + 1):
             for whole in _samples(tree[lo:hi]):
                 found[("", whole)] = None
