@@ -22,7 +22,7 @@ from bot.edges.console import ConsoleChat, Terminal
 from bot.house.desk import Desk
 from bot.say.company import COMMANDS
 from bot.say.facts import fact
-from bot.say.manner import Manner, plain
+from bot.say.manner import Manner, plain, visible
 from bot.store.database import StoreError, open_engine, sqlite_url
 from bot.store.unit import Units
 
@@ -205,9 +205,8 @@ def print_log(as_json: bool, household: str | None) -> int:
             gone = f"  (struck out by {struck[entry.entry]})" if entry.entry in struck else ""
             told = plain(fact(msgspec.structs.replace(entry.act, at=None), manner))
             told += f" entry {entry.strikes}" if isinstance(entry.act, Undo) else ""
-            print(
-                f"{entry.entry:>5}  {entry.at.astimezone(row.zone):%Y-%m-%d %H:%M}  {entry.by}: {told}{gone}"
-            )
+            when = f"{entry.at.astimezone(row.zone):%Y-%m-%d %H:%M}"
+            print(f"{entry.entry:>5}  {when}  {visible(entry.by)}: {visible(told)}{gone}")
     return 0
 
 

@@ -173,6 +173,19 @@ def test_a_piped_chat_moves_the_clock_and_presses_choices(tmp_path: Path) -> Non
     assert [json.loads(line)["struck"] for line in printed] == [None, 3, None, None]
 
 
+def test_the_log_is_one_line_an_entry_whatever_is_in_it(tmp_path: Path) -> None:
+    lines = "ana: new batch: plum, 23 l in bucket 2, 14 day kit\nana: note plum: smells of pears\n"
+    bucketside("try", data=tmp_path, given=lines)
+    odd = "pears\n    9  2026-01-01 00:00  bo: racked\r\x1b[2J\x9b\u2028\u202e" + "\\n"
+    with sqlite3.connect(tmp_path / "bucketside.db") as database:
+        database.execute("UPDATE log SET act = json_set(act, '$.text', ?) WHERE act LIKE '%pears%'", (odd,))
+    database.close()
+    told = bucketside("log", data=tmp_path).stdout
+    assert len(told.split("\n")) == 3
+    assert r"pears\n    9  2026-01-01 00:00  bo: racked\r\x1b[2J\x9b\u2028\u202e\\n" in told
+    assert all(char.isprintable() or char == "\n" for char in told)
+
+
 def test_the_log_of_nothing_is_one_line_and_makes_nothing(tmp_path: Path) -> None:
     printed = bucketside("log", data=tmp_path)
     assert (printed.returncode, printed.stdout) == (2, "")

@@ -20,6 +20,7 @@ from bot.cellar.acts import (
     Vessel,
     Volume,
 )
+from bot.cellar.lengths import overlong
 from bot.cellar.log import HouseView, held_in
 from bot.cellar.refracted import unusable
 from bot.cellar.stages import skippable
@@ -48,6 +49,7 @@ Objection = Literal[
     "refracted_no_wine",
     "needed",
     "not_ahead",
+    "too_long",
 ]
 
 
@@ -58,6 +60,8 @@ def objection(
     are written with it."""
     if act.at is not None and act.at > now + _CLOCKS_DIFFER:
         return "future", act.at.isoformat()
+    if (subject := overlong(act)) is not None:
+        return "too_long", subject
     match act:
         case Gravity() if not SG_RANGE[0] <= act.sg <= SG_RANGE[1]:
             return "out_of_range", str(act.sg)

@@ -16,8 +16,8 @@ from bot.house.talk import Incoming, Letter
 from bot.say.manner import plain
 
 GROUP = -1
-_MOVE = re.compile(r"\+\s*((?:\d+\s*[dhm]\s*)+)$")
-_AMOUNT = re.compile(r"(\d+)\s*([dhm])")
+_MOVE = re.compile(r"\+\s?((?:\d{1,6}\s?[dhm]\s?)+)$")
+_AMOUNT = re.compile(r"(\d{1,6})\s?([dhm])")
 _SPEAKER = re.compile(r"([^\W\d][\w'’-]{0,30}):\s+(.+)$", re.S)
 
 

@@ -159,7 +159,7 @@ class _Player:
 
 
 _OFF = re.compile(r"off until\s+(.+)$")
-_DURATION = re.compile(r"(\d+)\s*([dhm])")
+_DURATION = re.compile(r"(\d{1,6})\s?([dhm])")
 _MEMBER = r"(?P<who>[^\W\d][\w'’-]*)"
 _TAPS = re.compile(_MEMBER + r'\s+taps\s+"(?P<label>[^"]+)"$')
 _EDITS = re.compile(_MEMBER + r"\s+edits\s+(?P<label>\w+):\s*(?P<text>.*)$", re.S)

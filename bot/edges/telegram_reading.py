@@ -230,10 +230,13 @@ def _without_mention(text: str, bot_username: str) -> tuple[str, bool]:
     """The text without the bot's @name, and whether it was there."""
     if not bot_username:
         return text, False
-    name = re.escape(bot_username)
-    mention = rf"^\s*@{name}(?!\w)[\s,:;!]*|[ \t]*(?<![\w@/.])@{name}(?!\w)[ \t]*"
-    rest, mentions = re.subn(mention, " ", text, flags=re.IGNORECASE)
-    return (rest.strip(), True) if mentions else (text, False)
+    mention = rf"(?<![\w@/.])@{re.escape(bot_username)}(?!\w)"
+    first, *rest = re.split(mention, text, flags=re.IGNORECASE)
+    if not rest:
+        return text, False
+    if not first.strip():
+        rest[0] = re.sub(r"\A[\s,:;!]+", "", rest[0])
+    return " ".join(part.strip(" \t") for part in (first, *rest)).strip(), True
 
 
 def _table(value: object) -> dict[str, Any]:

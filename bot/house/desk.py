@@ -16,6 +16,7 @@ from bot.say import company
 from bot.store.households import HouseholdRow
 from bot.store.postbox import Outgoing
 from bot.store.unit import Unit, Units
+from bot.understand import joined
 
 
 class Desk:
@@ -166,6 +167,8 @@ class Desk:
                 unit.households.settle(chat.household.id, **wanted)
 
     def _handle(self, unit: Unit, incoming: Incoming, now: datetime) -> tuple[Hashable, str | None]:
+        if incoming.text is not None:  # once, before anybody looks for words in it
+            incoming = msgspec.structs.replace(incoming, text=joined(incoming.text))
         if incoming.moved_to is not None:
             unit.households.move_chat(incoming.chat_id, incoming.moved_to)
             return None, None

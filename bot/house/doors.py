@@ -10,6 +10,7 @@ from typing import Any
 
 import msgspec
 
+from bot.cellar.lengths import HOUSEHOLD, PERSON
 from bot.house import buttons, mail
 from bot.house.talk import ANONYMOUS, Incoming
 from bot.say import company, welcome
@@ -29,7 +30,6 @@ VESSELS: tuple[tuple[str, float | None], ...] = (
 
 _QUIET = timedelta(days=1)
 _MOST_LINES = 10
-_LONGEST_NAME = 120
 
 
 class Guest(msgspec.Struct, frozen=True, kw_only=True):
@@ -68,7 +68,7 @@ def new_household(
     unit: Unit, chat_id: int, name: str, now: datetime, settings: Mapping[str, str], *, private: bool = False
 ) -> HouseholdRow:
     """A household with what it has by default, so that no reading is lost for want of set-up."""
-    row = unit.households.add(name[:_LONGEST_NAME], now, **settings)
+    row = unit.households.add(name[:HOUSEHOLD], now, **settings)
     unit.households.add_chat(row.id, chat_id, private=private)
     for vessel, litres in VESSELS:
         unit.people.add_vessel(row.id, vessel, litres)
@@ -98,7 +98,7 @@ def shut_out(unit: Unit, household_id: int, member: MemberRow, state: MemberStat
 
 def _member(unit: Unit, household: HouseholdRow, incoming: Incoming, now: datetime) -> MemberRow:
     """The member who speaks, as they are called today. The first one owns the household."""
-    name = incoming.sender_name[:_LONGEST_NAME]
+    name = incoming.sender_name[:PERSON]
     known = unit.people.member(household.id, incoming.sender_id)
     if known is None:
         people = unit.people.everybody(household.id)
@@ -172,7 +172,7 @@ def _invited(unit: Unit, incoming: Incoming, code: str, now: datetime) -> None:
     if member is not None:
         unit.people.change_member(household.id, member.id, state="in")
     else:
-        name = incoming.sender_name[:_LONGEST_NAME]
+        name = incoming.sender_name[:PERSON]
         unit.people.add_member(household.id, incoming.sender_id, name, now)
     unit.households.add_chat(household.id, incoming.chat_id, private=True)
     words = company.in_already(household.name) if inside else company.joined(household.name)

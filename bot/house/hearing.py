@@ -7,6 +7,7 @@ from typing import Any
 import msgspec
 
 from bot.cellar.acts import Acidity, Gravity, Ph, Question, Reminder, Step, Temperature, Undo, Volume
+from bot.cellar.lengths import MESSAGE, NAME
 from bot.cellar.log import Entry, standing
 from bot.house import first_aid, instruments, looking, replying, setup, writing
 from bot.house.home import recent_of
@@ -47,6 +48,9 @@ def hear(turn: Turn, *, hears_all: bool = True) -> None:
 
 
 def _hear(turn: Turn) -> None:
+    if len(turn.incoming.text or "") > MESSAGE:
+        follow(turn, _understood(turn, turn.incoming.text or ""))
+        return
     if _why(turn) or _answers_question(turn) or _counts(turn):
         return
     if instruments.told(turn) or _completes_sum(turn):
@@ -377,7 +381,7 @@ def _offer_vessel(turn: Turn, vessel: str) -> Press:
         asking.add_vessel(vessel)[:LONGEST_LABEL],
         {
             "press": "vessel",
-            "name": vessel[:60],
+            "name": vessel[:NAME],
             "text": turn.incoming.text,
             "message_id": turn.incoming.message_id,
             "sent_at": turn.incoming.sent_at.isoformat(),
@@ -394,6 +398,7 @@ _ONE_LINE = frozenset(
         Doubt.VESSEL_BUSY,
         Doubt.FUTURE,
         Doubt.NAME_REFUSED,
+        Doubt.TOO_LONG,
         Doubt.NOT_UNDERSTOOD,
     }
 )

@@ -5,10 +5,12 @@ from collections.abc import Callable
 from zoneinfo import ZoneInfo, ZoneInfoNotFoundError
 
 from bot.cellar.acts import Vessel
+from bot.cellar.bounds import objection
+from bot.cellar.lengths import NAME
 from bot.house import reminders
 from bot.house.turn import Press, Turn
+from bot.say import asking, welcome
 from bot.say import instruments as instrument_words
-from bot.say import welcome
 from bot.say.answers import HELP
 from bot.say.facts import noted
 
@@ -22,7 +24,7 @@ MOST_A_DAY = 20
 LONGEST_CONTACT = 120
 """Minutes: no sanitiser wants longer."""
 
-_VESSEL = re.compile(r"(?P<name>\w[\w' -]*?)(?:\s+(?P<litres>\d+(?:[.,]\d+)?)\s*l(?:itres?)?)?$", re.I)
+_VESSEL = re.compile(r"(?P<name>\w[\w' -]*?)(?: (?P<litres>\d+(?:[.,]\d+)?) ?l(?:itres?)?)?$", re.I)
 
 
 def greet(turn: Turn, *, hears_all: bool = True) -> None:
@@ -166,16 +168,20 @@ def _vessel(turn: Turn, rest: str) -> str:
         return welcome.VESSEL_LIKE
     name = found["name"].strip()
     litres = float(found["litres"].replace(",", ".")) if found["litres"] else None
+    told = Vessel(of=name, litres=litres)
+    if len(name) > NAME:
+        return asking.too_long("name")
+    if objection(told, turn.home.view, (), turn.now) is not None:
+        return asking.doubt("out_of_range", (told,), turn.home.manner)
     same = next(
         (vessel.name for vessel in turn.home.vessels if vessel.name.casefold() == name.casefold()), None
     )
     if same is not None and litres is None:
         return welcome.vessel_known(same)
     if same is not None:
-        turn.home.write(
-            Vessel(of=same, litres=litres), turn.member, turn.source, said_at=turn.incoming.sent_at
-        )
-        return noted(Vessel(of=same, litres=litres), turn.home.manner, replaces=False)
+        told = Vessel(of=same, litres=litres)
+        turn.home.write(told, turn.member, turn.source, said_at=turn.incoming.sent_at)
+        return noted(told, turn.home.manner, replaces=False)
     turn.home.add_vessel(name, litres)
     return welcome.vessel_added(name)
 

@@ -21,6 +21,7 @@ from bot.cellar.acts import (
     Vessel,
     Volume,
 )
+from bot.cellar.lengths import MOST, Subject
 from bot.say.facts import fact
 from bot.say.manner import Manner, name, said, sg
 
@@ -66,6 +67,13 @@ _WORDS = {
     "danger": "After that, do you want it written down: {fact}?",
     "not_understood": "I did not get that. " + TWO_EXAMPLES,
 }
+_TOO_LONG = "{what}: at most {most} letters, please."
+_LONG: dict[Subject, str] = {
+    "name": "That name is long",
+    "note": "That note is long",
+    "wish": "That is long for a reminder",
+    "message": "That is more than I can read at once",
+}
 _ALL_OF_THIS = "Did you mean all of this?"
 _WITH_IT = "With it I write:"
 _UNREAD = "I did not get “{words}”: that part would be lost, so write it again."
@@ -103,6 +111,8 @@ def doubt(
         return "There is no batch yet. Begin one: <code>new batch: plum, red, 23 l in bucket 2, 14 day kit</code>"
     if kind in ("half_understood", "unsure") and not acts:
         kind = "not_understood"
+    if kind == "too_long" and about in MOST:
+        return too_long(about)
     first = acts[0] if acts else None
     told = ""
     if first is not None:
@@ -124,6 +134,11 @@ def doubt(
     if at is not None:
         del rest[at]
     return "\n".join([question, *([_WITH_IT] if rest else []), *(f"· {fact(act, manner)}" for act in rest)])
+
+
+def too_long(subject: Subject) -> str:
+    """The line for something longer than it may be."""
+    return _TOO_LONG.format(what=_LONG[subject], most=MOST[subject])
 
 
 def common(options: Sequence[Sequence[Act]]) -> list[Act]:

@@ -136,4 +136,12 @@ def plain(html: str) -> str:
     return unescape(_TAG.sub("", html))
 
 
+def visible(text: str) -> str:
+    """A text on one line of a terminal: line breaks, controls and what steers the writing are written out."""
+    return "".join(
+        char if char.isprintable() and char != "\\" else char.encode("unicode_escape").decode()
+        for char in text
+    )
+
+
 _TAG = re.compile(r"</?[A-Za-z][^>]*>")

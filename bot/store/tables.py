@@ -25,6 +25,8 @@ from sqlalchemy.engine import Dialect
 from sqlalchemy.orm import DeclarativeBase, Mapped, mapped_column
 from sqlalchemy.types import TypeDecorator
 
+from bot.cellar.lengths import HOUSEHOLD, KEY, PERSON, VESSEL_COLUMN
+
 NAMES = {
     "ix": "ix_%(table_name)s_%(column_0_N_name)s",
     "uq": "uq_%(table_name)s_%(column_0_N_name)s",
@@ -67,7 +69,7 @@ class Household(Table):
 
     __tablename__ = "households"
     id: Mapped[int] = mapped_column(Id, primary_key=True)
-    name: Mapped[str] = mapped_column(String(120))
+    name: Mapped[str] = mapped_column(String(HOUSEHOLD))
     timezone: Mapped[str] = mapped_column(String(64))
     language: Mapped[str] = mapped_column(String(8), default="en")
     gallon: Mapped[str] = mapped_column(String(8), default="imperial")
@@ -103,7 +105,7 @@ class Member(Table):
     id: Mapped[int] = mapped_column(Id, primary_key=True)
     household_id: Mapped[int] = mapped_column(ForeignKey("households.id"))
     person_id: Mapped[int] = mapped_column(BigInteger, index=True)
-    name: Mapped[str] = mapped_column(String(120))
+    name: Mapped[str] = mapped_column(String(PERSON))
     joined_at: Mapped[datetime]
     owner: Mapped[bool] = mapped_column(default=False, server_default=false())
     state: Mapped[str] = mapped_column(String(10), default="in", server_default="in")
@@ -125,7 +127,7 @@ class Vessel(Table):
     __table_args__ = (UniqueConstraint("household_id", "name"),)
     id: Mapped[int] = mapped_column(Id, primary_key=True)
     household_id: Mapped[int] = mapped_column(ForeignKey("households.id"))
-    name: Mapped[str] = mapped_column(String(60))
+    name: Mapped[str] = mapped_column(String(VESSEL_COLUMN))
     litres: Mapped[float | None]
 
 
@@ -212,7 +214,7 @@ class ReminderLine(Table):
     id: Mapped[int] = mapped_column(Id, primary_key=True)
     household_id: Mapped[int] = mapped_column(ForeignKey("households.id"))
     batch: Mapped[int] = mapped_column(BigInteger)
-    step: Mapped[str] = mapped_column(String(60))
+    step: Mapped[str] = mapped_column(String(KEY))
     due: Mapped[datetime]
     ring_at: Mapped[datetime]
     state: Mapped[str] = mapped_column(String(10))
@@ -243,7 +245,7 @@ class CalendarLine(Table):
     id: Mapped[int] = mapped_column(Id, primary_key=True)
     household_id: Mapped[int] = mapped_column(ForeignKey("households.id"))
     batch: Mapped[int] = mapped_column(BigInteger)
-    step: Mapped[str] = mapped_column(String(60))
+    step: Mapped[str] = mapped_column(String(KEY))
     uid: Mapped[str] = mapped_column(String(36))
     sequence: Mapped[int]
     fingerprint: Mapped[str] = mapped_column(String(64))

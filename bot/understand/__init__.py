@@ -14,6 +14,7 @@ from bot.understand.judge import dangers_beside, meaning, understand
 from bot.understand.letters import letter_reply, mixed_reply, plain_reply
 from bot.understand.remembering import tells_time
 from bot.understand.safety import signs_of
+from bot.understand.whitespace import joined
 from bot.understand.window import command
 from bot.understand.working import asks_why
 
@@ -28,6 +29,7 @@ __all__ = [
     "hardly_meant",
     "in_view_of",
     "instrument_meant",
+    "joined",
     "letter_reply",
     "meaning",
     "mixed_reply",

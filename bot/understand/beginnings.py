@@ -15,7 +15,6 @@ from bot.understand.spans import Quantity, Span, colour_among
 from bot.understand.verdict import Doubt
 from bot.understand.weigh import chatter
 
-LONGEST_NAME = 40
 _MOST_WORDS = 4
 JOINTS = frozenset({":", "-", ",", "=", ">", "."})
 
@@ -169,7 +168,7 @@ class OwnWords:
             return None
         if words[-1].has("kitword") or (words[-1].is_("batchword", "batch") and len(words) == 2):
             return None
-        return self.said(words[0], words[-1])[:LONGEST_NAME]
+        return self.said(words[0], words[-1])
 
     def _given(self, spans: Sequence[Span], at: int) -> str | None:
         """All that follows "called", up to a mark, a number or a vessel: any words can be a name."""
@@ -185,7 +184,7 @@ class OwnWords:
             if ends or span.is_("part", "into"):
                 break
             end += 1
-        return self.said(spans[start], spans[end - 1])[:LONGEST_NAME] if end > start else None
+        return self.said(spans[start], spans[end - 1]) if end > start else None
 
     def _run(self, spans: Sequence[Span], at: int) -> tuple[str | None, int]:
         index = at
@@ -210,7 +209,7 @@ class OwnWords:
             if len(words) == 1 and words[0].has("colour"):
                 return None, index
             return None, index
-        return self.said(words[0], words[-1])[:LONGEST_NAME], index
+        return self.said(words[0], words[-1]), index
 
     def _within(self, span: Span, name: str | None) -> bool:
         """Whether a time is a word of the batch's name: "midnight red"."""
@@ -251,7 +250,7 @@ class OwnWords:
         own = place < at and not any(span.kind == "word" for span in spans[:at])
         if not (place > at or own) or not name:
             return None
-        draft = Draft(Nickname(name=name[:LONGEST_NAME]), 2.5, "anything", [target.ref])
+        draft = Draft(Nickname(name=name), 2.5, "anything", [target.ref])
         if refused(name, self.words, self.scene):
             draft.doubt, draft.about = Doubt.NAME_REFUSED, name
         return draft
@@ -260,11 +259,7 @@ class OwnWords:
 def refused(name: str, words: Lexicon, scene: Scene) -> bool:
     """Whether a name would be taken for a number or a word of the grammar, or is somebody else's already."""
     tokens = [token for token in scan(tidy(name)) if token.kind != "mark"]
-    if (
-        not tokens
-        or len(name) > LONGEST_NAME
-        or any(token.kind in ("phone", "link", "date") for token in tokens)
-    ):
+    if not tokens or any(token.kind in ("phone", "link", "date") for token in tokens):
         return True
     taken = {fold(other) for batch in scene.batches for other in (batch.name, *batch.nicknames)}
     taken |= {fold(other) for vessel in scene.vessels for other in (vessel.name, *vessel.nicknames)}

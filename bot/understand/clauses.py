@@ -57,11 +57,15 @@ class Clause:
     @property
     def moments(self) -> list[Moment]:
         """The times it names, in order."""
-        return [
-            span.moment
-            for index, span in enumerate(self.spans)
-            if span.moment is not None and not _not_when(self.spans[:index])
-        ]
+        found: list[Moment] = []
+        before: Span | None = None
+        relative = False
+        for span in self.spans:
+            if span.moment is not None and not _not_when(before, relative=relative):
+                found.append(span.moment)
+            relative = relative or span.is_("mood", "relative")
+            before = span
+        return found
 
     @property
     def quantities(self) -> list[Quantity]:
@@ -135,14 +139,14 @@ class Clause:
         )
 
 
-def _not_when(before: Sequence[Span]) -> bool:
+def _not_when(before: Span | None, *, relative: bool) -> bool:
     """Whether what stands before a time makes it another thing's: "ready for tomorrow", "dinner at 8"."""
-    if not before:
+    if before is None:
         return False
-    besides = before[-1].has("chatter") and not any(span.is_("mood", "relative") for span in before)
-    return besides or before[-1].is_("part", "purpose")
+    return (before.has("chatter") and not relative) or before.is_("part", "purpose")
 
 
+_NEEDY = ("step", "put", "move", "fill", "bottles", "measure", "topic")
 _HEADS = ("step", "substance", "packet", "question", "undo", "begin")
 
 
@@ -150,6 +154,11 @@ def is_head(span: Span) -> bool:
     if span.qty is not None:
         return True
     return any(tag.kind in _HEADS and tag.form != "weak" for tag in span.tags) or span.is_("put", "done")
+
+
+def may_tell(span: Span) -> bool:
+    """Whether something can be told with it: a head, or a verb or measure that needs more to be one."""
+    return is_head(span) or any(span.has(kind) for kind in _NEEDY)
 
 
 def reads_gravity(quantity: Quantity) -> bool:

@@ -34,18 +34,18 @@ from bot.understand.pieces import HouseNames, Unknown, group
 from bot.understand.scan import fold, scan, tidy
 from bot.understand.scene import ReplyTo, Scene
 from bot.understand.verdict import Doubt
+from bot.understand.whitespace import joined
 
 LONGEST = 300
 """Characters of a message that may still have a form."""
 
 MARK = re.compile(r"(?<!\?P)<\w+>")
-_END = re.compile(r"[\s.!?]+$")
-_COMMA = re.compile(r"\s*(?:,|&|\band\b|\bplus\b)\s*")
+_COMMA = re.compile(r" ?(?:,|&|\band\b|\bplus\b) ?")
 _SHARE = re.compile(
-    r"(?P<vessel>.+?)(?:[ (:=]+(?P<litres>\d+(?:[.,]\d+)?) ?(?P<unit>l|litres?|liters?|gal|gals|gallons?)\)?)?$"
+    r"(?P<vessel>.+?)(?:[ (:=]{1,4}(?P<litres>\d{1,4}(?:[.,]\d{1,3})?) ?(?P<unit>l|litres?|liters?|gal|gals|gallons?)\)?)?$"
 )
 _SHARE_FIRST = re.compile(
-    r"(?P<litres>\d+(?:[.,]\d+)?) ?(?P<unit>l|litres?|liters?|gal|gals|gallons?) (?:in|into|to) (?P<vessel>.+)$"
+    r"(?P<litres>\d{1,4}(?:[.,]\d{1,3})?) ?(?P<unit>l|litres?|liters?|gal|gals|gallons?) (?:in|into|to) (?P<vessel>.+)$"
 )
 
 
@@ -106,7 +106,7 @@ def forms_of(language: str) -> Forms:
 
 def wording(text: str) -> str:
     """The message as forms see it: lower case, single spaces, no final mark."""
-    return _END.sub("", " ".join(tidy(text).casefold().split()))
+    return " ".join(tidy(text).casefold().split()).rstrip(" .!?")
 
 
 def read_form(
@@ -424,8 +424,12 @@ _READERS: dict[str, Callable[[re.Match[str], HouseNames, Forms], tuple[Act, ...]
 
 def plan_mentioned(text: str, plans: Iterable[str]) -> tuple[str, str] | None:
     """The plan that a beginning names, and the message without it: "new batch: elder, 23 l, elder plan"."""
+    text = joined(text)
+    folded = text.casefold()
     for plan in sorted(plans, key=len, reverse=True):
-        form = rf"[,;]?\s*(?:(?:with|on|by|using|following|after)\s+)?(?:the\s+|our\s+)?(?:plan:?\s+{re.escape(plan)}|{re.escape(plan)}(?:'s)?\s+plan)\b"
+        if plan.casefold() not in folded:
+            continue
+        form = rf"[,;]? ?(?:(?:with|on|by|using|following|after) )?(?:the |our )?(?:plan:? {re.escape(plan)}|{re.escape(plan)}(?:'s)? plan)\b"
         found = re.search(form, text, re.I)
         if found:
             return plan, (text[: found.start()] + text[found.end() :]).strip()

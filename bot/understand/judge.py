@@ -3,12 +3,13 @@
 from collections.abc import Sequence
 from dataclasses import replace
 from datetime import datetime
-from functools import partial
+from functools import cache, partial
 
 from bot.cellar.acts import Act, Bottles, Draw, Gravity, Question, Step, Temperature, Undo
+from bot.cellar.lengths import MESSAGE, Subject, overlong
 from bot.understand import moods, replies, weigh
 from bot.understand.beginnings import OwnWords
-from bot.understand.clauses import Clause
+from bot.understand.clauses import Clause, may_tell
 from bot.understand.corrections import Spoke
 from bot.understand.dangers import Danger, beside, dangers
 from bot.understand.drafts import Draft
@@ -24,6 +25,7 @@ from bot.understand.sums import sum_asked
 from bot.understand.taking_back import TakenBack, taken_back
 from bot.understand.telling import Telling, Told, valued
 from bot.understand.verdict import Doubt, Verdict
+from bot.understand.whitespace import joined
 from bot.understand.whole import read_whole
 
 IGNORE = Verdict(verdict="ignore", why="people talking to each other")
@@ -35,6 +37,10 @@ _NOTHING_TO_CORRECT = Verdict(
     verdict="ask", why=WHY[Doubt.NOTHING_TO_CORRECT], doubt=Doubt.NOTHING_TO_CORRECT
 )
 _CORRECTION_SPANS = 6
+
+MOST_CLAUSES, MOST_HEADS = 120, 40
+"""A message of more parts than this, or with a part that may tell of more things, tells nothing to a household's
+log, and would take long to weigh: each thing is held against all that is said with it."""
 
 
 def understand(
@@ -84,8 +90,13 @@ def meaning(
     forwarded: bool = False,
     spoke: Spoke = lambda: None,
 ) -> Verdict:
-    """What a message means but for the dangers in it. `sent_at` is aware; `spoke` tells what the bot said last."""
+    """What a message means but for the dangers in it. `sent_at` is aware; `spoke` tells what the bot said last.
+    What is longer than a message may be is not read."""
+    text = joined(text)
+    if len(text) > MESSAGE:
+        return _long("message") if addressed and not forwarded else IGNORE
 
+    @cache  # a form may ask what the grammar makes of the same words
     def judge(said: str) -> Verdict:
         message = Message(said, scene, sent_at, by=by, replying_to=replying_to, addressed=addressed)
         verdict = IGNORE if forwarded or not message.spans else _judge(message)
@@ -103,7 +114,18 @@ def meaning(
         if forwarded
         else read_whole(text, scene, sent_at, replying_to, judge, by=by, addressed=addressed, spoke=spoke)
     )
-    return whole or judge(text)
+    return _within(whole or judge(text))
+
+
+def _within(verdict: Verdict) -> Verdict:
+    """The verdict, unless a name or the like in it is longer than it may be."""
+    acts = (*verdict.acts, *(act for option in verdict.options for act in option))
+    long = next((subject for act in acts if (subject := overlong(act)) is not None), None)
+    return verdict if long is None else _long(long)
+
+
+def _long(subject: Subject) -> Verdict:
+    return Verdict(verdict="ask", why=WHY[Doubt.TOO_LONG], doubt=Doubt.TOO_LONG, about=subject)
 
 
 def _judge(message: Message) -> Verdict:
@@ -160,7 +182,8 @@ def _taken_back(message: Message, settler: Settler, back: TakenBack) -> Verdict:
 def _correction(message: Message, settler: Settler, rest: Sequence[Span]) -> Verdict | None:
     """A message that puts the last entry right; None when it is chatter after all."""
     rest = replies.without_denied(rest)
-    drafts = Telling(message, split(rest)).told().drafts
+    clauses = split(rest)
+    drafts = Telling(message, clauses).told().drafts if not _endless(clauses) else []
     refs = [span.ref for span in rest if span.ref is not None]
     replied = message.replying_to is not None and message.replying_to.of is not None
     if replied and drafts and all(isinstance(draft.act, Temperature) for draft in drafts):
@@ -179,6 +202,13 @@ def _correction(message: Message, settler: Settler, rest: Sequence[Span]) -> Ver
     return settler.correction(drafts, refs)
 
 
+def _endless(clauses: Sequence[Clause]) -> bool:
+    """Whether there is more than anybody tells in one message."""
+    return len(clauses) > MOST_CLAUSES or any(
+        len(clause.spans) > MOST_HEADS and sum(map(may_tell, clause.spans)) > MOST_HEADS for clause in clauses
+    )
+
+
 def _statements(
     message: Message, settler: Settler, spans: Sequence[Span], *, undone: bool = False
 ) -> Verdict:
@@ -186,7 +216,10 @@ def _statements(
     shared = read_shares(message, spans)
     if shared is not None:
         spans = shared[1]
-    told = Telling(message, split(spans)).told()
+    clauses = split(spans)
+    if _endless(clauses):
+        return IGNORE
+    told = Telling(message, clauses).told()
     if shared is not None:
         told = _beside(told, shared[0])
     kept: list[Draft] = [Draft(Undo(), weigh.SURE, "nothing")] if undone else []

@@ -14,19 +14,16 @@ from bot.cellar.leaflet import LONGEST_DAYS, Line, compose
 from bot.cellar.steps import Does, Gate, Plan
 from bot.understand.language import tables_of
 from bot.understand.repeats import Repeat, Repeats, as_written, repeats_of, unmarked
-
-LONGEST = 4000
-"""Characters read of one leaflet."""
+from bot.understand.whitespace import joined
 
 MOST_LINES = 60
 LONGEST_LINE = 500
 """A sentence longer than this is kept as written: nobody's step."""
 
-_SENTENCE = re.compile(
-    r"\n+|;|(?<=[^\W\d])\.(?=\s|$)|(?<=\d)\.(?=\s+\S|\s*$)|(?<=\))\.(?=\s|$)|(?<=[.;,])\s+(?=days? ?\d)", re.I
-)
-_BULLET = re.compile(r"^\s*(?:[-*•·–]|\d{1,2}[.)](?!\d)|\?)\s*")
-_SPACES = re.compile(r"[ \t]+")
+_SENTENCE = re.compile(r"\n+|;|(?<=\w)\.(?=\s|$)|(?<=\))\.(?=\s|$)|(?<=[.;,]) (?=days? ?\d)", re.I)
+_BULLET = re.compile(r"^ ?(?:[-*•·–]|\d{1,2}[.)](?!\d)|\?) ?")
+_THEN = re.compile(r" ?, ?(?:and )?(?:then )?| and then | then ")
+_AND = re.compile(r" (?:and|&) ")
 _FEW = 3
 """A clause of so few words that says nothing to do belongs to the one before it."""
 
@@ -60,9 +57,10 @@ def read_leaflet(text: str, language: str = "en") -> Leaflet | None:
     what to do.
     """
     forms = _forms(language)
-    if (exact := _exact(text[:LONGEST], forms)) is not None:
+    text = joined(text)
+    if (exact := _exact(text, forms)) is not None:
         return exact
-    pieces = [piece for part in _SENTENCE.split(text[:LONGEST]) if (piece := _tidy(part))]
+    pieces = [piece for part in _SENTENCE.split(text) if (piece := _tidy(part))]
     if not pieces:
         return None
     name, days, headed = None, None, False
@@ -90,7 +88,7 @@ def read_leaflet(text: str, language: str = "en") -> Leaflet | None:
 
 def _exact(text: str, forms: "_Forms") -> Leaflet | None:
     """A plan as the bot itself writes it out, read to the letter."""
-    rows = [_SPACES.sub(" ", row).strip() for row in text.strip().splitlines()]
+    rows = text.split("\n")
     head = forms.exact.match(rows[0]) if rows else None
     if head is None or not any(rows[1:]):
         return None
@@ -145,7 +143,7 @@ def _forms(language: str) -> _Forms:
         day=re.compile(plain["day"], re.I),
         week=re.compile(plain["week"], re.I),
         after=re.compile(plain["after"], re.I),
-        gates={name: re.compile(rf"[(,]?\s*\b{form}\)?", re.I) for name, form in plain["gates"].items()},
+        gates={name: re.compile(rf"[(,]? ?\b(?:{form})\)?", re.I) for name, form in plain["gates"].items()},
         does=does,
         sachet_named=re.compile(plain["sachet"]["named"].replace("<unit>", plain["sachet"]["unit"]), re.I),
         sachet_bare=re.compile(plain["sachet"]["bare"].replace("<unit>", plain["sachet"]["unit"])),
@@ -160,7 +158,7 @@ def _forms(language: str) -> _Forms:
 
 
 def _tidy(part: str) -> str:
-    said = _SPACES.sub(" ", part).strip().strip(".").strip()
+    said = part.strip().strip(".").strip()
     mark = said.startswith("?")
     said = _BULLET.sub("", said).strip()
     return f"? {said}" if mark and said else said
@@ -250,8 +248,8 @@ class _Reader:
     def _clauses(self, rest: str) -> list[str]:
         """Split where a new thing to do begins: not within "add B and C"."""
         clauses: list[str] = []
-        for part in re.split(r"\s*(?:,\s*(?:and\s+)?(?:then\s+)?|\s+and then\s+|\s+then\s+)\s*", rest):
-            for bit in re.split(r"\s+(?:and|&)\s+", part):
+        for part in _THEN.split(rest):
+            for bit in _AND.split(part):
                 verb = self.forms.verb.search(bit)
                 starts = verb is not None and verb.start() <= 12
                 if clauses and (not starts or _is_sachets(bit)) and bit is not part:

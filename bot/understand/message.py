@@ -19,6 +19,9 @@ RECENT = timedelta(hours=2)
 FRESH = timedelta(minutes=30)
 """How long after somebody else's entry a correction can mean it."""
 
+MOST_TOKENS = 1000
+"""A message of more words and marks than this is no sentence that anybody wrote."""
+
 MOST_NUMBERS = 30
 """A message with more numbers than this is a table or a list: nobody's readings."""
 
@@ -51,11 +54,13 @@ class Message:
         self.targets = Targets(scene, names)
         self.tokens, slash = _without_address(scan(self.text), addressed=addressed)
         self.addressed = addressed or slash
+        if len(self.tokens) > MOST_TOKENS:
+            self.tokens = []
         self.spans: Sequence[Span] = _reader(scene.language, names).label(self.tokens)
         vessels_listed(self.spans, names)
         colours(self.spans, scene)
         members(self.spans, scene)
-        if slash:
+        if slash and self.spans:
             self._slash_word()
 
     @property

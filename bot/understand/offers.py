@@ -30,6 +30,7 @@ WHY = {
     Doubt.NAME_REFUSED: "that cannot be a name",
     Doubt.GIVE_UP: "a batch is not given up without a yes",
     Doubt.STRIKE_OUT: "it is not struck out without a yes",
+    Doubt.TOO_LONG: "that is longer than it may be",
     Doubt.WHEN: "it does not say when",
     Doubt.WHAT: "it does not say of what",
     Doubt.PAST: "that time has passed",

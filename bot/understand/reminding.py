@@ -6,6 +6,7 @@ from collections.abc import Sequence
 from functools import lru_cache
 from typing import Any, NamedTuple
 
+from bot.cellar.lengths import WISH
 from bot.understand.language import tables_of
 from bot.understand.lexicon import lexicon
 from bot.understand.scan import Token, scan, tidy
@@ -17,9 +18,6 @@ LONGEST = 600
 
 LONGEST_TIME = 60
 """Characters of a message that says when and nothing else."""
-
-MOST_WORDS = 200
-"""Characters of what is to be brought up."""
 
 _AMOUNTS = frozenset({"unit", "substance", "vessel", "packet", "spoken", "number"})
 _WHO = "<who>"
@@ -180,7 +178,7 @@ def wish_in(text: str, words: Reminding, people: People, by: str | None) -> Wish
     for form in people.asks:
         found = form.search(text)
         if found is not None and _opening(text[: found.start()], words) is not None:
-            return Wish(_person(found, by, words, people), text[found.end() :].strip(" ,:.!?")[:MOST_WORDS])
+            return Wish(_person(found, by, words, people), text[found.end() :].strip(" ,:.!?")[:WISH])
     return None
 
 
@@ -197,7 +195,7 @@ def wish_for_nobody(text: str, words: Reminding) -> Wish | None:
                 continue
         if _names_nobody(whom, words):
             continue
-        what = text[found.end() :].strip(" ,:.!?")[:MOST_WORDS]
+        what = text[found.end() :].strip(" ,:.!?")[:WISH]
         return Wish(None, what, nobody=whom, rest=rest)
     return None
 
@@ -358,8 +356,6 @@ def _without_times(
         kept = hi
     pieces.append(words.close.sub("", text[kept:]))
     what = " ".join(" ".join(pieces).split()).strip(" ,;:-")
-    if len(what) > MOST_WORDS:
-        what = what[: MOST_WORDS - 1].rstrip() + "…"
     return what, whole
 
 

@@ -14,7 +14,7 @@ USUAL_HOURS = 4
 
 MOST_TIMES, LONGEST_HOURS = 60, 168
 
-_MARK = re.compile(r"\s*\x00(\d+)\x00")
+_MARK = re.compile(r" ?\x00(\d{1,3})\x00")
 _NUMBERED = re.compile(r"<(times|per|days|every|hours)>")
 
 

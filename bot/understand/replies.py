@@ -172,7 +172,7 @@ def mended(spans: Sequence[Span]) -> list[Span]:
             after += 1
         place = _replaced(kept, index, after)
         if place is None:
-            index += 1
+            index = after
             continue
         old, new = kept[place], kept[after]
         if new.qty is not None and new.qty.unit is None and old.qty is not None:

@@ -4,8 +4,8 @@ import re
 import unicodedata
 from typing import Literal, NamedTuple
 
-LONGEST = 1000
-"""Characters read of one message; what follows is not looked at."""
+from bot.cellar.lengths import MESSAGE
+from bot.understand.whitespace import joined
 
 _TOKEN = re.compile(
     r"""
@@ -40,13 +40,6 @@ _SAME = str.maketrans(
         "‐": "-",
         "‑": "-",
         "−": "-",
-        "\u00a0": " ",
-        "\u2009": " ",
-        "\u202f": " ",
-        "\t": " ",
-        "\r": "\n",
-        "\u2028": "\n",
-        "\u2029": "\n",
         "٫": ".",
         "·": ".",
         "，": ",",
@@ -56,7 +49,7 @@ _SAME = str.maketrans(
         "！": "!",
     }
 )
-_INVISIBLE = frozenset("\ufe0f\ufe0e\u200d\u200b\u200c\u2060\ufeff\u20e3")
+_INVISIBLE = frozenset("\ufe0f\ufe0e\u200d\u200c\u20e3")
 
 Kind = Literal["word", "num", "mark", "line", "date", "phone", "link"]
 
@@ -82,10 +75,10 @@ def fold(word: str) -> str:
 
 
 def tidy(text: str) -> str:
-    """The text with one spelling for each character, at most `LONGEST` long."""
-    text = text[:LONGEST]
+    """The text with one kind of space and one spelling for each character, no longer than a message."""
+    text = joined(text)[:MESSAGE]
     if text.isascii():
-        return text.replace("\t", " ").replace("\r", "\n")
+        return text
     text = unicodedata.normalize("NFC", text).translate(_SAME)
     if any(char.isdigit() and not char.isascii() for char in text):
         text = "".join(_digit(char) for char in text)

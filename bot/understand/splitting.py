@@ -9,13 +9,16 @@ from bot.understand.spans import Quantity, Span
 _HARD = frozenset(".;!?")
 _SOFT = frozenset(",/&+|()~•*–")
 
+_MOST_JOINED = 40
+"""A clause of more spans than this is not gone on with: all of it would be looked at for each piece."""
+
 
 def split(spans: Sequence[Span]) -> list[Clause]:
     """The clauses of a message, in order."""
     pieces = _pieces(spans)
     clauses: list[Clause] = []
     for piece in pieces:
-        if clauses and _belongs(clauses[-1], piece):
+        if clauses and len(clauses[-1].spans) <= _MOST_JOINED and _belongs(clauses[-1], piece):
             clauses[-1].spans.extend(piece.spans)
             clauses[-1].asked = clauses[-1].asked or piece.asked
         else:
@@ -230,20 +233,30 @@ def _parts(clause: Clause) -> list[Clause]:
     if clause.asked:
         return [clause]
     named = clause.any("measure")
+    measured = referred = (
+        False  # of the last part: asked anew for every span, it would take the square of the time
+    )
     for span in clause.spans:
         current = parts[-1]
-        done = _measured(current, named=named) and any(item.ref is not None for item in current)
+        done = measured and referred
         measure = span.value("measure") if done else None
         if measure is not None and any(item.is_("measure", measure) for item in current):
             parts.append([])
-        begins = span.ref is not None or (
-            span.qty is not None and reads_gravity(span.qty) and _gravity_in(current)
+        begins = done and (
+            span.ref is not None
+            or (span.qty is not None and reads_gravity(span.qty) and _gravity_in(current))
         )
-        if done and begins and _complete(current, span):
+        if begins and _complete(current, span):
             parts.append([])
             while len(current) > 1 and (current[-1].has("correct") or current[-1].kind == "mark"):
-                parts[-1].insert(0, current.pop())
+                parts[-1].append(current.pop())
+            parts[-1].reverse()
+        if parts[-1] is not current:
+            measured = _measured(parts[-1], named=named)
+            referred = any(item.ref is not None for item in parts[-1])
         parts[-1].append(span)
+        measured = measured or _measured((span,), named=named)
+        referred = referred or span.ref is not None
     heading = next((span for span in parts[0] if span.has("measure")), None)
     if heading is not None and parts[0][0] is heading:
         for part in parts[1:]:

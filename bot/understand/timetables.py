@@ -6,23 +6,30 @@ from bot.understand.scan import Token
 from bot.understand.times import Moment
 
 
-def phrases(table: dict[str, list[str]]) -> dict[tuple[str, ...], str]:
-    return {tuple(phrase.split()): value for value, phrases in table.items() for phrase in phrases}
+class Phrases(dict[tuple[str, ...], str]):
+    """Phrases by their words, and the words that they begin with: most words of a message begin none."""
+
+    def __init__(self, table: dict[str, list[str]]) -> None:
+        super().__init__((tuple(phrase.split()), value) for value, said in table.items() for phrase in said)
+        self.firsts = frozenset(phrase[0] for phrase in self)
 
 
-def longest(table: dict[tuple[str, ...], str], tokens: Sequence[Token], at: int) -> tuple[int, str] | None:
-    for length in (4, 3, 2, 1):
-        phrase = tuple(token.fold for token in tokens[at : at + length])
+def longest(table: Phrases, tokens: Sequence[Token], at: int) -> tuple[int, str] | None:
+    if at >= len(tokens) or tokens[at].fold not in table.firsts:
+        return None
+    words = [token.fold for token in tokens[at : at + 4]]
+    for length in range(len(words), 0, -1):
+        phrase = tuple(words[:length])
         if phrase in table:
-            return at + len(phrase), table[phrase]
+            return at + length, table[phrase]
     return None
 
 
 def longest_in(table: set[tuple[str, ...]], tokens: Sequence[Token], at: int) -> int | None:
-    for length in (4, 3, 2, 1):
-        phrase = tuple(token.fold for token in tokens[at : at + length])
-        if phrase in table:
-            return at + len(phrase)
+    words = [token.fold for token in tokens[at : at + 4]]
+    for length in range(len(words), 0, -1):
+        if tuple(words[:length]) in table:
+            return at + length
     return None
 
 

@@ -6,7 +6,7 @@ from typing import Any
 from bot.understand.scan import Token
 from bot.understand.timedigits import clock_digits, no_gravity, number, written_date
 from bot.understand.times import Moment, merged
-from bot.understand.timetables import longest, longest_in, phrases, whole_moment
+from bot.understand.timetables import Phrases, longest, longest_in, whole_moment
 
 _HOURS = {"minute": 1 / 60, "hour": 1.0, "day": 24.0, "week": 168.0, "month": 730.0, "year": 8766.0}
 
@@ -15,11 +15,11 @@ class TimeGrammar:
     """Finds times in tokens, in the words of one language."""
 
     def __init__(self, tables: dict[str, Any]) -> None:
-        self._days = phrases(tables.get("day", {}))
-        self._weekdays = phrases(tables.get("weekday", {}))
-        self._months = phrases(tables.get("month", {}))
-        self._parts = phrases(tables.get("part", {}))
-        self._whole = phrases(tables.get("whole", {}))
+        self._days = Phrases(tables.get("day", {}))
+        self._weekdays = Phrases(tables.get("weekday", {}))
+        self._months = Phrases(tables.get("month", {}))
+        self._parts = Phrases(tables.get("part", {}))
+        self._whole = Phrases(tables.get("whole", {}))
         self._vague = {tuple(phrase.split()) for phrase in tables.get("vague", ())}
         self._units = {word: unit for unit, words in tables.get("unit", {}).items() for word in words}
         self._counts = {tuple(k.split()): float(v) for k, v in tables.get("count", {}).items()}

@@ -33,6 +33,7 @@ class Doubt(StrEnum):
     HALF_UNDERSTOOD = "half_understood"
     UNSURE = "unsure"
     NAME_REFUSED = "name_refused"
+    TOO_LONG = "too_long"
     WHEN = "when"
     WHAT = "what"
     PAST = "past"

@@ -55,11 +55,12 @@ _BODY_C = (36.5, 42.0)
 
 def together(drafts: Sequence[Draft], clauses: Sequence[Clause], message: Message) -> list[float]:
     """The score of each draft of a message; beside a sure fact, and no chatter, the others are surer."""
-    scores = [score(draft, clauses, message) for draft in drafts]
+    weights = [chatter(clause.spans) for clause in clauses]
+    scores = [score(draft, clauses, weights, message) for draft in drafts]
     sure = any(
         found >= SURE and isinstance(draft.act, _FACTS) for draft, found in zip(drafts, scores, strict=True)
     )
-    if not sure or any(chatter(clause.spans) or clause.words() for clause in clauses):
+    if not sure or any(weights) or any(clause.words() for clause in clauses):
         return scores
     alone = len(message.scene.under_way) == 1
     return [
@@ -68,12 +69,12 @@ def together(drafts: Sequence[Draft], clauses: Sequence[Clause], message: Messag
     ]
 
 
-def score(draft: Draft, clauses: Sequence[Clause], message: Message) -> float:
-    """What speaks for a draft, less what speaks against it."""
+def score(draft: Draft, clauses: Sequence[Clause], weights: Sequence[float], message: Message) -> float:
+    """What speaks for a draft, less what speaks against it. `weights` are the clauses' everyday words."""
     clause = draft.clause
     assert clause is not None
     mild = isinstance(draft.act, Bottles) and bool(draft.refs)
-    total = draft.score - against(clause, clauses, mild=mild)
+    total = draft.score - against(clause, clauses, weights, mild=mild)
     only_batch = len(message.scene.under_way) == 1
     asked = isinstance(draft.act, Question)
     if draft.refs:
@@ -162,16 +163,17 @@ def chatter(spans: Iterable[Span]) -> float:
     return total
 
 
-def against(clause: Clause, others: Iterable[Clause], *, mild: bool = False) -> float:
+def against(
+    clause: Clause, clauses: Sequence[Clause], weights: Sequence[float], *, mild: bool = False
+) -> float:
     """What speaks against reading a clause as about wine: its leftover words, and chatter around it."""
     unknown = sum(1 for span in clause.spans if span.kind == "word" and not span.used)
     numbers = sum(1 for span in clause.spans if span.qty is not None and not span.used)
-    others = list(others)
-    near = _sentence(clause, others)
+    near = _sentence(clause, clauses)
     around = sum(
-        chatter(other.spans) * (1.0 if other in near else _OTHER_SENTENCE)
-        for other in others
-        if other is not clause
+        weight * (1.0 if index in near else _OTHER_SENTENCE)
+        for index, weight in enumerate(weights)
+        if clauses[index] is not clause
     )
     total = (
         min(unknown * _UNKNOWN, _MOST_UNKNOWN)
@@ -182,8 +184,8 @@ def against(clause: Clause, others: Iterable[Clause], *, mild: bool = False) -> 
     return total * _MILD if mild else total
 
 
-def _sentence(clause: Clause, clauses: list[Clause]) -> list[Clause]:
-    """The clauses of the sentence that a clause is in."""
+def _sentence(clause: Clause, clauses: Sequence[Clause]) -> range:
+    """The places of the clauses of the sentence that a clause is in."""
     at = next((index for index, other in enumerate(clauses) if other is clause), 0)
     start = at
     while start > 0 and not clauses[start].hard:
@@ -191,7 +193,7 @@ def _sentence(clause: Clause, clauses: list[Clause]) -> list[Clause]:
     end = at + 1
     while end < len(clauses) and not clauses[end].hard:
         end += 1
-    return clauses[start:end]
+    return range(start, end)
 
 
 def _names_another(clause: Clause) -> bool:
@@ -206,6 +208,7 @@ def _names_another(clause: Clause) -> bool:
 
 def _someone_elses(clause: Clause, message: Message) -> bool:
     """ "Jo's wine", "gran's temp": what belongs to nobody of the house."""
+    named = bool(clause.refs)
     for span, after in zip(clause.spans, clause.spans[1:], strict=False):
         person = span.kind == "word" or span.is_("filler", "social") or span.has("chatter")
         if span.ref is not None or not person:
@@ -216,7 +219,7 @@ def _someone_elses(clause: Clause, message: Message) -> bool:
             or after.is_("measure", "temperature")
             or after.has("kitword")
             or (after.ref is not None and after.ref.kind in ("batch", "colour"))
-            or (not clause.refs and after.is_("part", "at"))
+            or (not named and after.is_("part", "at"))
         )
         if said.endswith("'s") and said.removesuffix("'s") not in message.scene.members and owned:
             return True

@@ -3,6 +3,7 @@
 import copy
 import json
 import math
+import time
 from datetime import UTC, datetime
 from typing import Any
 
@@ -355,6 +356,23 @@ def test_any_text_survives_but_for_the_mention(text: str) -> None:
     if not incoming.addressed:
         assert incoming.text is not None
         assert len(incoming.text) == len(text)
+
+
+@pytest.mark.parametrize(
+    "piece", [" ", "\t", "\u2003", "@house_bot ", "@house_bo ", "a@house_bot ", "@house_bot\n"]
+)
+def test_twice_the_text_takes_about_twice_the_time(piece: str) -> None:
+    def took(length: int) -> float:
+        text = "@house_bot" + (piece * length)[:length] + "x"
+        raw = {"update_id": 1, "message": message(text=text)}
+        best = 9.0
+        for _ in range(3):
+            begun = time.process_time()
+            assert isinstance(read_update(raw, "house_bot", 77, NOW), Incoming)
+            best = min(best, time.process_time() - begun)
+        return best
+
+    assert took(40_000) < 10 * max(took(10_000), 0.005)
 
 
 def test_json_that_is_not_quite_json_is_read_too() -> None:

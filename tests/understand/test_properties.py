@@ -24,9 +24,9 @@ from bot.cellar.acts import (
     from_plain,
     to_plain,
 )
+from bot.cellar.lengths import overlong
 from bot.understand import meaning, pick, understand
 from bot.understand.lexicon import lexicon
-from bot.understand.reminding import MOST_WORDS
 from bot.understand.scene import ReplyTo, Scene, SceneBatch, SceneVessel
 from bot.understand.verdict import Doubt
 from tests.understand.labelled import house, labelled
@@ -74,7 +74,8 @@ def check(acts: tuple[Act, ...]) -> None:
         if isinstance(act, Question):
             assert act.about in get_args(About)
         if isinstance(act, Reminder) and act.about is not None:
-            assert 0 < len(act.about) <= MOST_WORDS
+            assert act.about
+        assert overlong(act) is None
 
 
 @given(text=ANYTHING, which=st.integers(0, len(HOUSES) - 1), addressed=st.booleans(), reply=st.booleans())
