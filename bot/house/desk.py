@@ -176,8 +176,8 @@ class Desk:
             doors.leave(unit, incoming, incoming.left, now)
             return None, None
         guest = doors.enter(unit, incoming, now, self._timezone)
-        if guest is None:
-            return None, None
+        if guest is None or isinstance(guest, str):
+            return None, guest
         home = Home(unit, guest.household, now)
         who = (home.id, guest.member.id)
         turn = Turn(unit=unit, home=home, member=guest.member, incoming=guest.incoming, now=now)
@@ -202,7 +202,7 @@ class Desk:
             turn.reply(company.flooding(turn.member.name))
         if tide != "calm":
             turn = msgspec.structs.replace(turn, quiet=True)
-        if incoming.text is None or membership.command(turn, self.username):
+        if incoming.text is None or incoming.forwards_command or membership.command(turn, self.username):
             return None
         if incoming.edited:
             hearing.amend(turn)

@@ -10,10 +10,10 @@ from typing import Any
 
 import msgspec
 
-from bot.house import buttons, mail
+from bot.house import buttons, mail, setup
 from bot.house.talk import ANONYMOUS, Incoming
 from bot.say import company, welcome
-from bot.store.households import HouseholdRow
+from bot.store.households import ChatRow, HouseholdRow
 from bot.store.people import MemberRow, MemberState
 from bot.store.postbox import Outgoing
 from bot.store.unit import Unit
@@ -43,11 +43,14 @@ class Guest(msgspec.Struct, frozen=True, kw_only=True):
     began: bool = False
 
 
-def enter(unit: Unit, incoming: Incoming, now: datetime, timezone: str) -> Guest | None:
-    """Lets somebody in; None when nobody came in, and all that had to be said was said at the door."""
+def enter(unit: Unit, incoming: Incoming, now: datetime, timezone: str) -> Guest | str | None:
+    """Lets somebody in. When nobody came in, all that had to be said was said at the door; a line instead is for
+    the one who pressed a button."""
     if incoming.private:
         return _privately(unit, incoming, now, timezone)
     chat = unit.households.chat(incoming.chat_id)
+    if incoming.press is not None and (refusal := _turned_away(unit, incoming, chat)) is not None:
+        return refusal
     household = (
         chat.household
         if chat is not None
@@ -62,6 +65,21 @@ def enter(unit: Unit, incoming: Incoming, now: datetime, timezone: str) -> Guest
     if member.state == "removed":
         return None
     return Guest(household=household, member=member, incoming=incoming, returned=returned, began=chat is None)
+
+
+def _turned_away(unit: Unit, incoming: Incoming, chat: ChatRow | None) -> str | None:
+    """Why a press in a group does not count: who only looks in can press too, so it counts for those who are in.
+    "I'm in" lets in, but where anybody may look in there is no telling who it is."""
+    if chat is None:
+        return company.GONE
+    member = unit.people.member(chat.household.id, incoming.sender_id)
+    if member is not None and member.state == "in":
+        return None
+    if member is not None and member.state == "removed":
+        return company.OUT
+    found = buttons.find(unit, chat.household.id, incoming)
+    comes_in = not isinstance(found, str) and found.does == setup.COMES_IN
+    return None if comes_in and not incoming.public else company.NOT_IN
 
 
 def new_household(
@@ -114,7 +132,7 @@ def _member(unit: Unit, household: HouseholdRow, incoming: Incoming, now: dateti
 
 
 def _privately(unit: Unit, incoming: Incoming, now: datetime, timezone: str) -> Guest | None:
-    word, _, rest = (incoming.text or "").partition(" ")
+    word, _, rest = ("" if incoming.forwards_command else incoming.text or "").partition(" ")
     if word == "/start" and rest.strip():
         _invited(unit, incoming, rest.strip(), now)
         return None

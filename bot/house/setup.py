@@ -21,6 +21,9 @@ MOST_A_DAY = 20
 LONGEST_CONTACT = 120
 """Minutes: no sanitiser wants longer."""
 
+COMES_IN = {"press": "setup", "asked": "members"}
+"""What the button does with which somebody says that they are in."""
+
 _VESSEL = re.compile(r"(?P<name>\w[\w' -]*?)(?:\s+(?P<litres>\d+(?:[.,]\d+)?)\s*l(?:itres?)?)?$", re.I)
 
 
@@ -42,7 +45,7 @@ def pressed(turn: Turn, asked: str, choice: str) -> None:
         turn.reply(
             welcome.ask_members(turn.home.row.name),
             (
-                ("I'm in", {"press": "setup", "asked": "members"}),
+                ("I'm in", COMES_IN),
                 ("That's all", {"press": "setup", "asked": "end"}),
             ),
         )
@@ -50,7 +53,7 @@ def pressed(turn: Turn, asked: str, choice: str) -> None:
         turn.reply(
             f"{welcome.ask_members(turn.home.row.name)}\n✓ {', '.join(_names(turn))}",
             (
-                ("I'm in", {"press": "setup", "asked": "members"}),
+                ("I'm in", COMES_IN),
                 ("That's all", {"press": "setup", "asked": "end"}),
             ),
         )

@@ -35,6 +35,8 @@ DONE_ALREADY = "That is done already."
 STRUCK_ALREADY = "That is struck out already."
 WRITTEN_ALREADY = "That is written down already."
 ONLY_OWNER = "Only the owner can do that."
+NOT_IN = "That is for those who are in. Whoever writes here is in."
+OUT = "That is for those who are in."
 
 
 def this_house(house: str) -> str:
