@@ -14,7 +14,7 @@ from bot.house import buttons, mail, setup
 from bot.house.talk import ANONYMOUS, Incoming
 from bot.say import company, welcome
 from bot.store.households import ChatRow, HouseholdRow
-from bot.store.people import MemberRow, MemberState
+from bot.store.people import InviteRow, MemberRow, MemberState
 from bot.store.postbox import Outgoing
 from bot.store.unit import Unit
 
@@ -108,8 +108,10 @@ def leave(unit: Unit, incoming: Incoming, person_id: int, now: datetime) -> None
 
 
 def shut_out(unit: Unit, household_id: int, member: MemberRow, state: MemberState, now: datetime) -> None:
-    """The member is in no more: what was going to their private chat does not go there."""
+    """The member is in no more: what was going to their private chat does not go there, and nobody comes in by
+    their invitation."""
     unit.people.change_member(household_id, member.id, state=state)
+    unit.people.end_invites(household_id, [member.id])
     unit.post.withdraw(household_id, member.person_id, now)
     unit.households.leave_chat(household_id, member.person_id)
 
@@ -179,22 +181,41 @@ def _seat(unit: Unit, household_id: int, incoming: Incoming, now: datetime) -> G
 
 def _invited(unit: Unit, incoming: Incoming, code: str, now: datetime) -> None:
     """Somebody came with a code: it opens one household, for whoever was not removed from it."""
-    household_id = unit.people.invited_to(code, now)
-    member = unit.people.member(household_id, incoming.sender_id) if household_id is not None else None
-    if household_id is None or (member is not None and member.state == "removed"):
+    invite = unit.people.invited_to(code, now)
+    member = unit.people.member(invite.household_id, incoming.sender_id) if invite is not None else None
+    if invite is None or (member is not None and member.state == "removed"):
         if unit.post.said_at_door(incoming.chat_id, now - _QUIET) < _MOST_LINES:
             _say(unit, incoming, company.NOT_VALID, now)
         return
-    household = unit.households.lock(household_id)
+    household = unit.households.lock(invite.household_id)
     inside = member is not None and member.state == "in"
     if member is not None:
         unit.people.change_member(household.id, member.id, state="in")
     else:
         name = incoming.sender_name[:_LONGEST_NAME]
-        unit.people.add_member(household.id, incoming.sender_id, name, now)
+        member = unit.people.add_member(household.id, incoming.sender_id, name, now)
+    if not inside:
+        _tell_who_came(unit, household.id, member, invite, now)
     unit.households.add_chat(household.id, incoming.chat_id, private=True)
     words = company.in_already(household.name) if inside else company.joined(household.name)
     _say(unit, incoming, words, now, household.id)
+
+
+def _tell_who_came(
+    unit: Unit, household_id: int, member: MemberRow, invite: InviteRow, now: datetime
+) -> None:
+    """Tells the household's group, or where there is none its owner, who came in and by whose invitation."""
+    people = unit.people.everybody(household_id)
+    where = unit.households.main_chat(household_id)
+    if where is not None and any(person.person_id == where for person in people):
+        owner = next((person.person_id for person in people if person.owner), where)
+        where = owner if unit.households.talks_in(household_id, owner) else where
+    if where is None:
+        return
+    by = next((person.name for person in people if person.id == invite.member_id), None)
+    words = company.came_in(member.name, by)
+    button = (company.PUT_OUT, {"press": "remove", "member": member.id})
+    mail.post(unit, household_id, Outgoing(chat_id=where, html=words, buttons=(button,)), now)
 
 
 def _offer(unit: Unit, incoming: Incoming, pending: Incoming | None, now: datetime) -> None:

@@ -7,7 +7,7 @@ from zoneinfo import ZoneInfo, ZoneInfoNotFoundError
 from bot.cellar.acts import Vessel
 from bot.house import reminders
 from bot.house.turn import Press, Turn
-from bot.say import welcome
+from bot.say import company, welcome
 from bot.say.answers import HELP
 from bot.say.facts import noted
 
@@ -184,6 +184,7 @@ def _names(turn: Turn) -> list[str]:
 
 def _settings(turn: Turn) -> str:
     row = turn.home.row
+    owner = next((member.name for member in turn.home.members if member.owner), "the owner")
     return welcome.settled(
         row.timezone,
         row.gallon,
@@ -193,6 +194,7 @@ def _settings(turn: Turn) -> str:
         ", ".join(vessel.name for vessel in turn.home.vessels),
         welcome.hours(row.quiet_from, row.quiet_until, row.asks_at, row.digest, row.most_a_day),
         row.contact_minutes,
+        company.invites(owner, everybody=row.invites == "all"),
     )
 
 

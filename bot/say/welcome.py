@@ -35,12 +35,14 @@ def settled(
     vessels: str,
     hours: str,
     contact: int,
+    invites: str,
 ) -> str:
     """The settings as they stand, and how each is changed."""
     unit = f"{gallon} gallons" if volume == "gal" else "litres"
     return (
         f"Clock: {said(zone)} (/zone). Units: {unit}, °{temperature} (/units).\n"
-        f"{hours}\nSanitiser: {contact} min (/contact). Vessels: {said(vessels)} (/vessel).\nIn: {said(members)}."
+        f"{hours}\nSanitiser: {contact} min (/contact). Vessels: {said(vessels)} (/vessel).\n"
+        f"{invites}\nIn: {said(members)}."
     )
 
 

@@ -25,6 +25,7 @@ class HouseholdRow(msgspec.Struct, frozen=True, kw_only=True):
     digest: str
     most_a_day: int
     contact_minutes: int
+    invites: str
 
 
 class ChatRow(msgspec.Struct, frozen=True, kw_only=True):
@@ -150,6 +151,7 @@ _HOUSEHOLD = (
     Household.digest,
     Household.most_a_day,
     Household.contact_minutes,
+    Household.invites,
 )
 
 # Statements on every message's way are built once: building one costs several times what running it does.
@@ -183,4 +185,5 @@ def _household(row: Row[*tuple[Any, ...]]) -> HouseholdRow:
         digest=row.digest,
         most_a_day=row.most_a_day,
         contact_minutes=row.contact_minutes,
+        invites=row.invites,
     )

@@ -7,6 +7,7 @@ messages. The steps, in order: scan (tokens), spans (names, times, quantities, p
 
 from bot.understand.choosing import declines, pick
 from bot.understand.clearness import clearness
+from bot.understand.inviting import inviting
 from bot.understand.judge import understand
 from bot.understand.letters import letter_reply, mixed_reply, plain_reply
 from bot.understand.remembering import tells_time
@@ -19,6 +20,7 @@ __all__ = [
     "clearness",
     "command",
     "declines",
+    "inviting",
     "letter_reply",
     "mixed_reply",
     "pick",

@@ -147,7 +147,8 @@ class Ask:
             "people.members": lambda: [m for m in unit.people.members(ours) if m.id == self.member.id],
             "people.add_member": lambda: unit.people.add_member(ours, 77, "zoe", NOW).id == self.member.id,
             "people.change_member": lambda: unit.people.change_member(ours, self.member.id, state="removed"),
-            "people.invite": lambda: unit.people.invite(ours, "code", LATER),
+            "people.invite": lambda: unit.people.invite(ours, "code", LATER, me),
+            "people.end_invites": lambda: unit.people.end_invites(ours, [self.member.id]),
             "people.vessels": lambda: [v for v in unit.people.vessels(ours) if v.name == "theirs"],
             "people.add_vessel": lambda: unit.people.add_vessel(ours, "bucket 99"),
             "questions.ask": lambda: (
