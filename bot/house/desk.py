@@ -6,7 +6,7 @@ from zoneinfo import ZoneInfo
 
 import msgspec
 
-from bot.house import doors, hearing, mail, membership, presses, reminders, setup
+from bot.house import doors, hearing, mail, membership, moving, presses, reminders, setup
 from bot.house.doors import Guest
 from bot.house.floods import Floods
 from bot.house.home import Home
@@ -76,7 +76,7 @@ class Desk:
     def moved(self, chat_id: int, new_chat_id: int, now: datetime) -> None:
         """The chat service gave a chat a new id."""
         with self._units.begin() as unit:
-            unit.households.move_chat(chat_id, new_chat_id)
+            moving.move(unit, chat_id, new_chat_id, now)
 
     # what goes out
 
@@ -167,7 +167,7 @@ class Desk:
 
     def _handle(self, unit: Unit, incoming: Incoming, now: datetime) -> tuple[Hashable, str | None]:
         if incoming.moved_to is not None:
-            unit.households.move_chat(incoming.chat_id, incoming.moved_to)
+            moving.move(unit, incoming.chat_id, incoming.moved_to, now)
             return None, None
         if incoming.removed:
             unit.households.mark_chat(incoming.chat_id, "the bot was removed")

@@ -142,6 +142,7 @@ class Ask:
             "log.write": lambda: (
                 unit.log.write(ours, Note(text="x"), me, self.source, said_at=NOW, at=NOW).entry == self.entry
             ),
+            "log.ascribe": lambda: unit.log.ascribe(ours, {self.entry: 1}),
             "people.member": lambda: unit.people.member(ours, 99),
             "people.everybody": lambda: [m for m in unit.people.everybody(ours) if m.id == self.member.id],
             "people.members": lambda: [m for m in unit.people.members(ours) if m.id == self.member.id],
