@@ -12,6 +12,7 @@ from pathlib import Path
 
 import msgspec
 from platformdirs import user_data_path
+from sqlalchemy import URL
 from tzlocal import get_localzone_name
 
 from bot.cellar.acts import Undo, to_plain
@@ -69,11 +70,11 @@ def read_settings(environment: Mapping[str, str] = os.environ, data_dir: Path | 
     )
 
 
-def _database(settings: Settings) -> str:
+def _database(settings: Settings) -> str | URL:
     if settings.database_url is not None:
         return settings.database_url
     try:
-        settings.data_dir.mkdir(parents=True, exist_ok=True)
+        _keep_private(settings.data_dir)
     except OSError as error:
         raise SettingsError(
             f"the data folder {settings.data_dir} cannot be made: {error.strerror}"
@@ -81,7 +82,22 @@ def _database(settings: Settings) -> str:
     return sqlite_url(settings.data_dir / "bucketside.db")
 
 
-def open_desk(url: str) -> Desk:
+_OURS = ("bucketside.db", "files", "history")
+
+
+def _keep_private(folder: Path) -> None:
+    """Makes the data folder, for nobody else to open, and so everything that this program makes. One that is
+    shared with other things stays as it is: what we make in it is private all the same."""
+    os.umask(0o077)
+    folder.mkdir(parents=True, exist_ok=True)
+    ours = folder.stat().st_uid == os.geteuid() and all(
+        item.name.startswith(_OURS) for item in folder.iterdir()
+    )
+    if ours and folder.stat().st_mode & 0o077:
+        folder.chmod(0o700)
+
+
+def open_desk(url: str | URL) -> Desk:
     """A desk on that database. Raises StoreError."""
     return Desk(Units(open_engine(url)), timezone=get_localzone_name() or "UTC")
 
