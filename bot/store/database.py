@@ -11,11 +11,13 @@ from alembic.config import Config
 from alembic.migration import MigrationContext
 from alembic.script import ScriptDirectory
 from alembic.util import CommandError
-from sqlalchemy import URL, Connection, Engine, create_engine, event, make_url
+from sqlalchemy import URL, Connection, Engine, create_engine, event, make_url, text
 from sqlalchemy.exc import ArgumentError, DBAPIError, NoSuchModuleError
 from sqlalchemy.pool import StaticPool
 
 _BUSY_SECONDS = 10
+_MIGRATING = 0x6275636B6574
+"""The lock that is held while tables are made; any number of our own."""
 
 
 class StoreError(RuntimeError):
@@ -171,6 +173,8 @@ def _refuse_newer(revisions: list[str]) -> None:
 
 
 def _migrate(connection: Connection, *, only_look: bool) -> None:
+    if connection.dialect.name == "postgresql":  # of two first starts one makes the tables, the other waits
+        connection.execute(text("SELECT pg_advisory_xact_lock(:key)"), {"key": _MIGRATING})
     current = list(MigrationContext.configure(connection).get_current_heads())
     _refuse_newer(current)
     scripts = _scripts()

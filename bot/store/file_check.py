@@ -15,11 +15,11 @@ from bot.store.database import StoreError, connect_sqlite
 
 log = logging.getLogger(__name__)
 
-_BESIDE = ("-wal", "-shm")  # while a connection is open, neither is made anew
-_MAGIC = b"SQLite format 3\x00"
-_PAGE_SIZE = slice(16, 18)  # places in the header: SQLite's file format, section 1.3
-_COOKIE = slice(40, 44)
-_HEADER = 100
+_BESIDE = ("-wal", "-shm")  # the log and its index; while a connection is open, neither is made anew
+_MAGIC = b"SQLite format 3\x00"  # SQLite's file format, section 1.3
+_INDEX = 136  # bytes; its parts: SQLite's WAL-mode file format, section 2.2
+_WRITTEN_BACK = slice(96, 100)
+_WRITING_BACK = slice(128, 132)
 _NEWEST = "SELECT coalesce((SELECT max(id) FROM log), 0), coalesce((SELECT max(id) FROM outbox), 0)"
 
 
@@ -39,78 +39,76 @@ class FileCheck:
         self._path = path
         self._held = connect_sqlite(path)
         self._held.execute("SELECT count(*) FROM sqlite_master").fetchone()  # opens the files beside it
-        self._held.execute("PRAGMA wal_checkpoint(PASSIVE)").fetchone()  # the header as it will stay
-        self._files = {suffix: self._stat(suffix) for suffix in ("", *_BESIDE)}
-        self._sizes = {suffix: found.st_size for suffix, found in self._files.items()}
-        self._header = self._read_header()
+        self._held.execute(
+            "PRAGMA wal_checkpoint(PASSIVE)"
+        ).fetchone()  # what is in the log yet, at its place
+        self._files = [(suffix, f"{path}{suffix}") for suffix in ("", *_BESIDE)]
+        found = [os.stat(file) for _, file in self._files]  # noqa: PTH116
+        self._ids = [(each.st_dev, each.st_ino) for each in found]
+        self._sizes = [each.st_size for each in found]
+        self._written_at = found[0].st_mtime_ns
+        # Held open to the end: closing a file drops the locks that SQLite has on it in this process.
+        self._content, self._index = (os.open(f"{path}{suffix}", os.O_RDONLY) for suffix in ("", "-shm"))
+        self._indexed = self._read_index()
         self._newest = self._held.execute(_NEWEST).fetchone()
-        self._written_at = self._files[""].st_mtime_ns
         self._one_at_a_time = Lock()
         self._gone = ""
 
     def close(self) -> None:
         self._held.close()
+        for file in (self._content, self._index):
+            os.close(file)
 
-    def check(self, *, content: bool = True) -> None:
-        """Raises FileGoneError when what is committed now would be lost. Without `content` it is only looked
-        whether the files are the same ones, as after a commit."""
+    def check(self, *, committed: bool = False) -> None:
+        """Raises FileGoneError when what is committed now would be lost, or, once it is `committed`, was."""
         with self._one_at_a_time:
             try:
-                self._compare(content)
+                written_at = self._compare()
+                indexed = self._read_index()
+                if written_at != self._written_at and not committed and not self._is_whole(indexed):
+                    raise FileGoneError(self._path, "its file was overwritten")
             except FileGoneError as error:
                 if error.brief != self._gone:
                     self._gone = error.brief
                     log.error("%s%s", error, self._keep_copy())
                 raise
-            if content:
-                self._gone = ""
-            else:
+            self._gone, self._written_at, self._indexed = "", written_at, indexed
+            if committed:
                 self._newest = self._held.execute(_NEWEST).fetchone()
 
-    def _compare(self, content: bool) -> None:
-        for suffix, known in self._files.items():
-            named = f"its file{suffix and f' ({suffix})'}"
+    def _compare(self) -> int:
+        """Whether the files are those that were opened; returns when the first was written to last."""
+        written_at = 0
+        for number, (suffix, file) in enumerate(self._files):
+            named = f"its file ({suffix})" if suffix else "its file"
             try:
-                found = self._stat(suffix)
+                found = os.stat(file)  # noqa: PTH116 - several times a message
             except OSError:
                 raise FileGoneError(self._path, f"{named} was deleted") from None
-            if (found.st_dev, found.st_ino) != (known.st_dev, known.st_ino):
+            if (found.st_dev, found.st_ino) != self._ids[number]:
                 raise FileGoneError(self._path, f"{named} was replaced by another one")
-            if found.st_size < self._sizes[suffix] and not self._may_shrink(suffix, found.st_size):
+            if found.st_size < self._sizes[number] and not self._may_shrink(suffix, found.st_size):
                 raise FileGoneError(self._path, f"{named} was overwritten")
-            self._sizes[suffix] = found.st_size
-            if suffix == "":
-                written_at = found.st_mtime_ns
-        if content and written_at != self._written_at and not self._is_whole():
-            raise FileGoneError(self._path, "its file was overwritten")
-        self._written_at = written_at
-        if content and not self._is_ours(self._read_header()):
-            raise FileGoneError(self._path, "its file was overwritten")
+            self._sizes[number] = found.st_size
+            written_at = written_at or found.st_mtime_ns
+        return written_at
 
-    def _stat(self, suffix: str) -> os.stat_result:
-        return os.stat(f"{self._path}{suffix}")  # noqa: PTH116 - three times a message
+    def _read_index(self) -> bytes:
+        return os.pread(self._index, _INDEX, 0)
 
-    def _read_header(self) -> bytes:
-        with self._path.open("rb", buffering=0) as file:
-            return file.read(_HEADER)
-
-    def _is_ours(self, header: bytes) -> bool:
-        if header == self._header:
-            return True
-        ours = header.startswith(_MAGIC) and header[_PAGE_SIZE] == self._header[_PAGE_SIZE]
-        if not ours or int.from_bytes(header[_COOKIE]) != self._ask("schema_version")[0]:
+    def _is_whole(self, indexed: bytes) -> bool:
+        """Somebody wrote to it since our last commit. Another process that writes back the log says so in the
+        index; then, looked at afresh, it must hold together, with all that we had written."""
+        at_rest = indexed[_WRITTEN_BACK] == indexed[_WRITING_BACK]
+        if at_rest and indexed[: _WRITTEN_BACK.stop] == self._indexed[: _WRITTEN_BACK.stop]:
             return False
-        self._header = header
-        return True
-
-    def _is_whole(self) -> bool:
-        """Somebody else wrote to it since our last commit: another process that writes back the log, or one that
-        copied something over it. Looked at afresh it must hold together, and all that we had written."""
+        if os.pread(self._content, len(_MAGIC), 0) != _MAGIC:
+            return False
         try:
             with closing(connect_sqlite(self._path)) as fresh:
                 (health,) = fresh.execute("PRAGMA quick_check(1)").fetchone()
                 newest = fresh.execute(_NEWEST).fetchone()
-        except sqlite3.Error:
+        except (OSError, sqlite3.Error):
             return False
         return health == "ok" and all(now >= before for now, before in zip(newest, self._newest, strict=True))
 
@@ -129,7 +127,7 @@ class FileCheck:
 
     def _keep_copy(self) -> str:
         """Writes what was committed beside the path, where that can still be read; returns what to say of it."""
-        copy = self._path.with_name(f"{self._path.stem}-kept-{self._files[''].st_ino}.db")
+        copy = self._path.with_name(f"{self._path.stem}-kept-{self._ids[0][1]}.db")
         try:
             self._path.parent.mkdir(mode=0o700, parents=True, exist_ok=True)
             os.close(os.open(copy, os.O_CREAT | os.O_EXCL | os.O_WRONLY, 0o600))

@@ -53,7 +53,7 @@ class Units:
         with self.engine.begin() as connection:
             unit = Unit(connection, self._shelf)
             yield unit
-        self._check(content=False)
+        self._check(committed=True)
         unit.log.shelve()
 
     @contextmanager
@@ -63,6 +63,6 @@ class Units:
         with self.engine.connect().execution_options(only_read=True) as connection, connection.begin():
             yield Unit(connection, self._shelf)
 
-    def _check(self, *, content: bool = True) -> None:
+    def _check(self, *, committed: bool = False) -> None:
         if self._file is not None:
-            self._file.check(content=content)
+            self._file.check(committed=committed)
