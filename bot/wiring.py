@@ -9,9 +9,11 @@ import sys
 import tempfile
 from collections.abc import Mapping
 from pathlib import Path
+from typing import TYPE_CHECKING
 
 import msgspec
 from platformdirs import user_data_path
+from sqlalchemy import URL
 from tzlocal import get_localzone_name
 
 from bot.cellar.acts import Undo, to_plain
@@ -25,6 +27,9 @@ from bot.say.facts import fact
 from bot.say.manner import Manner, plain, visible
 from bot.store.database import StoreError, open_engine, sqlite_url
 from bot.store.unit import Units
+
+if TYPE_CHECKING:
+    from bot.edges.webhook import Webhook
 
 log = logging.getLogger(__name__)
 
@@ -69,11 +74,11 @@ def read_settings(environment: Mapping[str, str] = os.environ, data_dir: Path | 
     )
 
 
-def _database(settings: Settings) -> str:
+def _database(settings: Settings) -> str | URL:
     if settings.database_url is not None:
         return settings.database_url
     try:
-        settings.data_dir.mkdir(parents=True, exist_ok=True)
+        _keep_private(settings.data_dir)
     except OSError as error:
         raise SettingsError(
             f"the data folder {settings.data_dir} cannot be made: {error.strerror}"
@@ -81,7 +86,22 @@ def _database(settings: Settings) -> str:
     return sqlite_url(settings.data_dir / "bucketside.db")
 
 
-def open_desk(url: str) -> Desk:
+_OURS = ("bucketside.db", "files", "history")
+
+
+def _keep_private(folder: Path) -> None:
+    """Makes the data folder, for nobody else to open, and so everything that this program makes. One that is
+    shared with other things stays as it is: what we make in it is private all the same."""
+    os.umask(0o077)
+    folder.mkdir(parents=True, exist_ok=True)
+    ours = folder.stat().st_uid == os.geteuid() and all(
+        item.name.startswith(_OURS) for item in folder.iterdir()
+    )
+    if ours and folder.stat().st_mode & 0o077:
+        folder.chmod(0o700)
+
+
+def open_desk(url: str | URL) -> Desk:
     """A desk on that database. Raises StoreError."""
     return Desk(Units(open_engine(url)), timezone=get_localzone_name() or "UTC")
 
@@ -128,9 +148,11 @@ def serve() -> int:
     settings = read_settings()
     if settings.token is None:
         raise SettingsError("no token: set BUCKETSIDE_TOKEN or BUCKETSIDE_TOKEN_FILE")
+    logging.getLogger("alembic").setLevel(logging.WARNING)
+    doorway = _doorway(settings)
     desk = open_desk(_database(settings))
     try:
-        asyncio.run(_serving(desk, settings, settings.token))
+        asyncio.run(_serving(desk, settings, settings.token, doorway))
     except TokenRefusedError as error:
         raise SettingsError(str(error)) from error
     except OSError as error:
@@ -141,7 +163,22 @@ def serve() -> int:
     return 0
 
 
-async def _serving(desk: Desk, settings: Settings, token: str) -> None:
+def _doorway(settings: Settings) -> "Webhook | None":
+    """The webhook, if that is wanted. Raises SettingsError for any address or secret that cannot be one, before
+    anything is begun."""
+    from bot.edges.telegram import TelegramEdge, TokenRefusedError
+    from bot.edges.webhook import Webhook
+
+    try:
+        TelegramEdge.must_be_usable(settings.token or "", settings.api_url)
+        if settings.webhook_url is None:
+            return None
+        return Webhook(settings.webhook_url, settings.webhook_secret or "", settings.listen)
+    except (ValueError, TokenRefusedError) as error:
+        raise SettingsError(str(error)) from error
+
+
+async def _serving(desk: Desk, settings: Settings, token: str, doorway: "Webhook | None") -> None:
     from bot.edges.telegram import TelegramEdge
 
     stop = asyncio.Event()
@@ -151,24 +188,16 @@ async def _serving(desk: Desk, settings: Settings, token: str) -> None:
     def introduced(username: str, reads_groups: bool) -> None:
         desk.username, desk.hears_all = username, reads_groups
 
-    try:
-        doorway = None
-        if settings.webhook_url is not None:
-            from bot.edges.webhook import Webhook
-
-            doorway = Webhook(settings.webhook_url, settings.webhook_secret or "", settings.listen)
-        edge = TelegramEdge(
-            desk,
-            token,
-            settings.api_url,
-            now,
-            lambda: alarm.set(now()),
-            doorway=doorway,
-            on_introduced=introduced,
-            commands=COMMANDS,
-        )
-    except ValueError as error:
-        raise SettingsError(str(error)) from error
+    edge = TelegramEdge(
+        desk,
+        token,
+        settings.api_url,
+        now,
+        lambda: alarm.set(now()),
+        doorway=doorway,
+        on_introduced=introduced,
+        commands=COMMANDS,
+    )
     alarm = Alarm(edge.wake)
     alarm.set(now())
     alarm.start()

@@ -167,7 +167,10 @@ class ConsoleChat:
         if self._files is None:
             return (Shown(letter.file.kind, name),)
         self._files.mkdir(parents=True, exist_ok=True)
+        self._files.chmod(0o700)
         path = self._files / name
+        path.touch(0o600)
+        path.chmod(0o600)
         path.write_bytes(self._desk.file(letter.letter_id) or b"")
         return (Shown(letter.file.kind, str(path)),)
 
@@ -223,6 +226,8 @@ class Terminal:
         from prompt_toolkit.history import FileHistory
         from prompt_toolkit.patch_stdout import patch_stdout
 
+        self._history.touch(0o600)
+        self._history.chmod(0o600)
         session: PromptSession[str] = PromptSession(history=FileHistory(str(self._history)))
         with patch_stdout(raw=True):
             while True:

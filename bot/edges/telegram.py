@@ -20,10 +20,11 @@ from telegram.error import Conflict, InvalidToken, RetryAfter, TelegramError
 
 from bot.edges.telegram_clerk import Clerk, outline
 from bot.edges.telegram_health import Health
-from bot.edges.telegram_http import Http
+from bot.edges.telegram_http import Http, is_address
 from bot.edges.telegram_pace import Pace, Pauses
 from bot.edges.telegram_reading import ALLOWED_UPDATES, Skip, press_id, read_update
 from bot.edges.telegram_sending import CHATS_AT_ONCE, Outbox, Postman, TokenRefusedError, seconds
+from bot.edges.telegram_skew import Skew
 from bot.edges.telegram_updates import POLL_SECONDS, Updates, numbered
 from bot.house.talk import Incoming
 
@@ -111,14 +112,13 @@ class TelegramEdge:
         paced: bool = True,
         first_pause: float = 1.0,
     ) -> None:
-        if re.fullmatch(r"[A-Za-z0-9:_-]+", token) is None:
-            raise TokenRefusedError("this cannot be a bot's token")
-        if api_url is not None and not api_url.startswith(("http://", "https://")):
-            raise ValueError("the Bot API's address must begin with http:// or https://")
+        self.must_be_usable(token, api_url)
         logging.getLogger("telegram").setLevel("CRITICAL")  # it writes addresses with the token, and bodies
         address = (api_url or PLATFORM).rstrip("/")
-        polling = Http(address, 1, read_timeout=POLL_SECONDS + 15.0)
-        sending = Http(address, CHATS_AT_ONCE + 4, read_timeout=20.0)
+        self._skew = Skew(clock)
+        dated = self._skew.answered
+        polling = Http(address, 1, read_timeout=POLL_SECONDS + 15.0, on_date=dated)
+        sending = Http(address, CHATS_AT_ONCE + 4, read_timeout=20.0, on_date=dated)
         self._bot = Bot(token, request=sending, get_updates_request=polling, base_url=f"{address}/bot")
         self._updates = Updates(polling, self._bot.base_url)
         self._desk = desk
@@ -129,7 +129,7 @@ class TelegramEdge:
         self._first_pause = first_pause
         self._commands = commands
         self._clerk = Clerk(first_pause)
-        self._health = Health(self._clerk, lambda: desk.waiting(), self._ask_who_we_are)
+        self._health = Health(self._clerk, lambda: desk.waiting(), self._ask_who_we_are, self._skew)
         pace = Pace() if paced else None
         self._postman = Postman(sending, self._bot.base_url, desk, self._clerk, clock, pace, first_pause)
         self._arrived = asyncio.Event()
@@ -138,6 +138,20 @@ class TelegramEdge:
         self.username = ""
         self.reads_groups: bool | None = None
         """Whether the bot sees all that is written in its groups; None until it has been asked."""
+
+    @staticmethod
+    def must_be_usable(token: str, api_url: str | None) -> None:
+        """Raises TokenRefusedError for a token that cannot be one, ValueError for an `api_url` that cannot be."""
+        if re.fullmatch(r"[A-Za-z0-9:_-]+", token) is None:
+            raise TokenRefusedError("this cannot be a bot's token")
+        if api_url is None:
+            return
+        if not api_url.startswith(("http://", "https://")):
+            raise ValueError("the Bot API's address must begin with http:// or https://")
+        if not is_address(api_url) or "?" in api_url or "#" in api_url:
+            raise ValueError(
+                "the Bot API's address must look like https://api.example.org, with a port at most"
+            )
 
     async def run(self, stop: asyncio.Event) -> None:
         """Works until `stop` is set, then finishes what has begun, within ten seconds.
@@ -284,6 +298,8 @@ class TelegramEdge:
             incoming = read_update(plain, self.username, self._bot.id, self._clock())
         except Exception as error:  # whatever it is, it must not hold up the others
             return _Arrival(update_id, raw, Skip(f"not readable: {outline(error)}"), None)
+        if isinstance(incoming, Incoming) and incoming.press is None and not incoming.edited:
+            self._skew.written(incoming.sent_at)
         return _Arrival(update_id, raw, incoming, press_id(plain))
 
     async def _handle_some(self, arrivals: list["_Arrival"]) -> None:

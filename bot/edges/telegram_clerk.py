@@ -17,7 +17,10 @@ R = TypeVar("R")
 
 
 def outline(error: BaseException) -> str:
-    """What went wrong and where, without its text: that may hold what people wrote, or the token."""
+    """What went wrong and where, without its text: that may hold what people wrote, or the token. An error that
+    is meant to be read has its own words, in `brief`."""
+    if isinstance(brief := getattr(error, "brief", None), str):
+        return brief
     frames = extract_tb(error.__traceback__)
     where = f" at {Path(frames[-1].filename).name}:{frames[-1].lineno}" if frames else ""
     return f"{type(error).__name__}{where}"

@@ -8,6 +8,7 @@ from time import monotonic
 from telegram.error import TelegramError
 
 from bot.edges.telegram_clerk import Clerk, outline
+from bot.edges.telegram_skew import Skew
 
 log = logging.getLogger(__name__)
 
@@ -19,14 +20,16 @@ EVERY = 3600.0
 
 
 class Health:
-    """`waiting` reads what is not handled yet from the database; `ask` calls the platform."""
+    """`waiting` reads what is not handled yet from the database; `ask` calls the platform; `skew` is how our clock
+    stands to the platform's, which is said with the rest."""
 
     def __init__(
-        self, clerk: Clerk, waiting: Callable[[], Sized], ask: Callable[[], Awaitable[None]]
+        self, clerk: Clerk, waiting: Callable[[], Sized], ask: Callable[[], Awaitable[None]], skew: Skew
     ) -> None:
         self._clerk = clerk
         self._waiting = waiting
         self._ask = ask
+        self._skew = skew
         self._heard_at = float("-inf")
         self._asking = asyncio.Lock()
 
@@ -38,7 +41,8 @@ class Health:
         """Whether both answer, and one line for whoever looks."""
         database = await self._look_at_database()
         platform = await self._look_at_platform()
-        return database.startswith("ok") and platform == "ok", f"database {database}, platform {platform}"
+        line = ", ".join(filter(None, (f"database {database}", f"platform {platform}", self._skew.line)))
+        return database.startswith("ok") and platform == "ok", line
 
     async def tell(self) -> None:
         """Writes the report into the log now and then, for ever."""

@@ -5,7 +5,7 @@ over the wire is the same.
 """
 
 import ssl
-from collections.abc import Mapping
+from collections.abc import Callable, Mapping
 from typing import Any, cast
 from urllib.parse import urlsplit
 from urllib.request import getproxies, proxy_bypass
@@ -43,10 +43,18 @@ class Fields:
 class Http(BaseRequest):
     """Requests to one address, so many at a time; more wait. `read_timeout` is how long an answer may take (s)."""
 
-    def __init__(self, address: str, connections: int, read_timeout: float) -> None:
+    def __init__(
+        self,
+        address: str,
+        connections: int,
+        read_timeout: float,
+        on_date: Callable[[str], None] = lambda date: None,
+    ) -> None:
+        """`on_date` hears when each answer was dated."""
         self._proxy = _proxy_for(address)
         self._connections = connections
         self._read_timeout = read_timeout
+        self._on_date = on_date
         self._session: ClientSession | None = None
 
     @property
@@ -85,6 +93,7 @@ class Http(BaseRequest):
             async with self._session.request(
                 method, URL(url, encoded=True), data=data, timeout=timeout, allow_redirects=False
             ) as response:
+                self._on_date(response.headers.get("Date", ""))
                 return response.status, await response.read()
         except TimeoutError:
             raise TimedOut from None
@@ -102,6 +111,15 @@ def _body(request_data: RequestData) -> dict[str, str] | FormData:
     for name, (filename, content, media_type) in request_data.multipart_data.items():
         form.add_field(name, content, filename=filename, content_type=media_type)
     return form
+
+
+def is_address(url: str) -> bool:
+    """Whether it names a machine, and no port that none has."""
+    try:
+        parts = urlsplit(url)
+        return bool(parts.hostname) and parts.port != 0
+    except ValueError:
+        return False
 
 
 def _proxy_for(address: str) -> str | None:

@@ -154,6 +154,7 @@ def _press(update_id: int, query: dict[str, Any], now: datetime) -> Incoming | S
         chat_id=chat.chat_id,
         private=chat.private,
         chat_title=chat.title,
+        public=chat.public,
         sender_id=person[0],
         sender_name=person[1],
         message_id=_whole(message.get("message_id"), "message_id"),
@@ -188,6 +189,7 @@ class _Chat:
         if chat.get("type") == "channel":
             raise _OddError("a channel, not a household's chat")
         self.private = chat.get("type") == "private"
+        self.public = not self.private and isinstance(chat.get("username"), str)
         self.title = _one_line(chat.get("title"))
 
 

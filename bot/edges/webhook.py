@@ -30,12 +30,18 @@ class Webhook:
     def __init__(self, url: str, secret: str, listen: str) -> None:
         if not re.fullmatch(r"[A-Za-z0-9_-]{1,256}", secret):
             raise ValueError("the webhook's secret must be 1 to 256 of A-Z a-z 0-9 _ -")
-        parts = urlsplit(url)
-        if parts.scheme not in ("http", "https") or not parts.hostname:
+        try:
+            parts = urlsplit(url)
+            usable = parts.scheme in ("http", "https") and bool(parts.hostname) and parts.port != 0
+        except ValueError:  # a port that none has
+            usable = False
+        if not usable or parts.query or parts.fragment or not re.fullmatch(r"[\w/.~%@:+-]*", parts.path):
             raise ValueError("the webhook's address must look like https://wine.example.org/updates")
         host, colon, port = listen.rpartition(":")
-        if not colon or not port.isascii() or not port.isdigit() or int(port) > 65535:
+        if not colon or not re.fullmatch(r"[0-9]{1,5}", port) or not 0 < int(port) <= 65535:
             raise ValueError("where to listen must look like 127.0.0.1:8080")
+        if not re.fullmatch(r"[A-Za-z0-9.-]*|\[[0-9A-Fa-f:.]+\]", host):
+            raise ValueError("where to listen must look like 127.0.0.1:8080 or [::1]:8080")
         self.url = url
         self.secret = secret
         self._path = parts.path or "/"
@@ -73,7 +79,7 @@ class Webhook:
         app = web.Application(client_max_size=LARGEST_UPDATE)
         app.router.add_post(self._path, receive)
         app.router.add_get("/health", tell)
-        runner = web.AppRunner(app, access_log=None, shutdown_timeout=2.0)
+        runner = web.AppRunner(app, access_log=None, shutdown_timeout=2.0, auto_decompress=False)
         await runner.setup()
         try:
             await web.TCPSite(runner, self._host, self._port).start()

@@ -6,7 +6,7 @@ from zoneinfo import ZoneInfo
 
 import msgspec
 
-from bot.house import doors, hearing, mail, membership, presses, reminders, setup
+from bot.house import doors, hearing, mail, membership, moving, presses, reminders, setup
 from bot.house.doors import Guest
 from bot.house.floods import Floods
 from bot.house.home import Home
@@ -77,7 +77,7 @@ class Desk:
     def moved(self, chat_id: int, new_chat_id: int, now: datetime) -> None:
         """The chat service gave a chat a new id."""
         with self._units.begin() as unit:
-            unit.households.move_chat(chat_id, new_chat_id)
+            moving.move(unit, chat_id, new_chat_id, now)
 
     # what goes out
 
@@ -170,7 +170,7 @@ class Desk:
         if incoming.text is not None:  # once, before anybody looks for words in it
             incoming = msgspec.structs.replace(incoming, text=joined(incoming.text))
         if incoming.moved_to is not None:
-            unit.households.move_chat(incoming.chat_id, incoming.moved_to)
+            moving.move(unit, incoming.chat_id, incoming.moved_to, now)
             return None, None
         if incoming.removed:
             unit.households.mark_chat(incoming.chat_id, "the bot was removed")
@@ -179,8 +179,8 @@ class Desk:
             doors.leave(unit, incoming, incoming.left, now)
             return None, None
         guest = doors.enter(unit, incoming, now, self._timezone)
-        if guest is None:
-            return None, None
+        if guest is None or isinstance(guest, str):
+            return None, guest
         home = Home(unit, guest.household, now)
         who = (home.id, guest.member.id)
         turn = Turn(unit=unit, home=home, member=guest.member, incoming=guest.incoming, now=now)
@@ -205,7 +205,7 @@ class Desk:
             turn.reply(company.flooding(turn.member.name))
         if tide != "calm":
             turn = msgspec.structs.replace(turn, quiet=True)
-        if incoming.text is None or membership.command(turn, self.username):
+        if incoming.text is None or incoming.forwards_command or membership.command(turn, self.username):
             return None
         if incoming.edited:
             hearing.amend(turn)

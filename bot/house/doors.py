@@ -11,11 +11,11 @@ from typing import Any
 import msgspec
 
 from bot.cellar.lengths import HOUSEHOLD, PERSON
-from bot.house import buttons, mail
+from bot.house import buttons, mail, setup
 from bot.house.talk import ANONYMOUS, Incoming
 from bot.say import company, welcome
-from bot.store.households import HouseholdRow
-from bot.store.people import MemberRow, MemberState
+from bot.store.households import ChatRow, HouseholdRow
+from bot.store.people import InviteRow, MemberRow, MemberState
 from bot.store.postbox import Outgoing
 from bot.store.unit import Unit
 
@@ -43,11 +43,14 @@ class Guest(msgspec.Struct, frozen=True, kw_only=True):
     began: bool = False
 
 
-def enter(unit: Unit, incoming: Incoming, now: datetime, timezone: str) -> Guest | None:
-    """Lets somebody in; None when nobody came in, and all that had to be said was said at the door."""
+def enter(unit: Unit, incoming: Incoming, now: datetime, timezone: str) -> Guest | str | None:
+    """Lets somebody in. When nobody came in, all that had to be said was said at the door; a line instead is for
+    the one who pressed a button."""
     if incoming.private:
         return _privately(unit, incoming, now, timezone)
     chat = unit.households.chat(incoming.chat_id)
+    if incoming.press is not None and (refusal := _turned_away(unit, incoming, chat)) is not None:
+        return refusal
     household = (
         chat.household
         if chat is not None
@@ -62,6 +65,21 @@ def enter(unit: Unit, incoming: Incoming, now: datetime, timezone: str) -> Guest
     if member.state == "removed":
         return None
     return Guest(household=household, member=member, incoming=incoming, returned=returned, began=chat is None)
+
+
+def _turned_away(unit: Unit, incoming: Incoming, chat: ChatRow | None) -> str | None:
+    """Why a press in a group does not count: who only looks in can press too, so it counts for those who are in.
+    "I'm in" lets in, but where anybody may look in there is no telling who it is."""
+    if chat is None:
+        return company.GONE
+    member = unit.people.member(chat.household.id, incoming.sender_id)
+    if member is not None and member.state == "in":
+        return None
+    if member is not None and member.state == "removed":
+        return company.OUT
+    found = buttons.find(unit, chat.household.id, incoming)
+    comes_in = not isinstance(found, str) and found.does == setup.COMES_IN
+    return None if comes_in and not incoming.public else company.NOT_IN
 
 
 def new_household(
@@ -90,8 +108,10 @@ def leave(unit: Unit, incoming: Incoming, person_id: int, now: datetime) -> None
 
 
 def shut_out(unit: Unit, household_id: int, member: MemberRow, state: MemberState, now: datetime) -> None:
-    """The member is in no more: what was going to their private chat does not go there."""
+    """The member is in no more: what was going to their private chat does not go there, and nobody comes in by
+    their invitation."""
     unit.people.change_member(household_id, member.id, state=state)
+    unit.people.end_invites(household_id, [member.id])
     unit.post.withdraw(household_id, member.person_id, now)
     unit.households.leave_chat(household_id, member.person_id)
 
@@ -114,7 +134,7 @@ def _member(unit: Unit, household: HouseholdRow, incoming: Incoming, now: dateti
 
 
 def _privately(unit: Unit, incoming: Incoming, now: datetime, timezone: str) -> Guest | None:
-    word, _, rest = (incoming.text or "").partition(" ")
+    word, _, rest = ("" if incoming.forwards_command else incoming.text or "").partition(" ")
     if word == "/start" and rest.strip():
         _invited(unit, incoming, rest.strip(), now)
         return None
@@ -161,22 +181,41 @@ def _seat(unit: Unit, household_id: int, incoming: Incoming, now: datetime) -> G
 
 def _invited(unit: Unit, incoming: Incoming, code: str, now: datetime) -> None:
     """Somebody came with a code: it opens one household, for whoever was not removed from it."""
-    household_id = unit.people.invited_to(code, now)
-    member = unit.people.member(household_id, incoming.sender_id) if household_id is not None else None
-    if household_id is None or (member is not None and member.state == "removed"):
+    invite = unit.people.invited_to(code, now)
+    member = unit.people.member(invite.household_id, incoming.sender_id) if invite is not None else None
+    if invite is None or (member is not None and member.state == "removed"):
         if unit.post.said_at_door(incoming.chat_id, now - _QUIET) < _MOST_LINES:
             _say(unit, incoming, company.NOT_VALID, now)
         return
-    household = unit.households.lock(household_id)
+    household = unit.households.lock(invite.household_id)
     inside = member is not None and member.state == "in"
     if member is not None:
         unit.people.change_member(household.id, member.id, state="in")
     else:
         name = incoming.sender_name[:PERSON]
-        unit.people.add_member(household.id, incoming.sender_id, name, now)
+        member = unit.people.add_member(household.id, incoming.sender_id, name, now)
+    if not inside:
+        _tell_who_came(unit, household.id, member, invite, now)
     unit.households.add_chat(household.id, incoming.chat_id, private=True)
     words = company.in_already(household.name) if inside else company.joined(household.name)
     _say(unit, incoming, words, now, household.id)
+
+
+def _tell_who_came(
+    unit: Unit, household_id: int, member: MemberRow, invite: InviteRow, now: datetime
+) -> None:
+    """Tells the household's group, or where there is none its owner, who came in and by whose invitation."""
+    people = unit.people.everybody(household_id)
+    where = unit.households.main_chat(household_id)
+    if where is not None and any(person.person_id == where for person in people):
+        owner = next((person.person_id for person in people if person.owner), where)
+        where = owner if unit.households.talks_in(household_id, owner) else where
+    if where is None:
+        return
+    by = next((person.name for person in people if person.id == invite.member_id), None)
+    words = company.came_in(member.name, by)
+    button = (company.PUT_OUT, {"press": "remove", "member": member.id})
+    mail.post(unit, household_id, Outgoing(chat_id=where, html=words, buttons=(button,)), now)
 
 
 def _offer(unit: Unit, incoming: Incoming, pending: Incoming | None, now: datetime) -> None:

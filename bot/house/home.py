@@ -31,7 +31,7 @@ class Home:
         self.unit, self.row, self.now = unit, row, now
         everybody = unit.people.everybody(row.id)
         self.members = tuple(member for member in everybody if member.state == "in")
-        log = unit.log.kept(row.id, {member.id: member.name for member in everybody})
+        log = unit.log.kept(row.id, {member.id: member.name for member in everybody}, row.joins)
         self.entries: Sequence[Entry] = log.entries
         self.view: HouseView = log.view
         self.known = [Known(name=v.name, litres=v.litres) for v in unit.people.vessels(row.id)]

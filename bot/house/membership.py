@@ -8,16 +8,24 @@ from bot.house import doors
 from bot.house.turn import Press, Turn
 from bot.say import company
 from bot.store.people import MemberRow
+from bot.understand import inviting
+from bot.understand.inviting import Inviting
 
 INVITED_FOR = timedelta(days=2)
 _CODE_BYTES = 16
+_CHOICES: dict[str, Inviting] = {"all": "all", "everybody": "all", "everyone": "all", "owner": "owner"}
 
 
 def command(turn: Turn, bot_username: str) -> bool:
     """Carries out a command about who is in; False when the text is none."""
-    word, _, rest = (turn.incoming.text or "").strip().partition(" ")
+    text = (turn.incoming.text or "").strip()
+    word, _, rest = text.partition(" ")
     if word == "/invite":
         turn.reply(_invite(turn, bot_username))
+    elif word == "/invites":
+        _who_invites(turn, _CHOICES.get(rest.strip().casefold(), "ask"))
+    elif (said := _said_who_invites(turn, text)) is not None:
+        _who_invites(turn, said)
     elif word == "/houses":
         turn.reply(company.ONLY_PRIVATELY)
     elif word in _OWNERS:
@@ -38,18 +46,50 @@ def pressed(turn: Turn, member_id: int) -> str | None:
     return None
 
 
+def _said_who_invites(turn: Turn, text: str) -> Inviting | None:
+    """Whether the message says in words who may invite."""
+    incoming = turn.incoming
+    if incoming.forwarded:
+        return None
+    spoken_to = incoming.private or incoming.addressed
+    if incoming.reply_to is not None and not spoken_to:
+        spoken_to = turn.answers_to() is not None
+    return inviting(text, _owner(turn), spoken_to=spoken_to, language=turn.home.row.language)
+
+
+def _who_invites(turn: Turn, said: Inviting) -> None:
+    """Says who may invite, or has it so: that is the owner's to say."""
+    if said == "ask":
+        turn.reply(company.who_invites(_owner(turn), everybody=turn.home.row.invites == "all"))
+        return
+    if not turn.member.owner:
+        turn.reply(company.only_owner(_owner(turn)))
+        return
+    turn.home.settle(invites=said)
+    if said == "owner":
+        others = [person.id for person in turn.unit.people.everybody(turn.home.id) if not person.owner]
+        turn.unit.people.end_invites(turn.home.id, others)
+    turn.reply(company.who_invites(_owner(turn), everybody=said == "all"))
+
+
+def _owner(turn: Turn) -> str:
+    people = turn.unit.people.everybody(turn.home.id)
+    return next((member.name for member in people if member.owner), "the owner")
+
+
 def _invite(turn: Turn, bot_username: str) -> str:
+    if not turn.member.owner and turn.home.row.invites != "all":
+        return company.only_owner_invites(_owner(turn))
     code = secrets.token_urlsafe(_CODE_BYTES)
     until = turn.now + INVITED_FOR
-    turn.unit.people.invite(turn.home.id, code, until)
+    turn.unit.people.invite(turn.home.id, code, until, turn.member)
     return company.invitation(turn.home.row.name, code, bot_username, turn.home.manner.when(until))
 
 
 def _for_owner(turn: Turn, word: str, wanted: str) -> None:
     people = turn.unit.people.everybody(turn.home.id)
     if not turn.member.owner:
-        owner = next((member.name for member in people if member.owner), "the owner")
-        turn.reply(company.only_owner(owner))
+        turn.reply(company.only_owner(_owner(turn)))
         return
     _OWNERS[word](turn, people, wanted)
 

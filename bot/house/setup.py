@@ -9,7 +9,7 @@ from bot.cellar.bounds import objection
 from bot.cellar.lengths import NAME
 from bot.house import reminders
 from bot.house.turn import Press, Turn
-from bot.say import asking, welcome
+from bot.say import asking, company, welcome
 from bot.say import instruments as instrument_words
 from bot.say.answers import HELP
 from bot.say.facts import noted
@@ -23,6 +23,9 @@ _CLOCK = re.compile(r"(?P<hour>\d{1,2})(?:[:.](?P<minute>\d{2}))?", re.ASCII)
 MOST_A_DAY = 20
 LONGEST_CONTACT = 120
 """Minutes: no sanitiser wants longer."""
+
+COMES_IN = {"press": "setup", "asked": "members"}
+"""What the button does with which somebody says that they are in."""
 
 _VESSEL = re.compile(r"(?P<name>\w[\w' -]*?)(?: (?P<litres>\d+(?:[.,]\d+)?) ?l(?:itres?)?)?$", re.I)
 
@@ -45,7 +48,7 @@ def pressed(turn: Turn, asked: str, choice: str) -> None:
         turn.reply(
             welcome.ask_members(turn.home.row.name),
             (
-                ("I'm in", {"press": "setup", "asked": "members"}),
+                ("I'm in", COMES_IN),
                 ("That's all", {"press": "setup", "asked": "end"}),
             ),
         )
@@ -53,7 +56,7 @@ def pressed(turn: Turn, asked: str, choice: str) -> None:
         turn.reply(
             f"{welcome.ask_members(turn.home.row.name)}\n✓ {', '.join(_names(turn))}",
             (
-                ("I'm in", {"press": "setup", "asked": "members"}),
+                ("I'm in", COMES_IN),
                 ("That's all", {"press": "setup", "asked": "end"}),
             ),
         )
@@ -196,6 +199,7 @@ def _names(turn: Turn) -> list[str]:
 
 def _settings(turn: Turn) -> str:
     row = turn.home.row
+    owner = next((member.name for member in turn.home.members if member.owner), "the owner")
     return welcome.settled(
         row.timezone,
         row.gallon,
@@ -205,6 +209,7 @@ def _settings(turn: Turn) -> str:
         ", ".join(vessel.name for vessel in turn.home.vessels),
         welcome.hours(row.quiet_from, row.quiet_until, row.asks_at, row.digest, row.most_a_day),
         row.contact_minutes,
+        company.invites(owner, everybody=row.invites == "all"),
         row.brix_by,
     )
 

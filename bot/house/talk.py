@@ -19,6 +19,8 @@ class Incoming(msgspec.Struct, frozen=True, kw_only=True):
     chat_id: int
     private: bool
     chat_title: str = ""
+    public: bool = False
+    """Anybody can look into this chat, and press what stands there, without being in it."""
     sender_id: int
     sender_name: str
     message_id: int
@@ -39,6 +41,11 @@ class Incoming(msgspec.Struct, frozen=True, kw_only=True):
     """This person left the chat."""
     moved_to: int | None = None
     """The chat goes on under this new chat id."""
+
+    @property
+    def forwards_command(self) -> bool:
+        """It passes on a command that was given elsewhere: that is for nobody here."""
+        return self.forwarded and (self.text or "").lstrip().startswith("/")
 
 
 class Button(msgspec.Struct, frozen=True, kw_only=True):

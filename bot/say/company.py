@@ -12,6 +12,7 @@ COMMANDS: tuple[tuple[str, str], ...] = (
     ("units", "change the units, like /units litres C"),
     ("vessel", "add a bucket or demijohn, like /vessel bucket 4 25 l"),
     ("invite", "a link with which somebody may join"),
+    ("invites", "for the owner: who may invite, /invites all or /invites owner"),
     ("houses", "in private: which of your households to talk about"),
     ("remove", "for the owner: /remove and a name"),
     ("readmit", "for the owner: /readmit and a name"),
@@ -27,6 +28,8 @@ NOBODY_TO_REMOVE = "There is nobody else in."
 NOT_YOURSELF = "You set this up. To hand it on, leave: whoever is in longest takes over."
 BACK = "I am back. The log is as it was; I could not see what was written meanwhile."
 
+PUT_OUT = "Put out again"
+
 # What only the one who pressed sees, in a line without markup.
 GONE = "That button no longer works."
 CHANGED = "Somebody was quicker: see above."
@@ -35,6 +38,8 @@ DONE_ALREADY = "That is done already."
 STRUCK_ALREADY = "That is struck out already."
 WRITTEN_ALREADY = "That is written down already."
 ONLY_OWNER = "Only the owner can do that."
+NOT_IN = "That is for those who are in. Whoever writes here is in."
+OUT = "That is for those who are in."
 
 
 def this_house(house: str) -> str:
@@ -64,6 +69,27 @@ def invitation(house: str, code: str, bot: str, until: str) -> str:
         f"To let somebody in at {name(house)}, {way}\n"
         f"It opens this household only, until {until}; a new <code>/invite</code> ends it sooner."
     )
+
+
+def only_owner_invites(owner: str) -> str:
+    return f"Only {said(owner)}, who owns this log, invites. {said(owner)} can let everybody: <code>/invites all</code>"
+
+
+def invites(owner: str, *, everybody: bool) -> str:
+    """Who may invite, as a setting."""
+    return f"Invitations: {'everybody' if everybody else f'only {said(owner)}'} (/invites)."
+
+
+def who_invites(owner: str, *, everybody: bool) -> str:
+    if everybody:
+        return f"Everybody here may invite. <code>/invites owner</code> leaves it to {said(owner)}."
+    return f"Only {said(owner)} invites. <code>/invites all</code> lets everybody."
+
+
+def came_in(member: str, by: str | None) -> str:
+    """Told to the household when somebody used an invitation."""
+    whose = f"{said(by)}'s" if by is not None else "an"
+    return f"{said(member)} came in, by {whose} invitation: in private I tell them what I tell you."
 
 
 def only_owner(owner: str) -> str:

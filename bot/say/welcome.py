@@ -35,6 +35,7 @@ def settled(
     vessels: str,
     hours: str,
     contact: int,
+    invites: str,
     brix_by: str = "",
 ) -> str:
     """The settings as they stand, and how each is changed."""
@@ -42,7 +43,8 @@ def settled(
     unit = f"{gallon} gallons" if volume == "gal" else "litres"
     return (
         f"Clock: {said(zone)} (/zone). Units: {unit}, °{temperature} (/units).{brix}\n"
-        f"{hours}\nSanitiser: {contact} min (/contact). Vessels: {said(vessels)} (/vessel).\nIn: {said(members)}."
+        f"{hours}\nSanitiser: {contact} min (/contact). Vessels: {said(vessels)} (/vessel).\n"
+        f"{invites}\nIn: {said(members)}."
     )
 
 

@@ -1,33 +1,50 @@
 """Opening the database: checks first, migrates, and sets SQLite up so that nothing acknowledged is lost."""
 
+import os
 import sqlite3
 from collections.abc import Iterator
-from contextlib import contextmanager
+from contextlib import contextmanager, suppress
 from pathlib import Path
-from typing import Any
 
 from alembic import command
 from alembic.config import Config
 from alembic.migration import MigrationContext
 from alembic.script import ScriptDirectory
 from alembic.util import CommandError
-from sqlalchemy import Connection, Engine, create_engine, event, make_url
+from sqlalchemy import URL, Connection, Engine, create_engine, event, make_url, text
 from sqlalchemy.exc import ArgumentError, DBAPIError, NoSuchModuleError
 from sqlalchemy.pool import StaticPool
 
 _BUSY_SECONDS = 10
+_MIGRATING = 0x6275636B6574
+"""The lock that is held while tables are made; any number of our own."""
 
 
 class StoreError(RuntimeError):
     """The database cannot be used as it is: its text says why, in one line."""
 
 
-def sqlite_url(path: Path) -> str:
-    """The URL of an SQLite file."""
-    return f"sqlite:///{path}"
+def sqlite_url(path: Path) -> URL:
+    """The URL of an SQLite file, whatever letters its path has."""
+    return URL.create("sqlite", database=str(path))
 
 
-def open_engine(url: str, *, only_read: bool = False) -> Engine:
+def connect_sqlite(path: Path) -> sqlite3.Connection:
+    """A connection to a file that must be there: a new one in place of one that was deleted would be empty."""
+    where = f"{path.resolve().as_uri()}?mode=rw"
+    return sqlite3.connect(
+        where, uri=True, isolation_level=None, check_same_thread=False, timeout=_BUSY_SECONDS
+    )
+
+
+def sqlite_path(url: URL) -> Path | None:
+    """The file of an SQLite database; None for one in memory, or of another kind."""
+    if url.get_backend_name() != "sqlite" or url.database in (None, "", ":memory:"):
+        return None
+    return Path(str(url.database))
+
+
+def open_engine(url: str | URL, *, only_read: bool = False) -> Engine:
     """An engine on a database of the newest schema, migrated if it was older (not when `only_read`).
 
     Raises StoreError when the database is unreachable, corrupt, not ours, or newer than this program; the
@@ -35,11 +52,11 @@ def open_engine(url: str, *, only_read: bool = False) -> Engine:
     """
     try:
         parsed = make_url(url)
-        path = parsed.database if parsed.get_backend_name() == "sqlite" else None
-        if path and path != ":memory:":
-            _look_first(Path(path), must_exist=only_read)
-        engine = _engine(url)
-    except (ArgumentError, NoSuchModuleError, ModuleNotFoundError) as error:
+        path = sqlite_path(parsed)
+        if path is not None:
+            _look_first(path, only_read=only_read)
+        engine = _engine(parsed)
+    except (ArgumentError, NoSuchModuleError, ModuleNotFoundError, ValueError) as error:
         raise StoreError(f"that is no database address I can use: {error}") from error
     try:
         with engine.begin() as connection:
@@ -53,15 +70,16 @@ def open_engine(url: str, *, only_read: bool = False) -> Engine:
     return engine
 
 
-def _engine(url: str) -> Engine:
-    parsed = make_url(url)
-    if parsed.get_backend_name() != "sqlite":
+def _engine(url: URL) -> Engine:
+    if url.get_backend_name() != "sqlite":
         return create_engine(url, pool_pre_ping=True)
-    memory = parsed.database in (None, "", ":memory:")
-    options: dict[str, Any] = {"poolclass": StaticPool} if memory else {}
-    engine = create_engine(
-        url, connect_args={"check_same_thread": False, "timeout": _BUSY_SECONDS}, **options
-    )
+    path = sqlite_path(url)
+    if path is None:
+        engine = create_engine(url, connect_args={"check_same_thread": False}, poolclass=StaticPool)
+    elif url.query:
+        raise ArgumentError("after an SQLite file's path nothing may follow")
+    else:
+        engine = create_engine(url, creator=lambda: connect_sqlite(path))
     # With the driver's own transactions concurrent writers silently lose updates: so BEGIN is ours, and
     # IMMEDIATE, which takes the write lock before anything is read.
     event.listen(engine, "connect", _set_up_sqlite)
@@ -80,13 +98,20 @@ def _begin_immediate(connection: Connection) -> None:
     connection.exec_driver_sql("BEGIN" if readonly else "BEGIN IMMEDIATE")
 
 
-def _look_first(path: Path, *, must_exist: bool) -> None:
-    """Looks at an SQLite file read-only, before anything could write to it."""
+def _look_first(path: Path, *, only_read: bool) -> None:
+    """Looks at an SQLite file read-only, before anything could write to it. One that is not there is made, and
+    those that are, are for nobody else to read."""
     if not path.exists():
-        if must_exist:
+        if only_read:
             raise StoreError(f"there is no log at {path} yet")
         if not path.parent.is_dir():
             raise StoreError(f"there is no folder {path.parent}")
+    _must_take_writing(path)
+    if not path.exists():
+        os.close(os.open(path, os.O_CREAT | os.O_WRONLY, 0o600))
+    if not only_read:
+        _keep_private(path)
+    if not path.stat().st_size:
         return
     with _read_only(path) as connection:
         try:
@@ -102,6 +127,24 @@ def _look_first(path: Path, *, must_exist: bool) -> None:
     if names and "alembic_version" not in names:
         raise StoreError(f"{path} belongs to something else; I left it as it is")
     _refuse_newer(revisions)
+
+
+def _must_take_writing(path: Path) -> None:
+    """Refuses what cannot be written: even reading makes files beside it."""
+    for place in (path, path.parent):
+        if place.exists() and not os.access(place, os.W_OK):
+            if os.statvfs(place).f_flag & os.ST_RDONLY:
+                raise StoreError(f"{place} is on a read-only medium: nothing can be written down there")
+            raise StoreError(f"{place} cannot be written by this user")
+
+
+def _keep_private(path: Path) -> None:
+    """SQLite gives the files beside the database the same mode; what is already there may be from before."""
+    for suffix in ("", "-wal", "-shm", "-journal"):
+        file = Path(f"{path}{suffix}")
+        with suppress(FileNotFoundError, PermissionError):  # somebody else's file is theirs to open
+            if file.stat().st_mode & 0o777 != 0o600:
+                file.chmod(0o600)
 
 
 @contextmanager
@@ -130,6 +173,8 @@ def _refuse_newer(revisions: list[str]) -> None:
 
 
 def _migrate(connection: Connection, *, only_look: bool) -> None:
+    if connection.dialect.name == "postgresql":  # of two first starts one makes the tables, the other waits
+        connection.execute(text("SELECT pg_advisory_xact_lock(:key)"), {"key": _MIGRATING})
     current = list(MigrationContext.configure(connection).get_current_heads())
     _refuse_newer(current)
     scripts = _scripts()

@@ -6,6 +6,7 @@ from typing import Any
 import msgspec
 from sqlalchemy import Connection, Row, bindparam, delete, exists, insert, select, update
 
+from bot.store.joining import join
 from bot.store.tables import Asked, Chat, Household, LogLine, Member, OutboxLine
 
 
@@ -26,6 +27,8 @@ class HouseholdRow(msgspec.Struct, frozen=True, kw_only=True):
     most_a_day: int
     contact_minutes: int
     brix_by: str
+    invites: str
+    joins: int
 
 
 class ChatRow(msgspec.Struct, frozen=True, kw_only=True):
@@ -33,6 +36,13 @@ class ChatRow(msgspec.Struct, frozen=True, kw_only=True):
 
     household: HouseholdRow
     unreachable: str | None
+
+
+class Joined(msgspec.Struct, frozen=True, kw_only=True):
+    """A household to which another one was joined, and the numbers of the entries that came with it."""
+
+    household_id: int
+    entries: frozenset[int]
 
 
 class Households:
@@ -46,12 +56,15 @@ class Households:
         self.connection = connection
 
     def lock(self, household_id: int) -> HouseholdRow:
-        """The household, held."""
-        return _household(self.connection.execute(_LOCKED, {"household": household_id}).one())
+        """The household, held; the one that it was joined to, if it was."""
+        row = self.connection.execute(_LOCKED, {"household": household_id}).one()
+        return _household(row) if row.joined_to is None else self.lock(row.joined_to)
 
     def chat(self, chat_id: int) -> ChatRow | None:
         """The chat with its household, held."""
         row = self.connection.execute(_CHAT, {"chat": chat_id}).one_or_none()
+        if row is not None and row.joined_to is not None:  # while we waited for it
+            return self.chat(chat_id)
         return ChatRow(household=_household(row), unreachable=row.unreachable) if row else None
 
     def of_chat(self, chat_id: int) -> HouseholdRow | None:
@@ -104,6 +117,7 @@ class Households:
                     Chat.chat_id == chat_id,
                     Chat.household_id == household_id,
                     Chat.unreachable.is_(None),
+                    Chat.moved_to.is_(None),
                 )
             )
         ).scalar_one()
@@ -111,16 +125,11 @@ class Households:
     def mark_chat(self, chat_id: int, unreachable: str | None) -> None:
         self.connection.execute(update(Chat).where(Chat.chat_id == chat_id).values(unreachable=unreachable))
 
-    def move_chat(self, chat_id: int, new_chat_id: int) -> None:
+    def move_chat(self, chat_id: int, new_chat_id: int) -> Joined | None:
         """The chat service gave the chat a new id; what is waiting for it goes along. Messages are counted
-        anew there, so that none of those before can be replied to or changed."""
-        old, new = self.chat(chat_id), self.chat(new_chat_id)
-        if old is not None and (new is None or self._is_blank(new.household.id)):
-            # Somebody may have spoken in the new chat before we were told that it is the old one.
-            self.connection.execute(delete(Chat).where(Chat.chat_id == new_chat_id))
-            self.connection.execute(
-                update(Chat).where(Chat.chat_id == chat_id).values(chat_id=new_chat_id, unreachable=None)
-            )
+        anew there, so that none of those before can be replied to or changed. Where something was written under
+        each id meanwhile, the younger household is joined to the older one."""
+        joined = self._join_chats(chat_id, new_chat_id)
         self.connection.execute(
             update(OutboxLine)
             .where(OutboxLine.chat_id == chat_id, OutboxLine.closed_at.is_(None))
@@ -131,10 +140,30 @@ class Households:
             .where(Asked.chat_id == chat_id, Asked.closed_at.is_(None))
             .values(chat_id=new_chat_id)
         )
+        return joined
 
-    def _is_blank(self, household_id: int) -> bool:
-        written = select(exists().where(LogLine.household_id == household_id))
-        return not self.connection.execute(written).scalar_one()
+    def _join_chats(self, chat_id: int, new_chat_id: int) -> Joined | None:
+        """Both ids are of one household from now on; what was said under the old one may still be on its way."""
+        households = [row.id for row in map(self.of_chat, (chat_id, new_chat_id)) if row is not None]
+        if chat_id == new_chat_id or not households or self.of_chat(chat_id) is None:
+            return None
+        older, *younger = sorted({self.lock(household_id).id for household_id in sorted(households)})
+        entries = frozenset(entry for household_id in younger for entry in self._entries(household_id))
+        for household_id in younger:
+            join(self.connection, older, household_id)
+        if self.of_chat(new_chat_id) is None:
+            self.connection.execute(
+                insert(Chat).values(chat_id=new_chat_id, household_id=older, private=False)
+            )
+        self.mark_chat(new_chat_id, None)
+        self.connection.execute(
+            update(Chat).where(Chat.chat_id == chat_id).values(moved_to=new_chat_id, unreachable=None)
+        )
+        return Joined(household_id=older, entries=entries) if younger else None
+
+    def _entries(self, household_id: int) -> list[int]:
+        found = self.connection.execute(select(LogLine.id).where(LogLine.household_id == household_id))
+        return list(found.scalars())
 
 
 _HOUSEHOLD = (
@@ -152,6 +181,9 @@ _HOUSEHOLD = (
     Household.most_a_day,
     Household.contact_minutes,
     Household.brix_by,
+    Household.invites,
+    Household.joins,
+    Household.joined_to,
 )
 
 # Statements on every message's way are built once: building one costs several times what running it does.
@@ -164,7 +196,7 @@ _OF_CHAT = (
 _CHAT = _OF_CHAT.with_for_update(of=Household)
 _MAIN_CHAT = (
     select(Chat.chat_id)
-    .where(Chat.household_id == bindparam("household"), Chat.unreachable.is_(None))
+    .where(Chat.household_id == bindparam("household"), Chat.unreachable.is_(None), Chat.moved_to.is_(None))
     .order_by(Chat.private, Chat.chat_id)
     .limit(1)
 )
@@ -186,4 +218,6 @@ def _household(row: Row[*tuple[Any, ...]]) -> HouseholdRow:
         most_a_day=row.most_a_day,
         contact_minutes=row.contact_minutes,
         brix_by=row.brix_by,
+        invites=row.invites,
+        joins=row.joins,
     )

@@ -6,7 +6,7 @@ from typing import Any
 from zoneinfo import ZoneInfo
 
 import msgspec
-from sqlalchemy import Connection, Row, bindparam, func, insert, select
+from sqlalchemy import Connection, Row, bindparam, func, insert, select, update
 
 from bot.cellar.acts import Act, from_plain, to_plain
 from bot.cellar.log import Entry, HouseView
@@ -41,12 +41,13 @@ class Logbook:
         self._shelf = shelf
         self._read: dict[int, Shelved] = {}
 
-    def kept(self, household_id: int, names: Mapping[int, str]) -> Shelved:
+    def kept(self, household_id: int, names: Mapping[int, str], joins: int = 0) -> Shelved:
         """The household's log and what it comes to, for one who holds the household: of what this process
-        has seen committed only the rest is read. `names` are the names of all its members, by their ids."""
+        has seen committed only the rest is read. `names` are the names of all its members, by their ids; `joins` says how
+        many households were joined to it."""
         known = self._shelf.take(household_id)
-        if known is None or not known.names.items() <= names.items():
-            known = Shelved(names, (), HouseView())
+        if known is None or known.joins != joins or not known.names.items() <= names.items():
+            known = Shelved(names, (), HouseView(), joins)
         after = known.entries[-1].entry if known.entries else 0
         rows = self.connection.execute(_SINCE, {"household": household_id, "after": after})
         found = known.plus(names, [_entry(row, names[row.member_id]) for row in rows])
@@ -112,6 +113,18 @@ class Logbook:
         if log is not None:
             self._read[household_id] = log.plus(log.names, [entry])
         return entry
+
+    def ascribe(self, household_id: int, batches: Mapping[int, int]) -> None:
+        """These entries (by their numbers) are of these batches: of those that the household now knows, after
+        another one was joined to it. What was read of its log is read anew."""
+        for entry, batch in batches.items():
+            self.connection.execute(
+                update(LogLine)
+                .where(LogLine.household_id == household_id, LogLine.id == entry, LogLine.batch.is_(None))
+                .values(batch=batch)
+            )
+        self._read.pop(household_id, None)
+        self._shelf.forget(household_id)
 
     def now(self, household_id: int) -> Shelved:
         """The log that `kept` gave, with what was written since in this transaction."""

@@ -1,10 +1,11 @@
 """Members and vessels of a household. Every query names its household."""
 
+from collections.abc import Sequence
 from datetime import datetime
 from typing import Any, Literal
 
 import msgspec
-from sqlalchemy import Connection, Row, bindparam, delete, insert, select, update
+from sqlalchemy import Connection, Row, bindparam, delete, insert, or_, select, update
 
 from bot.store.tables import Invite, Member, Vessel
 
@@ -19,6 +20,13 @@ class MemberRow(msgspec.Struct, frozen=True, kw_only=True):
     name: str
     owner: bool = False
     state: MemberState = "in"
+
+
+class InviteRow(msgspec.Struct, frozen=True, kw_only=True):
+    """An invitation: the household that it opens, and the id of the member who made it."""
+
+    household_id: int
+    member_id: int | None
 
 
 class VesselRow(msgspec.Struct, frozen=True, kw_only=True):
@@ -68,16 +76,28 @@ class People:
             update(Member).where(Member.household_id == household_id, Member.id == member_id).values(**values)
         )
 
-    def invite(self, household_id: int, code: str, until: datetime) -> None:
-        """A new invitation; an earlier one of the household is no longer good."""
+    def invite(self, household_id: int, code: str, until: datetime, member: MemberRow) -> None:
+        """A new invitation by that member; an earlier one of the household is no longer good."""
         self.connection.execute(delete(Invite).where(Invite.household_id == household_id))
-        self.connection.execute(insert(Invite).values(code=code, household_id=household_id, until=until))
+        self.connection.execute(
+            insert(Invite).values(code=code, household_id=household_id, until=until, member_id=member.id)
+        )
 
-    def invited_to(self, code: str, now: datetime) -> int | None:
-        """The household that this code opens, if it still does."""
-        return self.connection.execute(
-            select(Invite.household_id).where(Invite.code == code, Invite.until > now)
-        ).scalar_one_or_none()
+    def end_invites(self, household_id: int, member_ids: Sequence[int]) -> None:
+        """What these members sent out opens nothing any more, nor what nobody knows who sent."""
+        self.connection.execute(
+            delete(Invite).where(
+                Invite.household_id == household_id,
+                or_(Invite.member_id.in_(member_ids), Invite.member_id.is_(None)),
+            )
+        )
+
+    def invited_to(self, code: str, now: datetime) -> InviteRow | None:
+        """The household that this code opens, if it still does, and whose it is."""
+        row = self.connection.execute(
+            select(Invite.household_id, Invite.member_id).where(Invite.code == code, Invite.until > now)
+        ).one_or_none()
+        return InviteRow(household_id=row.household_id, member_id=row.member_id) if row else None
 
     def vessels(self, household_id: int) -> tuple[VesselRow, ...]:
         rows = self.connection.execute(_VESSELS, {"household": household_id})

@@ -1,7 +1,7 @@
 """Logs as they were last read, with what they come to, so that a message reads only what was written since.
 
 Entries never change, so what was committed once stays right. What could change is a member's name: then the
-household's log is read anew.
+household's log is read anew; and so it is once another household was joined to it.
 """
 
 from collections import OrderedDict
@@ -17,18 +17,20 @@ MOST_ENTRIES = 50_000
 
 
 class Shelved(msgspec.Struct, frozen=True):
-    """A household's whole log, oldest first, its members' names by their ids, and the house by that log."""
+    """A household's whole log, oldest first, its members' names by their ids, and the house by that log; read
+    after so many others had been joined to it."""
 
     names: Mapping[int, str]
     entries: tuple[Entry, ...]
     view: HouseView
+    joins: int = 0
 
     def plus(self, names: Mapping[int, str], more: Sequence[Entry]) -> "Shelved":
         """With more entries at its end."""
         if not more:
-            return Shelved(names, self.entries, self.view)
+            return Shelved(names, self.entries, self.view, self.joins)
         entries = (*self.entries, *more)
-        return Shelved(names, entries, fold(entries))
+        return Shelved(names, entries, fold(entries), self.joins)
 
 
 class Shelf:
@@ -52,6 +54,11 @@ class Shelf:
             self._count += len(log.entries)
             while self._count > self._most:
                 self._forget(next(iter(self._logs)))
+
+    def forget(self, household_id: int) -> None:
+        """It is to be read anew."""
+        with self._lock:
+            self._forget(household_id)
 
     def _forget(self, household_id: int) -> None:
         log = self._logs.pop(household_id, None)

@@ -65,7 +65,9 @@ Id = BigInteger().with_variant(Integer, "sqlite")
 
 
 class Household(Table):
-    """A family, and how it likes things told. Times of day are written as 21:30; `asks_at` may be empty."""
+    """A family, and how it likes things told. Times of day are written as 21:30; `asks_at` may be empty;
+    `invites` says whether only its owner invites, or "all". `joins` counts the households that were joined to
+    it, `joined_to` is the one that this one was joined to: then nothing else names it any more."""
 
     __tablename__ = "households"
     id: Mapped[int] = mapped_column(Id, primary_key=True)
@@ -83,17 +85,22 @@ class Household(Table):
     contact_minutes: Mapped[int] = mapped_column(default=10, server_default="10")
     brix_by: Mapped[str] = mapped_column(String(16), default="", server_default="")
     """The instrument that the house's Brix come from; empty until it is known."""
+    invites: Mapped[str] = mapped_column(String(5), default="owner", server_default="owner")
+    joins: Mapped[int] = mapped_column(default=0, server_default="0")
+    joined_to: Mapped[int | None] = mapped_column(BigInteger)
     created_at: Mapped[datetime]
 
 
 class Chat(Table):
-    """A chat in which the household talks: its group, or one member's private chat."""
+    """A chat in which the household talks: its group, or one member's private chat. One that goes on under a
+    new id (`moved_to`) stays known, for what was written there before."""
 
     __tablename__ = "chats"
     chat_id: Mapped[int] = mapped_column(BigInteger, primary_key=True, autoincrement=False)
     household_id: Mapped[int] = mapped_column(ForeignKey("households.id"), index=True)
     private: Mapped[bool] = mapped_column(default=False)
     unreachable: Mapped[str | None] = mapped_column(Text)
+    moved_to: Mapped[int | None] = mapped_column(BigInteger)
 
 
 class Member(Table):
@@ -112,12 +119,13 @@ class Member(Table):
 
 
 class Invite(Table):
-    """A code with which somebody may join, until a moment."""
+    """A code with which somebody may join, until a moment; made by that member."""
 
     __tablename__ = "invites"
     code: Mapped[str] = mapped_column(String(64), primary_key=True)
     household_id: Mapped[int] = mapped_column(ForeignKey("households.id"), index=True)
     until: Mapped[datetime]
+    member_id: Mapped[int | None] = mapped_column(BigInteger)
 
 
 class Vessel(Table):

@@ -6,6 +6,8 @@ from contextlib import contextmanager
 from sqlalchemy import Connection, Engine
 
 from bot.store.calendar import Calendar
+from bot.store.database import sqlite_path
+from bot.store.file_check import FileCheck
 from bot.store.households import Households
 from bot.store.logbook import Logbook
 from bot.store.people import People
@@ -34,21 +36,33 @@ class Units:
     def __init__(self, engine: Engine) -> None:
         self.engine = engine
         self._shelf = Shelf()
+        path = sqlite_path(engine.url)
+        self._file = FileCheck(path) if path is not None else None
 
     def close(self) -> None:
         """Lets go of the database's connections."""
         self.engine.dispose()
+        if self._file is not None:
+            self._file.close()
 
     @contextmanager
     def begin(self) -> Iterator[Unit]:
-        """A writing transaction: all of it is committed, or none."""
+        """A writing transaction: all of it is committed, or none. Raises FileGoneError where what is committed
+        would not be there at the next start."""
+        self._check()
         with self.engine.begin() as connection:
             unit = Unit(connection, self._shelf)
             yield unit
+        self._check(committed=True)
         unit.log.shelve()
 
     @contextmanager
     def read(self) -> Iterator[Unit]:
         """A reading transaction; it holds up no writer."""
+        self._check()
         with self.engine.connect().execution_options(only_read=True) as connection, connection.begin():
             yield Unit(connection, self._shelf)
+
+    def _check(self, *, committed: bool = False) -> None:
+        if self._file is not None:
+            self._file.check(committed=committed)

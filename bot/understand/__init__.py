@@ -10,6 +10,7 @@ from bot.understand.clearness import clearness
 from bot.understand.dangers import Danger, hardly_meant, in_view_of, not_told
 from bot.understand.filling import filled
 from bot.understand.instruments import instrument_meant
+from bot.understand.inviting import inviting
 from bot.understand.judge import dangers_beside, meaning, understand
 from bot.understand.letters import letter_reply, mixed_reply, plain_reply
 from bot.understand.remembering import tells_time
@@ -29,6 +30,7 @@ __all__ = [
     "hardly_meant",
     "in_view_of",
     "instrument_meant",
+    "inviting",
     "joined",
     "letter_reply",
     "meaning",

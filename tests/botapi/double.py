@@ -16,6 +16,7 @@ import logging
 import threading
 from collections.abc import Sequence
 from contextlib import suppress
+from email.utils import format_datetime
 from typing import Any
 
 from aiohttp import ClientError, ClientSession, ClientTimeout, web
@@ -119,15 +120,18 @@ class BotApi:
                 request.transport.abort()
                 return web.Response()
             status = 200
-            return web.json_response({"ok": True, "result": result})
+            return web.json_response({"ok": True, "result": result}, headers=self._dated())
         except Refusal as refusal:
             status = refusal.status
             body = {"ok": False, "error_code": status, "description": refusal.description}
             if refusal.parameters:
                 body["parameters"] = refusal.parameters
-            return web.json_response(body, status=status)
+            return web.json_response(body, status=status, headers=self._dated())
         finally:
             self.world.record(method, params, status)
+
+    def _dated(self) -> dict[str, str]:
+        return {"Date": format_datetime(self.world.moment + self.world.dates_off, usegmt=True)}
 
     async def _hinder(self, method: str, params: dict[str, Any]) -> Fault | None:
         """Meets gates and faults. Returns one that breaks the connection after the call was carried out."""

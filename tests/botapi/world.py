@@ -8,7 +8,7 @@ import json
 import re
 from collections import defaultdict
 from collections.abc import Callable
-from datetime import UTC, datetime
+from datetime import UTC, datetime, timedelta
 from threading import RLock
 from typing import Any, Concatenate, ParamSpec, TypeVar
 
@@ -52,6 +52,8 @@ class World:
             "supports_inline_queries": False,
         }
         self.moment = datetime(2026, 3, 1, 18, 0, tzinfo=UTC)
+        self.dates_off = timedelta()
+        """How far what the platform dates its answers by is from `moment`."""
         self.members: dict[str, dict[str, Any]] = {}
         self.chats: dict[int, dict[str, Any]] = {}
         self.messages: dict[tuple[int, int], dict[str, Any]] = {}

@@ -180,6 +180,21 @@ def test_a_pressed_button() -> None:
     assert press_id({"message": message(text="x")}) is None
 
 
+@pytest.mark.parametrize(
+    ("chat", "public"),
+    [
+        (GROUP, False),
+        (GROUP | {"username": "the_cellar", "type": "supergroup"}, True),
+        (PRIVATE | {"username": "ana_k"}, False),
+    ],
+)
+def test_a_press_says_whether_anybody_may_look_in(chat: dict[str, Any], public: bool) -> None:
+    carrier = message(**{"from": BOT}, text="Which?", chat=chat)
+    incoming = read({"callback_query": {"id": "q1", "from": ANA, "message": carrier, "data": "b:7"}})
+    assert isinstance(incoming, Incoming)
+    assert incoming.public is public
+
+
 def test_a_button_on_a_message_that_the_platform_no_longer_has() -> None:
     carrier = {"chat": GROUP, "message_id": 3, "date": 0}
     incoming = read({"callback_query": {"id": "q1", "from": ANA, "message": carrier, "data": "b:7"}})

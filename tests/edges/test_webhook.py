@@ -203,3 +203,17 @@ def test_a_port_that_is_taken_ends_it_with_an_error(hooked: Bench) -> None:
 def test_settings_that_cannot_work_say_what_to_write(url: str, secret: str, listen: str, said: str) -> None:
     with pytest.raises(ValueError, match=said):
         Webhook(url, secret, listen)
+
+
+def test_broken_gzip_without_the_secret_is_refused_before_it_is_read(hooked: Bench) -> None:
+    start(hooked)
+    place = hooked.options["doorway"].url.split("/")[2]
+    host, port = place.split(":")
+    for secret, status in ((None, 403), ("wrong", 403), (SECRET, 400)):
+        shown = "" if secret is None else f"{SECRET_HEADER}: {secret}\r\n"
+        head = f"POST /updates HTTP/1.1\r\nHost: {place}\r\nContent-Encoding: gzip\r\n{shown}"
+        body = b"\x1f\x8bthis is no gzip" * 100
+        with socket.create_connection((host, int(port)), timeout=10) as caller:
+            caller.sendall(f"{head}Content-Length: {len(body)}\r\nConnection: close\r\n\r\n".encode() + body)
+            assert caller.recv(4096).split(b"\r\n")[0].split()[1] == str(status).encode()
+    assert not hooked.recording.inbox

@@ -72,6 +72,7 @@ def test_an_unknown_vessel_may_be_added_and_the_message_counts(room: Room) -> No
     (letter,) = room.say("new batch: heron, red, 23 l in bucket 9, 14 day kit")
     assert "bucket 9" in letter.html
     assert room.acts() == []
+    room.say("hello", sender_id=2, sender_name="bo")
     (answer,) = room.press(letter, "Add bucket 9", sender_id=2, sender_name="bo")
     assert "begun: heron" in plain(answer.html)
     with room.units.read() as unit:
@@ -122,6 +123,7 @@ def test_the_answer_to_a_question_is_the_askers_reading(room: Room) -> None:
     room.say("new batch: pear, white, 10 l in bucket 1, 7 day kit")
     (asked,) = room.say("sg 1.070")
     said_at = room.now
+    room.say("hello", sender_id=2, sender_name="bo")
     room.now += timedelta(minutes=10)
     room.press(asked, "plum", sender_id=2, sender_name="bo")
     with room.units.read() as unit:

@@ -15,6 +15,7 @@ BO = {"sender_id": 2, "sender_name": "bo"}
 
 def test_two_who_press_undo_strike_it_out_once(room: Room) -> None:
     room.say(BEGIN)
+    room.say("hello", **BO)
     (noted,) = room.say("sg 1.080 plum")
     (struck,) = room.press(noted, "Undo")
     assert room.press(noted, "Undo", **BO) == []

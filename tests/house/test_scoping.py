@@ -142,12 +142,14 @@ class Ask:
             "log.write": lambda: (
                 unit.log.write(ours, Note(text="x"), me, self.source, said_at=NOW, at=NOW).entry == self.entry
             ),
+            "log.ascribe": lambda: unit.log.ascribe(ours, {self.entry: 1}),
             "people.member": lambda: unit.people.member(ours, 99),
             "people.everybody": lambda: [m for m in unit.people.everybody(ours) if m.id == self.member.id],
             "people.members": lambda: [m for m in unit.people.members(ours) if m.id == self.member.id],
             "people.add_member": lambda: unit.people.add_member(ours, 77, "zoe", NOW).id == self.member.id,
             "people.change_member": lambda: unit.people.change_member(ours, self.member.id, state="removed"),
-            "people.invite": lambda: unit.people.invite(ours, "code", LATER),
+            "people.invite": lambda: unit.people.invite(ours, "code", LATER, me),
+            "people.end_invites": lambda: unit.people.end_invites(ours, [self.member.id]),
             "people.vessels": lambda: [v for v in unit.people.vessels(ours) if v.name == "theirs"],
             "people.add_vessel": lambda: unit.people.add_vessel(ours, "bucket 99"),
             "questions.ask": lambda: (
