@@ -6,6 +6,7 @@ from contextlib import contextmanager
 from sqlalchemy import Connection, Engine
 
 from bot.store.calendar import Calendar
+from bot.store.holder import new_holder
 from bot.store.households import Households
 from bot.store.logbook import Logbook
 from bot.store.people import People
@@ -13,17 +14,19 @@ from bot.store.postbox import Postbox
 from bot.store.questions import Questions
 from bot.store.reminders import Reminders
 from bot.store.shelf import Shelf
+from bot.store.work import Work
 
 
 class Unit:
     """One transaction, with the queries in it by name."""
 
-    def __init__(self, connection: Connection, shelf: Shelf) -> None:
+    def __init__(self, connection: Connection, shelf: Shelf, holder: str) -> None:
         self.households = Households(connection)
         self.people = People(connection)
         self.log = Logbook(connection, shelf)
         self.questions = Questions(connection)
-        self.post = Postbox(connection)
+        self.post = Postbox(connection, holder)
+        self.work = Work(connection, holder)
         self.reminders = Reminders(connection)
         self.calendar = Calendar(connection)
 
@@ -34,6 +37,8 @@ class Units:
     def __init__(self, engine: Engine) -> None:
         self.engine = engine
         self._shelf = Shelf()
+        self.holder = new_holder()
+        """The name under which this process holds what it works on."""
 
     def close(self) -> None:
         """Lets go of the database's connections."""
@@ -43,7 +48,7 @@ class Units:
     def begin(self) -> Iterator[Unit]:
         """A writing transaction: all of it is committed, or none."""
         with self.engine.begin() as connection:
-            unit = Unit(connection, self._shelf)
+            unit = Unit(connection, self._shelf, self.holder)
             yield unit
         unit.log.shelve()
 
@@ -51,4 +56,4 @@ class Units:
     def read(self) -> Iterator[Unit]:
         """A reading transaction; it holds up no writer."""
         with self.engine.connect().execution_options(only_read=True) as connection, connection.begin():
-            yield Unit(connection, self._shelf)
+            yield Unit(connection, self._shelf, self.holder)
