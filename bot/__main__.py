@@ -5,6 +5,9 @@ import os
 import sys
 from collections.abc import Sequence
 from pathlib import Path
+from time import time  # noqa: TID251 - before anything is loaded: how long an earlier process lived is measured to here
+
+BEGAN = time()
 
 
 def main(argv: Sequence[str] | None = None) -> int:
@@ -78,7 +81,7 @@ def _with_everything(given: argparse.Namespace) -> int:
 
     try:
         if given.command == "serve":
-            return wiring.serve()
+            return wiring.serve(BEGAN)
         if given.command == "log":
             return wiring.print_log(given.json, given.household)
         if given.script is not None:

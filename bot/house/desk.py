@@ -67,11 +67,14 @@ class Desk:
         with self._units.read() as unit:
             return unit.post.waiting()
 
-    def claim(self, most: int, now: datetime) -> tuple[list[Waiting], datetime | None]:
+    def claim(
+        self, most: int, now: datetime, *, suspects: bool = True
+    ) -> tuple[list[Waiting], datetime | None]:
         """The updates to be handled next, in that order; where there are none, when there may be some. They are
-        held for this process: what it has begun of them is known even when it ends without a word."""
+        held for this process: what it has begun of them is known even when it ends without a word. One in which a
+        process ended is a suspect: it comes alone, and only when `suspects` are wanted."""
         with self._units.begin() as unit:
-            rows = unit.work.claim(most, now, self._born)
+            rows = unit.work.claim(most, now, self._born, suspects=suspects)
             following = unit.work.next_try(now) if not rows else None
         return [Waiting(row.update_id, row.raw, row.spent) for row in rows], following
 
@@ -237,7 +240,7 @@ class Desk:
         with self._units.begin() as unit:
             return unit.post.mark_sent(letters, now)
 
-    def refused(self, letter_id: int, why: str, now: datetime, *, gone: bool = False) -> None:
+    def refused(self, letter_id: int, why: str, now: datetime, *, gone: bool = True) -> None:
         """The letter can never be delivered. Where the bot is `gone` from its chat, or blocked there, nothing is
         sent to it until somebody writes there or it is let in again; what the letter was to remind of is due
         again, to be said then, or in another chat of the house."""

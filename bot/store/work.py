@@ -52,20 +52,20 @@ class Work:
         self.connection = connection
         self._holder = holder
 
-    def claim(self, most: int, now: datetime, born: datetime | None) -> list[WaitingRow]:
+    def claim(self, most: int, now: datetime, born: datetime | None, *, suspects: bool) -> list[WaitingRow]:
         """The next updates, at most so many, in the order in which they are to be handled.
 
         Households are served in turn, one message each before the second of any; who is in no household comes
         last. No two processes have updates of one chat at once. That they are taken, and since when, is committed
         before anybody begins: so the first one of a dead process's that is not done is the one that it had begun,
-        and all without a write for each. Such a one is handled alone, after all the others. `born` is when this
-        process began.
+        and all without a write for each. Such suspects are handled alone, after all the others, and only when they
+        are asked for. `born` is when this process began.
         """
         self._alone(_CLAIMING)
         self._take_over(now, born)
         where = {"now": now, "most": most}
         picked = list(self.connection.execute(_NEXT, where).scalars())
-        if not picked:
+        if not picked and suspects:
             picked = list(self.connection.execute(_NEXT_SUSPECT, where).scalars())
         if not picked:
             return []
@@ -90,7 +90,7 @@ class Work:
             self.connection.execute(_FREE, {"gone": row.holder})
 
     def next_try(self, now: datetime) -> datetime | None:
-        """When something that waits now may be tried again, or taken over."""
+        """When something that waits now may be tried again, or taken over; now, where there are suspects."""
         found: datetime | None = self.connection.execute(_NEXT_TRY).scalar_one()
         return max(found, now) if found is not None else None
 
@@ -221,9 +221,15 @@ _CLAIM = (
     .where(InboxLine.update_id.in_(bindparam("updates", expanding=True)))
     .values(holder=bindparam("holder"), held_until=bindparam("until"), not_before=None)
 )
-_NEXT_TRY = select(func.min(func.coalesce(InboxLine.held_until, InboxLine.not_before))).where(
-    InboxLine.done_at.is_(None)
-)
+_NEXT_TRY = select(
+    func.min(
+        func.coalesce(
+            InboxLine.held_until,
+            InboxLine.not_before,
+            case((InboxLine.begun > 0, InboxLine.received_at), else_=null()),
+        )
+    )
+).where(InboxLine.done_at.is_(None))
 _PUT_OFF = (
     update(InboxLine)
     .where(InboxLine.update_id == bindparam("update"), InboxLine.done_at.is_(None))
