@@ -14,7 +14,7 @@ from bot.edges.telegram_pace import Pauses
 
 log = logging.getLogger(__name__)
 
-PATIENT = 0.03
+PATIENT = 0.05
 """Seconds that others wait for the thread before a row of messages makes way for them. To go back and forth for
 each one would cost half as much again as handling it."""
 

@@ -379,7 +379,7 @@ class Postman:
             unmarked, self._unmarked = self._unmarked, []
             changed = False
             if unmarked:
-                changed = await self._clerk.first(self._outbox.sent, unmarked, self._clock())
+                changed = await self._clerk.surely(self._outbox.sent, unmarked, self._clock())
             if changed:
                 self._queues.clear()  # what waits is to be sent in another way than was read
                 self._look_at_all_at = float("-inf")

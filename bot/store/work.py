@@ -152,14 +152,15 @@ def _next() -> tuple[Select[Any], Select[Any]]:
     """The updates that are next, and the one next of those that a process ended in."""
     other = aliased(InboxLine)
     member = exists().where(Member.person_id == InboxLine.chat_id, Member.state == "in")
+    in_work = select(other.chat_id).where(
+        other.done_at.is_(None), other.holder.is_not(None), other.chat_id.is_not(None)
+    )
     of_chat = case((Chat.household_id.is_(None), InboxLine.chat_id), else_=null())
     open_now = and_(
         InboxLine.done_at.is_(None),
         InboxLine.holder.is_(None),
         or_(InboxLine.not_before.is_(None), InboxLine.not_before <= bindparam("now")),
-        ~exists().where(
-            other.chat_id == InboxLine.chat_id, other.done_at.is_(None), other.holder.is_not(None)
-        ),
+        or_(InboxLine.chat_id.is_(None), InboxLine.chat_id.not_in(in_work)),
     )
     spent = or_(InboxLine.stuck >= MOST_STUCK, InboxLine.begun >= MOST_BEGUN)
     turns = (
