@@ -76,6 +76,7 @@ def slow_calls(house: House, messages: int = 120, slowness: float = 0.5) -> str:
         said = {group: len(house.world.said(group)) for group in groups}
         house.world.slowness = slowness
         second = stack.enter_context(house.running())
+        wait_until(lambda: house.log.read_text().count("connected as") == 2, "both serve", PATIENCE)
         for number in range(messages):
             house.world.say("ana", f"temp {18 + number / 10:.1f} bucket 1", groups[number % len(groups)])
             time.sleep(0.02)
@@ -88,7 +89,7 @@ def slow_calls(house: House, messages: int = 120, slowness: float = 0.5) -> str:
     twice = sum(len(told) - len(set(told)) for told in answers.values())
     assert twice == 0, f"{twice} answers were said twice"
     for number, group in enumerate(groups):
-        wanted = [f"{18 + n / 10:.1f}" for n in range(number, messages, len(groups))]
+        wanted = [f"{18 + n / 10:g} °C" for n in range(number, messages, len(groups))]
         assert len(answers[group]) == len(wanted), answers[group]
         assert all(warm in told for warm, told in zip(wanted, answers[group], strict=True)), "out of order"
     return f"slow calls, two processes: {messages} answers, none said twice"
