@@ -191,7 +191,7 @@ def _membership(update_id: int, change: dict[str, Any], bot_id: int) -> Incoming
         return Skip("a membership that is not known")
     if not _present(after):
         return _service(update_id, change, chat, removed=True)
-    if after.get("status") == "restricted" and after.get("can_send_messages") is not True:
+    if _present(before) and after.get("can_send_messages") is False:
         return Skip("the bot may not write there now")
     if _present(before) or chat.private:
         return _service(update_id, change, chat, opened=True)
