@@ -203,3 +203,16 @@ def test_a_port_that_is_taken_ends_it_with_an_error(hooked: Bench) -> None:
 def test_settings_that_cannot_work_say_what_to_write(url: str, secret: str, listen: str, said: str) -> None:
     with pytest.raises(ValueError, match=said):
         Webhook(url, secret, listen)
+
+
+@pytest.mark.parametrize("what", ["prove", "handle", "take_in"])
+def test_health_says_when_a_write_fails_though_reading_works(hooked: Bench, what: str) -> None:
+    start(hooked)
+    group = hooked.world.group()
+    hooked.recording.failing[what] = 10**6
+    hooked.world.say("ana", "sg 1.050", group)
+    wait_until(lambda: health(hooked)[0] == 503, "it says so")
+    hooked.recording.failing.clear()
+    hooked.world.say("ana", "sg 1.040", group)
+    wait_until(lambda: health(hooked)[0] == 200, "it says so too")
+    assert not any(hooked.recording.done.values())
