@@ -17,6 +17,9 @@ import argparse  # noqa: E402
 import os  # noqa: E402
 from collections.abc import Sequence  # noqa: E402
 from pathlib import Path  # noqa: E402
+from time import time  # noqa: E402, TID251 - before anything is loaded: how long an earlier process lived is measured to here
+
+BEGAN = time()
 
 
 def main(argv: Sequence[str] | None = None) -> int:
@@ -104,7 +107,7 @@ def _with_everything(given: argparse.Namespace) -> int:
 
     try:
         if given.command == "serve":
-            return wiring.serve()
+            return wiring.serve(BEGAN)
         if given.command == "log":
             return wiring.print_log(given.json, given.household)
         if given.script is not None:

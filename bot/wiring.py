@@ -8,6 +8,7 @@ import signal
 import sys
 import tempfile
 from collections.abc import Mapping
+from datetime import UTC, datetime
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -22,6 +23,7 @@ from bot.edges import script
 from bot.edges.clock import Alarm, now
 from bot.edges.console import ConsoleChat, Terminal
 from bot.house.desk import Desk
+from bot.house.doors import FOUNDED_AN_HOUR
 from bot.say.company import COMMANDS
 from bot.say.facts import fact
 from bot.say.manner import Manner, plain, visible
@@ -48,6 +50,7 @@ class Settings(msgspec.Struct, frozen=True, kw_only=True):
     webhook_url: str | None
     webhook_secret: str | None
     listen: str
+    founded_an_hour: int
 
 
 def read_settings(environment: Mapping[str, str] = os.environ, data_dir: Path | None = None) -> Settings:
@@ -63,6 +66,9 @@ def read_settings(environment: Mapping[str, str] = os.environ, data_dir: Path | 
         except (OSError, UnicodeDecodeError) as error:
             raise SettingsError(f"the token file {token_file} cannot be read") from error
     wanted = value("DATA_DIR")
+    founded = value("FOUNDED_AN_HOUR") or str(FOUNDED_AN_HOUR)
+    if not founded.isascii() or not founded.isdecimal() or len(founded) > 9:
+        raise SettingsError("BUCKETSIDE_FOUNDED_AN_HOUR must be a whole number, like 100")
     return Settings(
         token=token,
         api_url=value("API_URL"),
@@ -71,6 +77,7 @@ def read_settings(environment: Mapping[str, str] = os.environ, data_dir: Path | 
         webhook_url=value("WEBHOOK_URL"),
         webhook_secret=value("WEBHOOK_SECRET"),
         listen=value("LISTEN") or "127.0.0.1:8080",
+        founded_an_hour=int(founded),
     )
 
 
@@ -101,9 +108,14 @@ def _keep_private(folder: Path) -> None:
         folder.chmod(0o700)
 
 
-def open_desk(url: str | URL) -> Desk:
+def open_desk(url: str | URL, founded_an_hour: int = FOUNDED_AN_HOUR, born: datetime | None = None) -> Desk:
     """A desk on that database. Raises StoreError."""
-    return Desk(Units(open_engine(url)), timezone=get_localzone_name() or "UTC")
+    return Desk(
+        Units(open_engine(url)),
+        timezone=get_localzone_name() or "UTC",
+        founded_an_hour=founded_an_hour,
+        born=born,
+    )
 
 
 def _console(settings: Settings) -> ConsoleChat:
@@ -140,19 +152,24 @@ def play_script(path: Path, data_dir: Path | None) -> int:
     return 0
 
 
-def serve() -> int:
-    """The bot on Telegram, until SIGTERM or SIGINT."""
+def serve(began: float | None = None) -> int:
+    """The bot on Telegram, until SIGTERM or SIGINT. `began` is when this process did (s since 1970)."""
     from bot.edges.telegram import TokenRefusedError
 
     logging.basicConfig(level=logging.INFO, format="%(asctime)s %(levelname)s %(name)s %(message)s")
     settings = read_settings()
     if settings.token is None:
         raise SettingsError("no token: set BUCKETSIDE_TOKEN or BUCKETSIDE_TOKEN_FILE")
+    born = datetime.fromtimestamp(began, UTC) if began is not None else now()
     logging.getLogger("alembic").setLevel(logging.WARNING)
     doorway = _doorway(settings)
-    desk = open_desk(_database(settings))
+    desk = open_desk(_database(settings), settings.founded_an_hour, born)
     try:
-        asyncio.run(_serving(desk, settings, settings.token, doorway))
+        if asyncio.run(_serving(desk, settings, settings.token, doorway)):
+            # What still runs would be waited for at the interpreter's end, perhaps for ever.
+            log.warning("stopped while something was still running; it goes on at the next start")
+            logging.shutdown()
+            os._exit(0)
     except TokenRefusedError as error:
         raise SettingsError(str(error)) from error
     except OSError as error:
@@ -178,7 +195,9 @@ def _doorway(settings: Settings) -> "Webhook | None":
         raise SettingsError(str(error)) from error
 
 
-async def _serving(desk: Desk, settings: Settings, token: str, doorway: "Webhook | None") -> None:
+async def _serving(desk: Desk, settings: Settings, token: str, doorway: "Webhook | None") -> bool:
+    """Serves until it is told to stop; whether something would not end."""
+    from bot.edges.standstill import Standstill
     from bot.edges.telegram import TelegramEdge
 
     stop = asyncio.Event()
@@ -188,6 +207,7 @@ async def _serving(desk: Desk, settings: Settings, token: str, doorway: "Webhook
     def introduced(username: str, reads_groups: bool) -> None:
         desk.username, desk.hears_all = username, reads_groups
 
+    standstill = Standstill(sys.stderr)
     edge = TelegramEdge(
         desk,
         token,
@@ -197,6 +217,7 @@ async def _serving(desk: Desk, settings: Settings, token: str, doorway: "Webhook
         doorway=doorway,
         on_introduced=introduced,
         commands=COMMANDS,
+        watch=standstill,
     )
     alarm = Alarm(edge.wake)
     alarm.set(now())
@@ -206,6 +227,8 @@ async def _serving(desk: Desk, settings: Settings, token: str, doorway: "Webhook
         await edge.run(stop)
     finally:
         alarm.stop()
+        standstill.close()
+    return edge.stuck
 
 
 def print_log(as_json: bool, household: str | None) -> int:

@@ -111,8 +111,8 @@ def test_entries_come_back_as_they_went_in(units: Units) -> None:
 
 def test_an_update_is_taken_in_once(units: Units) -> None:
     with units.begin() as unit:
-        unit.post.take_in([(5, "{}"), (5, "again")], NOW)
-        unit.post.take_in([(6, "{}"), (5, "again")], NOW)
+        unit.post.take_in([(5, "{}"), (5, "again")], NOW, {})
+        unit.post.take_in([(6, "{}"), (5, "again")], NOW, {})
         assert unit.post.waiting() == [(5, "{}"), (6, "{}")]
         unit.post.end_update(5, NOW)
         assert not unit.post.begin_update(5, lambda: "{}", NOW)
@@ -137,7 +137,7 @@ def test_replies_leave_before_reminders(units: Units) -> None:
 def test_a_transaction_that_fails_leaves_nothing(units: Units) -> None:
     def fail_half_way() -> None:
         with units.begin() as unit:
-            unit.post.take_in([(5, "{}")], NOW)
+            unit.post.take_in([(5, "{}")], NOW, {})
             raise RuntimeError("stop")
 
     with pytest.raises(RuntimeError, match="stop"):

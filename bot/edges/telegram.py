@@ -9,24 +9,25 @@ import asyncio
 import json
 import logging
 import re
-from collections.abc import Awaitable, Callable, Coroutine, Sequence
+from collections.abc import Awaitable, Callable, Coroutine, Mapping, Sequence
 from contextlib import suppress
-from datetime import datetime
+from datetime import datetime, timedelta
+from functools import partial, update_wrapper
 from typing import Any, NamedTuple, Protocol, TypeVar
 
 import msgspec
 from telegram import Bot
 from telegram.error import Conflict, InvalidToken, RetryAfter, TelegramError
 
-from bot.edges.telegram_clerk import Clerk, outline
+from bot.edges.telegram_clerk import Clerk, Watch, outline
 from bot.edges.telegram_health import Health
 from bot.edges.telegram_http import Http, is_address
 from bot.edges.telegram_pace import Pace, Pauses
-from bot.edges.telegram_reading import ALLOWED_UPDATES, Skip, press_id, read_update
+from bot.edges.telegram_reading import ALLOWED_UPDATES, Skip, press_id, read_update, without_words
 from bot.edges.telegram_sending import CHATS_AT_ONCE, Outbox, Postman, TokenRefusedError, seconds
 from bot.edges.telegram_skew import Skew
-from bot.edges.telegram_updates import POLL_SECONDS, Updates, numbered
-from bot.house.talk import Incoming
+from bot.edges.telegram_updates import POLL_SECONDS, Updates, chat_of, numbered
+from bot.house.talk import Incoming, Waiting
 
 __all__ = ["Desk", "Doorway", "TelegramEdge", "TokenRefusedError"]
 
@@ -38,20 +39,38 @@ PLATFORM = "https://api.telegram.org"
 GRACE_SECONDS = 8.0
 """How long a stop waits for what has begun; the rest is in the database and goes on at the next start."""
 
-ATTEMPTS = 3
 AT_ONCE = 32
-"""Updates handled in a row before anything else is looked at, some 50 ms of work: going back and forth between
-the threads for each one would cost half as much again as handling it."""
+"""Updates claimed at a time, some 50 ms of work: with one commit for all of them, and handled in a row unless
+something else has to be done in between."""
+
+SOON = 0.05
+QUIET = 2.0
+"""Seconds for the answers of others to leave, before a message is handled in which a process ended."""
+
+PUT_OFF = (1.0, 5.0)
+"""How many first pauses an update waits that failed: by a fault of its own, and by the database's."""
 
 
 class Desk(Outbox, Protocol):
     """What this edge asks of the house: plain functions, called one at a time."""
 
-    def take_in(self, updates: Sequence[tuple[int, str]], now: datetime) -> None:
-        """Commits raw updates to the inbox; known ids are ignored."""
+    def take_in(
+        self, updates: Sequence[tuple[int, str]], now: datetime, chats: Mapping[int, int | None] | None = None
+    ) -> None:
+        """Commits raw updates to the inbox, each with its chat; known ids are ignored."""
 
-    def waiting(self) -> list[tuple[int, str]]:
-        """Raw updates that are not handled yet, oldest first."""
+    def claim(
+        self, most: int, now: datetime, *, suspects: bool = True
+    ) -> tuple[list[Waiting], datetime | None]:
+        """Takes the updates to be handled next, in that order; else says when there may be some again. Those in
+        which a process ended come alone, and only when they are wanted."""
+        ...
+
+    def let_go(self, now: datetime) -> None:
+        """Nothing that was claimed is in work any more."""
+
+    def prove(self, now: datetime) -> int:
+        """Writes to the database; returns how many updates wait."""
         ...
 
     def handle(self, incoming: Incoming, now: datetime) -> str | None:
@@ -59,8 +78,21 @@ class Desk(Outbox, Protocol):
         a button, when there is one."""
         ...
 
-    def give_up(self, incoming: Incoming, why: str, now: datetime) -> None:
-        """An update that could not be handled, done with its reason; the household's owner is told."""
+    def failed(
+        self,
+        update_id: int,
+        incoming: Incoming | None,
+        error: Exception,
+        why: str,
+        pause: timedelta,
+        now: datetime,
+    ) -> str:
+        """An update could not be handled: "again" after the pause, "waits" for the database, or "aside", done with
+        its reason and the household's owner told."""
+        ...
+
+    def spent(self, incoming: Incoming, now: datetime) -> None:
+        """An update that stopped everything more than once, done with its reason; its sender is told."""
 
     def set_aside(self, update_id: int, why: str, now: datetime) -> None:
         """An update of no use, done with its reason."""
@@ -109,6 +141,7 @@ class TelegramEdge:
         on_introduced: Callable[[str, bool], None] = lambda username, reads_groups: None,
         commands: Sequence[tuple[str, str]] = (),
         doorway: Doorway | None = None,
+        watch: Watch | None = None,
         paced: bool = True,
         first_pause: float = 1.0,
     ) -> None:
@@ -128,13 +161,16 @@ class TelegramEdge:
         self._doorway = doorway
         self._first_pause = first_pause
         self._commands = commands
-        self._clerk = Clerk(first_pause)
-        self._health = Health(self._clerk, lambda: desk.waiting(), self._ask_who_we_are, self._skew)
+        self._clerk = Clerk(first_pause, watch)
+        self._health = Health(self._clerk, lambda: desk.prove(clock()), self._ask_who_we_are, self._skew)
         pace = Pace() if paced else None
-        self._postman = Postman(sending, self._bot.base_url, desk, self._clerk, clock, pace, first_pause)
+        self._postman = Postman(
+            sending, self._bot.base_url, desk, self._clerk, clock, pace, first_pause, on_change
+        )
         self._arrived = asyncio.Event()
         self._closing = False
         self._acknowledging: set[asyncio.Task[None]] = set()
+        self._putting_off: set[asyncio.Task[None]] = set()
         self.username = ""
         self.reads_groups: bool | None = None
         """Whether the bot sees all that is written in its groups; None until it has been asked."""
@@ -174,9 +210,25 @@ class TelegramEdge:
         finally:
             for task in tasks:
                 task.cancel()
-            await asyncio.gather(*tasks, return_exceptions=True)
+            for putting_off in self._putting_off:
+                putting_off.cancel()
+            await asyncio.gather(*tasks, *self._putting_off, return_exceptions=True)
+            await self._let_go()
             self._clerk.close()
             await self._bot.shutdown()
+
+    @property
+    def stuck(self) -> bool:
+        """Whether something runs that did not come back in time."""
+        return self._clerk.busy
+
+    async def _let_go(self) -> None:
+        """What is left waits for nobody in particular. Where that cannot be said, it is taken over all the same."""
+        if self._clerk.busy:
+            return
+        with suppress(Exception):
+            async with asyncio.timeout(1.0):
+                await self._clerk.once(self._desk.let_go, self._clock())
 
     async def wake(self) -> datetime | None:
         """Sends what is due by now; returns the next moment at which something is due. None when stopping."""
@@ -248,7 +300,7 @@ class TelegramEdge:
             if pauses.over():
                 log.info("updates are fetched again")
             if batch:
-                await self._clerk.surely(self._desk.take_in, batch, self._clock())
+                await self._take_in(batch)
                 self._arrived.set()
                 offset = max(update_id for update_id, _ in batch) + 1
 
@@ -275,32 +327,59 @@ class TelegramEdge:
         entry = numbered(payload)
         if entry is None:
             raise ValueError("this is not an update")
-        await self._clerk.once(self._desk.take_in, [entry], self._clock())
+        try:
+            await self._clerk.once(self._desk.take_in, [entry], self._clock(), {entry[0]: chat_of(entry[1])})
+        except Exception as error:
+            self._clerk.trouble(error, self._desk.take_in.__name__)
+            raise
+        self._clerk.works(self._desk.take_in.__name__)
         self._health.heard()
         self._arrived.set()
 
+    async def _take_in(self, batch: Sequence[tuple[int, str]]) -> None:
+        chats = {update_id: chat_of(raw) for update_id, raw in batch}
+        await self._clerk.first(self._desk.take_in, batch, self._clock(), chats)
+
     async def _handle_what_waits(self) -> None:
+        await self._clerk.surely(self._desk.let_go, self._clock())
         while True:
             self._arrived.clear()
-            waiting = await self._clerk.surely(self._desk.waiting)
-            for start in range(0, len(waiting), AT_ONCE):
-                await self._handle_some([self._read(*update) for update in waiting[start : start + AT_ONCE]])
+            waiting, following = await self._claim(suspects=False)
+            if not waiting and following is not None and following <= self._clock():
+                await self._postman.let_finish(
+                    QUIET
+                )  # what may stop everything waits for the others' answers
+                waiting, following = await self._claim(suspects=True)
             if waiting:
+                await self._handle_some([self._read(update) for update in waiting])
                 self._on_change()
             elif self._closing:
                 return
             else:
+                await self._wait_for_more(following)
+
+    async def _claim(self, *, suspects: bool) -> tuple[list[Waiting], datetime | None]:
+        claim = update_wrapper(partial(self._desk.claim, suspects=suspects), self._desk.claim)
+        return await self._clerk.surely(claim, AT_ONCE, self._clock())
+
+    async def _wait_for_more(self, following: datetime | None) -> None:
+        """Until something arrives, or until something that was put off may be tried again."""
+        wait = None if following is None else max((following - self._clock()).total_seconds(), SOON)
+        with suppress(TimeoutError):
+            async with asyncio.timeout(wait):
                 await self._arrived.wait()
 
-    def _read(self, update_id: int, raw: str) -> "_Arrival":
+    def _read(self, update: Waiting) -> "_Arrival":
+        update_id, raw, spent = update.update_id, update.raw, update.spent
         try:
             plain = json.loads(raw)
-            incoming = read_update(plain, self.username, self._bot.id, self._clock())
+            known = without_words(plain) if spent else plain
+            incoming = read_update(known, self.username, self._bot.id, self._clock())
         except Exception as error:  # whatever it is, it must not hold up the others
-            return _Arrival(update_id, raw, Skip(f"not readable: {outline(error)}"), None)
+            return _Arrival(update_id, raw, Skip(f"not readable: {outline(error)}"), None, spent)
         if isinstance(incoming, Incoming) and incoming.press is None and not incoming.edited:
             self._skew.written(incoming.sent_at)
-        return _Arrival(update_id, raw, incoming, press_id(plain))
+        return _Arrival(update_id, raw, incoming, press_id(plain), spent)
 
     async def _handle_some(self, arrivals: list["_Arrival"]) -> None:
         """Handles a few in the order in which they came, each in a transaction of its own."""
@@ -309,14 +388,21 @@ class TelegramEdge:
             done, arrivals = arrivals[: len(answers)], arrivals[len(answers) :]
             for arrival, answer in zip(done, answers, strict=True):
                 self._finish_one(arrival, answer)
+            if answers:
+                self._clerk.works(self._desk.handle.__name__)
             if error is not None:
                 arrival, arrivals = arrivals[0], arrivals[1:]
-                self._finish_one(arrival, await self._attempt(arrival, error))
+                task = asyncio.create_task(self._put_off(arrival, error))
+                self._putting_off.add(task)
+                task.add_done_callback(self._putting_off.discard)
 
     def _in_turn(self, arrivals: Sequence["_Arrival"]) -> tuple[list[str | None], Exception | None]:
-        """What the house answered to each, up to the first one that failed, and how that failed."""
+        """What the house answered to each, up to the first one that failed, and how that failed; or up to where
+        something else has to be done first."""
         answers: list[str | None] = []
         for arrival in arrivals:
+            if answers and self._clerk.pressed:
+                break
             try:
                 answers.append(self._handle(arrival))
             except Exception as error:
@@ -325,6 +411,10 @@ class TelegramEdge:
 
     def _handle(self, arrival: "_Arrival") -> str | None:
         incoming = arrival.incoming
+        if isinstance(incoming, Incoming) and arrival.spent:
+            log.error("update %d is set aside: the process ended in it more than once", arrival.update_id)
+            self._desk.spent(incoming, self._clock())
+            return None
         if isinstance(incoming, Incoming):
             return self._desk.handle(incoming, self._clock())
         log.info("update %d is set aside: %s", arrival.update_id, incoming.why)
@@ -333,46 +423,38 @@ class TelegramEdge:
 
     def _finish_one(self, arrival: "_Arrival", answer: str | None) -> None:
         if isinstance(arrival.incoming, Incoming):
-            self._postman.post(answered_chat=arrival.incoming.chat_id)
+            self._postman.post(answered_chat=arrival.incoming.chat_id, opened=arrival.incoming.opened)
         if arrival.press_id is not None:
             task = asyncio.create_task(self._acknowledge(arrival.press_id, answer))
             self._acknowledging.add(task)
             task.add_done_callback(self._acknowledging.discard)
 
-    async def _attempt(self, arrival: "_Arrival", error: Exception) -> str | None:
-        """Has it handled after a first failure; after three that are its own fault it is set aside, and the
-        owner told."""
-        pauses = Pauses(self._first_pause)
-        failures = 0
+    async def _put_off(self, arrival: "_Arrival", error: Exception) -> None:
+        """Has it tried again, later and beside the others. To count that is a write that must work: where it does
+        not, it is the database that fails, and then that was all there is to say of this failure."""
+        fault, pauses = outline(error), Pauses(self._first_pause)
+        known = arrival.incoming if isinstance(arrival.incoming, Incoming) else None
         while True:
-            fault = outline(error)
-            try:  # a write that must work, or else it is the database that fails
-                if failures + 1 < ATTEMPTS:
-                    update = (arrival.update_id, arrival.raw)
-                    await self._clerk.once(self._desk.take_in, [update], self._clock())
-                else:
-                    await self._clerk.once(self._give_up, arrival, f"failed {ATTEMPTS} times: {fault}")
-            except Exception as other:
-                self._clerk.trouble(other)
-            else:
-                failures += 1
-                log.error("update %d could not be handled: %s", arrival.update_id, fault)
-                if failures == ATTEMPTS:
-                    return None
-            await asyncio.sleep(pauses.next())
+            own, database = (timedelta(seconds=self._first_pause * times) for times in PUT_OFF)
+            pause = database if self._clerk.in_trouble else own
             try:
-                return await self._clerk.once(self._handle, arrival)
-            except Exception as again:
-                error = again
-
-    def _give_up(self, arrival: "_Arrival", why: str) -> None:
-        try:
-            if isinstance(arrival.incoming, Incoming):
-                self._desk.give_up(arrival.incoming, why, self._clock())
-                return
-        except Exception as error:  # telling may meet the same fault; setting it aside must work all the same
-            log.error("nobody could be told of update %d: %s", arrival.update_id, outline(error))
-        self._desk.set_aside(arrival.update_id, why, self._clock())
+                fate = await self._clerk.once(
+                    self._desk.failed, arrival.update_id, known, error, fault, pause, self._clock()
+                )
+            except Exception as other:
+                self._clerk.trouble(other, self._desk.failed.__name__)
+                error = OSError("nothing could be written")
+                await asyncio.sleep(pauses.next())
+                continue
+            break
+        self._clerk.works(self._desk.failed.__name__)
+        if fate == "waits":
+            self._clerk.trouble(error, self._desk.handle.__name__)
+        else:
+            log.error("update %d could not be handled: %s", arrival.update_id, fault)
+        if fate == "aside":
+            self._finish_one(arrival, None)
+        self._arrived.set()
 
     async def _acknowledge(self, query_id: str, answer: str | None) -> None:
         """Stops the pressed button's waiting sign, with a line if there is one; no loss when that fails."""
@@ -387,6 +469,7 @@ class _Arrival(NamedTuple):
     raw: str
     incoming: Incoming | Skip
     press_id: str | None
+    spent: bool
 
 
 def _asked_pause(error: Exception) -> float:

@@ -2,7 +2,7 @@
 
 import asyncio
 import logging
-from collections.abc import Awaitable, Callable, Sized
+from collections.abc import Awaitable, Callable
 from time import monotonic
 
 from telegram.error import TelegramError
@@ -20,14 +20,14 @@ EVERY = 3600.0
 
 
 class Health:
-    """`waiting` reads what is not handled yet from the database; `ask` calls the platform; `skew` is how our clock
-    stands to the platform's, which is said with the rest."""
+    """`prove` writes to the database and counts what is not handled yet; `ask` calls the platform; `skew` is how our
+    clock stands to the platform's, which is said with the rest."""
 
     def __init__(
-        self, clerk: Clerk, waiting: Callable[[], Sized], ask: Callable[[], Awaitable[None]], skew: Skew
+        self, clerk: Clerk, prove: Callable[[], int], ask: Callable[[], Awaitable[None]], skew: Skew
     ) -> None:
         self._clerk = clerk
-        self._waiting = waiting
+        self._prove = prove
         self._ask = ask
         self._skew = skew
         self._heard_at = float("-inf")
@@ -54,12 +54,14 @@ class Health:
     async def _look_at_database(self) -> str:
         try:
             async with asyncio.timeout(PATIENCE):
-                waiting = await self._clerk.once(self._waiting)
+                waiting = await self._clerk.once(self._prove)
         except TimeoutError:
             return "does not answer"
         except Exception as error:
             return f"fails ({outline(error)})"
-        return f"ok ({len(waiting)} waiting)"
+        if self._clerk.in_trouble:  # a little is written, but not all
+            return f"fails ({waiting} waiting)"
+        return f"ok ({waiting} waiting)"
 
     async def _look_at_platform(self) -> str:
         async with self._asking:  # many who look at once ask the platform once

@@ -48,6 +48,25 @@ def read_update(raw: object, bot_username: str, bot_id: int, now: datetime) -> I
         return Skip(str(odd))
 
 
+def without_words(raw: object) -> object:
+    """The update without what somebody wrote or pressed, which is not to be looked at again."""
+    update = dict(_table(raw))
+    for kind in ("message", "edited_message"):
+        if kind in update:
+            whole = _table(update[kind])
+            kept = (
+                "message_id",
+                "date",
+                "chat",
+                "from",
+                "sender_chat",
+                "message_thread_id",
+                "is_topic_message",
+            )
+            update[kind] = {name: whole[name] for name in kept if name in whole} | {"text": "-"}
+    return update
+
+
 def press_id(raw: object) -> str | None:
     """The id of the button press in this update, which wants an acknowledgement; None when it is no press."""
     query = _table(_table(raw).get("callback_query")).get("id")
@@ -173,10 +192,10 @@ def _membership(update_id: int, change: dict[str, Any], bot_id: int) -> Incoming
         return Skip("a membership that is not known")
     if not _present(after):
         return _service(update_id, change, chat, removed=True)
-    if _present(before):
-        return Skip("the bot's rights changed")
-    if chat.private:
-        return Skip("a private chat opened")
+    if _present(before) and after.get("can_send_messages") is False:
+        return Skip("the bot may not write there now")
+    if _present(before) or chat.private:
+        return _service(update_id, change, chat, opened=True)
     return _service(update_id, change, chat, joined=True)
 
 

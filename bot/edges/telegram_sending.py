@@ -6,6 +6,7 @@ import os
 from collections.abc import Callable, Sequence
 from contextlib import suppress
 from datetime import datetime, timedelta
+from functools import partial, update_wrapper
 from time import monotonic
 from typing import Protocol
 
@@ -26,6 +27,9 @@ CHATS_AT_ONCE = 8
 LOOK_AT_ALL = 1.0
 """Seconds between two readings of all that is unsent, while there is something new."""
 
+MOST_SERVED = 2_000
+"""Households of which it is remembered when they were served last."""
+
 LONG_LABEL = 12
 BUTTONS_A_ROW = 3
 
@@ -34,7 +38,43 @@ _BAD_MARKUP = "can't parse entities"
 _NOT_CHANGED = "message is not modified"
 _NOT_EDITABLE = ("message to edit not found", "message can't be edited", "caption is too long")
 _IS_CAPTION = "there is no text in the message to edit"  # it carries a file
-_NO_THREAD = "message thread not found"
+_NO_THREAD = ("message thread not found", "topic_closed", "topic_deleted", "topic closed", "topic deleted")
+_GONE = (
+    "kicked",
+    "blocked",
+    "deactivated",
+    "chat not found",
+    "not a member",
+    "can't initiate conversation",
+    "chat was deleted",
+    "to bots",
+)
+"""The bot is no longer in the chat, or nobody is who would want to hear of it."""
+_NOT_NOW = (
+    "not enough rights",
+    "no rights to send",
+    "have no rights",
+    "write_forbidden",
+    "chat_restricted",
+    "chat_send_",
+    "admin_required",
+    "administrator rights",
+    "topic_closed",
+    "topic closed",
+)
+"""The bot is muted, or the whole group is: that passes."""
+
+LONGEST_REST = 600.0
+"""Seconds between two attempts in a chat that takes nothing for now."""
+
+RENEW = 5.0
+"""Seconds after which a letter that is still on its way is held for longer."""
+
+HOLD_FOR = timedelta(seconds=3)
+"""What is left of a hold must be longer, or it is taken anew before the letter leaves."""
+
+STRANGERS_AT_ONCE = CHATS_AT_ONCE // 2
+"""Chats of no household that are written to at once: the rest of the places are kept for those in one."""
 
 
 class Outbox(Protocol):
@@ -48,11 +88,19 @@ class Outbox(Protocol):
         """What is in the letter's file; None where the letter was taken back meanwhile."""
         ...
 
-    def sent(self, letters: Sequence[tuple[int, int]], now: datetime) -> None:
-        """They were delivered, each as the message beside it; in one commit."""
+    def hold(self, letter_ids: Sequence[int], now: datetime) -> set[int]:
+        """Takes letters to be sent by this process, or goes on holding them; returns those that it has."""
+        ...
 
-    def refused(self, letter_id: int, why: str, now: datetime) -> None:
-        """It can never be delivered."""
+    def sent(self, letters: Sequence[tuple[int, int]], now: datetime) -> bool:
+        """They were delivered, each as the message beside it; in one commit. Whether others changed by that."""
+        ...
+
+    def refused(self, letter_id: int, why: str, now: datetime, *, gone: bool = True) -> None:
+        """It can never be delivered; `gone` where nothing more can be in that chat."""
+
+    def put_off(self, letter_id: int, why: str, now: datetime) -> None:
+        """Its chat does not take it for now."""
 
     def moved(self, chat_id: int, new_chat_id: int, now: datetime) -> None:
         """The chat goes on under a new id."""
@@ -64,6 +112,10 @@ class TokenRefusedError(Exception):
 
 class _PassingError(Exception):
     """Not delivered now; the same letter may well go later."""
+
+    def __init__(self, why: str, longest: float = 30.0) -> None:
+        super().__init__(why)
+        self.longest = longest
 
 
 class Postman:
@@ -81,7 +133,9 @@ class Postman:
         clock: Callable[[], datetime],
         pace: Pace | None,
         first_pause: float,
+        on_open: Callable[[], None] = lambda: None,
     ) -> None:
+        """`on_open` is called when a chat takes letters again."""
         self._http = http
         self._address = address
         self._outbox = outbox
@@ -92,6 +146,11 @@ class Postman:
         self._queues: dict[int, list[Letter]] = {}
         self._waited_for: dict[int, None] = {}
         self._under_way: dict[int, asyncio.Task[None]] = {}
+        self._on_its_way: dict[int, tuple[Letter, float]] = {}
+        self._served: dict[object, int] = {}
+        self._servings = 0
+        self._put_off: set[int] = set()
+        self._on_open = on_open
         self._done: set[int] = set()
         self._resting: dict[int, float] = {}
         self._pauses: dict[int, Pauses] = {}
@@ -105,12 +164,21 @@ class Postman:
         self._fatal: TokenRefusedError | None = None
         self._stirred = asyncio.Event()
 
-    def post(self, answered_chat: int | None = None) -> None:
-        """There may be something to send. Chats in which somebody waits go first."""
+    def post(self, answered_chat: int | None = None, *, opened: bool = False) -> None:
+        """There may be something to send. Chats in which somebody waits go first; one that was `opened` need not
+        wait for its next attempt."""
         if answered_chat is not None:
             self._waited_for[answered_chat] = None
+        if opened and answered_chat is not None and self._pauses.pop(answered_chat, None) is not None:
+            self._resting.pop(answered_chat, None)
         self._look = True
         self._stirred.set()
+
+    async def let_finish(self, seconds: float) -> None:
+        """Returns when all that could leave has left, or after that time."""
+        until = monotonic() + seconds
+        while (self._look or self._under_way) and monotonic() < until:
+            await asyncio.sleep(0.02)
 
     def finish(self) -> None:
         """Sends what may go at once, then lets `run` end."""
@@ -119,12 +187,13 @@ class Postman:
 
     async def run(self) -> None:
         """Sends until told to finish. Raises TokenRefusedError when the platform refuses the token."""
+        holding = asyncio.create_task(self._hold_on())
         try:
             while True:
                 self._stirred.clear()
                 if self._look:
                     await self._look_in()
-                wait = self._set_out()
+                wait = await self._set_out()
                 if self._half_looked:
                     until = max(self._look_at_all_at - monotonic(), 0.0)
                     self._look = until == 0
@@ -138,7 +207,7 @@ class Postman:
                     async with asyncio.timeout(wait):
                         await self._stirred.wait()
         finally:
-            tasks = list(self._under_way.values())
+            tasks = [holding, *self._under_way.values()]
             for task in tasks:
                 task.cancel()
             await asyncio.gather(*tasks, return_exceptions=True)
@@ -169,27 +238,82 @@ class Postman:
             if chat_id not in self._queues:
                 self._waited_for.pop(chat_id, None)
 
-    def _set_out(self) -> float | None:
+    async def _set_out(self) -> float | None:
         """Starts all that may start now; returns after how many seconds another one may."""
-        now = monotonic()
+        now, moment = monotonic(), self._clock()
         soonest: float | None = None
-        waited_for = [chat_id for chat_id in self._waited_for if chat_id in self._queues]
-        for chat_id in [*waited_for, *(c for c in self._queues if c not in self._waited_for)]:
-            if len(self._under_way) >= CHATS_AT_ONCE:
-                return None
-            if chat_id in self._under_way:
+        places = CHATS_AT_ONCE - len(self._under_way)
+        strangers = sum(letter.household is None for letter, _ in self._on_its_way.values())
+        leaving: list[Letter] = []
+        for letter in self._in_turn():
+            if len(leaving) >= places:
+                soonest = None
+                break
+            if letter.household is None and strangers >= STRANGERS_AT_ONCE:
                 continue
-            ready_at = self._resting.get(chat_id, now)
-            if self._pace is not None:
-                ready_at = max(ready_at, self._pace.ready_at(chat_id))
+            ready_at = self._ready_at(letter, now, moment)
             if ready_at > now:
                 soonest = min(soonest, ready_at - now) if soonest is not None else ready_at - now
                 continue
             if self._pace is not None:
-                self._pace.note(chat_id, now)
-            letter = self._queues[chat_id][0]
-            self._under_way[chat_id] = asyncio.create_task(self._deliver(letter))
+                self._pace.note(letter.chat_id, now)
+            strangers += letter.household is None
+            leaving.append(letter)
+        held = await self._hold([letter for letter in leaving if not _held_long(letter, moment)])
+        for letter in leaving:
+            if letter.letter_id in held or _held_long(letter, moment):
+                self._start(letter)
+            else:  # another process has it, or one that goes before: how it is then is read anew
+                self._rest(letter.chat_id, LOOK_AT_ALL)
+                self._half_looked = True
+                soonest = min(soonest or LOOK_AT_ALL, LOOK_AT_ALL)
         return soonest
+
+    def _in_turn(self) -> list[Letter]:
+        """The letter that is next in each chat: households before strangers, then where somebody waits, then
+        those that were served longest ago."""
+        heads = [queue[0] for chat_id, queue in self._queues.items() if chat_id not in self._under_way]
+        return sorted(
+            heads,
+            key=lambda letter: (
+                letter.household is None,
+                letter.chat_id not in self._waited_for,
+                self._served.get(_house(letter), 0),
+                letter.reminder,
+                letter.letter_id,
+            ),
+        )
+
+    def _ready_at(self, letter: Letter, now: float, moment: datetime) -> float:
+        """The moment (monotonic, s) from which it may leave."""
+        ready_at = self._resting.get(letter.chat_id, now)
+        if self._pace is not None:
+            ready_at = max(ready_at, self._pace.ready_at(letter.chat_id))
+        if letter.held_until is not None and letter.held_until > moment and not letter.ours:
+            self._half_looked = True  # it may be sent long before that
+            ready_at = max(ready_at, now + (letter.held_until - moment).total_seconds())
+        return ready_at
+
+    def _start(self, letter: Letter) -> None:
+        self._servings += 1
+        self._served[_house(letter)] = self._servings
+        if len(self._served) > MOST_SERVED:
+            del self._served[min(self._served, key=self._served.__getitem__)]
+        self._on_its_way[letter.letter_id] = letter, monotonic()
+        self._under_way[letter.chat_id] = asyncio.create_task(self._deliver(letter))
+
+    async def _hold(self, letters: Sequence[Letter]) -> set[int]:
+        if not letters:
+            return set()
+        ids = [letter.letter_id for letter in letters]
+        return await self._clerk.surely(self._outbox.hold, ids, self._clock())
+
+    async def _hold_on(self) -> None:
+        """Goes on holding what takes long to be delivered, so that no other process takes it to be forgotten."""
+        while True:
+            await asyncio.sleep(RENEW)
+            since = monotonic() - RENEW
+            await self._hold([letter for letter, began in self._on_its_way.values() if began <= since])
 
     async def _deliver(self, letter: Letter) -> None:
         chat_id, letter_id = letter.chat_id, letter.letter_id
@@ -199,7 +323,7 @@ class Postman:
             self._rest(chat_id, seconds(error.retry_after))
             log.warning("a chat must wait %s before its next message", error.retry_after)
         except _PassingError as error:
-            pauses = self._pauses.setdefault(chat_id, Pauses(self._first_pause))
+            pauses = self._pauses.setdefault(chat_id, Pauses(self._first_pause, error.longest))
             if pauses.count == 0:
                 log.warning("letter %d could not be delivered yet (%s); trying again", letter_id, error)
             self._rest(chat_id, pauses.next())
@@ -211,6 +335,7 @@ class Postman:
                 log.info("letter %d is done with after all", letter_id)
         finally:
             del self._under_way[chat_id]
+            self._on_its_way.pop(letter_id, None)
             self._stirred.set()
 
     def _rest(self, chat_id: int, seconds: float) -> None:
@@ -230,14 +355,19 @@ class Postman:
         except InvalidToken:
             raise TokenRefusedError("the platform refuses the token") from None
         except (Forbidden, BadRequest) as error:
+            why = error.message.lower()
+            gone = any(said in why for said in _GONE)
+            if not gone and (isinstance(error, Forbidden) or any(said in why for said in _NOT_NOW)):
+                await self._keep(letter, error.message)
+                raise _PassingError("the chat takes nothing for now", LONGEST_REST) from None
             log.warning("letter %d is refused: %s", letter.letter_id, error.message)
-            await self._refuse(letter, error.message)
+            await self._refuse(letter, error.message, gone=gone)
         except TelegramError as error:
             raise _PassingError(type(error).__name__) from None
         except Exception as error:
             # A fault of ours, after which nobody knows whether it arrived: rather once than for ever.
             log.error("letter %d went wrong: %s", letter.letter_id, outline(error))
-            await self._refuse(letter, type(error).__name__)
+            await self._refuse(letter, type(error).__name__, gone=False)
         else:
             await self._mark(letter, message_id)
 
@@ -247,12 +377,28 @@ class Postman:
         self._unmarked.append((letter.letter_id, message_id))
         async with self._marking:
             unmarked, self._unmarked = self._unmarked, []
+            changed = False
             if unmarked:
-                await self._clerk.surely(self._outbox.sent, unmarked, self._clock())
+                changed = await self._clerk.surely(self._outbox.sent, unmarked, self._clock())
+            if changed:
+                self._queues.clear()  # what waits is to be sent in another way than was read
+                self._look_at_all_at = float("-inf")
+                self._look = True
+        if letter.letter_id in self._put_off:
+            self._put_off.discard(letter.letter_id)
+            self._on_open()
 
-    async def _refuse(self, letter: Letter, why: str) -> None:
+    async def _keep(self, letter: Letter, why: str) -> None:
+        """The chat does not take it for now, so it waits; said to the house once."""
+        if letter.letter_id not in self._put_off:
+            self._put_off.add(letter.letter_id)
+            await self._clerk.surely(self._outbox.put_off, letter.letter_id, why, self._clock())
+
+    async def _refuse(self, letter: Letter, why: str, *, gone: bool) -> None:
         self._strike(letter)
-        await self._clerk.surely(self._outbox.refused, letter.letter_id, why, self._clock())
+        refuse = partial(self._outbox.refused, gone=gone)
+        update_wrapper(refuse, self._outbox.refused)
+        await self._clerk.surely(refuse, letter.letter_id, why, self._clock())
 
     def _strike(self, letter: Letter) -> None:
         self._done.add(letter.letter_id)
@@ -280,7 +426,7 @@ class Postman:
                     caption = True
                 elif letter.edits is not None and any(said in why for said in _NOT_EDITABLE):
                     letter, caption = msgspec.structs.replace(letter, edits=None), False
-                elif letter.thread_id is not None and _NO_THREAD in why:
+                elif letter.thread_id is not None and any(said in why for said in _NO_THREAD):
                     letter = msgspec.structs.replace(letter, thread_id=None)
                 else:
                     raise
@@ -322,6 +468,16 @@ class Postman:
             **fields,
         )
         return int(message["message_id"])
+
+
+def _house(letter: Letter) -> object:
+    """Whose turn it is with this letter: a household's, or a stranger's."""
+    return letter.household if letter.household is not None else ("chat", letter.chat_id)
+
+
+def _held_long(letter: Letter, moment: datetime) -> bool:
+    """Whether it is this process's for long enough to be delivered meanwhile."""
+    return letter.ours and letter.held_until is not None and letter.held_until - moment > HOLD_FOR
 
 
 def button_rows(buttons: tuple[Button, ...]) -> list[list[dict[str, str]]]:

@@ -15,7 +15,7 @@ log = logging.getLogger(__name__)
 POLL_SECONDS = 50
 MOST = 100
 
-_UNREADABLE = (msgspec.DecodeError, RecursionError)
+_UNREADABLE = (msgspec.DecodeError, RecursionError, UnicodeEncodeError)
 _NUMBER = re.compile(
     rb'\s*(?:\{\s*"ok"\s*:\s*true\s*,\s*"result"\s*:\s*\[\s*)?\{\s*"update_id"\s*:\s*(\d{1,19})\s*[,}]'
 )
@@ -69,6 +69,36 @@ class _Batch(msgspec.Struct):
 
 class _Numbered(msgspec.Struct):
     update_id: int
+
+
+class _Chat(msgspec.Struct):
+    id: int
+
+
+class _Said(msgspec.Struct):
+    chat: _Chat
+
+
+class _Pressed(msgspec.Struct):
+    message: _Said
+
+
+class _Placed(msgspec.Struct):
+    message: _Said | None = None
+    edited_message: _Said | None = None
+    my_chat_member: _Said | None = None
+    callback_query: _Pressed | None = None
+
+
+def chat_of(raw: str) -> int | None:
+    """The chat in which it happened, where the update is as it should be."""
+    try:
+        placed = msgspec.json.decode(raw, type=_Placed)
+    except _UNREADABLE:
+        return None
+    pressed = placed.callback_query.message if placed.callback_query is not None else None
+    said = placed.message or placed.edited_message or placed.my_chat_member or pressed
+    return said.chat.id if said is not None and abs(said.chat.id) <= LARGEST_WHOLE else None
 
 
 def numbered(raw: bytes) -> tuple[int, str] | None:

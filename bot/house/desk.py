@@ -1,7 +1,8 @@
 """The desk: every message to a household passes here, one transaction each."""
 
-from collections.abc import Hashable, Sequence
-from datetime import datetime
+from collections.abc import Hashable, Mapping, Sequence
+from datetime import datetime, timedelta
+from typing import Literal
 from zoneinfo import ZoneInfo
 
 import msgspec
@@ -10,22 +11,39 @@ from bot.house import doors, hearing, mail, membership, moving, presses, reminde
 from bot.house.doors import Guest
 from bot.house.floods import Floods
 from bot.house.home import Home
-from bot.house.talk import Attached, Button, Incoming, Letter
+from bot.house.talk import Attached, Button, Incoming, Letter, Waiting
 from bot.house.turn import Turn
 from bot.say import company
+from bot.store.database import is_outage
 from bot.store.households import HouseholdRow
 from bot.store.postbox import Outgoing
 from bot.store.unit import Unit, Units
 from bot.understand import joined
 
+ATTEMPTS = 3
+
+Fate = Literal["again", "waits", "aside"]
+"""What becomes of an update that failed: tried again, waiting for the database to work, set aside."""
+
 
 class Desk:
     """Plain functions over one database; one call at a time."""
 
-    def __init__(self, units: Units, *, timezone: str, hears_all: bool = True) -> None:
+    def __init__(
+        self,
+        units: Units,
+        *,
+        timezone: str,
+        hears_all: bool = True,
+        founded_an_hour: int = doors.FOUNDED_AN_HOUR,
+        born: datetime | None = None,
+    ) -> None:
         """`timezone` is what a new household starts with; `hears_all` is whether plain messages in a group
-        reach the bot."""
+        reach the bot; `founded_an_hour` is how many households strangers may found; `born` is when this process
+        began."""
         self._units = units
+        self._founded_an_hour = founded_an_hour
+        self._born = born
         self._timezone = timezone
         self.hears_all = hears_all
         self.username = ""
@@ -34,20 +52,82 @@ class Desk:
 
     # what comes in
 
-    def take_in(self, updates: Sequence[tuple[int, str]], now: datetime) -> None:
-        """Keeps raw updates, in one commit, before the chat service is told that they were received."""
+    def take_in(
+        self,
+        updates: Sequence[tuple[int, str]],
+        now: datetime,
+        chats: Mapping[int, int | None] | None = None,
+    ) -> None:
+        """Keeps raw updates, in one commit, before the chat service is told that they were received. `chats` says
+        in which chat each was said, where that is known: households are served in turn."""
         with self._units.begin() as unit:
-            unit.post.take_in(updates, now)
+            unit.post.take_in(updates, now, chats or {})
 
     def waiting(self) -> list[tuple[int, str]]:
         """Raw updates that are kept and not handled yet, oldest first."""
         with self._units.read() as unit:
             return unit.post.waiting()
 
+    def claim(
+        self, most: int, now: datetime, *, suspects: bool = True
+    ) -> tuple[list[Waiting], datetime | None]:
+        """The updates to be handled next, in that order; where there are none, when there may be some. They are
+        held for this process: what it has begun of them is known even when it ends without a word. One in which a
+        process ended is a suspect: it comes alone, and only when `suspects` are wanted."""
+        with self._units.begin() as unit:
+            rows = unit.work.claim(most, now, self._born, suspects=suspects)
+            following = unit.work.next_try(now) if not rows else None
+        return [Waiting(row.update_id, row.raw, row.spent) for row in rows], following
+
+    def let_go(self, now: datetime) -> None:
+        """Nothing that was claimed is in work any more: whoever comes next may have it at once."""
+        with self._units.begin() as unit:
+            unit.work.let_go()
+
+    def prove(self, now: datetime) -> int:
+        """Writes, so that it is known whether that works; returns how many updates wait."""
+        with self._units.begin() as unit:
+            return unit.work.prove(now)
+
     def set_aside(self, update_id: int, why: str, now: datetime) -> None:
         """Marks an update of no use as done, with its reason."""
         with self._units.begin() as unit:
             unit.post.end_update(update_id, now, why)
+
+    def failed(
+        self,
+        update_id: int,
+        incoming: Incoming | None,
+        error: Exception,
+        why: str,
+        pause: timedelta,
+        now: datetime,
+    ) -> Fate:
+        """An update could not be handled. It is tried again after a pause, beside the queue: nobody waits for it,
+        and later messages of its own household may go ahead too, since what fails may go on failing, and what
+        they say stands by itself (an undo that came before its reading says that there is nothing to undo).
+
+        After three failures of its own it is set aside and the owner told; `why` is kept beside it. The fault of
+        the disk, the database or the network is none of its own: then it waits, however long that takes. The
+        count is a write like any other: if that fails, so does this.
+        """
+        outage = is_outage(error)
+        with self._units.begin() as unit:
+            count = unit.work.put_off(update_id, now + pause, failed=not outage)
+        if outage or count is None or count < ATTEMPTS:
+            return "waits" if outage else "again"
+        why = f"failed {ATTEMPTS} times: {why}"
+        try:
+            if incoming is not None:
+                self.give_up(incoming, why, now)
+            else:
+                self.set_aside(update_id, why, now)
+        except Exception as other:
+            if is_outage(other):
+                return "waits"
+            # Telling may meet the same fault; setting it aside must work all the same.
+            self.set_aside(update_id, why, now)
+        return "aside"
 
     def give_up(self, incoming: Incoming, why: str, now: datetime) -> None:
         """Marks an update that could not be handled as done, with its reason, and tells the owner: in private
@@ -57,6 +137,21 @@ class Desk:
             chat = unit.households.chat(incoming.chat_id)
             if chat is not None:
                 _own_up(unit, chat.household, incoming, now)
+
+    def spent(self, incoming: Incoming, now: datetime) -> None:
+        """Sets aside an update that this process ended in again and again, and tells who sent it, where it was
+        said. Of its words nothing is looked at."""
+        with self._units.begin() as unit:
+            unit.post.end_update(incoming.update_id, now, "begun in several lives, finished in none")
+            chat = unit.households.of_chat(incoming.chat_id)
+            zone = ZoneInfo(chat.timezone if chat is not None else self._timezone)
+            letter = Outgoing(
+                chat_id=incoming.chat_id,
+                html=company.stopped_me(f"{incoming.sent_at.astimezone(zone):%H:%M}"),
+                reply_to=incoming.message_id if incoming.press is None else None,
+                thread_id=incoming.thread_id,
+            )
+            mail.post(unit, chat.id if chat is not None else None, letter, now)
 
     def handle(self, incoming: Incoming, now: datetime) -> str | None:
         """Takes one update to its end in one commit: entries, answer, reminders. A second delivery of the
@@ -105,6 +200,7 @@ class Desk:
         """Letters to be sent with a number above `after`: replies before reminders, else oldest first."""
         with self._units.read() as unit:
             rows = unit.post.unsent(after)
+            held = [unit.post.held_until(row, now) for row in rows]
         return [
             Letter(
                 letter_id=row.id,
@@ -121,26 +217,48 @@ class Desk:
                 file=Attached(name=row.name, media_type=row.media_type, kind=row.kind)
                 if row.kind is not None
                 else None,
+                household=row.household_id,
+                held_until=until,
+                ours=ours,
             )
-            for row in rows
+            for row, (until, ours) in zip(rows, held, strict=True)
         ]
+
+    def hold(self, letter_ids: Sequence[int], now: datetime) -> set[int]:
+        """Takes letters to be sent by this process, or goes on holding them; returns those that it has: of the
+        others another process has them, or one that goes before."""
+        with self._units.begin() as unit:
+            return unit.work.hold(letter_ids, now)
 
     def file(self, letter_id: int) -> bytes | None:
         """What is in an unsent letter's file; None where the letter has gone meanwhile."""
         with self._units.read() as unit:
             return unit.post.file(letter_id)
 
-    def sent(self, letters: Sequence[tuple[int, int]], now: datetime) -> None:
-        """These letters are in their chats, each under the message id beside it; in one commit."""
+    def sent(self, letters: Sequence[tuple[int, int]], now: datetime) -> bool:
+        """These letters are in their chats, each under the message id beside it; in one commit. Whether that changed
+        how others are to be sent: what takes the place of one that was on its way changes that one."""
         with self._units.begin() as unit:
-            unit.post.mark_sent(letters, now)
+            return unit.post.mark_sent(letters, now)
 
-    def refused(self, letter_id: int, why: str, now: datetime) -> None:
-        """The letter can never be delivered."""
+    def refused(self, letter_id: int, why: str, now: datetime, *, gone: bool = True) -> None:
+        """The letter can never be delivered. Where the bot is `gone` from its chat, or blocked there, nothing is
+        sent to it until somebody writes there or it is let in again; what the letter was to remind of is due
+        again, to be said then, or in another chat of the house."""
         with self._units.begin() as unit:
-            chat_id = unit.post.refuse(letter_id, why, now)
-            if chat_id is not None:
-                unit.households.mark_chat(chat_id, why)
+            found = unit.post.refuse(letter_id, why, now)
+            if found is None or not gone:
+                return
+            chat_id, household_id = found
+            unit.households.mark_chat(chat_id, why)
+            if household_id is not None:
+                unit.reminders.unsay(household_id, letter_id)
+
+    def put_off(self, letter_id: int, why: str, now: datetime) -> None:
+        """The chat does not take the letter for now. It waits; what falls due there meanwhile is kept, and said
+        together later."""
+        with self._units.begin() as unit:
+            unit.work.put_off_letter(letter_id, why)
 
     def close(self) -> None:
         """Lets go of the database."""
@@ -178,7 +296,10 @@ class Desk:
         if incoming.left is not None:
             doors.leave(unit, incoming, incoming.left, now)
             return None, None
-        guest = doors.enter(unit, incoming, now, self._timezone)
+        if incoming.opened:
+            unit.households.mark_chat(incoming.chat_id, None)
+            return None, None
+        guest = doors.enter(unit, incoming, now, self._timezone, self._founded_an_hour)
         if guest is None or isinstance(guest, str):
             return None, guest
         home = Home(unit, guest.household, now)

@@ -28,6 +28,12 @@ VESSELS: tuple[tuple[str, float | None], ...] = (
 )
 """What a new household is taken to have, until it says otherwise with /vessel."""
 
+FOUNDED_AN_HOUR = 100
+"""Households that people who are in none may found in an hour, all together, unless the setting says otherwise; one
+person, in a household or not, may found half as many. Far above what a host's friends need, far below what fills
+a disk."""
+
+_HOUR = timedelta(hours=1)
 _QUIET = timedelta(days=1)
 _MOST_LINES = 10
 
@@ -43,18 +49,22 @@ class Guest(msgspec.Struct, frozen=True, kw_only=True):
     began: bool = False
 
 
-def enter(unit: Unit, incoming: Incoming, now: datetime, timezone: str) -> Guest | str | None:
+def enter(
+    unit: Unit, incoming: Incoming, now: datetime, timezone: str, founded_an_hour: int = FOUNDED_AN_HOUR
+) -> Guest | str | None:
     """Lets somebody in. When nobody came in, all that had to be said was said at the door; a line instead is for
     the one who pressed a button."""
     if incoming.private:
-        return _privately(unit, incoming, now, timezone)
+        return _privately(unit, incoming, now, timezone, founded_an_hour)
     chat = unit.households.chat(incoming.chat_id)
     if incoming.press is not None and (refusal := _turned_away(unit, incoming, chat)) is not None:
         return refusal
+    if chat is None and not _may_found(unit, incoming, now, founded_an_hour):
+        return None
     household = (
         chat.household
         if chat is not None
-        else new_household(unit, incoming.chat_id, incoming.chat_title or "Home", now, {"timezone": timezone})
+        else _found(unit, incoming, incoming.chat_title or "Home", now, timezone)
     )
     returned = chat is not None and chat.unreachable is not None
     if returned:
@@ -82,11 +92,41 @@ def _turned_away(unit: Unit, incoming: Incoming, chat: ChatRow | None) -> str | 
     return None if comes_in and not incoming.public else company.NOT_IN
 
 
+def _found(unit: Unit, incoming: Incoming, name: str, now: datetime, timezone: str) -> HouseholdRow:
+    settings = {"timezone": timezone}
+    founder = incoming.sender_id if incoming.sender_id not in (0, ANONYMOUS) else None
+    return new_household(
+        unit, incoming.chat_id, name, now, settings, private=incoming.private, founder=founder
+    )
+
+
+def _may_found(unit: Unit, incoming: Incoming, now: datetime, founded_an_hour: int) -> bool:
+    """Whether one more household may begin here; where not, that is said once in a day."""
+    person = incoming.sender_id
+    known = bool(unit.households.of_person(person)) if person not in (0, ANONYMOUS) else False
+    too_many = person not in (0, ANONYMOUS) and (
+        unit.households.founded_since(now - _HOUR, person) >= (founded_an_hour + 1) // 2
+    )
+    crowded = not known and unit.households.founded_since(now - _HOUR) >= founded_an_hour
+    if not too_many and not crowded:
+        return True
+    if not unit.post.said_at_door(incoming.chat_id, now - _QUIET):
+        _say(unit, incoming, welcome.FOUNDED_ENOUGH if too_many else welcome.CROWDED, now)
+    return False
+
+
 def new_household(
-    unit: Unit, chat_id: int, name: str, now: datetime, settings: Mapping[str, str], *, private: bool = False
+    unit: Unit,
+    chat_id: int,
+    name: str,
+    now: datetime,
+    settings: Mapping[str, str],
+    *,
+    private: bool = False,
+    founder: int | None = None,
 ) -> HouseholdRow:
     """A household with what it has by default, so that no reading is lost for want of set-up."""
-    row = unit.households.add(name[:HOUSEHOLD], now, **settings)
+    row = unit.households.add(name[:HOUSEHOLD], now, founder, **settings)
     unit.households.add_chat(row.id, chat_id, private=private)
     for vessel, litres in VESSELS:
         unit.people.add_vessel(row.id, vessel, litres)
@@ -133,7 +173,9 @@ def _member(unit: Unit, household: HouseholdRow, incoming: Incoming, now: dateti
     return known
 
 
-def _privately(unit: Unit, incoming: Incoming, now: datetime, timezone: str) -> Guest | None:
+def _privately(
+    unit: Unit, incoming: Incoming, now: datetime, timezone: str, founded_an_hour: int
+) -> Guest | None:
     word, _, rest = ("" if incoming.forwards_command else incoming.text or "").partition(" ")
     if word == "/start" and rest.strip():
         _invited(unit, incoming, rest.strip(), now)
@@ -159,8 +201,9 @@ def _privately(unit: Unit, incoming: Incoming, now: datetime, timezone: str) -> 
     if households:
         return _seat(unit, households[0].id, incoming, now)
     if word == "/start":
-        name = f"{incoming.sender_name}'s"
-        row = new_household(unit, incoming.chat_id, name, now, {"timezone": timezone}, private=True)
+        if not _may_found(unit, incoming, now, founded_an_hour):
+            return None
+        row = _found(unit, incoming, f"{incoming.sender_name}'s", now, timezone)
         member = _member(unit, row, incoming, now)
         return Guest(household=row, member=member, incoming=incoming, began=True)
     if incoming.text is not None and not unit.post.said_at_door(incoming.chat_id, now - _QUIET):

@@ -108,12 +108,14 @@ def _say(home: Home, standing: Sequence[ReminderRow]) -> list[ReminderRow]:
     unit, household_id, now = home.unit, home.id, home.now
     hours = hours_of(home.row)
     chat_id = unit.households.main_chat(household_id)
+    if chat_id is None:  # it is kept until somebody can be told
+        return []
     planned = [row for row in standing if row.state == "planned" and row.ring_at < hours.ends(now)]
     wanted = wanted_in(home, {row.batch for row in planned})
     ringing = [(row, wanted.get(key(row))) for row in planned if row.ring_at <= now]
     due_now: list[tuple[ReminderRow, Due]] = []
     for row, due in ringing:
-        if due is None or chat_id is None or _pointless(due, now):
+        if due is None or _pointless(due, now):
             unit.reminders.mark(household_id, row.id, "withdrawn")
         elif hours.quiet(now) and not _to_the_minute(due, now):
             unit.reminders.ring_at(
@@ -121,8 +123,6 @@ def _say(home: Home, standing: Sequence[ReminderRow]) -> list[ReminderRow]:
             )  # back from being off, in the night
         else:
             due_now.append((row, due))
-    if chat_id is None:
-        return []
     said: list[ReminderRow] = []
     together: list[tuple[ReminderRow, Due]] = []
     for row, due in due_now:

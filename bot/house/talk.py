@@ -39,6 +39,8 @@ class Incoming(msgspec.Struct, frozen=True, kw_only=True):
     """The bot was removed from this chat, or blocked in it."""
     left: int | None = None
     """This person left the chat."""
+    opened: bool = False
+    """The bot may write in this chat, perhaps again."""
     moved_to: int | None = None
     """The chat goes on under this new chat id."""
 
@@ -46,6 +48,14 @@ class Incoming(msgspec.Struct, frozen=True, kw_only=True):
     def forwards_command(self) -> bool:
         """It passes on a command that was given elsewhere: that is for nobody here."""
         return self.forwarded and (self.text or "").lstrip().startswith("/")
+
+
+class Waiting(msgspec.Struct, frozen=True):
+    """A raw update that is to be handled now; a `spent` one is to be given up unread."""
+
+    update_id: int
+    raw: str
+    spent: bool = False
 
 
 class Button(msgspec.Struct, frozen=True, kw_only=True):
@@ -81,3 +91,8 @@ class Letter(msgspec.Struct, frozen=True, kw_only=True):
     edits: int | None = None
     reminder: bool = False
     file: Attached | None = None
+    household: int | None = None
+    """None for what is said at the door."""
+    held_until: datetime | None = None
+    """It is in the hands of a process until then: of this one where it is `ours`."""
+    ours: bool = False

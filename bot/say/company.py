@@ -134,3 +134,11 @@ def could_not(member: str, clock: str) -> str:
         f"I could not handle {said(member)}'s message of {clock}: a fault of mine, I tried three times. It is "
         "set aside, and nothing of it is written down. Please write it again in other words."
     )
+
+
+def stopped_me(clock: str) -> str:
+    """A message in which the bot came to a standstill again and again."""
+    return (
+        f"Your message of {clock} brought me to a standstill twice, so I leave it out: nothing of it is written "
+        "down. Please write it again, shorter and in other words."
+    )

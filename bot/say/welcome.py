@@ -8,6 +8,8 @@ HELLO = (
     "Ask <code>what's next?</code>"
 )
 STRANGER = "I keep one household's wine log. Add me to your group chat, or send /start to keep a log here."
+CROWDED = "Too many new households at once just now: please write again in an hour or two."
+FOUNDED_ENOUGH = "You have begun many households just now. Go on in one of them, or write again in an hour."
 HIDDEN = (
     "In this group I only see replies to me and messages that begin with /, like <code>/sg 1.012 b2</code>. "
     "To let me read plain messages, turn my group privacy off in the bot's settings, then add me again."

@@ -12,7 +12,16 @@ from alembic.migration import MigrationContext
 from alembic.script import ScriptDirectory
 from alembic.util import CommandError
 from sqlalchemy import URL, Connection, Engine, create_engine, event, make_url, text
-from sqlalchemy.exc import ArgumentError, DBAPIError, NoSuchModuleError
+from sqlalchemy.exc import (
+    ArgumentError,
+    DataError,
+    DBAPIError,
+    IntegrityError,
+    NoSuchModuleError,
+    NotSupportedError,
+    ProgrammingError,
+)
+from sqlalchemy.exc import TimeoutError as PoolTimeoutError
 from sqlalchemy.pool import StaticPool
 
 _BUSY_SECONDS = 10
@@ -22,6 +31,14 @@ _MIGRATING = 0x6275636B6574
 
 class StoreError(RuntimeError):
     """The database cannot be used as it is: its text says why, in one line."""
+
+
+def is_outage(error: BaseException) -> bool:
+    """Whether that is the fault of the database, the disk or the network, and of nothing that was to be written:
+    the same again may well work later."""
+    if isinstance(error, DBAPIError):
+        return not isinstance(error, DataError | IntegrityError | NotSupportedError | ProgrammingError)
+    return isinstance(error, OSError | MemoryError | PoolTimeoutError)
 
 
 def sqlite_url(path: Path) -> URL:

@@ -4,7 +4,7 @@ from datetime import datetime
 from typing import Any
 
 import msgspec
-from sqlalchemy import Connection, Row, bindparam, delete, exists, insert, select, update
+from sqlalchemy import Connection, Row, bindparam, delete, exists, func, insert, select, update
 
 from bot.store.joining import join
 from bot.store.tables import Asked, Chat, Household, LogLine, Member, OutboxLine
@@ -82,11 +82,20 @@ class Households:
         )
         return tuple(_household(row) for row in rows)
 
-    def add(self, name: str, now: datetime, **settings: str) -> HouseholdRow:
+    def add(self, name: str, now: datetime, founder: int | None = None, **settings: str) -> HouseholdRow:
         found = self.connection.execute(
-            insert(Household).values(name=name, created_at=now, **settings).returning(Household.id)
+            insert(Household)
+            .values(name=name, created_at=now, founder=founder, **settings)
+            .returning(Household.id)
         )
         return self.lock(found.scalar_one())
+
+    def founded_since(self, since: datetime, by: int | None = None) -> int:
+        """How many households were founded since that moment, by that person or by anybody."""
+        query = select(func.count()).select_from(Household).where(Household.created_at >= since)
+        if by is not None:
+            query = query.where(Household.founder == by)
+        return self.connection.execute(query).scalar_one()
 
     def settle(self, household_id: int, **settings: str | int) -> None:
         """Changes settings of a household."""

@@ -1,12 +1,13 @@
 """What came in and what goes out."""
 
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from datetime import datetime
 from typing import Any
 
 import msgspec
 from sqlalchemy import Connection, Row, Select, bindparam, delete, exists, func, insert, or_, select, update
 
+from bot.store.holder import LEASE, is_gone
 from bot.store.tables import Attachment, InboxLine, OutboxLine
 
 
@@ -46,16 +47,25 @@ class SentRow(msgspec.Struct, frozen=True, kw_only=True):
 class Postbox:
     """The inbox of updates and the outbox of letters."""
 
-    def __init__(self, connection: Connection) -> None:
+    def __init__(self, connection: Connection, holder: str) -> None:
         self.connection = connection
+        self._holder = holder
+        self._contested = False
 
-    def take_in(self, updates: Sequence[tuple[int, str]], now: datetime) -> None:
-        """Keeps those of the updates that are not known yet. Another process may have kept one meanwhile:
-        then none of this transaction is committed, and the next attempt finds it."""
+    def take_in(
+        self, updates: Sequence[tuple[int, str]], now: datetime, chats: Mapping[int, int | None]
+    ) -> None:
+        """Keeps those of the updates that are not known yet, each with its chat. Another process may have kept one
+        meanwhile: then none of this transaction is committed, and the next attempt finds it."""
         raw = dict(reversed(updates))
         known = set(self.connection.execute(_KNOWN, {"updates": list(raw)}).scalars())
         rows = [
-            {"update_id": update_id, "raw": raw[update_id], "received_at": now}
+            {
+                "update_id": update_id,
+                "raw": raw[update_id],
+                "received_at": now,
+                "chat_id": chats.get(update_id),
+            }
             for update_id in sorted(raw.keys() - known)
         ]
         if rows:
@@ -79,7 +89,9 @@ class Postbox:
     # outbox
 
     def post(self, household_id: int | None, letter: Outgoing, now: datetime) -> int:
-        """Puts a letter in the outbox and returns its id."""
+        """Puts a letter in the outbox and returns its id. It is this process's to send, so that sending it needs no
+        further write, unless another may have its forerunner on the way."""
+        held = {} if self._contested else {"holder": self._holder, "held_until": now + LEASE}
         found = self.connection.execute(
             _POST,
             {
@@ -93,6 +105,8 @@ class Postbox:
                 "edits": letter.edits,
                 "is_reminder": letter.is_reminder,
                 "created_at": now,
+                "holder": held.get("holder"),
+                "held_until": held.get("held_until"),
             },
         )
         letter_id = int(found.scalar_one())
@@ -121,6 +135,13 @@ class Postbox:
         what it is called: a backlog is read often."""
         return list(self.connection.execute(_UNSENT, {"after": after}))
 
+    def held_until(self, row: Row[*tuple[Any, ...]], now: datetime) -> tuple[datetime | None, bool]:
+        """Until when an unsent letter is in somebody's hands, if it is, and whether in this process's."""
+        if row.holder is None or row.held_until <= now:
+            return None, False
+        ours = row.holder == self._holder
+        return (row.held_until, ours) if ours or not is_gone(row.holder) else (None, False)
+
     def file(self, letter_id: int) -> bytes | None:
         """What is in the letter's file; None where it has none, or left long ago."""
         found: bytes | None = self.connection.execute(
@@ -128,16 +149,32 @@ class Postbox:
         ).scalar_one_or_none()
         return found
 
-    def mark_sent(self, letters: Sequence[tuple[int, int]], now: datetime) -> None:
-        """These letters are in their chats, each as the message beside it."""
+    def mark_sent(self, letters: Sequence[tuple[int, int]], now: datetime) -> bool:
+        """These letters are in their chats, each as the message beside it. One that was taken back while it was on
+        its way is there all the same: what waits to be said in its place changes it instead. Whether anything
+        that waits was changed by that."""
         rows = [{"letter": letter_id, "now": now, "message": message_id} for letter_id, message_id in letters]
-        self.connection.execute(_MARK_SENT, rows)
+        if self.connection.execute(_MARK_SENT, rows).rowcount == len(rows):
+            return False
+        changed = 0
+        for row in rows:
+            found = self.connection.execute(_MARK_TAKEN_BACK, row).one_or_none()
+            if found is not None and found.reply_to is not None:
+                where = {
+                    "household": found.household_id,
+                    "chat": found.chat_id,
+                    "reply": found.reply_to,
+                    "letter": row["letter"],
+                    "message": row["message"],
+                }
+                changed += self.connection.execute(_CHANGE_INSTEAD, where).rowcount
+        return changed > 0
 
-    def refuse(self, letter_id: int, why: str, now: datetime) -> int | None:
-        """The letter can never be delivered; returns its chat, if it was still waiting."""
+    def refuse(self, letter_id: int, why: str, now: datetime) -> tuple[int, int | None] | None:
+        """The letter can never be delivered; returns its chat and household, if it was still waiting."""
         values = {"letter": letter_id, "now": now, "reason": why}
-        found: int | None = self.connection.execute(_REFUSE, values).scalar_one_or_none()
-        return found
+        found = self.connection.execute(_REFUSE, values).one_or_none()
+        return (found.chat_id, found.household_id) if found is not None else None
 
     def supersede(self, household_id: int | None, chat_id: int, edits: int, now: datetime) -> None:
         """Changes of that message that were not sent yet need not be: a newer one follows."""
@@ -154,7 +191,13 @@ class Postbox:
             OutboxLine.closed_at.is_(None),
         )
         which = waiting if reply_to is None else (*waiting, OutboxLine.reply_to == reply_to)
-        self.connection.execute(update(OutboxLine).where(*which).values(closed_at=now, refused="withdrawn"))
+        withdrawn = self.connection.execute(
+            update(OutboxLine)
+            .where(*which)
+            .values(closed_at=now, refused="withdrawn")
+            .returning(OutboxLine.holder)
+        )
+        self._contested |= any(holder not in (None, self._holder) for holder in withdrawn.scalars())
 
     # Letters of no household (`None`) are what was said at the door, to those who are not in yet.
 
@@ -244,6 +287,9 @@ _UNSENT = (
         OutboxLine.reply_to,
         OutboxLine.edits,
         OutboxLine.is_reminder,
+        OutboxLine.household_id,
+        OutboxLine.holder,
+        OutboxLine.held_until,
         Attachment.name,
         Attachment.media_type,
         Attachment.kind,
@@ -254,13 +300,38 @@ _UNSENT = (
 )
 _WAITS = (OutboxLine.id == bindparam("letter"), OutboxLine.closed_at.is_(None))
 _MARK_SENT = (
-    update(OutboxLine).where(*_WAITS).values(closed_at=bindparam("now"), sent_as=bindparam("message"))
+    update(OutboxLine)
+    .where(*_WAITS)
+    .values(closed_at=bindparam("now"), sent_as=bindparam("message"), put_off=None)
+)
+_MARK_TAKEN_BACK = (
+    update(OutboxLine)
+    .where(
+        OutboxLine.id == bindparam("letter"),
+        OutboxLine.refused == "withdrawn",
+        OutboxLine.sent_as.is_(None),
+    )
+    .values(sent_as=bindparam("message"))
+    .returning(OutboxLine.household_id, OutboxLine.chat_id, OutboxLine.reply_to)
+)
+_CHANGE_INSTEAD = (
+    update(OutboxLine)
+    .where(
+        OutboxLine.household_id.is_not_distinct_from(bindparam("household")),
+        OutboxLine.chat_id == bindparam("chat"),
+        OutboxLine.reply_to == bindparam("reply"),
+        OutboxLine.id > bindparam("letter"),
+        OutboxLine.closed_at.is_(None),
+        OutboxLine.edits.is_(None),
+        ~exists().where(Attachment.outbox_id == OutboxLine.id),
+    )
+    .values(edits=bindparam("message"))
 )
 _REFUSE = (
     update(OutboxLine)
     .where(*_WAITS)
     .values(closed_at=bindparam("now"), refused=bindparam("reason"))
-    .returning(OutboxLine.chat_id)
+    .returning(OutboxLine.chat_id, OutboxLine.household_id)
 )
 _SUPERSEDE = (
     update(OutboxLine)

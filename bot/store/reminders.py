@@ -5,9 +5,9 @@ from datetime import datetime
 from typing import Any, Literal
 
 import msgspec
-from sqlalchemy import Connection, Row, and_, bindparam, delete, insert, or_, select, update
+from sqlalchemy import Connection, Row, and_, bindparam, delete, exists, insert, or_, select, update
 
-from bot.store.tables import ReminderLine
+from bot.store.tables import Chat, OutboxLine, ReminderLine
 
 State = Literal["planned", "said", "moved", "answered", "withdrawn"]
 
@@ -118,17 +118,29 @@ class Reminders:
             .values(**values)
         )
 
+    def unsay(self, household_id: int, outbox_id: int) -> None:
+        """What that letter was to say could not be said: it is due again."""
+        self.connection.execute(
+            update(ReminderLine)
+            .where(
+                ReminderLine.household_id == household_id,
+                ReminderLine.outbox_id == outbox_id,
+                ReminderLine.state == "said",
+            )
+            .values(state="planned", outbox_id=None, said_at=None, told=None, mark=None)
+        )
+
     def households_ringing(self, now: datetime) -> list[int]:
-        """The households for which something is to be said by now, the one that waits longest first."""
+        """The households for which something is to be said by now, and can be, the one that waits longest first."""
         rows = self.connection.execute(
             select(ReminderLine.household_id)
-            .where(ReminderLine.state == "planned", ReminderLine.ring_at <= now)
+            .where(ReminderLine.state == "planned", ReminderLine.ring_at <= now, _CAN_BE_TOLD)
             .order_by(ReminderLine.ring_at, ReminderLine.id)
         )
         return list(dict.fromkeys(rows.scalars()))
 
     def next_ring(self) -> datetime | None:
-        """When something rings next, in any household."""
+        """When something rings next, in any household that can be told."""
         found: datetime | None = self.connection.execute(_NEXT_RING).scalar_one_or_none()
         return found
 
@@ -179,9 +191,19 @@ _SAY = (
     )
 )
 _PLAN = insert(ReminderLine)
+_CAN_BE_TOLD = and_(
+    exists().where(Chat.household_id == ReminderLine.household_id, Chat.unreachable.is_(None)),
+    # One reminder that the chat does not take for now is enough: the others are said together, later.
+    ~exists().where(
+        OutboxLine.household_id == ReminderLine.household_id,
+        OutboxLine.closed_at.is_(None),
+        OutboxLine.is_reminder,
+        OutboxLine.put_off.is_not(None),
+    ),
+)
 _NEXT_RING = (
     select(ReminderLine.ring_at)
-    .where(ReminderLine.state == "planned")
+    .where(ReminderLine.state == "planned", _CAN_BE_TOLD)
     .order_by(ReminderLine.ring_at)
     .limit(1)
 )

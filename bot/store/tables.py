@@ -88,6 +88,7 @@ class Household(Table):
     invites: Mapped[str] = mapped_column(String(5), default="owner", server_default="owner")
     joins: Mapped[int] = mapped_column(default=0, server_default="0")
     joined_to: Mapped[int | None] = mapped_column(BigInteger)
+    founder: Mapped[int | None] = mapped_column(BigInteger)
     created_at: Mapped[datetime]
 
 
@@ -174,7 +175,9 @@ class Asked(Table):
 
 
 class InboxLine(Table):
-    """An update as it came in, kept before the chat service is told that it was received."""
+    """An update as it came in, kept before the chat service is told that it was received. `holder` is the process
+    that took it to be handled, until `held_until`. In how many lives of a process it was `begun` and not finished,
+    and how many of those were `stuck` in it; how often it `failed`, and when it is tried again (`not_before`)."""
 
     __tablename__ = "inbox"
     __table_args__ = (Index("ix_inbox_done_at_update_id", "done_at", "update_id"),)
@@ -183,11 +186,19 @@ class InboxLine(Table):
     received_at: Mapped[datetime]
     done_at: Mapped[datetime | None]
     why: Mapped[str | None] = mapped_column(Text)
+    chat_id: Mapped[int | None] = mapped_column(BigInteger)
+    holder: Mapped[str | None] = mapped_column(String(80))
+    held_until: Mapped[datetime | None]
+    begun: Mapped[int] = mapped_column(default=0, server_default="0")
+    stuck: Mapped[int] = mapped_column(default=0, server_default="0")
+    failed: Mapped[int] = mapped_column(default=0, server_default="0")
+    not_before: Mapped[datetime | None]
 
 
 class OutboxLine(Table):
     """A message to a chat, to be sent after the commit that wrote it. `buttons` are label and press;
-    `refers` is what the message is about, for replies to it. `closed_at` is set once sent or refused."""
+    `refers` is what the message is about, for replies to it. `closed_at` is set once sent or refused. `holder` is
+    the process that sends it, until `held_until`; `put_off` says why the chat does not take it for now."""
 
     __tablename__ = "outbox"
     __table_args__ = (
@@ -208,6 +219,9 @@ class OutboxLine(Table):
     closed_at: Mapped[datetime | None]
     sent_as: Mapped[int | None] = mapped_column(BigInteger)
     refused: Mapped[str | None] = mapped_column(Text)
+    holder: Mapped[str | None] = mapped_column(String(80))
+    held_until: Mapped[datetime | None]
+    put_off: Mapped[str | None] = mapped_column(Text)
 
 
 class ReminderLine(Table):
@@ -261,3 +275,11 @@ class CalendarLine(Table):
     start: Mapped[datetime]
     changed_at: Mapped[datetime]
     cancelled: Mapped[bool]
+
+
+class Pulse(Table):
+    """One row, written to see whether writing works."""
+
+    __tablename__ = "pulse"
+    id: Mapped[int] = mapped_column(Id, primary_key=True)
+    at: Mapped[datetime]

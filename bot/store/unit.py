@@ -8,6 +8,7 @@ from sqlalchemy import Connection, Engine
 from bot.store.calendar import Calendar
 from bot.store.database import sqlite_path
 from bot.store.file_check import FileCheck
+from bot.store.holder import new_holder
 from bot.store.households import Households
 from bot.store.logbook import Logbook
 from bot.store.people import People
@@ -15,17 +16,19 @@ from bot.store.postbox import Postbox
 from bot.store.questions import Questions
 from bot.store.reminders import Reminders
 from bot.store.shelf import Shelf
+from bot.store.work import Work
 
 
 class Unit:
     """One transaction, with the queries in it by name."""
 
-    def __init__(self, connection: Connection, shelf: Shelf) -> None:
+    def __init__(self, connection: Connection, shelf: Shelf, holder: str) -> None:
         self.households = Households(connection)
         self.people = People(connection)
         self.log = Logbook(connection, shelf)
         self.questions = Questions(connection)
-        self.post = Postbox(connection)
+        self.post = Postbox(connection, holder)
+        self.work = Work(connection, holder)
         self.reminders = Reminders(connection)
         self.calendar = Calendar(connection)
 
@@ -38,6 +41,8 @@ class Units:
         self._shelf = Shelf()
         path = sqlite_path(engine.url)
         self._file = FileCheck(path) if path is not None else None
+        self.holder = new_holder()
+        """The name under which this process holds what it works on."""
 
     def close(self) -> None:
         """Lets go of the database's connections."""
@@ -51,7 +56,7 @@ class Units:
         would not be there at the next start."""
         self._check()
         with self.engine.begin() as connection:
-            unit = Unit(connection, self._shelf)
+            unit = Unit(connection, self._shelf, self.holder)
             yield unit
         self._check(committed=True)
         unit.log.shelve()
@@ -61,7 +66,7 @@ class Units:
         """A reading transaction; it holds up no writer."""
         self._check()
         with self.engine.connect().execution_options(only_read=True) as connection, connection.begin():
-            yield Unit(connection, self._shelf)
+            yield Unit(connection, self._shelf, self.holder)
 
     def _check(self, *, committed: bool = False) -> None:
         if self._file is not None:

@@ -115,6 +115,8 @@ class BotApi:
                 raise Refusal(401, "Unauthorized")
             fault = await self._hinder(method, params)
             result = await self._act(method, params)
+            if method.lower().startswith("send"):
+                await asyncio.sleep(self.world.slowness)
             if fault is not None:
                 assert request.transport is not None
                 request.transport.abort()

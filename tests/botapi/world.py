@@ -67,6 +67,8 @@ class World:
         self.files: dict[str, bytes] = {}
         """What the bot sent in files, by the id that the platform gave each."""
         self.confirmed_below = 0
+        self.slowness = 0.0
+        """Seconds that a call takes until it is answered, when it sends something."""
         self.on_news: Callable[[], None] = lambda: None
         self._faults: dict[str, list[Fault]] = defaultdict(list)
         self._gates: list[Gate] = []

@@ -4,13 +4,15 @@ import asyncio
 import threading
 import time
 from collections import Counter
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from concurrent.futures import Future
-from datetime import datetime
+from datetime import datetime, timedelta
 from typing import Any
 
+from bot.edges import clock
 from bot.edges.telegram import Desk, TelegramEdge
-from bot.house.talk import Button, Incoming, Letter
+from bot.house.desk import ATTEMPTS
+from bot.house.talk import Button, Incoming, Letter, Waiting
 from tests.botapi.double import BotApi
 
 
@@ -38,6 +40,11 @@ class RecordingDesk:
         self.contents: dict[int, bytes] = {}
         """What is in the files of letters."""
         self.fates: dict[int, int | str] = {}
+        self.kept: dict[int, str] = {}
+        self.gone: set[int] = set()
+        self.claimed: set[int] = set()
+        self.put_offs: dict[int, float] = {}
+        self.failures: Counter[int] = Counter()
         self.moves: list[tuple[int, int]] = []
         self.log: list[str] = []
         self.failing: Counter[str] = Counter()
@@ -49,14 +56,31 @@ class RecordingDesk:
         self.toast: str | None = None
         self._inside = threading.Lock()
 
-    def take_in(self, updates: Sequence[tuple[int, str]], now: datetime) -> None:
+    def take_in(
+        self, updates: Sequence[tuple[int, str]], now: datetime, chats: Mapping[int, int | None] | None = None
+    ) -> None:
         with self._alone("take_in"):
             for update_id, raw in updates:
                 self.inbox.setdefault(update_id, raw)
 
-    def waiting(self) -> list[tuple[int, str]]:
-        with self._alone("waiting"):
-            return sorted((i, raw) for i, raw in self.inbox.items() if i not in self.done)
+    def claim(
+        self, most: int, now: datetime, *, suspects: bool = True
+    ) -> tuple[list[Waiting], datetime | None]:
+        with self._alone("claim"):
+            put_off = {number for number, until in self.put_offs.items() if until > time.monotonic()}
+            free = sorted(self.inbox.keys() - self.done.keys() - put_off - self.claimed)
+            self.claimed |= set(free[:most])
+            return [Waiting(number, self.inbox[number]) for number in free[:most]], (
+                now + timedelta(seconds=0.01) if put_off and not free else None
+            )
+
+    def let_go(self, now: datetime) -> None:
+        with self._alone("let_go"):
+            self.claimed.clear()
+
+    def prove(self, now: datetime) -> int:
+        with self._alone("prove"):
+            return len(self.inbox.keys() - self.done.keys())
 
     def handle(self, incoming: Incoming, now: datetime) -> str | None:
         with self._alone("handle"):
@@ -68,9 +92,28 @@ class RecordingDesk:
                 self.put({"chat_id": incoming.chat_id, "thread_id": incoming.thread_id, **letter})
             return self.toast
 
-    def give_up(self, incoming: Incoming, why: str, now: datetime) -> None:
-        with self._alone("give_up"):
-            self.done[incoming.update_id] = why
+    def failed(
+        self,
+        update_id: int,
+        incoming: Incoming | None,
+        error: Exception,
+        why: str,
+        pause: timedelta,
+        now: datetime,
+    ) -> str:
+        with self._alone("failed"):
+            outage = isinstance(error, OSError | BrokenDatabaseError)
+            self.claimed.discard(update_id)
+            self.put_offs[update_id] = time.monotonic() + pause.total_seconds()
+            self.failures[update_id] += not outage
+            if outage or self.failures[update_id] < ATTEMPTS:
+                return "waits" if outage else "again"
+            self.done[update_id] = f"failed {ATTEMPTS} times: {why}"
+            return "aside"
+
+    def spent(self, incoming: Incoming, now: datetime) -> None:
+        with self._alone("spent"):
+            self.done[incoming.update_id] = "spent"
 
     def set_aside(self, update_id: int, why: str, now: datetime) -> None:
         with self._alone("set_aside"):
@@ -92,13 +135,24 @@ class RecordingDesk:
         with self._alone("file"):
             return self.contents.get(letter_id)
 
-    def sent(self, letters: Sequence[tuple[int, int]], now: datetime) -> None:
+    def hold(self, letter_ids: Sequence[int], now: datetime) -> set[int]:
+        with self._alone("hold"):
+            return set(letter_ids)
+
+    def sent(self, letters: Sequence[tuple[int, int]], now: datetime) -> bool:
         with self._alone("sent"):
             self.fates.update(letters)
+            return False
 
-    def refused(self, letter_id: int, why: str, now: datetime) -> None:
+    def refused(self, letter_id: int, why: str, now: datetime, *, gone: bool = True) -> None:
         with self._alone("refused"):
             self.fates[letter_id] = why
+            if gone:
+                self.gone.add(self.letters[letter_id].chat_id)
+
+    def put_off(self, letter_id: int, why: str, now: datetime) -> None:
+        with self._alone("put_off"):
+            self.kept[letter_id] = why
 
     def moved(self, chat_id: int, new_chat_id: int, now: datetime) -> None:
         with self._alone("moved"):
@@ -112,7 +166,12 @@ class RecordingDesk:
     def put(self, fields: dict[str, Any]) -> int:
         """Puts a letter into the outbox."""
         number = len(self.letters) + 1
-        self.letters[number] = Letter(letter_id=number, **fields)
+        held = {
+            "household": 1,
+            "ours": True,
+            "held_until": clock.now() + timedelta(days=999),
+        }
+        self.letters[number] = Letter(letter_id=number, **(held | fields))
         return number
 
     @property

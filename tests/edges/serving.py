@@ -33,11 +33,11 @@ class House:
         }
 
     @contextmanager
-    def running(self) -> Iterator["subprocess.Popen[bytes]"]:
-        """Starts the bot; it is killed at the end if it still runs."""
+    def running(self, module: str = "bot", **more: str) -> Iterator["subprocess.Popen[bytes]"]:
+        """Starts the bot, with more in its environment if need be; it is killed at the end if it still runs."""
         with self.log.open("ab") as log:
             process = subprocess.Popen(
-                [sys.executable, "-m", "bot", "serve"], cwd=ROOT, env=self.environment, stderr=log
+                [sys.executable, "-m", module, "serve"], cwd=ROOT, env=self.environment | more, stderr=log
             )
         try:
             yield process

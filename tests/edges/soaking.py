@@ -21,6 +21,7 @@ from bot.edges.clock import now
 from tests.botapi.double import BotApi
 from tests.edges.bench import wait_until
 from tests.edges.serving import House
+from tests.edges.trials import TRIALS
 
 GROUPS = 20
 A_KILL = 10
@@ -214,11 +215,15 @@ def main(argv: Sequence[str] | None = None) -> int:
     parser = argparse.ArgumentParser(prog="ops/soak", description=__doc__)
     parser.add_argument("--kills", type=int, default=300)
     parser.add_argument("--seed", type=int, default=random.SystemRandom().randrange(10**6))
+    parser.add_argument("--only-kills", action="store_true", help="not the other trials")
     options = parser.parse_args(argv)
     with BotApi() as api, tempfile.TemporaryDirectory(prefix="bucketside-soak-") as folder:
         soak = Soak(House(api, Path(folder)), kills=options.kills, seed=options.seed)
         summary = soak.run()
     sys.stdout.write("\n".join([*soak.odd, f"{summary} (seed {options.seed})", ""]))
+    for trial in () if options.only_kills else TRIALS:
+        with BotApi() as api, tempfile.TemporaryDirectory(prefix="bucketside-trial-") as folder:
+            sys.stdout.write(trial(House(api, Path(folder))) + "\n")
     return 0 if summary.sound else 1
 
 

@@ -1,13 +1,13 @@
 """Conversation scripts through Telegram: the real edge and library, the double's HTTP, a pretend clock."""
 
 import threading
-from collections.abc import Callable, Sequence
-from datetime import datetime
+from collections.abc import Callable, Mapping, Sequence
+from datetime import datetime, timedelta
 from typing import Protocol
 
 from bot.edges.script import Heard, House, Shown
 from bot.edges.telegram import Desk
-from bot.house.talk import Incoming, Letter
+from bot.house.talk import Incoming, Letter, Waiting
 from tests.botapi.deeds import Sent
 from tests.botapi.double import BotApi
 from tests.edges.bench import Bench, wait_until
@@ -179,11 +179,21 @@ class _Watched:
         with self._lock:
             return self._changes == self._changes_seen and not self._open
 
-    def take_in(self, updates: Sequence[tuple[int, str]], now: datetime) -> None:
-        self.desk.take_in(updates, now)
+    def take_in(
+        self, updates: Sequence[tuple[int, str]], now: datetime, chats: Mapping[int, int | None] | None = None
+    ) -> None:
+        self.desk.take_in(updates, now, chats)
 
-    def waiting(self) -> list[tuple[int, str]]:
-        return self.desk.waiting()
+    def claim(
+        self, most: int, now: datetime, *, suspects: bool = True
+    ) -> tuple[list[Waiting], datetime | None]:
+        return self.desk.claim(most, now, suspects=suspects)
+
+    def let_go(self, now: datetime) -> None:
+        self.desk.let_go(now)
+
+    def prove(self, now: datetime) -> int:
+        return self.desk.prove(now)
 
     def handle(self, incoming: Incoming, now: datetime) -> str | None:
         try:
@@ -195,8 +205,22 @@ class _Watched:
         self._done.add(incoming.update_id)
         return answer
 
-    def give_up(self, incoming: Incoming, why: str, now: datetime) -> None:
-        self.desk.give_up(incoming, why, now)
+    def failed(
+        self,
+        update_id: int,
+        incoming: Incoming | None,
+        error: Exception,
+        why: str,
+        pause: timedelta,
+        now: datetime,
+    ) -> str:
+        fate = self.desk.failed(update_id, incoming, error, why, pause, now)
+        if fate == "aside":
+            self._done.add(update_id)
+        return fate
+
+    def spent(self, incoming: Incoming, now: datetime) -> None:
+        self.desk.spent(incoming, now)
         self._done.add(incoming.update_id)
 
     def set_aside(self, update_id: int, why: str, now: datetime) -> None:
@@ -219,14 +243,21 @@ class _Watched:
     def file(self, letter_id: int) -> bytes | None:
         return self.desk.file(letter_id)
 
-    def sent(self, letters: Sequence[tuple[int, int]], now: datetime) -> None:
-        self.desk.sent(letters, now)
+    def hold(self, letter_ids: Sequence[int], now: datetime) -> set[int]:
+        return self.desk.hold(letter_ids, now)
+
+    def sent(self, letters: Sequence[tuple[int, int]], now: datetime) -> bool:
+        changed = self.desk.sent(letters, now)
         for letter_id, _ in letters:
             self._gone(letter_id)
+        return changed
 
-    def refused(self, letter_id: int, why: str, now: datetime) -> None:
-        self.desk.refused(letter_id, why, now)
+    def refused(self, letter_id: int, why: str, now: datetime, *, gone: bool = True) -> None:
+        self.desk.refused(letter_id, why, now, gone=gone)
         self._gone(letter_id)
+
+    def put_off(self, letter_id: int, why: str, now: datetime) -> None:
+        self.desk.put_off(letter_id, why, now)
 
     def moved(self, chat_id: int, new_chat_id: int, now: datetime) -> None:
         self.desk.moved(chat_id, new_chat_id, now)

@@ -25,17 +25,6 @@ def test_a_line_for_who_pressed_goes_with_the_acknowledgement(bench: Bench) -> N
     assert call.params["text"] == "Somebody was quicker."
 
 
-def test_when_even_telling_fails_the_update_is_set_aside(bench: Bench) -> None:
-    bench.recording.failing["handle"] = 3
-    bench.recording.failing["give_up"] = 1
-    group = bench.world.group()
-    bench.world.say("ana", "sg 1.050", group)
-    bench.world.say("ana", "sg 1.040", group)
-    bench.start()
-    wait_until(lambda: bench.recording.texts == ["sg 1.040"], "the next one handled")
-    assert next(why for why in bench.recording.done.values() if why).startswith("failed 3 times")
-
-
 def test_commands_are_offered_and_it_starts_without_them_too(bench: Bench) -> None:
     bench.options["commands"] = [("help", "what to write")]
     bench.world.fail("setMyCommands", 500)

@@ -65,7 +65,7 @@ def test_a_batch_that_comes_again_is_handled_once(bench: Bench) -> None:
 
 def test_what_was_taken_in_before_a_crash_is_handled_at_the_next_start(bench: Bench) -> None:
     bench.recording.failing["handle"] = 10**6
-    bench.recording.failing["give_up"] = bench.recording.failing["set_aside"] = 10**6
+    bench.recording.failing["failed"] = 10**6
     bench.world.say("ana", "sg 1.050", bench.world.group())
     bench.start()
     wait_until(lambda: not bench.world.updates, "confirmed, not handled")
@@ -146,7 +146,7 @@ def test_a_failing_database_is_waited_for_and_costs_no_update(
     wait_until(lambda: settled(bench) and bench.recording.handled, "the first one handled")
     bench.recording.answer = lambda incoming: [{"html": "noted"}]
     with caplog.at_level(logging.INFO):
-        for stage in ("take_in", "waiting", "handle", "unsent", "sent"):
+        for stage in ("take_in", "claim", "handle", "unsent", "sent"):
             began = bench.recording.log.count(stage)
             bench.recording.fails_from = stage
             bench.world.say("ana", f"sg 1.0{stage}", group)
@@ -164,8 +164,8 @@ def test_a_failing_database_is_waited_for_and_costs_no_update(
 
 
 def test_a_full_disk_is_no_fault_of_the_update(bench: Bench) -> None:
-    bench.recording.failing["handle"] = 4  # what is known already can still be "taken in"
-    bench.recording.failing["give_up"] = bench.recording.failing["set_aside"] = 2
+    bench.recording.failing["handle"] = 4
+    bench.recording.failing["failed"] = 2
     bench.world.say("ana", "sg 1.040", bench.world.group())
     bench.start()
     wait_until(lambda: settled(bench), "dealt with")
@@ -282,7 +282,11 @@ def test_a_tap_is_acknowledged_even_when_that_fails_or_the_house_does(bench: Ben
     bench.world.fail("answerCallbackQuery", 400, "Bad Request: query is too old")
     bench.world.tap("ana", "Bucket 1", group)
     wait_until(lambda: bench.world.calls_of("answerCallbackQuery"), "the first tap acknowledged")
-    bench.recording.failing["handle"] = 3
+
+    def fail(incoming: Incoming) -> list[dict[str, object]]:
+        raise ValueError("odd")
+
+    bench.recording.answer = fail
     bench.world.tap("ana", "Bucket 1", group)
     wait_until(lambda: len(bench.world.calls_of("answerCallbackQuery")) == 2, "the second one too")
     assert len([why for why in bench.recording.done.values() if why]) == 1

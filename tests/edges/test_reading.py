@@ -207,6 +207,9 @@ def test_buttons_without_chat_or_data_are_skipped() -> None:
     assert "without data" in skipped({"callback_query": {"id": "q", "from": ANA, "message": message()}})
 
 
+MUTED = {"status": "restricted", "is_member": True, "can_send_messages": False}
+
+
 def change(before: dict[str, Any], after: dict[str, Any], **fields: Any) -> dict[str, Any]:
     return {
         "my_chat_member": {
@@ -229,7 +232,9 @@ def change(before: dict[str, Any], after: dict[str, Any], **fields: Any) -> dict
         ({"status": "left"}, {"status": "restricted", "is_member": False}, "removed"),
         ({"status": "member"}, {"status": "left"}, "removed"),
         ({"status": "member"}, {"status": "kicked"}, "removed"),
-        ({"status": "member"}, {"status": "administrator"}, None),
+        ({"status": "member"}, {"status": "administrator"}, "opened"),
+        (MUTED, {"status": "member"}, "opened"),
+        ({"status": "member"}, MUTED, None),
         ({"status": "member"}, {"status": "dreaming"}, None),
         ({}, {}, None),
     ],
@@ -238,12 +243,15 @@ def test_being_added_and_removed(before: dict[str, Any], after: dict[str, Any], 
     incoming = read(change(before, after))
     assert isinstance(incoming, Incoming) == (what is not None)
     if isinstance(incoming, Incoming):
-        assert (incoming.joined, incoming.removed) == (what == "joined", what == "removed")
+        happened = {"joined": incoming.joined, "removed": incoming.removed, "opened": incoming.opened}
+        assert [name for name, so in happened.items() if so] == [what]
         assert (incoming.text, incoming.sender_name) == (None, "Ana")
 
 
 def test_a_private_chat_that_opens_is_no_group_and_one_that_closes_is_told() -> None:
-    assert "private" in skipped(change({"status": "kicked"}, {"status": "member"}, chat=PRIVATE))
+    opened = read(change({"status": "kicked"}, {"status": "member"}, chat=PRIVATE))
+    assert isinstance(opened, Incoming)
+    assert (opened.opened, opened.joined) == (True, False)
     closed = read(change({"status": "member"}, {"status": "kicked"}, chat=PRIVATE))
     assert isinstance(closed, Incoming)
     assert (closed.removed, closed.private) == (True, True)

@@ -372,3 +372,105 @@ def test_letters_delivered_during_a_commit_share_the_next(
     wait_until(lambda: not bench.recording.open_letters, "marked")
     assert sum(commits) == 6
     assert len(commits) < 6
+
+
+@pytest.mark.parametrize(
+    ("status", "says"),
+    [
+        (403, "Forbidden: bot has no rights to send a message"),
+        (400, "Bad Request: not enough rights to send text messages to the chat"),
+        (400, "Bad Request: CHAT_WRITE_FORBIDDEN"),
+        (403, "Forbidden: TOPIC_CLOSED"),
+    ],
+)
+def test_a_chat_that_is_muted_for_a_while_loses_nothing(bench: Bench, status: int, says: str) -> None:
+    group, other = bench.world.group("muted"), bench.world.group("other")
+    bench.world.fail("sendMessage", status, says, times=3, chat_id=group)
+    bench.start()
+    letters = [bench.post(chat_id=chat, html=f"{number}") for number in range(3) for chat in (group, other)]
+    wait_until(lambda: not bench.recording.open_letters, "all sent in the end")
+    assert bench.world.said(group) == bench.world.said(other) == ["0", "1", "2"]
+    assert list(bench.recording.kept) == letters[:1], "kept, and said to the house once"
+    assert not bench.recording.gone
+    assert bench.changes >= 1, "what was kept meanwhile may be said"
+
+
+def test_only_a_chat_that_is_gone_is_marked(bench: Bench) -> None:
+    groups = {says: bench.world.group(says) for says in ("the group chat was deleted", "BUTTON_DATA_INVALID")}
+    bench.start()
+    for says, group in groups.items():
+        bench.world.fail("sendMessage", 400, f"Bad Request: {says}", chat_id=group)
+        bench.post(chat_id=group, html="time to rack")
+    wait_until(lambda: not bench.recording.open_letters, "marked")
+    assert bench.recording.gone == {groups["the group chat was deleted"]}
+
+
+@pytest.mark.parametrize("says", ["TOPIC_CLOSED", "TOPIC_DELETED", "message thread not found"])
+def test_a_topic_that_is_closed_or_deleted_gets_it_in_the_group(bench: Bench, says: str) -> None:
+    forum = bench.world.group(forum=True)
+    bench.start()
+    bench.world.fail("sendMessage", 400, f"Bad Request: {says}", chat_id=forum)
+    bench.post(chat_id=forum, html="noted", thread_id=9)
+    wait_until(lambda: bench.world.said(forum) == ["noted"], "sent without the topic")
+    assert bench.world.sent[0].thread_id is None
+
+
+def test_when_rights_come_back_it_is_said_at_once(bench: Bench) -> None:
+    group = bench.world.group()
+    bench.options["first_pause"] = 60.0
+    bench.start()
+    wait_until(lambda: bench.world.calls_of("deleteWebhook"), "started")
+    bench.world.fail("sendMessage", 403, "Forbidden: bot has no rights to send a message", chat_id=group)
+    bench.post(chat_id=group, html="time to rack")
+    wait_until(lambda: bench.recording.kept, "kept")
+    user = bench.world.bot
+    change = {
+        "chat": bench.world.chats[group],
+        "from": bench.world.member("ana"),
+        "date": int(bench.world.moment.timestamp()),
+        "old_chat_member": {"user": user, "status": "restricted", "is_member": True},
+        "new_chat_member": {"user": user, "status": "member"},
+    }
+    change["old_chat_member"]["can_send_messages"] = False
+    bench.world.inject({"my_chat_member": change})
+    wait_until(lambda: bench.world.said(group) == ["time to rack"], "said at once", 10)
+
+
+def test_strangers_take_no_place_from_a_household(bench: Bench) -> None:
+    strangers = [bench.world.group(str(number)) for number in range(300)]
+    group = bench.world.group("house")
+    for stranger in strangers:
+        bench.recording.put({"chat_id": stranger, "html": "hello", "household": None})
+    bench.recording.put({"chat_id": group, "html": "noted"})
+    bench.recording.put({"chat_id": group, "html": "noted too"})
+    bench.start()
+    wait_until(lambda: not bench.recording.open_letters, "all sent", 60)
+    assert [sent.chat_id for sent in bench.world.sent].index(group) < 9
+    assert [sent.text for sent in bench.world.sent].index("noted too") < 20
+
+
+def test_households_are_written_to_in_turn(bench: Bench) -> None:
+    gate = bench.world.hold("sendMessage")
+    chats = [bench.world.group(str(number)) for number in range(30)]
+    other = bench.world.group("other")
+    for chat in chats:
+        for number in range(3):
+            bench.recording.put({"chat_id": chat, "html": f"{number}", "household": 1})
+    for number in range(3):
+        bench.recording.put({"chat_id": other, "html": f"{number}", "household": 2})
+    bench.start()
+    wait_until(lambda: gate.held, "under way")
+    gate.open()
+    wait_until(lambda: not bench.recording.open_letters, "all sent", 30)
+    assert [sent.chat_id for sent in bench.world.sent].index(other) < 17
+
+
+def test_a_call_that_takes_long_is_held_for_longer(bench: Bench, monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr("bot.edges.telegram_sending.RENEW", 0.05)
+    gate = bench.world.hold("sendMessage")
+    bench.start()
+    bench.post(chat_id=bench.world.group(), html="slow")
+    wait_until(lambda: gate.held, "on its way")
+    wait_until(lambda: bench.recording.log.count("hold") >= 2, "held again and again")
+    gate.open()
+    wait_until(lambda: not bench.recording.open_letters, "sent")

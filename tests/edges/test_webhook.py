@@ -217,3 +217,16 @@ def test_broken_gzip_without_the_secret_is_refused_before_it_is_read(hooked: Ben
             caller.sendall(f"{head}Content-Length: {len(body)}\r\nConnection: close\r\n\r\n".encode() + body)
             assert caller.recv(4096).split(b"\r\n")[0].split()[1] == str(status).encode()
     assert not hooked.recording.inbox
+
+
+@pytest.mark.parametrize("what", ["prove", "handle", "take_in"])
+def test_health_says_when_a_write_fails_though_reading_works(hooked: Bench, what: str) -> None:
+    start(hooked)
+    group = hooked.world.group()
+    hooked.recording.failing[what] = 10**6
+    hooked.world.say("ana", "sg 1.050", group)
+    wait_until(lambda: health(hooked)[0] == 503, "it says so")
+    hooked.recording.failing.clear()
+    hooked.world.say("ana", "sg 1.040", group)
+    wait_until(lambda: health(hooked)[0] == 200, "it says so too")
+    assert not any(hooked.recording.done.values())

@@ -252,6 +252,9 @@ def test_removed_from_the_group_it_rings_no_more_and_added_again_it_goes_on(room
     assert room.deliver() == []
     (back,) = room.say(joined=True)
     assert "I am back" in back.html
+    room.desk.wake(room.now)
+    (late,) = room.deliver()
+    assert "10 minutes are up" in late.html, "what fell due meanwhile is said now"
     assert "plum" in room.text("whats next")
     room.say("sanitised bucket 2")
     room.now += timedelta(minutes=11)

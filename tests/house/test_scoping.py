@@ -12,7 +12,7 @@ import pytest
 from sqlalchemy import text
 
 from bot.cellar.acts import Gravity, Note
-from bot.store import calendar, households, logbook, people, postbox, questions, reminders
+from bot.store import calendar, households, logbook, people, postbox, questions, reminders, work
 from bot.store.calendar import DateRow
 from bot.store.database import open_engine, sqlite_url
 from bot.store.logbook import Source
@@ -188,6 +188,7 @@ class Ask:
             "reminders.mark": lambda: unit.reminders.mark(ours, self.reminder, "answered"),
             "reminders.ring_at": lambda: unit.reminders.ring_at(ours, self.reminder, LATER),
             "reminders.said": lambda: unit.reminders.said(ours, [self.row], self.letter),
+            "reminders.unsay": lambda: unit.reminders.unsay(ours, self.letter),
             "reminders.in_letter": lambda: unit.reminders.in_letter(ours, self.letter),
             "households.lock": lambda: unit.households.lock(ours).id == theirs,
             "households.settle": lambda: unit.households.settle(ours, timezone="Asia/Tokyo"),
@@ -211,12 +212,21 @@ AT_THE_DOOR = {
     "post.mark_sent",
     "post.refuse",
     "post.said_at_door",
+    "post.held_until",
+    "work.claim",
+    "work.next_try",
+    "work.put_off",
+    "work.put_off_letter",
+    "work.let_go",
+    "work.hold",
+    "work.prove",
     "reminders.households_ringing",
     "reminders.next_ring",
     "households.chat",  # who a chat belongs to is where every household begins
     "households.of_chat",
     "households.of_person",
     "households.add",
+    "households.founded_since",
     "households.mark_chat",
     "households.move_chat",
 }
@@ -229,6 +239,7 @@ def test_every_query_is_asked() -> None:
         "people": people.People,
         "questions": questions.Questions,
         "post": postbox.Postbox,
+        "work": work.Work,
         "reminders": reminders.Reminders,
         "calendar": calendar.Calendar,
         "households": households.Households,
