@@ -17,13 +17,13 @@ from platformdirs import user_data_path
 from sqlalchemy import URL
 from tzlocal import get_localzone_name
 
-from bot.cellar.acts import Undo, to_plain
-from bot.cellar.log import struck_out
+from bot.cellar.log.acts import Undo, to_plain
+from bot.cellar.log.fold import struck_out
 from bot.edges import script
 from bot.edges.clock import Alarm, now
 from bot.edges.console import ConsoleChat, Terminal
 from bot.house.desk import Desk
-from bot.house.doors import FOUNDED_AN_HOUR
+from bot.house.people.doors import FOUNDED_AN_HOUR
 from bot.say.company import COMMANDS
 from bot.say.facts import fact
 from bot.say.manner import Manner, plain, visible
@@ -31,7 +31,7 @@ from bot.store.database import StoreError, open_engine, sqlite_url
 from bot.store.unit import Units
 
 if TYPE_CHECKING:
-    from bot.edges.webhook import Webhook
+    from bot.edges.telegram.webhook import Webhook
 
 log = logging.getLogger(__name__)
 
@@ -154,7 +154,7 @@ def play_script(path: Path, data_dir: Path | None) -> int:
 
 def serve(began: float | None = None) -> int:
     """The bot on Telegram, until SIGTERM or SIGINT. `began` is when this process did (s since 1970)."""
-    from bot.edges.telegram import TokenRefusedError
+    from bot.edges.telegram.service import TokenRefusedError
 
     logging.basicConfig(level=logging.INFO, format="%(asctime)s %(levelname)s %(name)s %(message)s")
     settings = read_settings()
@@ -183,8 +183,8 @@ def serve(began: float | None = None) -> int:
 def _doorway(settings: Settings) -> "Webhook | None":
     """The webhook, if that is wanted. Raises SettingsError for any address or secret that cannot be one, before
     anything is begun."""
-    from bot.edges.telegram import TelegramEdge, TokenRefusedError
-    from bot.edges.webhook import Webhook
+    from bot.edges.telegram.service import TelegramEdge, TokenRefusedError
+    from bot.edges.telegram.webhook import Webhook
 
     try:
         TelegramEdge.must_be_usable(settings.token or "", settings.api_url)
@@ -198,7 +198,7 @@ def _doorway(settings: Settings) -> "Webhook | None":
 async def _serving(desk: Desk, settings: Settings, token: str, doorway: "Webhook | None") -> bool:
     """Serves until it is told to stop; whether something would not end."""
     from bot.edges.standstill import Standstill
-    from bot.edges.telegram import TelegramEdge
+    from bot.edges.telegram.service import TelegramEdge
 
     stop = asyncio.Event()
     for number in (signal.SIGTERM, signal.SIGINT):

@@ -3,9 +3,21 @@
 import timeit
 from datetime import UTC, datetime, timedelta
 
-from bot.cellar.acts import Act, Addition, Begin, Gravity, Note, Share, Split, Step, Temperature, Undo, Volume
-from bot.cellar.log import Entry, fold
-from bot.cellar.stages import stage
+from bot.cellar.batch.place import stage
+from bot.cellar.log.acts import (
+    Act,
+    Addition,
+    Begin,
+    Gravity,
+    Note,
+    Share,
+    Split,
+    Step,
+    Temperature,
+    Undo,
+    Volume,
+)
+from bot.cellar.log.fold import Entry, fold
 
 START = datetime(2026, 3, 1, 18, 0, tzinfo=UTC)
 ENTRIES = 500

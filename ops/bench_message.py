@@ -29,7 +29,7 @@ MESSAGES, WARMING, HOUSEHOLDS, LOGGED, ROUNDS = 1200, 200, 40, 80, 3
 
 async def ours(url: str, token: str, folder: Path) -> None:
     """The whole bot as `bucketside serve` builds it, but for the pace: the double has no limits."""
-    from bot.edges.telegram import TelegramEdge
+    from bot.edges.telegram.service import TelegramEdge
     from bot.wiring import open_desk
 
     desk = open_desk(f"sqlite:///{folder / 'bucketside.db'}")
@@ -66,7 +66,7 @@ BOTS = {"ours": lambda *given: asyncio.run(ours(*given)), "bare": bare}
 
 def furnish(folder: Path, groups: list[int], world: World) -> None:
     """Households with a batch and a full log, all answered."""
-    from bot.cellar.acts import Temperature
+    from bot.cellar.log.acts import Temperature
     from bot.house.talk import Incoming
     from bot.store.logbook import Source
     from bot.wiring import open_desk

@@ -31,11 +31,12 @@ from sqlalchemy import delete, func, insert, select, update
 
 sys.path.insert(0, str(Path(__file__).parents[1]))
 
-from bot.cellar.acts import Act, Begin, Gravity, Note, Reminder, Step, Temperature, to_plain
+from bot.cellar.log.acts import Act, Begin, Gravity, Note, Reminder, Step, Temperature, to_plain
 from bot.edges.clock import Alarm
-from bot.house import doors, reminders
 from bot.house.desk import Desk
 from bot.house.home import Home
+from bot.house.letters import plan
+from bot.house.people import doors
 from bot.house.talk import Incoming
 from bot.store.database import open_engine, sqlite_url
 from bot.store.households import HouseholdRow
@@ -74,7 +75,7 @@ def furnish(units: Units, houses: Sequence[House], said: int) -> None:
                 for place, due in enumerate(house):
                     begin(unit, row, ana, f"plum {place + 1}", f"bucket {place + 1}", due)
                 year_before(unit, row, -1 - number, said)
-                reminders.replan(Home(unit, row, NOW))
+                plan.replan(Home(unit, row, NOW))
 
 
 def begin(unit: Unit, row: HouseholdRow, ana: MemberRow, of: str, vessel: str, due: datetime) -> None:
@@ -254,11 +255,11 @@ def measure_message(fresh: Callable[[], str]) -> None:
             ana = unit.people.members(row.id)[0]
             for number in range(bottled):
                 over(unit, row, ana, f"elder {number}", NOW - timedelta(days=330 - 20 * number))
-            reminders.replan(Home(unit, row, NOW))
+            plan.replan(Home(unit, row, NOW))
         desk = Desk(units, timezone="UTC")
         with units.begin() as unit:
             home = Home(unit, unit.households.lock(1), NOW)
-            replan = often(partial(reminders.replan, home), 100)
+            replan = often(partial(plan.replan, home), 100)
         whole = often(partial(tell, desk, count(1)), 100)
         print(f"six batches, {name}: planning anew {replan:.2f} ms CPU, a whole message {whole:.2f} ms CPU")
         units.close()

@@ -64,7 +64,7 @@ def main() -> None:
         [
             sys.executable,
             "-c",
-            "import bot.understand; from bot.understand.lexicon import lexicon; lexicon('en')",
+            "import bot.understand; from bot.understand.text.lexicon import lexicon; lexicon('en')",
         ],
         check=True,
     )

@@ -92,7 +92,7 @@ def test_the_first_answer_loads_no_maker_of_calendars(tmp_path: Path) -> None:
     loaded = subprocess.run(
         [sys.executable, "-c", code], cwd=ROOT, capture_output=True, text=True, timeout=60, check=True
     ).stdout.split()
-    assert "bot.house.datebook" in loaded
+    assert "bot.house.letters.calendar" in loaded
     assert not {"icalendar", "bot.say.calendar", "telegram", "aiohttp"} & set(loaded)
 
 

@@ -7,7 +7,7 @@ from typing import cast
 
 import pytest
 
-from bot.cellar.log import HouseView, fold
+from bot.cellar.log.fold import HouseView, fold
 from bot.edges.console import ConsoleChat
 from bot.edges.script import play
 from bot.house.desk import Desk

@@ -10,8 +10,8 @@ import pytest
 from sqlalchemy import text
 from sqlalchemy.exc import IntegrityError
 
-from bot.cellar.acts import Begin, Gravity, Undo
-from bot.cellar.log import fold, struck_out
+from bot.cellar.log.acts import Begin, Gravity, Undo
+from bot.cellar.log.fold import fold, struck_out
 from bot.store.database import StoreError, open_engine, sqlite_url
 from bot.store.logbook import Source
 from bot.store.postbox import Outgoing

@@ -13,8 +13,8 @@ from alembic import command
 from alembic.config import Config
 from sqlalchemy import create_engine, func, select, text
 
-from bot.cellar.acts import Gravity
-from bot.cellar.log import fold
+from bot.cellar.log.acts import Gravity
+from bot.cellar.log.fold import fold
 from bot.house.desk import Desk
 from bot.store import database
 from bot.store.database import open_engine, sqlite_url

@@ -6,21 +6,18 @@ from typing import Literal
 
 import msgspec
 
-from bot.cellar.clearing import Found
-from bot.cellar.costs import Costs
-from bot.cellar.due import Due
-from bot.cellar.histories import HistoryAnswer
-from bot.cellar.log import BatchView, Reading
-from bot.cellar.occasions import Schedule
-from bot.cellar.plans import Plan, PlanStep
-from bot.cellar.stages import (
-    Settled,
-    Stage,
-)
-from bot.cellar.story import Happened
-from bot.cellar.verdicts import AllRightAnswer, FinishedAnswer, SafeAnswer, StuckAnswer
-from bot.cellar.vessels import VesselView
-from bot.cellar.watch import Trouble
+from bot.cellar.batch.clearing import Found
+from bot.cellar.batch.due import Due
+from bot.cellar.batch.histories import HistoryAnswer
+from bot.cellar.batch.place import Settled, Stage
+from bot.cellar.batch.story import Happened
+from bot.cellar.batch.troubles import Trouble
+from bot.cellar.batch.verdicts import AllRightAnswer, FinishedAnswer, SafeAnswer, StuckAnswer
+from bot.cellar.home.costs import Costs
+from bot.cellar.home.occasions import Schedule
+from bot.cellar.home.vessels import VesselView
+from bot.cellar.log.fold import BatchView, Reading
+from bot.cellar.plans.kits import Plan, PlanStep
 from bot.science.strength import Strength
 
 

@@ -6,9 +6,6 @@ from typing import Literal
 
 import msgspec
 
-from bot.cellar.acts import About, Question
-from bot.cellar.advice import sulphite_over
-from bot.cellar.ahead import ferment_until
 from bot.cellar.answered import (
     Answer,
     BatchAnswer,
@@ -33,16 +30,12 @@ from bot.cellar.answered import (
     VerdictsAnswer,
     VesselsAnswer,
 )
-from bot.cellar.clearing import found_clear
-from bot.cellar.costs import costs_of, expected_bottles
-from bot.cellar.due import next_reading
-from bot.cellar.due_at_home import asked_for
-from bot.cellar.histories import history
-from bot.cellar.log import BatchView, HouseView
-from bot.cellar.occasions import schedule
-from bot.cellar.plans import Plan
-from bot.cellar.signs import Sign
-from bot.cellar.stages import (
+from bot.cellar.batch.advice import sulphite_over
+from bot.cellar.batch.ahead import ferment_until
+from bot.cellar.batch.clearing import found_clear
+from bot.cellar.batch.due import next_reading
+from bot.cellar.batch.histories import history
+from bot.cellar.batch.place import (
     FINISHED_BELOW,
     SETTLED_OVER,
     agreeing_since,
@@ -53,11 +46,18 @@ from bot.cellar.stages import (
     stage,
     true_sg,
 )
-from bot.cellar.story import story
-from bot.cellar.strengths import blended_from, strength_so_far, water_added
-from bot.cellar.verdicts import all_right, finished, safe, stuck
-from bot.cellar.vessels import Known, vessel_views
-from bot.cellar.watch import ferment_trouble
+from bot.cellar.batch.signs import Sign
+from bot.cellar.batch.story import story
+from bot.cellar.batch.strength import blended_from, strength_so_far, water_added
+from bot.cellar.batch.troubles import ferment_trouble
+from bot.cellar.batch.verdicts import all_right, finished, safe, stuck
+from bot.cellar.home.costs import costs_of, expected_bottles
+from bot.cellar.home.due import asked_for
+from bot.cellar.home.occasions import schedule
+from bot.cellar.home.vessels import Known, vessel_views
+from bot.cellar.log.acts import About, Question
+from bot.cellar.log.fold import BatchView, HouseView
+from bot.cellar.plans.kits import Plan
 from bot.science.limits import BadInput
 from bot.science.strength import potential_alcohol
 

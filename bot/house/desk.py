@@ -7,10 +7,13 @@ from zoneinfo import ZoneInfo
 
 import msgspec
 
-from bot.house import doors, hearing, mail, membership, moving, presses, reminders, setup
-from bot.house.doors import Guest
-from bot.house.floods import Floods
+from bot.house import mail, messages, presses
 from bot.house.home import Home
+from bot.house.letters import plan
+from bot.house.people import doors, joining, membership
+from bot.house.people import settings as setup
+from bot.house.people.doors import Guest
+from bot.house.people.floods import Floods
 from bot.house.talk import Attached, Button, Incoming, Letter, Waiting
 from bot.house.turn import Turn
 from bot.say import company
@@ -172,7 +175,7 @@ class Desk:
     def moved(self, chat_id: int, new_chat_id: int, now: datetime) -> None:
         """The chat service gave a chat a new id."""
         with self._units.begin() as unit:
-            moving.move(unit, chat_id, new_chat_id, now)
+            joining.move(unit, chat_id, new_chat_id, now)
 
     # what goes out
 
@@ -188,7 +191,7 @@ class Desk:
         for household_id in households:
             try:
                 with self._units.begin() as unit:
-                    reminders.ring(unit, household_id, now)
+                    plan.ring(unit, household_id, now)
             except Exception as error:  # one household's trouble must not keep the others waiting
                 trouble = error
         if trouble is not None:
@@ -288,7 +291,7 @@ class Desk:
         if incoming.text is not None:  # once, before anybody looks for words in it
             incoming = msgspec.structs.replace(incoming, text=joined(incoming.text))
         if incoming.moved_to is not None:
-            moving.move(unit, incoming.chat_id, incoming.moved_to, now)
+            joining.move(unit, incoming.chat_id, incoming.moved_to, now)
             return None, None
         if incoming.removed:
             unit.households.mark_chat(incoming.chat_id, "the bot was removed")
@@ -308,7 +311,7 @@ class Desk:
         before = len(home.entries)
         answer = self._answer(turn, guest, who)
         if len(home.entries) > before:
-            reminders.replan(home)
+            plan.replan(home)
         return who, answer
 
     def _answer(self, turn: Turn, guest: Guest, who: Hashable) -> str | None:
@@ -329,9 +332,9 @@ class Desk:
         if incoming.text is None or incoming.forwards_command or membership.command(turn, self.username):
             return None
         if incoming.edited:
-            hearing.amend(turn)
+            messages.amend(turn)
         else:
-            hearing.hear(turn, hears_all=self.hears_all)
+            messages.hear(turn, hears_all=self.hears_all)
         return None
 
 

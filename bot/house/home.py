@@ -6,12 +6,12 @@ from zoneinfo import ZoneInfo
 
 import msgspec
 
-from bot.cellar.acts import Act, Addition, Gravity, Step, Vessel
 from bot.cellar.answers import Room
-from bot.cellar.log import BatchView, Entry, HouseView, fold, standing
-from bot.cellar.plans import Plan
-from bot.cellar.stages import true_sg
-from bot.cellar.vessels import Known, VesselView, clash, names_in, vessel_views
+from bot.cellar.batch.place import true_sg
+from bot.cellar.home.vessels import Known, VesselView, clash, names_in, vessel_views
+from bot.cellar.log.acts import Act, Addition, Gravity, Step, Vessel
+from bot.cellar.log.fold import BatchView, Entry, HouseView, fold, standing
+from bot.cellar.plans.kits import Plan
 from bot.house.hours import hours_of
 from bot.say.manner import Manner
 from bot.store.households import HouseholdRow

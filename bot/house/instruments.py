@@ -5,8 +5,8 @@ from datetime import datetime
 
 import msgspec
 
-from bot.cellar.acts import Act, Gravity, Instrument
-from bot.cellar.refracted import in_ferment
+from bot.cellar.log.acts import Act, Gravity, Instrument
+from bot.cellar.log.refracted import in_ferment
 from bot.house.turn import Press, Turn
 from bot.say import instruments as words
 from bot.store.people import MemberRow

@@ -6,12 +6,15 @@ from typing import Any
 
 import msgspec
 
-from bot.cellar.acts import Follow
 from bot.cellar.answers import batch_answer
-from bot.cellar.log import standing
-from bot.house import answering, buttons, hearing, membership, replying, setup, writing
+from bot.cellar.log.acts import Follow
+from bot.cellar.log.fold import standing
+from bot.house import buttons, carry_out, messages
+from bot.house.carry_out import Author
+from bot.house.people import membership, settings
+from bot.house.replies import buttons as answering
+from bot.house.replies import words
 from bot.house.turn import Turn
-from bot.house.writing import Author
 from bot.say import answers, company
 from bot.store.postbox import SentRow
 
@@ -33,7 +36,7 @@ def _choose(turn: Turn, letter: SentRow, pressed: dict[str, Any]) -> str | None:
     turn.unit.questions.close(turn.home.id, question.id, turn.now)
     author = next((m for m in turn.home.members if m.id == question.member_id), turn.member)
     turn = msgspec.structs.replace(turn, strikes=tuple(pressed.get("strikes", ())))
-    writing.carry_out(turn, question.options[pressed["option"]], Author.of(question, author))
+    carry_out.carry_out(turn, question.options[pressed["option"]], Author.of(question, author))
     return None
 
 
@@ -50,7 +53,7 @@ def _undo(turn: Turn, letter: SentRow, pressed: dict[str, Any]) -> str | None:
     stand = {entry.entry for entry in standing(turn.home.entries)}
     if stand.isdisjoint(pressed["entries"]):
         return company.STRUCK_ALREADY
-    writing.undo(turn, pressed["entries"])
+    carry_out.undo(turn, pressed["entries"])
     return None
 
 
@@ -59,7 +62,7 @@ def _follow(turn: Turn, letter: SentRow, pressed: dict[str, Any]) -> str | None:
     if view is None or view.ended_at is not None or view.plan == pressed["plan"]:
         return company.GONE
     turn = msgspec.structs.replace(turn, edits=None)
-    writing.carry_out(turn, (Follow(of=view.name, plan=pressed["plan"]),))
+    carry_out.carry_out(turn, (Follow(of=view.name, plan=pressed["plan"]),))
     return None
 
 
@@ -78,7 +81,7 @@ def _vessel(turn: Turn, letter: SentRow, pressed: dict[str, Any]) -> str | None:
         message_id=pressed["message_id"],
         sent_at=datetime.fromisoformat(pressed["sent_at"]),
     )
-    hearing.again(msgspec.structs.replace(turn, member=author, incoming=incoming), pressed["text"])
+    messages.again(msgspec.structs.replace(turn, member=author, incoming=incoming), pressed["text"])
     return None
 
 
@@ -92,7 +95,7 @@ def _how(turn: Turn, letter: SentRow, pressed: dict[str, Any]) -> str | None:
 
 
 def _setup(turn: Turn, letter: SentRow, pressed: dict[str, Any]) -> str | None:
-    setup.pressed(turn, pressed["asked"], pressed.get("choice", ""))
+    settings.pressed(turn, pressed["asked"], pressed.get("choice", ""))
     return None
 
 
@@ -105,12 +108,12 @@ def _reminder(turn: Turn, letter: SentRow, pressed: dict[str, Any]) -> str | Non
 
 
 def _things(turn: Turn, letter: SentRow, pressed: dict[str, Any]) -> str | None:
-    return None if replying.pressed(turn, pressed) else company.DONE_ALREADY
+    return None if words.pressed(turn, pressed) else company.DONE_ALREADY
 
 
 def _which(turn: Turn, letter: SentRow, pressed: dict[str, Any]) -> str | None:
     afresh = msgspec.structs.replace(turn, edits=None)
-    return None if replying.which(afresh, pressed["ids"], pressed["action"]) else company.DONE_ALREADY
+    return None if words.which(afresh, pressed["ids"], pressed["action"]) else company.DONE_ALREADY
 
 
 _PRESSES: dict[str, Callable[[Turn, SentRow, dict[str, Any]], str | None]] = {

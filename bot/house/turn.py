@@ -6,8 +6,8 @@ from typing import Any
 
 import msgspec
 
-from bot.cellar.acts import Undo
-from bot.cellar.log import Entry, standing
+from bot.cellar.log.acts import Undo
+from bot.cellar.log.fold import Entry, standing
 from bot.house import mail
 from bot.house.home import Home
 from bot.house.talk import Incoming

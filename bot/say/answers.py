@@ -25,13 +25,13 @@ from bot.cellar.answered import (
     VerdictsAnswer,
     VesselsAnswer,
 )
-from bot.cellar.histories import HistoryAnswer
-from bot.cellar.log import BatchView
-from bot.cellar.steps import Does
-from bot.say import dangers, leaflets, litres, occasions, ringing, telling, verdicts, vessels
+from bot.cellar.batch.histories import HistoryAnswer
+from bot.cellar.log.fold import BatchView
+from bot.cellar.plans.model import Does
+from bot.say import dangers, leaflets, litres, occasions, reminders, stories, verdicts, vessels
 from bot.say.facts import STEP_DONE, dose, to_do
 from bot.say.manner import Manner, listed, name, percent, said, sg
-from bot.say.strengths import how_strong
+from bot.say.strength import how_strong
 
 HELP = (
     "Just write what you did or read:\n"
@@ -72,10 +72,10 @@ def answer(found: Answer, manner: Manner) -> str:
         case StockAnswer():
             return _stock(found)
         case CostAnswer():
-            return telling.costs(found)
+            return stories.costs(found)
         case StoryAnswer():
             return (
-                "\n\n".join(telling.story(*one, manner) for one in found.stories) or "Nothing is under way."
+                "\n\n".join(stories.story(*one, manner) for one in found.stories) or "Nothing is under way."
             )
         case VesselsAnswer():
             return vessels.every(found.vessels, manner)
@@ -89,7 +89,7 @@ def answer(found: Answer, manner: Manner) -> str:
                 or "Nothing is under way."
             )
         case RemindersAnswer():
-            return ringing.asked_for(found.asked, manner)
+            return reminders.asked_for(found.asked, manner)
         case SafetyAnswer():
             return dangers.danger(found.topic)
         case HelpAnswer():
@@ -323,7 +323,7 @@ def _history(found: HistoryAnswer, number: int, manner: Manner) -> str:
     else:
         did = found.did[number]
         lines = [
-            f"{manner.when(one.at)}: {telling.told(one, view, manner)} ({said(one.by)})"
+            f"{manner.when(one.at)}: {stories.told(one, view, manner)} ({said(one.by)})"
             for one in did[-_LAST:]
         ]
         if len(did) > _LAST:

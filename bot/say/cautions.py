@@ -1,9 +1,9 @@
 """Cautions in words: kind, with what to do first."""
 
-from bot.cellar.advice import KILLS_YEAST_C, Caution, Heed
-from bot.cellar.gravities import STARTS_AT_LEAST
-from bot.cellar.plans import Plan
-from bot.cellar.vessels import Fit, State
+from bot.cellar.batch.advice import KILLS_YEAST_C, Caution, Heed
+from bot.cellar.home.vessels import Fit, State
+from bot.cellar.log.gravities import STARTS_AT_LEAST
+from bot.cellar.plans.kits import Plan
 from bot.say.manner import Manner, name, said, sg
 
 WORDS: dict[Caution, str] = {

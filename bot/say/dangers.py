@@ -10,7 +10,7 @@ from pathlib import Path
 
 import msgspec
 
-from bot.cellar.signs import Sign
+from bot.cellar.batch.signs import Sign
 
 
 class Aid(msgspec.Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):

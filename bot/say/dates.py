@@ -5,12 +5,12 @@ from datetime import UTC, datetime, timedelta
 
 import msgspec
 
-from bot.cellar.ahead import Coming
-from bot.cellar.due import Due
-from bot.cellar.log import BatchView
-from bot.cellar.plans import Plan
+from bot.cellar.batch.ahead import Coming
+from bot.cellar.batch.due import Due
+from bot.cellar.log.fold import BatchView
+from bot.cellar.plans.kits import Plan
 from bot.say.manner import name, sg
-from bot.say.ringing import caution, title
+from bot.say.reminders import caution, title
 
 LENGTH = timedelta(minutes=30)
 """How long a chore is taken to last where its plan does not say."""

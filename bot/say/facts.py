@@ -2,7 +2,7 @@
 
 from typing import assert_never
 
-from bot.cellar.acts import (
+from bot.cellar.log.acts import (
     Acidity,
     Act,
     Addition,
@@ -30,8 +30,8 @@ from bot.cellar.acts import (
     Vessel,
     Volume,
 )
-from bot.cellar.log import Added, Entry
-from bot.cellar.steps import PlanStep
+from bot.cellar.log.fold import Added, Entry
+from bot.cellar.plans.model import PlanStep
 from bot.say.litres import WENT, small
 from bot.say.manner import Manner, amount, listed, money, name, said, sg
 

@@ -1,6 +1,6 @@
 """What a gravity was read with, in words."""
 
-from bot.cellar.acts import Instrument
+from bot.cellar.log.acts import Instrument
 
 NAMES: dict[Instrument, str] = {"refractometer": "Refractometer", "hydrometer": "Hydrometer"}
 WHICH = (

@@ -2,9 +2,9 @@
 
 from collections.abc import Sequence
 
-from bot.cellar.leaflet import FERMENT_C, Change, Question, questions
-from bot.cellar.log import BatchView
-from bot.cellar.steps import Plan, PlanStep
+from bot.cellar.log.fold import BatchView
+from bot.cellar.plans.leaflet import FERMENT_C, Change, Question, questions
+from bot.cellar.plans.model import Plan, PlanStep
 from bot.say.manner import Manner, listed, name, said, sg
 
 UNCLEAR = "Lines with “?” I could not read: I keep them as they are. The leaflet goes first."

@@ -1,9 +1,9 @@
 """Litres in words: where they are, where they went, and what water does to a wine."""
 
 from bot.cellar.answered import LitresAnswer
-from bot.cellar.log import BatchView
-from bot.cellar.strengths import strength_so_far
-from bot.cellar.views import Move
+from bot.cellar.batch.strength import strength_so_far
+from bot.cellar.log.fold import BatchView
+from bot.cellar.log.views import Move
 from bot.say.manner import Manner, listed, name, percent, said
 
 WENT = {

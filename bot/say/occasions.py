@@ -2,8 +2,8 @@
 
 from datetime import timedelta
 
-from bot.cellar.acts import Wish
-from bot.cellar.occasions import KIT_LITRES, MOST_KITS, Schedule, Start, clearing_days, rest_days
+from bot.cellar.home.occasions import KIT_LITRES, MOST_KITS, Schedule, Start, clearing_days, rest_days
+from bot.cellar.log.acts import Wish
 from bot.say.manner import Manner, listed, name, said
 
 _NONE_BIG = (

@@ -2,8 +2,8 @@
 
 from collections.abc import Sequence
 
-from bot.cellar.acts import Act
-from bot.cellar.log import Entry
+from bot.cellar.log.acts import Act
+from bot.cellar.log.fold import Entry
 from bot.say.facts import fact
 from bot.say.manner import Manner, listed, name, said
 

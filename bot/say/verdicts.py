@@ -4,12 +4,12 @@ from datetime import timedelta
 from typing import assert_never
 
 from bot.cellar.answered import ReadyAnswer
-from bot.cellar.stages import FINISHED_BELOW
-from bot.cellar.verdicts import AllRightAnswer, FinishedAnswer, SafeAnswer, StuckAnswer
-from bot.cellar.watch import Trouble
-from bot.say.checks import PRINT
+from bot.cellar.batch.place import FINISHED_BELOW
+from bot.cellar.batch.troubles import Trouble
+from bot.cellar.batch.verdicts import AllRightAnswer, FinishedAnswer, SafeAnswer, StuckAnswer
 from bot.say.dangers import LEAFLET_FIRST, SIGNS
 from bot.say.facts import STEP_DONE
+from bot.say.looks import PRINT
 from bot.say.manner import Manner, listed, name, said, sg
 
 ESTIMATED = "That was by refractometer, an estimate: read it with the hydrometer, and again 48 hours later."

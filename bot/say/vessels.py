@@ -2,7 +2,7 @@
 
 from collections.abc import Sequence
 
-from bot.cellar.vessels import VesselView
+from bot.cellar.home.vessels import VesselView
 from bot.say.manner import Manner, listed, name, said
 
 WHERE_TO = "Where to?"

@@ -8,8 +8,8 @@ from zoneinfo import ZoneInfo
 import msgspec
 from sqlalchemy import Connection, Row, bindparam, func, insert, select, update
 
-from bot.cellar.acts import Act, from_plain, to_plain
-from bot.cellar.log import Entry, HouseView
+from bot.cellar.log.acts import Act, from_plain, to_plain
+from bot.cellar.log.fold import Entry, HouseView
 from bot.store.people import MemberRow
 from bot.store.shelf import Shelf, Shelved
 from bot.store.tables import Household, LogLine, Member

@@ -7,7 +7,7 @@ from typing import Any
 import msgspec
 from sqlalchemy import Connection, Row, bindparam, insert, select, update
 
-from bot.cellar.acts import Act, from_plain, to_plain
+from bot.cellar.log.acts import Act, from_plain, to_plain
 from bot.store.logbook import Source
 from bot.store.people import MemberRow
 from bot.store.tables import Asked

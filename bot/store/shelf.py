@@ -10,7 +10,7 @@ from threading import Lock
 
 import msgspec
 
-from bot.cellar.log import Entry, HouseView, fold
+from bot.cellar.log.fold import Entry, HouseView, fold
 
 MOST_ENTRIES = 50_000
 """In all; the households that were quiet longest are forgotten first."""

@@ -25,7 +25,7 @@ from sqlalchemy.engine import Dialect
 from sqlalchemy.orm import DeclarativeBase, Mapped, mapped_column
 from sqlalchemy.types import TypeDecorator
 
-from bot.cellar.lengths import HOUSEHOLD, KEY, PERSON, VESSEL_COLUMN
+from bot.cellar.log.lengths import HOUSEHOLD, KEY, PERSON, VESSEL_COLUMN
 
 NAMES = {
     "ix": "ix_%(table_name)s_%(column_0_N_name)s",

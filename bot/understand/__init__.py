@@ -5,19 +5,19 @@ messages. The steps, in order: scan (tokens), spans (names, times, quantities, p
 (readings, chores, asking, sums, beginnings, replies), weigh, settle (targets, times, plausible).
 """
 
-from bot.understand.choosing import declines, pick
-from bot.understand.clearness import clearness
-from bot.understand.dangers import Danger, hardly_meant, in_view_of, not_told
-from bot.understand.filling import filled
-from bot.understand.instruments import instrument_meant
-from bot.understand.inviting import inviting
-from bot.understand.judge import dangers_beside, meaning, understand
-from bot.understand.letters import letter_reply, mixed_reply, plain_reply
-from bot.understand.remembering import tells_time
-from bot.understand.safety import signs_of
-from bot.understand.whitespace import joined
+from bot.understand.claims.choices import declines, pick
+from bot.understand.claims.completions import filled
+from bot.understand.claims.dangers import Danger, hardly_meant, in_view_of, not_told
+from bot.understand.claims.instruments import instrument_meant
+from bot.understand.claims.invitations import inviting
+from bot.understand.claims.letters import letter_reply, mixed_reply, plain_reply
+from bot.understand.claims.safety import signs_of
+from bot.understand.claims.why import asks_why
+from bot.understand.forms.looks import clearness
+from bot.understand.judge.judge import dangers_beside, meaning, understand
+from bot.understand.judge.reminders import tells_time
+from bot.understand.text.whitespace import joined
 from bot.understand.window import command
-from bot.understand.working import asks_why
 
 __all__ = [
     "Danger",

@@ -7,7 +7,7 @@ from zoneinfo import ZoneInfo
 
 import msgspec
 
-from bot.cellar.acts import Act, Colour, Instrument, StepName
+from bot.cellar.log.acts import Act, Colour, Instrument, StepName
 
 
 class SceneVessel(msgspec.Struct, frozen=True, kw_only=True):

@@ -5,7 +5,7 @@ from typing import Any, Literal
 
 import msgspec
 
-from bot.cellar.acts import Act, to_plain
+from bot.cellar.log.acts import Act, to_plain
 
 
 class Doubt(StrEnum):

@@ -6,8 +6,8 @@ from typing import Any
 
 import msgspec
 
-from bot.cellar.acts import StepName
-from bot.understand.judge import understand
+from bot.cellar.log.acts import StepName
+from bot.understand.judge.judge import understand
 from bot.understand.scene import ReplyTo, Scene
 
 _BOT = frozenset({"bot", "bucketside", "the bot"})

@@ -2,8 +2,8 @@
 
 from datetime import UTC, datetime, timedelta
 
-from bot.cellar.acts import Act, Addition, Begin, Gravity, Step, StepName, Temperature, Undo
-from bot.cellar.log import BatchView, Entry, fold
+from bot.cellar.log.acts import Act, Addition, Begin, Gravity, Step, StepName, Temperature, Undo
+from bot.cellar.log.fold import BatchView, Entry, fold
 
 START = datetime(2026, 3, 1, 18, 0, tzinfo=UTC)
 

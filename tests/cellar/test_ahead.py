@@ -5,12 +5,12 @@ from datetime import timedelta
 from hypothesis import given
 from hypothesis import strategies as st
 
-from bot.cellar.acts import Follow, KeepPlan
-from bot.cellar.ahead import Coming, coming
-from bot.cellar.due import due_for
-from bot.cellar.log import BatchView
-from bot.cellar.stages import place_in_plan
-from bot.understand.leaflets import read_leaflet
+from bot.cellar.batch.ahead import Coming, coming
+from bot.cellar.batch.due import due_for
+from bot.cellar.batch.place import place_in_plan
+from bot.cellar.log.acts import Follow, KeepPlan
+from bot.cellar.log.fold import BatchView
+from bot.understand.forms.leaflets import read_leaflet
 from tests.cellar.batches import START, Story, fermented_out, hours
 
 

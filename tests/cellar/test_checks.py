@@ -2,11 +2,11 @@
 
 from datetime import timedelta
 
-from bot.cellar.acts import Begin, Blend, Bottles, Gravity, Reminder, Step, Temperature, Vessel
-from bot.cellar.due import TIMER, Due, due_for
-from bot.cellar.due_at_home import due_for_house
-from bot.cellar.log import fold
-from bot.cellar.plans import plan_for
+from bot.cellar.batch.due import TIMER, Due, due_for
+from bot.cellar.home.due import due_for_house
+from bot.cellar.log.acts import Begin, Blend, Bottles, Gravity, Reminder, Step, Temperature, Vessel
+from bot.cellar.log.fold import fold
+from bot.cellar.plans.kits import plan_for
 from tests.cellar.batches import Story, fermented_out, hours
 
 

@@ -4,13 +4,13 @@ from datetime import timedelta
 
 import pytest
 
-from bot.cellar.acts import Begin, Gravity, KeepPlan, Reminder, StepName
 from bot.cellar.answers import batch_answer, ready
-from bot.cellar.clearing import CLOUDY, found_clear
-from bot.cellar.due import Due, due_for
-from bot.cellar.log import fold
-from bot.cellar.stages import place_in_plan
-from bot.understand.leaflets import read_leaflet
+from bot.cellar.batch.clearing import CLOUDY, found_clear
+from bot.cellar.batch.due import Due, due_for
+from bot.cellar.batch.place import place_in_plan
+from bot.cellar.log.acts import Begin, Gravity, KeepPlan, Reminder, StepName
+from bot.cellar.log.fold import fold
+from bot.understand.forms.leaflets import read_leaflet
 from tests.cellar.batches import Story, hours
 
 

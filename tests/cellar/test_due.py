@@ -4,11 +4,11 @@ from datetime import timedelta
 
 import pytest
 
-from bot.cellar.acts import Reminder, Step
-from bot.cellar.due import CONTACT, Due, due_for, next_reading
-from bot.cellar.due_at_home import due_for_house
-from bot.cellar.log import fold
-from bot.cellar.plans import plan_for
+from bot.cellar.batch.due import CONTACT, Due, due_for, next_reading
+from bot.cellar.home.due import due_for_house
+from bot.cellar.log.acts import Reminder, Step
+from bot.cellar.log.fold import fold
+from bot.cellar.plans.kits import plan_for
 from tests.cellar.batches import Story, fermented_out, hours
 
 

@@ -2,14 +2,14 @@
 
 import pytest
 
-from bot.cellar.acts import Addition, Draw, Share, Split, Step, Volume
-from bot.cellar.advice import Caution, cautions, sulphite_mg_l
-from bot.cellar.bounds import objection
-from bot.cellar.gravities import yeast_between
-from bot.cellar.log import Entry, fold
-from bot.cellar.strengths import strength_so_far, water_added
-from bot.cellar.verdicts import all_right
-from bot.cellar.watch import troubles
+from bot.cellar.batch.advice import Caution, cautions, sulphite_mg_l
+from bot.cellar.batch.bounds import objection
+from bot.cellar.batch.strength import strength_so_far, water_added
+from bot.cellar.batch.troubles import troubles
+from bot.cellar.batch.verdicts import all_right
+from bot.cellar.log.acts import Addition, Draw, Share, Split, Step, Volume
+from bot.cellar.log.fold import Entry, fold
+from bot.cellar.log.gravities import yeast_between
 from tests.cellar.batches import START, Story, fermented_out, hours
 
 

@@ -10,7 +10,11 @@ from hypothesis import settings
 from hypothesis import strategies as st
 from hypothesis.stateful import RuleBasedStateMachine, initialize, invariant, precondition, rule
 
-from bot.cellar.acts import (
+from bot.cellar.batch.bounds import NEVER_SKIPPED, objection
+from bot.cellar.batch.due import due_for
+from bot.cellar.batch.place import doings, place_in_plan, skippable, stage
+from bot.cellar.home.vessels import Known, clash, shared_out, vessel_views
+from bot.cellar.log.acts import (
     Act,
     Addition,
     Amend,
@@ -31,11 +35,7 @@ from bot.cellar.acts import (
     Vessel,
     Volume,
 )
-from bot.cellar.bounds import NEVER_SKIPPED, objection
-from bot.cellar.due import due_for
-from bot.cellar.log import BatchView, Entry, HouseView, fold, standing
-from bot.cellar.stages import doings, place_in_plan, skippable, stage
-from bot.cellar.vessels import Known, clash, shared_out, vessel_views
+from bot.cellar.log.fold import BatchView, Entry, HouseView, fold, standing
 from tests.cellar.batches import START
 
 VESSELS = [Known(name=f"bucket {n}", litres=25.0) for n in (1, 2, 3)] + [Known(name="demijohn 1", litres=5.0)]

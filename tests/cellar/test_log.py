@@ -7,8 +7,8 @@ import msgspec
 from hypothesis import given
 from hypothesis import strategies as st
 
-from bot.cellar.acts import Act, Addition, Begin, Bottles, Gravity, Note, Step, Temperature, Undo, Volume
-from bot.cellar.log import Entry, HouseView, fold, struck_out
+from bot.cellar.log.acts import Act, Addition, Begin, Bottles, Gravity, Note, Step, Temperature, Undo, Volume
+from bot.cellar.log.fold import Entry, HouseView, fold, struck_out
 from tests.cellar.batches import START, Story, hours
 
 FACTS: st.SearchStrategy[Act] = st.one_of(

@@ -6,10 +6,10 @@ from itertools import permutations, product
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from bot.cellar.acts import Begin, Wish
-from bot.cellar.log import fold
-from bot.cellar.occasions import PROOF_DAYS, REST_DAYS, Schedule, schedule
-from bot.cellar.vessels import Known, vessel_views
+from bot.cellar.home.occasions import PROOF_DAYS, REST_DAYS, Schedule, schedule
+from bot.cellar.home.vessels import Known, vessel_views
+from bot.cellar.log.acts import Begin, Wish
+from bot.cellar.log.fold import fold
 from tests.cellar.batches import START, Story
 
 TODAY = date(2026, 3, 1)

@@ -2,7 +2,7 @@
 
 import pytest
 
-from bot.cellar.plans import Plan, built_in, plan_for, plan_of
+from bot.cellar.plans.kits import Plan, built_in, plan_for, plan_of
 
 
 @pytest.fixture(params=built_in(), ids=lambda plan: plan.key)

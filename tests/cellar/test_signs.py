@@ -2,10 +2,10 @@
 
 import pytest
 
-from bot.cellar.acts import Note
-from bot.cellar.signs import Sign
-from bot.cellar.stages import fall_per_day, falls_now
-from bot.cellar.verdicts import all_right
+from bot.cellar.batch.place import fall_per_day, falls_now
+from bot.cellar.batch.signs import Sign
+from bot.cellar.batch.verdicts import all_right
+from bot.cellar.log.acts import Note
 from bot.understand import signs_of
 from tests.cellar.batches import Story, fermented_out, hours
 

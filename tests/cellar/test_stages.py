@@ -1,10 +1,10 @@
 """Stages and gates. The 48 hours of agreeing readings and the one-point tolerance are the project's rule;
-the other limits are named, with their source, where they stand in `bot.cellar.stages`."""
+the other limits are named, with their source, where they stand in `bot.cellar.batch.place`."""
 
 import pytest
 
-from bot.cellar.plans import plan_for
-from bot.cellar.stages import doing_of, fall_per_day, place_in_plan, settled, stage, true_sg
+from bot.cellar.batch.place import doing_of, fall_per_day, place_in_plan, settled, stage, true_sg
+from bot.cellar.plans.kits import plan_for
 from tests.cellar.batches import Story, fermented_out, hours
 
 

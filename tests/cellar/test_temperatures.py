@@ -3,9 +3,9 @@ source; they are named in `advice`."""
 
 import pytest
 
-from bot.cellar.advice import Caution, cautions
-from bot.cellar.log import fold
-from bot.cellar.verdicts import all_right
+from bot.cellar.batch.advice import Caution, cautions
+from bot.cellar.batch.verdicts import all_right
+from bot.cellar.log.fold import fold
 from tests.cellar.batches import Story, hours
 
 ABOUT_WARMTH = {

@@ -1,10 +1,10 @@
 """Whose turn it is follows from what was agreed and from who did it last."""
 
-from bot.cellar.acts import Rota
-from bot.cellar.due import due_for
-from bot.cellar.log import HouseView
-from bot.cellar.plans import plan_for
-from bot.cellar.turns import whose_turn
+from bot.cellar.batch.due import due_for
+from bot.cellar.batch.turns import whose_turn
+from bot.cellar.log.acts import Rota
+from bot.cellar.log.fold import HouseView
+from bot.cellar.plans.kits import plan_for
 from tests.cellar.batches import Story, fermented_out
 
 

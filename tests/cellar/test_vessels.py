@@ -4,13 +4,11 @@ from datetime import timedelta
 
 import pytest
 
-from bot.cellar.acts import Begin, Blend, Cost, Gravity, Share, Split, Step, Vessel, Volume
-from bot.cellar.bounds import objection
-from bot.cellar.costs import costs_of
-from bot.cellar.log import Entry, HouseView, fold
-from bot.cellar.stages import settled
-from bot.cellar.strengths import blended_from, strength_so_far
-from bot.cellar.vessels import (
+from bot.cellar.batch.bounds import objection
+from bot.cellar.batch.place import settled
+from bot.cellar.batch.strength import blended_from, strength_so_far
+from bot.cellar.home.costs import costs_of
+from bot.cellar.home.vessels import (
     STALE_AFTER,
     Known,
     VesselView,
@@ -20,6 +18,8 @@ from bot.cellar.vessels import (
     shared_out,
     vessel_views,
 )
+from bot.cellar.log.acts import Begin, Blend, Cost, Gravity, Share, Split, Step, Vessel, Volume
+from bot.cellar.log.fold import Entry, HouseView, fold
 from bot.science.volumes import blend
 from tests.cellar.batches import Story, fermented_out, hours
 

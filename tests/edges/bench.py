@@ -10,7 +10,7 @@ from datetime import datetime, timedelta
 from typing import Any
 
 from bot.edges import clock
-from bot.edges.telegram import Desk, TelegramEdge
+from bot.edges.telegram.service import Desk, TelegramEdge
 from bot.house.desk import ATTEMPTS
 from bot.house.talk import Button, Incoming, Letter, Waiting
 from tests.botapi.double import BotApi

@@ -7,7 +7,7 @@ from collections.abc import Callable
 from typing import Any
 
 from bot.__main__ import main
-from bot.house import hearing
+from bot.house import messages
 
 WORD = "treacle"
 
@@ -22,5 +22,5 @@ def hang(understand: Callable[..., Any]) -> Callable[..., Any]:
 
 
 if __name__ == "__main__":
-    hearing.understand = hang(hearing.understand)
+    messages.understand = hang(messages.understand)
     sys.exit(main())

@@ -6,7 +6,7 @@ from datetime import datetime, timedelta
 from typing import Protocol
 
 from bot.edges.script import Heard, House, Shown
-from bot.edges.telegram import Desk
+from bot.edges.telegram.service import Desk
 from bot.house.talk import Incoming, Letter, Waiting
 from tests.botapi.deeds import Sent
 from tests.botapi.double import BotApi

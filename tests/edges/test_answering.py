@@ -2,7 +2,7 @@
 
 import pytest
 
-from bot.edges import telegram
+from bot.edges.telegram import service
 from bot.house.talk import Incoming
 from tests.edges.bench import Bench, buttons, wait_until
 
@@ -42,14 +42,14 @@ def test_what_cannot_even_be_read_is_set_aside(bench: Bench, monkeypatch: pytest
     def fail(*given: object) -> None:
         raise ArithmeticError("odd")
 
-    read = telegram.read_update
-    monkeypatch.setattr(telegram, "read_update", fail)
+    read = service.read_update
+    monkeypatch.setattr(service, "read_update", fail)
     group = bench.world.group()
     bench.world.say("ana", "sg 1.050", group)
     bench.start()
     wait_until(lambda: bench.recording.done, "set aside")
     (why,) = bench.recording.done.values()
     assert why.startswith("not readable: ArithmeticError")
-    monkeypatch.setattr(telegram, "read_update", read)
+    monkeypatch.setattr(service, "read_update", read)
     bench.world.say("ana", "sg 1.040", group)
     wait_until(lambda: bench.recording.texts == ["sg 1.040"], "the next one handled")

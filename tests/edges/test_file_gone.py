@@ -7,7 +7,7 @@ from pathlib import Path
 
 import pytest
 
-from bot.edges.webhook import Webhook
+from bot.edges.telegram.webhook import Webhook
 from bot.house.desk import Desk
 from bot.store.database import open_engine, sqlite_url
 from bot.store.unit import Units

@@ -12,8 +12,8 @@ from typing import Any
 import pytest
 from telegram import Update
 
-from bot.cellar.acts import Temperature
-from bot.edges.telegram_updates import numbered
+from bot.cellar.log.acts import Temperature
+from bot.edges.telegram.intake import numbered
 from bot.house.desk import Desk
 from bot.store.database import open_engine, sqlite_url
 from bot.store.unit import Units

@@ -7,8 +7,8 @@ from typing import Any
 import pytest
 from telegram.error import BadRequest, NetworkError, TimedOut
 
-from bot.edges import telegram_http
-from bot.edges.telegram_http import Http
+from bot.edges.telegram import client
+from bot.edges.telegram.client import Http
 from tests.botapi.double import BotApi
 
 
@@ -96,4 +96,4 @@ def test_the_environments_proxy_is_used(
 ) -> None:
     monkeypatch.setenv("https_proxy", "http://proxy.example:3128")
     monkeypatch.setenv("no_proxy", "near.example")
-    assert telegram_http._proxy_for(address) == proxy
+    assert client._proxy_for(address) == proxy

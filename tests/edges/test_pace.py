@@ -2,7 +2,7 @@
 
 import pytest
 
-from bot.edges.telegram_pace import Pace, Pauses
+from bot.edges.telegram.pace import Pace, Pauses
 
 
 def send_all(pace: Pace, chats: list[int]) -> list[float]:

@@ -9,7 +9,7 @@ from typing import Any
 
 import pytest
 
-from bot.edges.telegram import TelegramEdge, TokenRefusedError
+from bot.edges.telegram.service import TelegramEdge, TokenRefusedError
 from bot.house.talk import Incoming
 from tests.botapi.double import BotApi
 from tests.edges.bench import Bench, buttons, wait_until
@@ -388,7 +388,7 @@ def test_the_desk_is_asked_one_thing_at_a_time(bench: Bench) -> None:
 
 
 def test_a_stop_does_not_wait_for_ever(bench: Bench, monkeypatch: pytest.MonkeyPatch) -> None:
-    monkeypatch.setattr("bot.edges.telegram.GRACE_SECONDS", 0.3)
+    monkeypatch.setattr("bot.edges.telegram.service.GRACE_SECONDS", 0.3)
     gate = bench.world.hold("sendMessage")
     bench.start()
     bench.post(chat_id=bench.world.group(), html="time to rack")

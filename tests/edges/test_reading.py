@@ -12,7 +12,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from bot.edges.telegram_reading import ALLOWED_UPDATES, Skip, press_id, read_update
+from bot.edges.telegram.reading import ALLOWED_UPDATES, Skip, press_id, read_update
 from bot.house.talk import ANONYMOUS, Incoming
 
 NOW = datetime(2026, 3, 1, 18, 0, tzinfo=UTC)

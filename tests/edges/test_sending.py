@@ -6,8 +6,8 @@ from datetime import datetime, timedelta
 
 import pytest
 
-from bot.edges.telegram_pace import Pace
-from bot.edges.telegram_sending import button_rows, seconds
+from bot.edges.telegram.pace import Pace
+from bot.edges.telegram.sending import button_rows, seconds
 from bot.house.talk import Button, Letter
 from bot.say import manner
 from tests.botapi.markup import plain_text
@@ -466,7 +466,7 @@ def test_households_are_written_to_in_turn(bench: Bench) -> None:
 
 
 def test_a_call_that_takes_long_is_held_for_longer(bench: Bench, monkeypatch: pytest.MonkeyPatch) -> None:
-    monkeypatch.setattr("bot.edges.telegram_sending.RENEW", 0.05)
+    monkeypatch.setattr("bot.edges.telegram.sending.RENEW", 0.05)
     gate = bench.world.hold("sendMessage")
     bench.start()
     bench.post(chat_id=bench.world.group(), html="slow")

@@ -5,7 +5,7 @@ from email.utils import format_datetime
 
 import pytest
 
-from bot.edges.telegram_skew import Skew
+from bot.edges.telegram.skew import Skew
 from tests.edges.bench import Bench, wait_until
 
 NOW = datetime(2026, 3, 4, 19, 30, tzinfo=UTC)

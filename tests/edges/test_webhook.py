@@ -11,8 +11,8 @@ from contextlib import suppress
 
 import pytest
 
-from bot.edges import telegram_health
-from bot.edges.webhook import LARGEST_UPDATE, SECRET_HEADER, Webhook
+from bot.edges.telegram import health as telegram_health
+from bot.edges.telegram.webhook import LARGEST_UPDATE, SECRET_HEADER, Webhook
 from tests.botapi.double import BotApi
 from tests.edges.bench import Bench, wait_until
 

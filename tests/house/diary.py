@@ -6,8 +6,8 @@ from typing import Any
 import vobject
 from sqlalchemy import select
 
-from bot.house.datebook import wanted_in
 from bot.house.home import Home
+from bot.house.letters.calendar import wanted_in
 from bot.say.manner import plain
 from bot.store.tables import CalendarLine, ReminderLine
 from tests.house.room import Room

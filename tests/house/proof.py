@@ -5,9 +5,9 @@ from typing import Any
 
 from sqlalchemy import select
 
-from bot.cellar.due import Due, due_for
-from bot.cellar.due_at_home import due_for_house
-from bot.cellar.log import HouseView, fold
+from bot.cellar.batch.due import Due, due_for
+from bot.cellar.home.due import due_for_house
+from bot.cellar.log.fold import HouseView, fold
 from bot.house.hours import Hours
 from bot.store.tables import ReminderLine
 from bot.store.unit import Units

@@ -4,8 +4,8 @@ from datetime import timedelta
 
 import pytest
 
-from bot.cellar.acts import Gravity
-from bot.house.doors import VESSELS
+from bot.cellar.log.acts import Gravity
+from bot.house.people.doors import VESSELS
 from bot.say.manner import plain
 from tests.house.room import Room
 
@@ -156,12 +156,12 @@ def test_an_update_set_aside_is_done(room: Room) -> None:
 
 
 def test_a_failure_in_the_middle_leaves_nothing(room: Room, monkeypatch: pytest.MonkeyPatch) -> None:
-    from bot.house import reminders
+    from bot.house.letters import plan
 
     def fail(home: object) -> None:
         raise RuntimeError("no")
 
-    monkeypatch.setattr(reminders, "replan", fail)
+    monkeypatch.setattr(plan, "replan", fail)
     incoming = room.incoming("new batch: plum, red, 23 l in bucket 2, 14 day kit")
     with pytest.raises(RuntimeError, match="no"):
         room.desk.handle(incoming, room.now)

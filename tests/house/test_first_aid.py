@@ -5,7 +5,7 @@ from datetime import timedelta
 
 import pytest
 
-from bot.cellar.acts import Addition, Gravity, Question, Split, Step
+from bot.cellar.log.acts import Addition, Gravity, Question, Split, Step
 from bot.house.talk import Letter
 from bot.say.dangers import aids
 from bot.say.manner import plain

@@ -6,7 +6,8 @@ from zoneinfo import ZoneInfo
 
 import pytest
 
-from bot.cellar.acts import (
+from bot.cellar.batch.due import Due
+from bot.cellar.log.acts import (
     Acidity,
     Act,
     Addition,
@@ -22,11 +23,10 @@ from bot.cellar.acts import (
     Undo,
     Volume,
 )
-from bot.cellar.due import Due
-from bot.cellar.log import Entry
+from bot.cellar.log.fold import Entry
 from bot.house import mail
 from bot.house.talk import Letter
-from bot.say import asking, company, facts, ringing, welcome
+from bot.say import company, doubts, facts, reminders, welcome
 from bot.say.manner import Manner
 from bot.say.pages import LONGEST_CAPTION
 from bot.store.postbox import File, Outgoing
@@ -173,7 +173,7 @@ def test_facts_and_doubts_show_words_as_typed(act: Act) -> None:
     said = [facts.fact(act, MANNER), facts.struck(entry, MANNER), facts.noted(act, MANNER, replaces=True)]
     said += [facts.back_in(act, MANNER)]
     for kind in Doubt:
-        said.append(asking.doubt(kind.value, [act], MANNER, about=EVIL, vessels=[EVIL], batches=[EVIL]))
+        said.append(doubts.doubt(kind.value, [act], MANNER, about=EVIL, vessels=[EVIL], batches=[EVIL]))
     for html in said:
         check_html(html)
     assert any(EVIL in check_html(html) for html in said)
@@ -202,10 +202,10 @@ def test_words_about_company_show_names_as_typed() -> None:
         welcome.vessel_added(EVIL),
         welcome.vessel_known(EVIL),
         welcome.settled(EVIL, "us", "C", "L", EVIL, EVIL, "hours", 10),
-        ringing.taken(EVIL),
-        ringing.reminder(ASKED, None, None, MANNER),
-        ringing.asked_for([(ASKED, EVIL)], MANNER),
-        ringing.done(EVIL),
+        reminders.taken(EVIL),
+        reminders.reminder(ASKED, None, None, MANNER),
+        reminders.asked_for([(ASKED, EVIL)], MANNER),
+        reminders.done(EVIL),
     ]
     for html in said:
         assert EVIL in check_html(html)

@@ -4,7 +4,7 @@ from collections.abc import Iterator
 
 import pytest
 
-from bot.cellar.lengths import HOUSEHOLD, MESSAGE, NAME, PERSON, WISH
+from bot.cellar.log.lengths import HOUSEHOLD, MESSAGE, NAME, PERSON, WISH
 from bot.store.database import open_engine
 from bot.store.unit import Units
 from tests.house.room import Room

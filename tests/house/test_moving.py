@@ -6,7 +6,7 @@ from datetime import timedelta
 import pytest
 from sqlalchemy import text
 
-from bot.cellar.acts import Begin, Gravity
+from bot.cellar.log.acts import Begin, Gravity
 from bot.house.talk import Letter
 from bot.say.manner import plain
 from bot.store.database import open_engine

@@ -4,8 +4,8 @@ from datetime import timedelta
 
 import pytest
 
-from bot.cellar.acts import Gravity, Temperature
-from bot.house.floods import MOST, WITHIN, Floods
+from bot.cellar.log.acts import Gravity, Temperature
+from bot.house.people.floods import MOST, WITHIN, Floods
 from bot.say.manner import plain
 from tests.house.room import NOW, Room
 
@@ -247,7 +247,7 @@ def test_the_owner_is_told_in_private_where_they_talk_there(room: Room) -> None:
 def test_one_household_in_trouble_does_not_keep_the_others_waiting(
     room: Room, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    from bot.house import voice
+    from bot.house.letters import letter as voice
 
     room.say("sanitised bucket 2")
     room.say("sanitised bucket 2", chat_id=-6)

@@ -9,7 +9,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from bot.cellar.acts import Step
+from bot.cellar.log.acts import Step
 from bot.house.hours import Hours
 from bot.say.manner import plain
 from bot.store.database import open_engine, sqlite_url

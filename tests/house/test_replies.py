@@ -4,11 +4,11 @@ from datetime import UTC, datetime, timedelta
 
 import pytest
 
-from bot.cellar.acts import Gravity, Reminder, Step
+from bot.cellar.log.acts import Gravity, Reminder, Step
 from bot.house.talk import Letter
 from bot.say.manner import plain
 from bot.understand import letter_reply, mixed_reply, plain_reply
-from bot.understand.letters import Reply
+from bot.understand.claims.letters import Reply
 from bot.understand.scene import Scene, SceneBatch, SceneVessel
 from tests.house.room import Room
 

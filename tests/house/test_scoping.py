@@ -11,7 +11,7 @@ import msgspec
 import pytest
 from sqlalchemy import text
 
-from bot.cellar.acts import Gravity, Note
+from bot.cellar.log.acts import Gravity, Note
 from bot.store import calendar, households, logbook, people, postbox, questions, reminders, work
 from bot.store.calendar import DateRow
 from bot.store.database import open_engine, sqlite_url

@@ -2,7 +2,7 @@
 
 import pytest
 
-from bot.cellar.acts import Addition, Bottles, Gravity, Step
+from bot.cellar.log.acts import Addition, Bottles, Gravity, Step
 from bot.say.manner import plain
 from tests.house.room import Room
 

@@ -2,8 +2,8 @@
 
 from datetime import timedelta
 
-from bot.cellar.acts import Reminder
-from bot.cellar.log import standing
+from bot.cellar.log.acts import Reminder
+from bot.cellar.log.fold import standing
 from tests.house.room import Room
 
 

@@ -12,7 +12,7 @@ from zoneinfo import ZoneInfo
 import pytest
 from sqlalchemy import select
 
-from bot.cellar.acts import Gravity, Reminder, Step
+from bot.cellar.log.acts import Gravity, Reminder, Step
 from bot.house.desk import Desk
 from bot.house.hours import hours_of
 from bot.house.talk import Letter

@@ -6,7 +6,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from bot.cellar.acts import Question
+from bot.cellar.log.acts import Question
 from bot.say.sums import in_short, missing, working
 from bot.science.limits import BadInput, Lacking
 from bot.science.reckon import CATALOGUE, reckon

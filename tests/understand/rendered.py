@@ -1,6 +1,6 @@
 """Acts put back into words, for reading them again."""
 
-from bot.cellar.acts import Acidity, Act, Addition, Bottles, Gravity, Ph, Step, Temperature, Volume
+from bot.cellar.log.acts import Acidity, Act, Addition, Bottles, Gravity, Ph, Step, Temperature, Volume
 
 _DONE = {
     "sanitise": "sanitised",

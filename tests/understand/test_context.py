@@ -5,7 +5,7 @@ from datetime import UTC, datetime, timedelta
 import msgspec
 import pytest
 
-from bot.cellar.acts import (
+from bot.cellar.log.acts import (
     Act,
     Addition,
     Gravity,
@@ -18,7 +18,7 @@ from bot.cellar.acts import (
     Undo,
 )
 from bot.understand import understand
-from bot.understand.reminding import people_of, reminding_in
+from bot.understand.forms.reminders import people_of, reminding_in
 from bot.understand.scene import Recent, ReplyTo, Scene, SceneBatch, SceneVessel
 from bot.understand.verdict import Doubt, Verdict
 from tests.understand.labelled import house

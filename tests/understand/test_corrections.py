@@ -5,7 +5,7 @@ from datetime import UTC, datetime, timedelta
 import msgspec
 import pytest
 
-from bot.cellar.acts import Act, Addition, Amend, Bottles, GiveUp, Gravity, Question, Skip, Step, Undo
+from bot.cellar.log.acts import Act, Addition, Amend, Bottles, GiveUp, Gravity, Question, Skip, Step, Undo
 from bot.understand import understand
 from bot.understand.scene import Recent, ReplyTo, Scene
 from bot.understand.verdict import Doubt, Verdict

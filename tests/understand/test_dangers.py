@@ -14,7 +14,7 @@ from hypothesis import strategies as st
 import bot.understand.patterns
 from bot.say.dangers import aids
 from bot.understand import dangers_beside, meaning
-from bot.understand.dangers import LONGEST, dangers
+from bot.understand.claims.dangers import LONGEST, dangers
 from tests.understand.labelled import FIXTURES, SENT_AT, house
 
 NEAR = {"cut": "glass", "allergy": "asthma", "fumes": "asthma", "sulphite": "fumes", "drunk": "children"}

@@ -4,11 +4,11 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from bot.cellar.acts import KeepPlan, from_plain, to_plain
-from bot.cellar.leaflet import changes, versioned
-from bot.cellar.steps import Plan
+from bot.cellar.log.acts import KeepPlan, from_plain, to_plain
+from bot.cellar.plans.leaflet import changes, versioned
+from bot.cellar.plans.model import Plan
 from bot.say.leaflets import plan_text, step_text
-from bot.understand.leaflets import read_leaflet
+from bot.understand.forms.leaflets import read_leaflet
 
 THREE_LINES = (
     "Day 1 add sachet A, stir. Day 7 when 0.996 or less add B and C, degas for 10 min. Day 14 bottle"

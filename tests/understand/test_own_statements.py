@@ -6,7 +6,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from msgspec.structs import replace
 
-from bot.cellar.acts import Act, Gravity, Question, Undo
+from bot.cellar.log.acts import Act, Gravity, Question, Undo
 from bot.understand import declines, pick, understand
 from tests.understand.labelled import Labelled, house, labelled
 from tests.understand.rendered import render

@@ -2,7 +2,7 @@
 
 import pytest
 
-from bot.cellar.acts import Act, Gravity, Step, Temperature
+from bot.cellar.log.acts import Act, Gravity, Step, Temperature
 from bot.understand import pick
 from tests.understand.labelled import house
 

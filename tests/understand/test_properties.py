@@ -8,7 +8,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from bot.cellar.acts import (
+from bot.cellar.log.acts import (
     About,
     Acidity,
     Act,
@@ -24,10 +24,10 @@ from bot.cellar.acts import (
     from_plain,
     to_plain,
 )
-from bot.cellar.lengths import overlong
+from bot.cellar.log.lengths import overlong
 from bot.understand import meaning, pick, understand
-from bot.understand.lexicon import lexicon
 from bot.understand.scene import ReplyTo, Scene, SceneBatch, SceneVessel
+from bot.understand.text.lexicon import lexicon
 from bot.understand.verdict import Doubt
 from tests.understand.labelled import house, labelled
 from tests.understand.rendered import render

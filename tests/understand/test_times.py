@@ -6,10 +6,10 @@ from zoneinfo import ZoneInfo
 import pytest
 
 from bot.understand import tells_time
-from bot.understand.lexicon import lexicon
-from bot.understand.scan import scan, tidy
-from bot.understand.times import Direction, resolve
-from bot.understand.timewords import TimeGrammar
+from bot.understand.text.lexicon import lexicon
+from bot.understand.text.scan import scan, tidy
+from bot.understand.text.times import Direction, resolve
+from bot.understand.text.timewords import TimeGrammar
 
 LONDON = ZoneInfo("Europe/London")
 BERLIN = ZoneInfo("Europe/Berlin")

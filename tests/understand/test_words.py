@@ -6,8 +6,8 @@ from pathlib import Path
 
 import pytest
 
-from bot.understand import lexicon as lexicon_module
-from bot.understand.lexicon import expand, lexicon, nearest
+from bot.understand.text import lexicon as lexicon_module
+from bot.understand.text.lexicon import expand, lexicon, nearest
 
 FILES = sorted((Path(lexicon_module.__file__).parent / "words").glob("*.toml"))
 MOST_WAYS = 400

@@ -1,0 +1,1 @@
+"""One batch: where it is, what is due, what is not well, what it became."""

@@ -1,0 +1,116 @@
+"""What the plan still has after what is due, and about when: the kit's own days and the fall so far stand in for
+what only the hydrometer can tell."""
+
+from datetime import datetime, timedelta
+
+import msgspec
+
+from bot.cellar.batch.due import FIRST_LOOK, next_reading
+from bot.cellar.batch.place import (
+    FINISHED_BELOW,
+    SETTLED_OVER,
+    day_of,
+    doings,
+    fall_per_day,
+    gate_opened,
+    place_in_plan,
+    settled,
+    true_sg,
+)
+from bot.cellar.log.fold import BatchView
+from bot.cellar.plans.kits import Plan, PlanStep
+
+SLOWING = 1.5
+"""The fall slows down as the sugar runs out, so a straight line to the end is too early: its days become half as
+many again (common practice, no source)."""
+
+SWEET_PART = 1 / 3
+"""Of a ferment's days, when most of the sugar has gone (common practice, no source)."""
+
+
+HARDLY_MOVING = 0.0005
+"""A fall (SG a day) that tells nothing about the end: half a division of a hobby hydrometer."""
+
+
+class Coming(msgspec.Struct, frozen=True, kw_only=True):
+    """A chore of the plan and when its time comes. It is an `estimate` where a gate before it is still closed."""
+
+    step: PlanStep
+    at: datetime
+    estimate: bool
+
+
+def coming(view: BatchView, plan: Plan, now: datetime, first: datetime | None = None) -> tuple[Coming, ...]:
+    """The chores that are not behind the batch, each as soon as the one before it allows, in the plan's order.
+
+    `first` is when the first of them falls due, where that is known: the others follow from there. Nothing
+    depends on `now`, except that what should have been done by now counts from now.
+    """
+    if view.gone_at is not None:
+        return ()
+    place, did = place_in_plan(view, plan), doings(view, plan)
+    behind = place.behind
+    told = [did[step.id][-1].at for step in behind if step.id in did]
+    at = told[-1] if told else view.begun_at
+    started = view.pitched_at or view.begun_at
+    estimate = False
+    found: list[Coming] = []
+    for step in plan.steps[len(behind) :]:
+        again = place.did if step is place.chore else 0
+        at = max(at + timedelta(hours=step.wait_hours), day_of(view, step))
+        opened = gate_opened(view, step)
+        if again and place.ready is not None:
+            at = place.ready
+        elif opened is not None:
+            at = max(at, opened)
+        elif step.gate != "og":  # the starting gravity is read on the day itself
+            at, estimate = max(at, _opens(view, plan, step, started)), True
+        if step.does is not None:
+            at = max(at if found or first is None else first, now)
+            started = at if step.does == "pitch" else started
+            found.append(Coming(step=step, at=at, estimate=estimate))
+        at += timedelta(hours=(step.times - 1 - again) * step.every_hours)
+    return tuple(found)
+
+
+def ferment_until(view: BatchView) -> datetime | None:
+    """When it should be proved to have stopped, if it goes on falling as it does; None where that is not known."""
+    days, latest = _days_to(view, FINISHED_BELOW), view.latest
+    if days is None or latest is None or settled(view) is not None:
+        return None
+    return latest.at + timedelta(days=days * SLOWING) + SETTLED_OVER
+
+
+def _days_to(view: BatchView, sg: float) -> float | None:
+    """Days from the latest reading down to that gravity, in a straight line; None where it hardly moves."""
+    fall, latest = fall_per_day(view), view.latest
+    if fall is None or fall < HARDLY_MOVING or latest is None:
+        return None
+    return max(0.0, true_sg(view, latest) - sg) / fall
+
+
+def _opens(view: BatchView, plan: Plan, step: PlanStep, started: datetime) -> datetime:
+    """About when a gate that is closed will open: never before the readings that it takes. `started` is when the
+    yeast went in, or should go in."""
+    if step.gate == "settled" or step.sg is None:
+        return _settles(view, plan, started)
+    days, latest = _days_to(view, step.sg), view.latest
+    read = next_reading(view, plan) or started + FIRST_LOOK
+    if days is not None and latest is not None:
+        slowing = SLOWING if step.sg <= FINISHED_BELOW else 1.0
+        return max(read, latest.at + timedelta(days=days * slowing))
+    if step.day is not None:
+        return max(read, day_of(view, step))
+    if step.sg <= FINISHED_BELOW:
+        return max(read, _settles(view, plan, started) - SETTLED_OVER)
+    return max(read, started + (_settles(view, plan, started) - started) * SWEET_PART)
+
+
+def _settles(view: BatchView, plan: Plan, started: datetime) -> datetime:
+    """About when it will be proved to have stopped: by its fall, else by the kit's days less the waits of its plan."""
+    latest, read = view.latest, next_reading(view, plan)
+    if latest is not None and read is not None and true_sg(view, latest) <= FINISHED_BELOW:
+        return read  # one more that agrees is the proof
+    waits = timedelta(hours=sum(step.takes_hours for step in plan.steps))
+    about = ferment_until(view) or started + timedelta(days=view.days) - waits
+    return max(about, (read or started + FIRST_LOOK) + SETTLED_OVER)

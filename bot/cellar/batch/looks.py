@@ -1,0 +1,98 @@
+"""What is worth a look or an errand though no step of the plan: the temperature, whether it has cleared, bottles
+and corks to fetch, a first taste. Each is brought up once; a number, or somebody's "done", ends it.
+"""
+
+from datetime import datetime, timedelta
+from typing import Literal
+
+import msgspec
+
+from bot.cellar.batch.clearing import clear_for, look_at, look_key
+from bot.cellar.batch.place import Place, day_of, settled
+from bot.cellar.log.views import BatchView, Measured
+
+BACK_IN_RANGE = timedelta(hours=12)
+"""After a temperature out of range was told, it is worth another look (common practice, no source)."""
+
+COLLECT_BEFORE, UNDER_WAY_BY = timedelta(days=7), timedelta(days=3)
+"""Bottles and corks are fetched in the week before bottling day; for a short kit, once its ferment is under way."""
+
+TASTE_AFTER = (timedelta(weeks=4), timedelta(weeks=13), timedelta(weeks=26))
+"""After bottling: once it has got over that, and then as it ages (common practice, no source)."""
+
+CheckKind = Literal["temperature", "clearing", "collect", "taste"]
+
+
+class Check(msgspec.Struct, frozen=True, kw_only=True):
+    """One thing to look at or to fetch. `key` names it within the batch."""
+
+    key: str
+    kind: CheckKind
+    at: datetime
+    until: datetime | None = None
+    """From then on it is of no use to bring it up."""
+
+
+def checks_for(view: BatchView, place: Place | None) -> list[Check]:
+    """Everything of that kind that is to come for this batch and that nobody said was done. `place` is where it
+    is in its plan; None at its end."""
+    if view.gone_at is not None:
+        return []
+    every = [_temperature(view), _clearing(view, place), _collect(view), *_tastes(view)]
+    over = {promise.what for promise in view.promises if promise.action == "done"}
+    return [check for check in every if check is not None and check.key not in over]
+
+
+def _temperature(view: BatchView) -> Check | None:
+    """After one that was out of range. What is in range is asked for with the next gravity."""
+    pitched = view.pitched_at
+    if pitched is None or view.ended_at is not None or settled(view) is not None:
+        return None
+    told = [found for found in temperatures(view) if found.at > pitched]
+    low, high = view.follows.ferment_c
+    if not told or low <= told[-1].value <= high:
+        return None
+    last = told[-1]
+    return Check(key=f"temperature {last.entry}", kind="temperature", at=last.at + BACK_IN_RANGE)
+
+
+def temperatures(view: BatchView) -> list[Measured]:
+    """The wine's own, oldest first. What was told with a gravity is the sample's, in its jar: it puts that figure
+    right and says nothing of the wine."""
+    return sorted(view.temperatures, key=lambda found: (found.at, found.entry))
+
+
+def _clearing(view: BatchView, place: Place | None) -> Check | None:
+    chore = clear_for(view, place) if place is not None else None
+    if place is None or chore is None or place.ready is None:
+        return None
+    return Check(key=look_key(chore), kind="clearing", at=look_at(view, place.ready))
+
+
+def bottling_by_kit(view: BatchView) -> datetime:
+    """Bottling day by the kit's own days, which are known from the start."""
+    bottling = next((step for step in view.follows.steps if step.does == "bottle"), None)
+    if bottling is not None and bottling.day is not None:
+        return day_of(view, bottling)
+    return view.begun_at + timedelta(days=view.follows.days)
+
+
+def _collect(view: BatchView) -> Check | None:
+    """Where the wine takes longer than its kit says, nothing is lost: bottles and corks keep."""
+    pitched = view.pitched_at
+    if pitched is None or view.ended_at is not None:
+        return None
+    at = max(bottling_by_kit(view) - COLLECT_BEFORE, pitched + UNDER_WAY_BY)
+    return Check(key="collect", kind="collect", at=at)
+
+
+def _tastes(view: BatchView) -> list[Check]:
+    """Each until the next one, which is better."""
+    bottled = view.bottled_at
+    if bottled is None or view.bottles_left == 0:
+        return []
+    ends = (*TASTE_AFTER[1:], 2 * TASTE_AFTER[-1])
+    return [
+        Check(key=f"taste {after.days}", kind="taste", at=bottled + after, until=bottled + end)
+        for after, end in zip(TASTE_AFTER, ends, strict=True)
+    ]

@@ -1,0 +1,82 @@
+"""A batch's strength from its log: by its gravities, and by what was blended into it."""
+
+from dataclasses import replace
+
+from bot.cellar.batch.place import true_sg
+from bot.cellar.log.fold import Added, BatchView
+from bot.science.limits import BadInput
+from bot.science.strength import Strength, alcohol_by_volume
+from bot.science.volumes import blend
+
+
+def strength_so_far(view: BatchView) -> Strength | None:
+    """The strength between the starting and the latest gravity; None where one of them is missing.
+
+    After a blend it is that of both wines by their volumes and strengths as they were poured together; what
+    ferments afterwards is not counted.
+    """
+    if view.mixed:
+        return _blended(view)
+    start, latest = view.starting, view.latest
+    if start is None or latest is None or latest.entry == start.entry:
+        return None
+    try:
+        return alcohol_by_volume(
+            view.thinned(true_sg(view, start), start),
+            view.thinned(true_sg(view, latest), latest),
+            sugar_added_g_l=sugar_added(view),
+            resolution_sg=min(0.005, max(0.001, latest.at_most - latest.sg)),
+        )
+    except BadInput:
+        return None
+
+
+def _blended(view: BatchView) -> Strength | None:
+    mixed = view.mixed[-1]
+    own, other = strength_so_far(mixed.own), strength_so_far(mixed.other)
+    litres_a, litres_b = mixed.own.litres, mixed.poured
+    if own is None or other is None or not litres_a or not litres_b:
+        return None
+    try:
+        figures = [
+            blend(litres_a, a, litres_b, b).abv * view.kept(mixed)
+            for a, b in ((own.abv, other.abv), (own.low, other.low), (own.high, other.high))
+        ]
+    except BadInput:
+        return None
+    return replace(own, abv=figures[0], low=figures[1], high=figures[2])
+
+
+def blended_from(view: BatchView) -> tuple[tuple[str, float, float], ...]:
+    """Name, litres and strength (% vol) of the two wines of the last blend; empty where one is not known."""
+    if not view.mixed:
+        return ()
+    mixed = view.mixed[-1]
+    both = ((mixed.own, mixed.own.litres), (mixed.other, mixed.poured))
+    parts = [(one.name, litres, strength_so_far(one)) for one, litres in both]
+    return tuple((name, litres, s.abv) for name, litres, s in parts if litres and s is not None)
+
+
+def sugar_added(view: BatchView) -> float:
+    """Sugar put in after the starting gravity and before the latest reading, in g per litre as it is now."""
+    start, latest = view.starting, view.latest
+    if start is None or latest is None:
+        return 0.0
+    return sum(
+        per_litre(view, added, added.amount)
+        for added in view.additions
+        if added.what == "sugar" and added.unit == "g" and added.amount and start.at < added.at <= latest.at
+    )
+
+
+def per_litre(view: BatchView, added: Added, grams: float) -> float:
+    """What went in, in g per litre: by the litres that it went into, thinned by the water since. What was taken out
+    since took its share along. 0 where no volume is known."""
+    litres = view.litres_at(added)
+    return grams / litres * view.kept(added) if litres else 0.0
+
+
+def water_added(view: BatchView) -> float:
+    """Litres of water since the starting gravity was read, else since the must was made up."""
+    since = view.starting.at if view.starting is not None else view.begun_at
+    return sum(move.change or 0.0 for move in view.moves if move.kind == "water" and move.at >= since)

@@ -1,0 +1,101 @@
+"""Which act is legal at which point of a batch's life: one table.
+
+What people report is believed in any order while a batch is under way (what was done was done); the advice
+that something came early is a caution, not a refusal. What is refused is what cannot have happened: racking
+what is in bottles, pouring out what was poured into another batch, or labelling what is in no bottle.
+"""
+
+from datetime import datetime, timedelta
+from typing import Literal
+
+from bot.cellar.log.acts import (
+    Acidity,
+    Act,
+    Addition,
+    Amend,
+    Blend,
+    Bottles,
+    Draw,
+    GiveUp,
+    Gravity,
+    Ph,
+    Skip,
+    Split,
+    Step,
+    Temperature,
+    Volume,
+)
+from bot.cellar.log.fold import BatchView
+
+Life = Literal["begun", "working", "bottled", "labelled", "gone"]
+
+_UNDER_WAY: frozenset[Life] = frozenset({"begun", "working"})
+_IN_BOTTLES: frozenset[Life] = frozenset({"bottled", "labelled"})
+_NOT_GONE: frozenset[Life] = _UNDER_WAY | _IN_BOTTLES
+
+LEGAL: dict[str, frozenset[Life]] = {
+    "sanitise": frozenset({"begun", "working", "bottled", "labelled", "gone"}),
+    "mix": _UNDER_WAY,
+    "pitch": _UNDER_WAY,
+    "stir": _UNDER_WAY,
+    "degas": _UNDER_WAY,
+    "stabilise": _UNDER_WAY,
+    "fine": _UNDER_WAY,
+    "rack": _UNDER_WAY,
+    "top_up": _UNDER_WAY,
+    "filter": _UNDER_WAY,
+    # Bottled again: the rest of it, or the count that was left out.
+    "bottle": _UNDER_WAY | {"bottled"},
+    "label": _IN_BOTTLES,
+    "split": _UNDER_WAY,
+    "blend": _UNDER_WAY,
+    "addition": _UNDER_WAY,
+    "volume": _UNDER_WAY,
+    "skip": _NOT_GONE,
+    "amend": _NOT_GONE,
+    "give_up": _NOT_GONE,
+    "draw": _UNDER_WAY,
+    "bottles": _NOT_GONE,
+    "gravity": _NOT_GONE,
+    "temperature": _NOT_GONE,
+    "ph": _NOT_GONE,
+    "acidity": _NOT_GONE,
+}
+
+_AT_ONCE = timedelta(microseconds=1)
+"""Bottled and labelled may be told of the same moment."""
+
+_KINDS: tuple[tuple[type, str], ...] = (
+    (Split, "split"),
+    (Blend, "blend"),
+    (Addition, "addition"),
+    (Volume, "volume"),
+    (Draw, "draw"),
+    (Bottles, "bottles"),
+    (Skip, "skip"),
+    (Amend, "amend"),
+    (GiveUp, "give_up"),
+    (Gravity, "gravity"),
+    (Temperature, "temperature"),
+    (Ph, "ph"),
+    (Acidity, "acidity"),
+)
+
+
+def life(view: BatchView, at: datetime) -> Life:
+    """How far the batch's life had come just before that time."""
+    if view.gone_at is not None and view.gone_at < at:
+        return "gone"
+    bottled = view.bottled_at
+    if bottled is not None and bottled < at:
+        labelled = any(chore.step == "label" and bottled <= chore.at < at for chore in view.chores)
+        return "labelled" if labelled else "bottled"
+    return "working" if view.pitched_at is not None and view.pitched_at < at else "begun"
+
+
+def legal(act: Act, view: BatchView, at: datetime) -> bool:
+    """Whether such an act can have happened to the batch at that time."""
+    kind = act.step if isinstance(act, Step) else next((k for t, k in _KINDS if isinstance(act, t)), None)
+    if kind == "label":
+        at += _AT_ONCE
+    return kind is None or life(view, at) in LEGAL[kind]

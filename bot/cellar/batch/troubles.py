@@ -1,0 +1,119 @@
+"""What is not as it should be with a ferment, from its readings alone.
+
+Found as the batch stands; `new_trouble` says whether the last entry brought it about, so that it is said once.
+"""
+
+from datetime import datetime, timedelta
+from typing import Literal
+
+import msgspec
+
+from bot.cellar.batch.due import next_reading, overdue_at
+from bot.cellar.batch.looks import temperatures
+from bot.cellar.batch.place import CLEARLY_FALLEN, FINISHED_BELOW, agreeing_since, settled, true_sg
+from bot.cellar.log.fold import BatchView, Measured
+from bot.cellar.plans.kits import Plan
+
+STARTED_BY = timedelta(hours=48)
+"""By now the gravity should have moved; at 72 hours something is wrong (common practice, no source)."""
+
+HARDLY_FALLEN = 0.003
+"""A fall (SG) within reading error of two readings: not begun."""
+
+STUCK_OVER = timedelta(hours=48)
+"""The same gravity for so long, and too high for a finished wine, is a stuck ferment (common practice, no
+source)."""
+
+SLOW_ABOVE, SLOW_FALL = 1.010, 0.002
+"""Above this SG, a fall below this much a day is slow (common practice, no source)."""
+
+SWING_C, SWING_WITHIN = 4.0, timedelta(hours=36)
+"""Yeast dislikes a jump of more than this, in °C, within so short a time (common practice, no source)."""
+
+LATELY = timedelta(days=3)
+
+TroubleKind = Literal["not_started", "slow", "stuck", "overdue", "too_warm", "too_cold", "swing"]
+
+
+class Trouble(msgspec.Struct, frozen=True, kw_only=True):
+    """One thing that is not well. `figure` is the gravity, or the temperature in °C; `since` when it began."""
+
+    kind: TroubleKind
+    figure: float
+    since: datetime
+
+
+def troubles(view: BatchView, plan: Plan, now: datetime) -> tuple[Trouble, ...]:
+    """What is not well with the batch at `now`, the gravest first."""
+    if view.ended_at is not None or view.pitched_at is None:
+        return ()
+    found = [_ferment(view), _temperature(view, plan, now), _swing(view, now), _overdue(view, plan, now)]
+    return tuple(trouble for trouble in found if trouble is not None)
+
+
+def ferment_trouble(view: BatchView) -> Trouble | None:
+    """What the readings say is wrong: not started, stuck or slow."""
+    return _ferment(view) if view.ended_at is None and view.pitched_at is not None else None
+
+
+def swing(view: BatchView) -> Trouble | None:
+    """A jump between the last two temperatures."""
+    measured = view.temperatures
+    if len(measured) < 2:
+        return None
+    before, last = measured[-2], measured[-1]
+    if abs(last.value - before.value) <= SWING_C or last.at - before.at > SWING_WITHIN:
+        return None
+    return Trouble(kind="swing", figure=last.value - before.value, since=before.at)
+
+
+def _ferment(view: BatchView) -> Trouble | None:
+    latest, pitched = view.latest, view.pitched_at
+    if latest is None or pitched is None or latest.at <= pitched or settled(view) is not None:
+        return None
+    first, sg = true_sg(view, view.readings[0]), true_sg(view, latest)
+    before = [reading for reading in view.readings if reading.entry != latest.entry]
+    if view.starting is not None and first - sg <= HARDLY_FALLEN:
+        late = latest.at - pitched >= STARTED_BY
+        return Trouble(kind="not_started", figure=sg, since=pitched) if late else None
+    if min(sg, latest.low or sg) <= FINISHED_BELOW or not before:
+        return None
+    since = agreeing_since(view)
+    under_way = view.starting is None or first - sg >= CLEARLY_FALLEN
+    if under_way and latest.at - since >= STUCK_OVER:
+        return Trouble(kind="stuck", figure=sg, since=since)
+    earlier = [r for r in before if r.at > pitched and latest.at - r.at >= timedelta(hours=20)]
+    if sg > SLOW_ABOVE and earlier:
+        last = earlier[-1]
+        fall = (true_sg(view, last) - sg) / ((latest.at - last.at) / timedelta(days=1))
+        if fall < SLOW_FALL - 1e-9:
+            return Trouble(kind="slow", figure=sg, since=last.at)
+    return None
+
+
+def _temperature(view: BatchView, plan: Plan, now: datetime) -> Trouble | None:
+    last = _last_temperature(view, now)
+    if last is None or settled(view) is not None:
+        return None
+    low, high = plan.ferment_c
+    if low <= last.value <= high:
+        return None
+    return Trouble(kind="too_warm" if last.value > high else "too_cold", figure=last.value, since=last.at)
+
+
+def _swing(view: BatchView, now: datetime) -> Trouble | None:
+    last = _last_temperature(view, now)
+    return swing(view) if last is not None and settled(view) is None else None
+
+
+def _last_temperature(view: BatchView, now: datetime) -> Measured | None:
+    fresh = [m for m in temperatures(view) if now - m.at <= LATELY]
+    return fresh[-1] if fresh else None
+
+
+def _overdue(view: BatchView, plan: Plan, now: datetime) -> Trouble | None:
+    late = overdue_at(view, plan)
+    if late is None or now < late:
+        return None
+    latest, due = view.latest, next_reading(view, plan)
+    return Trouble(kind="overdue", figure=latest.sg if latest else 0.0, since=due or late)

@@ -1,0 +1,1 @@
+"""The house around the batches: vessels, turns, costs, days to be ready for."""

@@ -1,0 +1,369 @@
+"""What can be said or done about wine in a house: one union, `Act`.
+
+Understanding produces acts, the log stores them, `bucketside understand` and `bucketside log` print them.
+There is no second vocabulary of commands or events.
+"""
+
+from datetime import date, datetime
+from typing import Any, Literal
+
+import msgspec
+
+from bot.cellar.plans.model import Plan
+from bot.cellar.plans.model import StepName as StepName
+
+Colour = Literal["red", "white", "rosé"]
+Unit = Literal["g", "ml", "l", "tsp", "tablet", "sachet"]
+About = Literal[
+    "abv",
+    "stage",
+    "next",
+    "ready_to_rack",
+    "ready_to_bottle",
+    "finish_time",
+    "readings",
+    "chart",
+    "temperature",
+    "cost",
+    "stock",
+    "who",
+    "additions",
+    "overview",
+    "help",
+    "reckon",
+    "story",
+    "vessels",
+    "plans",
+    "occasion",
+    "reminders",
+    "calendar",
+    "contact",
+    "safety",
+]
+Turns = StepName | Literal["reading"]
+"""What people may do in turn: a chore, or the readings of gravity."""
+Reason = Literal["drank", "gave", "broke", "found"]
+Instrument = Literal["hydrometer", "refractometer"]
+
+
+class _Said(msgspec.Struct, frozen=True, kw_only=True, tag_field="do"):
+    """What every act has: `of`, the batch's (else the vessel's) name, and `at`, when not now (aware)."""
+
+    of: str | None = None
+    at: datetime | None = None
+
+
+class Gravity(_Said, frozen=True, kw_only=True, tag="gravity"):
+    """A reading as read: specific gravity (0.980-1.200), with the sample's temperature if told. Where it was told in
+    Brix, `brix` is that figure and `sg` what it stands for in a must; `instrument` is set where it is known."""
+
+    sg: float
+    temp_c: float | None = None
+    brix: float | None = None
+    instrument: Instrument | None = None
+
+
+class Temperature(_Said, frozen=True, kw_only=True, tag="temperature"):
+    """The batch's temperature in °C."""
+
+    temp_c: float
+
+
+class Ph(_Said, frozen=True, kw_only=True, tag="ph"):
+    """A pH reading."""
+
+    ph: float
+
+
+class Acidity(_Said, frozen=True, kw_only=True, tag="acidity"):
+    """Titratable acidity in g/l as tartaric acid."""
+
+    g_per_l: float
+
+
+class Volume(_Said, frozen=True, kw_only=True, tag="volume"):
+    """How much is in there, in litres: in all, or in one `vessel` of several."""
+
+    litres: float
+    vessel: str | None = None
+
+
+class Draw(_Said, frozen=True, kw_only=True, tag="draw"):
+    """Wine taken out or lost, in litres; from one `vessel` where the batch is in several."""
+
+    litres: float
+    why: Literal["sample", "lees", "spill", "lost", "out"]
+    vessel: str | None = None
+
+
+class Addition(_Said, frozen=True, kw_only=True, tag="addition"):
+    """Something put in: sulphite, sorbate, finings, sugar, yeast, nutrient, acid, water, oak, tannin,
+    bentonite, `sachet N`, or as written. `vessel` where the batch is in several, and it went into one."""
+
+    what: str
+    amount: float | None = None
+    unit: Unit | None = None
+    vessel: str | None = None
+
+
+class Step(_Said, frozen=True, kw_only=True, tag="step"):
+    """A chore done. `to` is the vessel of a transfer, `bottles` the count when bottling. Of a batch in several vessels
+    `vessel` is the one that it was done to. Topping up has `litres` and what it was done `using`: water, wine, or the
+    name of another batch, whose number is `donor`, set when it is written down."""
+
+    step: StepName
+    to: str | None = None
+    bottles: int | None = None
+    vessel: str | None = None
+    litres: float | None = None
+    using: str | None = None
+    donor: int | None = None
+
+
+class Begin(_Said, frozen=True, kw_only=True, tag="begin"):
+    """A new batch: its name, volume (litres), the kit's own length (days), colour and vessel. `plan` is the
+    key of the plan it follows, set when it is written down."""
+
+    name: str | None = None
+    litres: float | None = None
+    days: int | None = None
+    colour: Colour | None = None
+    vessel: str | None = None
+    plan: str | None = None
+
+
+class Amend(_Said, frozen=True, kw_only=True, tag="amend"):
+    """A beginning put right, or completed: what is given takes the place of what the beginning said. `plan` is
+    the key of the plan for the days, set when it is written down."""
+
+    days: int | None = None
+    colour: Colour | None = None
+    vessel: str | None = None
+    plan: str | None = None
+
+
+class Skip(_Said, frozen=True, kw_only=True, tag="skip"):
+    """A step that this batch leaves out of its plan. `which` is the step's id in the plan, set when it is
+    written down."""
+
+    step: StepName
+    which: str | None = None
+
+
+class GiveUp(_Said, frozen=True, kw_only=True, tag="give_up"):
+    """A batch thrown away: it is at its end, and its vessels are empty."""
+
+
+class Bottles(_Said, frozen=True, kw_only=True, tag="bottles"):
+    """A signed change of the bottles at home; or how many are `left`, counted, whatever was known before."""
+
+    change: int
+    reason: Reason | None = None
+    left: int | None = None
+
+
+class Note(_Said, frozen=True, kw_only=True, tag="note"):
+    """Free words worth keeping."""
+
+    text: str
+
+
+class Nickname(_Said, frozen=True, kw_only=True, tag="nickname"):
+    """The household's own word for a batch or a vessel (`of`)."""
+
+    name: str
+
+
+class Share(msgspec.Struct, frozen=True, kw_only=True):
+    """A part of a batch: its vessel, and how many litres of it. `rest`: it is what the other parts leave."""
+
+    vessel: str
+    litres: float | None = None
+    rest: bool = False
+
+
+class Split(_Said, frozen=True, kw_only=True, tag="split"):
+    """One batch shared out over several vessels; of a batch in several what is in `vessel`. Litres that nobody told
+    are set when it is written down."""
+
+    into: tuple[Share, ...]
+    vessel: str | None = None
+
+
+class Blend(_Said, frozen=True, kw_only=True, tag="blend"):
+    """Another batch (`other`, by name) poured into this one, which goes on, in the vessel `to` where it moves.
+    `batch` is the number of the other, set when it is written down."""
+
+    other: str
+    to: str | None = None
+    batch: int | None = None
+
+
+class Vessel(_Said, frozen=True, kw_only=True, tag="vessel"):
+    """Something about a vessel (`of`): its kind, capacity (litres), whether it has a tap, or how clean it is."""
+
+    kind: str | None = None
+    litres: float | None = None
+    tap: bool | None = None
+    state: Literal["clean", "dirty"] | None = None
+
+
+class Cost(_Said, frozen=True, kw_only=True, tag="cost"):
+    """Money spent on a batch, in the household's own money: `what` is `kit`, or the extra's name."""
+
+    what: str
+    amount: float
+
+
+class KeepPlan(_Said, frozen=True, kw_only=True, tag="plan"):
+    """A plan to keep, read from a leaflet. Its key gets the next version when it is written down."""
+
+    plan: Plan
+
+
+class Follow(_Said, frozen=True, kw_only=True, tag="follow"):
+    """A batch goes on by another plan: its key, or its name until it is written down."""
+
+    plan: str
+
+
+class Rota(_Said, frozen=True, kw_only=True, tag="rota"):
+    """Who does a chore, or takes the readings: one person, or several in turn. `step` is None for every chore
+    (the readings are none); no `people` means nobody in particular any more. "Everybody in turn" gets its names when it is written down."""
+
+    step: Turns | None = None
+    people: tuple[str, ...] = ()
+    all: bool = False
+
+
+class Wish(msgspec.Struct, frozen=True, kw_only=True):
+    """Bottles wanted for a day."""
+
+    bottles: int
+    by: date
+    colour: Colour | None = None
+    days: int | None = None
+
+
+class Question(_Said, frozen=True, kw_only=True, tag="question"):
+    """Something asked. For `about="reckon"`, `reckon` names the sum in the catalogue and `given` its keys."""
+
+    about: About
+    reckon: str | None = None
+    given: dict[str, float | str] | None = None
+    verdict: Literal["finished", "all_right", "stuck", "safe"] | None = None
+    """Asked for a yes or no: `finish_time` as "is it finished?", `stage` as "is it all right?", "is it stuck?" or "is
+    it safe?"."""
+    wishes: tuple[Wish, ...] | None = None
+    """For `about="occasion"`. For `about="safety"`, `given` has the `topic`."""
+    unused: tuple[str, ...] | None = None
+    """What was told with a sum and goes into none of its keys, in the asker's words."""
+
+
+class Undo(_Said, frozen=True, kw_only=True, tag="undo"):
+    """Strike out what was written last, or the entry of that number."""
+
+    entry: int | None = None
+
+
+class Reminder(_Said, frozen=True, kw_only=True, tag="reminder"):
+    """An answer to a reminder, or a plan: done, later (`until`), mine. `step` where it is known; `what` is the
+    due thing's own key, where the answer was to one. A reminder that somebody asked for in words has `about`,
+    what to bring up in the writer's words (at most 200 characters), and `whom`, a member (None for all). With
+    "mine", `whom` is the member who will do it, where that is not the writer. An answer to the look whether a wine has cleared
+    is `about` "cloudy" where it has not."""
+
+    action: Literal["done", "later", "mine"]
+    until: datetime | None = None
+    step: StepName | None = None
+    what: str | None = None
+    about: str | None = None
+    whom: str | None = None
+
+    @property
+    def own(self) -> bool:
+        """Whether it asks for a reminder of its own, and does not answer one."""
+        told = self.about is not None or self.whom is not None or self.step is None
+        return self.action == "later" and self.what is None and told
+
+
+Act = (
+    Gravity
+    | Temperature
+    | Ph
+    | Acidity
+    | Volume
+    | Draw
+    | Addition
+    | Step
+    | Begin
+    | Amend
+    | Skip
+    | GiveUp
+    | Bottles
+    | Note
+    | Nickname
+    | Split
+    | Blend
+    | Vessel
+    | Cost
+    | KeepPlan
+    | Follow
+    | Rota
+    | Question
+    | Undo
+    | Reminder
+)
+
+# Left out of the JSON when there is nothing to say; every other field is shown, null or not.
+_SILENT_WHEN_NONE = frozenset(
+    {
+        "at",
+        "temp_c",
+        "to",
+        "bottles",
+        "until",
+        "reckon",
+        "given",
+        "plan",
+        "entry",
+        "verdict",
+        "wishes",
+        "batch",
+        "what",
+        "about",
+        "whom",
+        "brix",
+        "instrument",
+        "unused",
+        "left",
+        "which",
+    }
+)
+
+_OF_LITRES = frozenset({"vessel", "litres", "using", "donor"})
+"""The same, of acts that move litres; a beginning shows its own."""
+
+
+def to_plain(act: Act) -> dict[str, Any]:
+    """The act as plain JSON values, times in ISO 8601 with their offset."""
+    plain: dict[str, Any] = msgspec.to_builtins(act, builtin_types=(datetime,))
+    if isinstance(act, Step | Volume | Draw | Addition | Split):
+        plain = {key: value for key, value in plain.items() if value is not None or key not in _OF_LITRES}
+    if isinstance(act, Split):
+        plain["into"] = [{k: v for k, v in one.items() if k != "rest" or v} for one in plain["into"]]
+    if isinstance(act, Reminder) and act.step is None:
+        del plain["step"]
+    if isinstance(act, Amend):
+        plain = {key: value for key, value in plain.items() if value is not None}
+    return {
+        key: value.isoformat() if isinstance(value, datetime) else value
+        for key, value in plain.items()
+        if value is not None or key not in _SILENT_WHEN_NONE
+    }
+
+
+def from_plain(plain: object) -> Act:
+    """The act that `to_plain` wrote. Raises msgspec.ValidationError when it is none."""
+    act: Act = msgspec.convert(plain, type=Act)
+    return act

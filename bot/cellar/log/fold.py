@@ -1,0 +1,423 @@
+"""The log and its fold: entries in, what the house looks like out.
+
+An entry is an act with who, when and source. Nothing is ever changed or deleted: an entry may strike out an
+earlier one, and an entry that was itself struck out strikes nothing. Views are computed, never stored.
+"""
+
+from collections.abc import Iterable, Mapping, Sequence
+from datetime import datetime, timedelta
+
+import msgspec
+
+from bot.cellar.log.acts import (
+    Acidity,
+    Addition,
+    Amend,
+    Begin,
+    Blend,
+    Bottles,
+    Cost,
+    Draw,
+    Follow,
+    GiveUp,
+    Gravity,
+    KeepPlan,
+    Nickname,
+    Note,
+    Ph,
+    Reminder,
+    Rota,
+    Skip,
+    Split,
+    Step,
+    Temperature,
+    Undo,
+    Vessel,
+    Volume,
+)
+from bot.cellar.log.ledger import Ledger, shared
+from bot.cellar.log.refracted import as_estimated
+from bot.cellar.log.views import Added as Added
+from bot.cellar.log.views import BatchView as BatchView
+from bot.cellar.log.views import Chore as Chore
+from bot.cellar.log.views import Entry as Entry
+from bot.cellar.log.views import HouseView as HouseView
+from bot.cellar.log.views import Measured as Measured
+from bot.cellar.log.views import Mixed, Part, Said, Spent, Stay
+from bot.cellar.log.views import Promise as Promise
+from bot.cellar.log.views import Reading as Reading
+from bot.cellar.log.views import held_in as held_in
+from bot.cellar.plans.kits import Plan
+
+ADOPT_WITHIN = timedelta(hours=24)
+"""A reading that belonged to no batch is taken to be of the batch begun in that vessel this soon after."""
+
+DEFAULT_DAYS = 14
+
+
+def struck_out(entries: Iterable[Entry]) -> dict[int, int]:
+    """Which entries no longer stand, and by which entry each was struck out.
+
+    What was undone strikes nothing, so that its cause counts again; what was corrected once more still does:
+    the correction of a correction does not bring back what the first one put right.
+    """
+    struck: dict[int, int] = {}
+    undone: set[int] = set()
+    for entry in sorted(entries, key=lambda entry: entry.entry, reverse=True):
+        if entry.strikes is None or entry.entry in undone:
+            continue
+        struck.setdefault(entry.strikes, entry.entry)
+        if isinstance(entry.act, Undo) and struck[entry.strikes] == entry.entry:
+            undone.add(entry.strikes)
+    return struck
+
+
+def standing(entries: Sequence[Entry]) -> list[Entry]:
+    """The entries that stand, in order of the time meant: a fact told late falls into its place."""
+    struck = struck_out(entries)
+    return sorted((e for e in entries if e.entry not in struck), key=lambda e: (e.at, e.entry))
+
+
+def fold(entries: Sequence[Entry]) -> HouseView:
+    """What the house looks like after these entries."""
+    stand = standing(entries)
+    # A batch keeps its plan even when the plan itself was struck out since.
+    plans = {e.act.plan.key: e.act.plan for e in entries if isinstance(e.act, KeepPlan)}
+    # A corrected Begin keeps the batch that the first one began.
+    builders = {_batch(e): _Builder(e, begin, plans) for e, begin in _begun(stand)}
+    promises: list[Promise] = []
+    sanitised: list[Chore] = []
+    vessel_facts: list[Entry] = []
+    rotas: list[Rota] = []
+    vessel_nicknames: dict[str, tuple[str, ...]] = {}
+    for e in stand:
+        builder = builders.get(e.batch) if e.batch is not None else _adopter(e, builders)
+        if isinstance(e.act, Step) and e.act.step == "sanitise":
+            sanitised.append(_chore(e, e.act, builder.vessel if builder else e.act.of))
+        if isinstance(e.act, Rota):
+            rotas.append(e.act)
+        elif isinstance(e.act, Vessel):
+            vessel_facts.append(e)
+        elif isinstance(e.act, Blend) and builder is not None and e.act.batch in builders:
+            builder.pour_in(e, builders[e.act.batch])
+        elif isinstance(e.act, Step) and e.act.donor in builders and builder is not None:
+            builder.top_up(e, builders[e.act.donor])
+        elif builder is not None:
+            builder.take(e)
+        elif isinstance(e.act, Nickname) and e.act.of:
+            vessel_nicknames[e.act.of] = (*vessel_nicknames.get(e.act.of, ()), e.act.name)
+        elif isinstance(e.act, Reminder):
+            promises.append(_promise(e, e.act))
+    views = sorted((builder.view() for builder in builders.values()), key=lambda v: (v.begun_at, v.batch))
+    return HouseView(
+        batches=tuple(views),
+        vessel_nicknames=vessel_nicknames,
+        sanitised=tuple(sanitised),
+        vessel_facts=tuple(vessel_facts),
+        rotas=tuple(rotas),
+        plans=tuple(e.act.plan for e in stand if isinstance(e.act, KeepPlan)),
+        promises=tuple(promises),
+    )
+
+
+def _begun(stand: Sequence[Entry]) -> list[tuple[Entry, Begin]]:
+    """Each beginning as it was put right since: a batch was begun so, however late somebody said it."""
+    right: dict[int | None, dict[str, object]] = {}
+    for e in stand:
+        if isinstance(e.act, Amend):
+            told = {name: getattr(e.act, name) for name in ("days", "colour", "vessel", "plan")}
+            known = right.setdefault(e.batch, {})
+            known.update({name: value for name, value in told.items() if value is not None})
+    return [
+        (e, msgspec.structs.replace(e.act, **right.get(_batch(e), {})))
+        for e in stand
+        if isinstance(e.act, Begin)
+    ]
+
+
+def _batch(e: Entry) -> int:
+    return e.entry if e.batch is None else e.batch
+
+
+def _adopter(e: Entry, builders: dict[int, "_Builder"]) -> "_Builder | None":
+    if not isinstance(e.act, Gravity | Temperature | Ph | Acidity | Volume | Step):
+        return None
+    fits = [
+        builder
+        for builder in builders.values()
+        if e.act.of in (None, builder.begin.vessel)
+        and timedelta(0) <= builder.begun.at - e.at <= ADOPT_WITHIN
+    ]
+    return min(fits, key=lambda builder: builder.begun.at, default=None)
+
+
+def _chore(e: Entry, act: Step, vessel: str | None) -> Chore:
+    return Chore(
+        entry=e.entry, at=e.at, by=e.by, step=act.step, to=act.to, bottles=act.bottles, vessel=vessel
+    )
+
+
+def _promise(e: Entry, act: Reminder) -> Promise:
+    return Promise(
+        entry=e.entry,
+        at=e.at,
+        by=act.whom if act.action == "mine" and act.whom else e.by,
+        action=act.action,
+        step=act.step,
+        until=act.until,
+        what=act.what,
+        of=act.of,
+        about=act.about,
+        whom=act.whom,
+        own=act.own,
+    )
+
+
+def _litres_of(act: Addition) -> float | None:
+    return None if act.amount is None else {"l": act.amount, "ml": act.amount / 1000}.get(act.unit or "")
+
+
+class _Builder:
+    """Gathers one batch's facts; what is left over is not this batch's to know."""
+
+    def __init__(self, begun: Entry, begin: Begin, plans: Mapping[str, Plan]) -> None:
+        self.begun, self.begin, self.plans = begun, begin, plans
+        self.plan = begin.plan
+        self.ledger = Ledger(begun, begin.vessel, begin.litres)
+        self.stays: list[Stay] = []
+        self.costs: list[Spent] = []
+        self.mixed: list[Mixed] = []
+        self.gone: tuple[int | None, datetime] | None = None
+        self.nicknames: list[str] = []
+        self.readings: list[Reading] = []
+        self.temperatures: list[Measured] = []
+        self.ph: list[Measured] = []
+        self.acidity: list[Measured] = []
+        self.additions: list[Added] = []
+        self.chores: list[Chore] = []
+        self.notes: list[Said] = []
+        self.promises: list[Promise] = []
+        self.made: int | None = None
+        self.change = 0
+        self.counted: int | None = None
+        self.skipped: list[str] = []
+        self._settle(begun)
+
+    @property
+    def vessel(self) -> str | None:
+        return next(iter(self.ledger.parts), None)
+
+    def take(self, e: Entry) -> None:
+        act = e.act
+        match act:
+            case Gravity():
+                self.readings.append(
+                    Reading(
+                        entry=e.entry,
+                        at=e.at,
+                        by=e.by,
+                        sg=act.sg,
+                        temp_c=act.temp_c,
+                        brix=act.brix,
+                        instrument=act.instrument,
+                    )
+                )
+            case Temperature():
+                self.temperatures.append(Measured(entry=e.entry, at=e.at, by=e.by, value=act.temp_c))
+            case Ph():
+                self.ph.append(Measured(entry=e.entry, at=e.at, by=e.by, value=act.ph))
+            case Acidity():
+                self.acidity.append(Measured(entry=e.entry, at=e.at, by=e.by, value=act.g_per_l))
+            case Volume():
+                before = self.ledger.total
+                self.ledger.count(act.litres, act.vessel)
+                self.ledger.note(e, "counted", before, vessel=act.vessel)
+            case Draw():
+                self._draw(e, act)
+            case Addition():
+                self.additions.append(
+                    Added(entry=e.entry, at=e.at, by=e.by, what=act.what, amount=act.amount, unit=act.unit)
+                )
+                if act.what == "water" and (litres := _litres_of(act)) is not None:
+                    self._water(e, litres, act.vessel)
+            case Step():
+                self._step(e, act)
+            case Bottles(left=int(left)):
+                self.counted, self.change = left, 0
+            case Bottles():
+                self.change += act.change
+            case Skip(which=str(which)):
+                self.skipped.append(which)
+            case GiveUp():
+                self._give_up(e)
+            case Note():
+                self.notes.append(Said(entry=e.entry, at=e.at, by=e.by, text=act.text))
+            case Nickname():
+                self.nicknames.append(act.name)
+            case Reminder():
+                self.promises.append(_promise(e, act))
+            case Split():
+                self._split(e, act)
+            case Cost():
+                self.costs.append(Spent(entry=e.entry, at=e.at, by=e.by, what=act.what, amount=act.amount))
+            case Follow():
+                self.plan = act.plan
+            case _:
+                pass
+
+    def pour_in(self, e: Entry, other: "_Builder") -> None:
+        """The other batch goes into this one and is at its end."""
+        act = e.act
+        assert isinstance(act, Blend)
+        if other is self or other.gone is not None:
+            return
+        own = self.view()
+        self.mixed.append(Mixed(entry=e.entry, at=e.at, by=e.by, own=own, other=other.view()))
+        before, poured = self.ledger.total, other.ledger.total
+        other.gone = (_batch(self.begun), e.at)
+        other.ledger.empty()
+        other._settle(e)
+        if act.to is not None:
+            self._transferred(e, act.to)
+            if not self._ended:
+                self.ledger.move(act.to)
+        self.ledger.pour(poured)
+        self.ledger.note(e, "poured_in", before, using=other.name, litres=poured)
+        self._settle(e)
+
+    def top_up(self, e: Entry, donor: "_Builder") -> None:
+        """Topped up with some of another batch, which has so much less."""
+        act = e.act
+        assert isinstance(act, Step)
+        self.chores.append(_chore(e, act, self.vessel))
+        if act.litres is None or donor is self or self._ended or donor._ended:
+            return
+        own, other, before = self.view(), donor.view(), self.ledger.total
+        given = donor.ledger.total
+        poured = donor.ledger.take(act.litres)
+        donor.ledger.note(e, "given", given, using=self.name, litres=poured)
+        if poured:
+            self.mixed.append(Mixed(entry=e.entry, at=e.at, by=e.by, own=own, other=other, litres=poured))
+        self.ledger.pour(poured, act.vessel)
+        self.ledger.note(e, "topped_up", before, vessel=act.vessel, using=donor.name, litres=poured)
+
+    def _draw(self, e: Entry, act: Draw) -> None:
+        if self._ended:
+            return
+        before = self.ledger.total
+        taken = self.ledger.take(act.litres, act.vessel)
+        self.ledger.note(e, act.why, before, vessel=act.vessel, litres=taken)
+
+    def _water(self, e: Entry, litres: float, vessel: str | None) -> None:
+        """Water thins the wine; the water that a must is made up with is in the volume that was told of it."""
+        if self._ended or not self._made_up:
+            return
+        before = self.ledger.total
+        self.ledger.pour(litres, vessel)
+        self.ledger.note(e, "water", before, vessel=vessel, using="water", litres=litres)
+
+    @property
+    def _made_up(self) -> bool:
+        yeast = any(added.what == "yeast" for added in self.additions)
+        return bool(self.readings) or yeast or any(c.step in ("pitch", "rack") for c in self.chores)
+
+    def _give_up(self, e: Entry) -> None:
+        if self.gone is None:
+            self.ledger.empty()
+            self._settle(e)
+            self.gone = (None, e.at)
+            self.counted, self.change = 0, 0
+
+    def _split(self, e: Entry, act: Split) -> None:
+        into = {share.vessel for share in act.into}
+        if not into & set(self.ledger.parts):
+            self._transferred(e, act.into[0].vessel)
+        if self._ended:
+            return
+        before = self.ledger.total
+        parts = shared(self.ledger.held(act.vessel), act.into)
+        self.ledger.split(act.into, act.vessel)
+        self.ledger.note(
+            e,
+            "split",
+            before,
+            vessel=act.vessel,
+            into=[Part(vessel=vessel, litres=litres) for vessel, litres in parts.items()],
+        )
+        self._settle(e)
+
+    def _transferred(self, e: Entry, to: str) -> None:
+        """All of it went into another vessel: that is a racking, however it was said."""
+        self.chores.append(Chore(entry=e.entry, at=e.at, by=e.by, step="rack", to=to, vessel=self.vessel))
+
+    def _step(self, e: Entry, act: Step) -> None:
+        self.chores.append(_chore(e, act, self.vessel))
+        if act.step == "top_up" and act.litres is not None and act.using == "water":
+            self._water(e, act.litres, act.vessel)
+        elif act.step == "top_up" and act.litres is not None and not self._ended:
+            before = self.ledger.total
+            self.ledger.pour(act.litres, act.vessel)
+            self.ledger.note(e, "topped_up", before, vessel=act.vessel, using=act.using, litres=act.litres)
+        if act.to is not None and not self._ended:
+            self.ledger.move(act.to, act.vessel)
+            self._settle(e)
+        if act.step == "bottle":
+            self.ledger.empty()
+            self._settle(e)
+            self.made = act.bottles if act.bottles is not None else self.made
+
+    def _settle(self, e: Entry) -> None:
+        """From here on the batch is in the ledger's vessels and no others. Nothing happens before it was begun."""
+        at, parts = max(e.at, self.begun.at), self.ledger.parts
+        staying = {stay.vessel for stay in self.stays if stay.until is None}
+        for number, stay in enumerate(self.stays):
+            if stay.until is None and stay.vessel not in parts:
+                self.stays[number] = msgspec.structs.replace(stay, until=at, until_entry=e.entry)
+        for vessel in parts:
+            if vessel not in staying:
+                self.stays.append(Stay(vessel=vessel, since=at, entry=e.entry))
+
+    @property
+    def _ended(self) -> bool:
+        return self.gone is not None or any(chore.step == "bottle" for chore in self.chores)
+
+    @property
+    def name(self) -> str:
+        return self.begin.name or f"batch {self.begun.entry}"
+
+    def view(self) -> BatchView:
+        had = self.made if self.counted is None else self.counted
+        left = None if had is None else max(0, had + self.change)
+        return as_estimated(
+            BatchView(
+                batch=_batch(self.begun),
+                name=self.name,
+                begun_at=self.begun.at,
+                begun_by=self.begun.by,
+                days=self.begin.days or DEFAULT_DAYS,
+                litres=self.ledger.total,
+                vessel=self.vessel,
+                plan=self.plan,
+                colour=self.begin.colour,
+                nicknames=tuple(self.nicknames),
+                readings=tuple(self.readings),
+                temperatures=tuple(self.temperatures),
+                ph=tuple(self.ph),
+                acidity=tuple(self.acidity),
+                additions=tuple(self.additions),
+                chores=tuple(self.chores),
+                notes=tuple(self.notes),
+                promises=tuple(self.promises),
+                bottles_made=self.made,
+                bottles_left=left,
+                parts=self.ledger.view,
+                moves=tuple(self.ledger.moves),
+                stays=tuple(self.stays),
+                costs=tuple(self.costs),
+                mixed=tuple(self.mixed),
+                gone_into=self.gone[0] if self.gone else None,
+                gone_at=self.gone[1] if self.gone else None,
+                own_plan=self.plans.get(self.plan) if self.plan else None,
+                skipped=tuple(dict.fromkeys(self.skipped)),
+            )
+        )

@@ -1,0 +1,53 @@
+"""How long what people write may be: one place for the tables, for understanding and for the house.
+
+Counted in characters, as the databases count them. What is longer is met with a line that says so, and nothing of
+it is written down: no database may refuse what another keeps.
+"""
+
+from collections.abc import Iterator
+from typing import Literal
+
+from bot.cellar.log.acts import Act, Addition, Begin, Cost, KeepPlan, Nickname, Note, Reminder
+
+MESSAGE = 4096
+"""A message; a chat service's longest, by the Bot API ("1-4096 characters after entities parsing")."""
+
+NAME = 40
+"""What people call a batch, a vessel or a plan; and a thing put in or paid for."""
+
+NOTE = MESSAGE
+WISH = 200
+"""What somebody asks to be reminded of."""
+
+# Columns of the tables. The names of people and chats come from the chat service, and are cut.
+PERSON = 120
+HOUSEHOLD = 120
+VESSEL_COLUMN = 60
+"""Wider than a name may be: for the vessels of before."""
+KEY = 60
+"""The key of a due thing."""
+
+Subject = Literal["name", "note", "wish", "message"]
+MOST: dict[Subject, int] = {"name": NAME, "note": NOTE, "wish": WISH, "message": MESSAGE}
+
+
+def overlong(act: Act) -> Subject | None:
+    """What somebody wrote in the act that is longer than it may be; None where nothing is. Names that the act only
+    points at are the house's already, however long."""
+    return next((subject for subject, text in _written(act) if len(text) > MOST[subject]), None)
+
+
+def _written(act: Act) -> Iterator[tuple[Subject, str]]:
+    match act:
+        case Begin() | Nickname():
+            yield "name", act.name or ""
+        case Addition() | Cost():
+            yield "name", act.what
+        case KeepPlan():
+            yield "name", act.plan.title
+        case Note():
+            yield "note", act.text
+        case Reminder():
+            yield "wish", act.about or ""
+        case _:
+            pass

@@ -1,0 +1,1 @@
+"""Kit plans as data, and leaflets made into plans."""

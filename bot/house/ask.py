@@ -1,0 +1,38 @@
+"""A question with a button for each of its options."""
+
+from collections.abc import Sequence
+from datetime import datetime, timedelta
+
+from bot.cellar.log.acts import Act
+from bot.house.turn import Press, Turn
+from bot.say import answers, doubts
+
+ASK_FOR = timedelta(hours=1)
+"""A question that the bot asked back expires quietly after this long."""
+
+MOST_BUTTONS = 6
+LONGEST_LABEL = 40
+
+
+def offer(turn: Turn, html: str, options: Sequence[Sequence[Act]], said_at: datetime) -> None:
+    """Asks the writer, who said it at that time; nothing is written until it is answered, and what they were
+    asked before is settled."""
+    turn.unit.questions.close_all(turn.home.id, turn.incoming.chat_id, turn.member, turn.now)
+    asked = turn.unit.questions.ask(
+        turn.home.id,
+        turn.source,
+        turn.member,
+        options,
+        said_at=said_at,
+        until=turn.now + ASK_FOR,
+    )
+    buttons: list[Press] = [
+        (
+            doubts.choice(option, options, turn.home.manner)[:LONGEST_LABEL],
+            {"press": "choose", "asked": asked, "option": number, "strikes": list(turn.strikes)},
+        )
+        for number, option in enumerate(options)
+    ]
+    no = answers.NEITHER if len(options) > 1 else answers.NO
+    buttons.append((no, {"press": "drop", "asked": asked}))
+    turn.reply(html, buttons, must=True)

@@ -1,0 +1,396 @@
+"""Acts carried out: facts into the log, questions answered, things struck out, in one answer."""
+
+from collections.abc import Mapping, Sequence
+from datetime import datetime
+from typing import Any
+
+import msgspec
+
+from bot.cellar.answered import RemindersAnswer, StrengthAnswer
+from bot.cellar.answers import answer, batch_answer, strength_answer
+from bot.cellar.batch.advice import Caution, cautions
+from bot.cellar.batch.bounds import objection
+from bot.cellar.log.acts import (
+    Act,
+    Addition,
+    Amend,
+    Begin,
+    Blend,
+    Bottles,
+    Follow,
+    Gravity,
+    KeepPlan,
+    Note,
+    Question,
+    Reminder,
+    Skip,
+    Split,
+    Step,
+    Temperature,
+    Undo,
+    Vessel,
+    Volume,
+)
+from bot.cellar.log.fold import Entry, standing
+from bot.cellar.plans.leaflet import changes
+from bot.cellar.plans.model import Plan
+from bot.house import instruments, sums
+from bot.house import moves as pouring
+from bot.house import undo as striking
+from bot.house.ask import ASK_FOR
+from bot.house.complete import clash_of, completed
+from bot.house.letters import calendar, promises
+from bot.house.letters import plan as reminders
+from bot.house.turn import Press, Turn
+from bot.say import answers as say_answers
+from bot.say import company, dangers, doubts, leaflets, strength
+from bot.say import striking as say_striking
+from bot.say.cautions import caution
+from bot.say.facts import HOW_MANY, KEPT_FOR_LATER, NOTHING_TO_STRIKE, SANITISER_RUNS, back_in, noted, struck
+from bot.say.manner import name
+from bot.store.people import MemberRow
+from bot.store.questions import AskedRow
+from bot.understand import signs_of
+
+_BEFORE_THE_YEAST = ("setting up", "ready for the yeast")
+_MOVES_ON = (Gravity, Step, Addition, Begin, Amend, Skip, Temperature, Volume, Bottles, Split, Blend, Follow)
+
+
+class Author(msgspec.Struct, frozen=True, kw_only=True):
+    """Who said it and when: not the one who pressed the button, when they differ."""
+
+    member: MemberRow
+    said_at: datetime
+    message_id: int | None = None
+    """The message that said it, where that is not the one that is being answered."""
+
+    @classmethod
+    def of(cls, question: AskedRow, member: MemberRow) -> "Author":
+        """Of what was asked about before it was written down."""
+        return cls(member=member, said_at=question.said_at, message_id=question.message_id)
+
+
+def carry_out(
+    turn: Turn,
+    acts: Sequence[Act],
+    author: Author | None = None,
+    *,
+    done: Sequence[str] = (),
+    refers: Mapping[str, Any] | None = None,
+) -> None:
+    """Does all the acts of one message, or none, and answers once. `done` are the words for what is done where
+    the answer takes the place of a letter, `refers` what a reply to it is about besides."""
+    author = author or Author(member=turn.member, said_at=turn.incoming.sent_at)
+    acts = [promises.as_fact(turn, act) for act in acts]
+    for act in acts:
+        refused = objection(act, turn.home.view, [v.name for v in turn.home.vessels], turn.now, acts)
+        if refused is not None:
+            kind, about = refused
+            turn.reply(doubt_words(turn, kind, (act,), about), refers=_about(act))
+            return
+    if instruments.asks(turn, acts, author.member, author.said_at, turn.now + ASK_FOR):
+        return
+    moves = [act for act in acts if _moves(act)]
+    if moves and (found := clash_of(turn.home, moves, _replaced_by(turn, acts))) is not None:
+        turn.reply(doubts.clash(*found), refers=_about(moves[0]))
+        return
+    if striking.asked_first(turn, acts):
+        return
+    report = _Report(turn, done, refers or {})
+    report.notes.append(instruments.keep(turn, acts))
+    facts = [act for act in acts if not isinstance(act, Question | Undo | Reminder)]
+    replaced = list(turn.strikes)
+    corrected: dict[int, Entry] = {}
+    for act in acts:
+        if isinstance(act, Question):
+            report.answered(act)
+        elif isinstance(act, Reminder):
+            report.promised(promises.promise(turn, act, author.member, author.said_at))
+        elif isinstance(act, Undo) and facts:
+            gone = striking.meant(turn, act)
+            replaced += [entry.entry for entry in gone]
+            corrected |= {entry.entry: entry for entry in gone}
+        elif isinstance(act, Undo):
+            _strike(turn, report, _struck_by(turn, act))
+        else:
+            strikes = replaced.pop(0) if replaced else None
+            old = corrected.get(strikes or 0)
+            # What is put right was when it was, unless that is what is put right.
+            at = old.at if old is not None and type(old.act) is type(act) else None
+            report.wrote(write(turn, act, author, strikes, at=at), replaces=strikes is not None)
+    for entry in replaced:
+        _strike_one(turn, entry)
+    report.send()
+
+
+def write(
+    turn: Turn, act: Act, author: Author, strikes: int | None = None, *, at: datetime | None = None
+) -> Entry:
+    """Appends one fact, which was `at` that time unless it says another."""
+    home = turn.home
+    batch = _begun_before(turn, strikes) if isinstance(act, Begin) else home.batch_of(act)
+    act = completed(home, act, batch)
+    source = turn.source
+    if author.message_id is not None:
+        source = msgspec.structs.replace(source, message_id=author.message_id)
+    return home.write(act, author.member, source, said_at=author.said_at, at=at, batch=batch, strikes=strikes)
+
+
+def _begun_before(turn: Turn, strikes: int | None) -> int | None:
+    """The batch that a corrected Begin goes on with."""
+    old = next((entry for entry in turn.home.entries if entry.entry == strikes), None)
+    return (old.batch or old.entry) if old is not None and isinstance(old.act, Begin) else None
+
+
+def _moves(act: Act) -> bool:
+    """Whether the act puts wine into a vessel."""
+    moved = isinstance(act, Amend) and act.vessel is not None
+    return moved or isinstance(act, Begin | Split | Blend) or (isinstance(act, Step) and act.to is not None)
+
+
+def _replaced_by(turn: Turn, acts: Sequence[Act]) -> list[int]:
+    return [*turn.strikes, *(n for act in acts if isinstance(act, Undo) for n in _struck_by(turn, act))]
+
+
+def undo(turn: Turn, entries: Sequence[int]) -> None:
+    """Strikes out just these entries, those that still stand, and says so."""
+    report = _Report(turn)
+    stand = {entry.entry for entry in standing(turn.home.entries)}
+    _strike(turn, report, [entry for entry in entries if entry in stand])
+    report.send()
+
+
+def _struck_by(turn: Turn, act: Undo) -> list[int]:
+    return [entry.entry for entry in striking.meant(turn, act)]
+
+
+def _strike_one(turn: Turn, entry: int) -> Entry:
+    batch = next((e.batch for e in turn.home.entries if e.entry == entry), None)
+    return turn.home.write(
+        Undo(), turn.member, turn.source, said_at=turn.incoming.sent_at, batch=batch, strikes=entry
+    )
+
+
+def _strike(turn: Turn, report: "_Report", entries: Sequence[int]) -> None:
+    known = {entry.entry: entry for entry in turn.home.entries}
+    if not entries:
+        before = striking.replied(turn) is not None
+        report.lines.append(company.STRUCK_ALREADY if before else NOTHING_TO_STRIKE)
+        return
+    if (found := clash_of(turn.home, (), entries)) is not None:
+        report.lines.append(doubts.clash(*found))
+        return
+    undone = []
+    for entry in entries:
+        undone.append(_strike_one(turn, entry).entry)
+        old = known[entry]
+        if isinstance(old.act, Undo) and old.strikes is not None:
+            report.lines.append(back_in(known[old.strikes].act, turn.home.manner))
+        else:
+            report.lines.append(struck(old, turn.home.manner))
+        report.yeast_struck(old)
+    again = any(isinstance(known[entry].act, Undo) for entry in entries)
+    report.buttons.append(("Undo" if again else "Put it back", {"press": "undo", "entries": undone}))
+
+
+def doubt_words(
+    turn: Turn,
+    kind: str,
+    acts: Sequence[Act],
+    about: str | None,
+    also: Sequence[Act] = (),
+    likely: Act | None = None,
+) -> str:
+    """What is said of a doubt about the first of the acts, with what this house has. `also` is what would be
+    written with it."""
+    home = turn.home
+    view = home.view.named(acts[0].of) if acts else None
+    gone = {*turn.strikes, *(act.entry for act in acts if isinstance(act, Undo))}
+    before = [r for r in view.readings if r.entry not in gone] if view is not None else []
+    if kind == "strike_out":
+        entries = [entry for entry in home.entries if entry.entry in gone]
+        return say_striking.strike_out(entries, home.manner, me=turn.member.name)
+    if kind == "keep_plan" and acts and isinstance(acts[0], KeepPlan):
+        return leaflets.preview(acts[0].plan)
+    return doubts.doubt(
+        kind,
+        acts,
+        home.manner,
+        also=also,
+        about=about,
+        last=before[-1].sg if before else None,
+        vessels=[vessel.name for vessel in home.vessels],
+        batches=[batch.name for batch in home.view.under_way],
+        members=[member.name for member in home.members],
+        likely=likely,
+    )
+
+
+def _about(act: Act) -> dict[str, Any]:
+    return {"of": act.of} if act.of else {}
+
+
+class _Report:
+    """The one answer to a message: facts, then cautions, then where that leaves the batch."""
+
+    def __init__(self, turn: Turn, done: Sequence[str] = (), refers: Mapping[str, Any] | None = None) -> None:
+        self.turn = turn
+        self.lines: list[str] = [*done]
+        self.instead = bool(done)
+        self.refers: Mapping[str, Any] = refers or {}
+        self.notes: list[str] = []
+        self.buttons: list[Press] = []
+        self.entries: list[int] = []
+        self.touched: dict[int, bool] = {}
+        self.question = ""
+        self.why: str | None = None
+        self.of: str | None = None
+        self.wants: str | None = None
+        self.asked: str | None = None
+        self.calendar: Question | None = None
+        self.sobering = False
+        """Whether good cheer would be out of place."""
+
+    def wrote(self, entry: Entry, *, replaces: bool) -> None:
+        home = self.turn.home
+        if not self.instead:
+            self.lines.append(noted(entry.act, home.manner, replaces=replaces))
+        self.entries.append(entry.entry)
+        if isinstance(entry.act, KeepPlan):
+            self._kept(entry.act.plan)
+            return
+        if isinstance(entry.act, Step):
+            self._after_step(entry, entry.act)
+        batch = entry.entry if isinstance(entry.act, Begin) and entry.batch is None else entry.batch
+        view = home.view.batch(batch) if batch is not None else None
+        if view is None:
+            if not home.view.batches and not isinstance(entry.act, Vessel):
+                self.notes.append(KEPT_FOR_LATER)
+            return
+        self.of = view.name
+        if isinstance(entry.act, _MOVES_ON):
+            self.touched[view.batch] = isinstance(entry.act, Gravity)
+        plan = home.plan(view)
+        heeds = cautions(view, plan, entry)
+        self.notes += [caution(found, plan, home.manner) for found in heeds]
+        self.sobering |= any(found.caution is Caution.BROKEN_GLASS for found in heeds)
+        if isinstance(entry.act, Note):
+            self.notes.append(dangers.signs(signs_of(entry.act.text, home.row.language)))
+        if isinstance(entry.act, Blend):
+            self.notes.append(strength.blended_now(strength_answer(view), home.manner))
+        self.notes += pouring.after(home, view, entry)
+        question, buttons = pouring.where_to(self.turn, view, entry)
+        self.question = question or self.question
+        self.buttons += buttons
+
+    def yeast_struck(self, old: Entry) -> None:
+        """Says that a must is without its yeast, where that was what was struck out."""
+        act = old.act
+        pitched = isinstance(act, Step) and act.step == "pitch"
+        view = self.turn.home.view.batch(old.batch) if old.batch is not None else None
+        if view is None or not (pitched or (isinstance(act, Addition) and act.what == "yeast")):
+            return
+        if view.pitched_at is None and view.ended_at is None:
+            self.notes.append(
+                say_striking.without_yeast(view.name, view.follows.pitch_c, self.turn.home.manner)
+            )
+
+    def promised(self, entry: Entry) -> None:
+        """A promise, which only a reminder of somebody's own, or "that is enough", has to be struck out by a
+        button."""
+        self.lines.append(noted(entry.act, self.turn.home.manner, replaces=False))
+        if isinstance(entry.act, Reminder) and (entry.act.own or entry.act.action == "done"):
+            self.entries.append(entry.entry)
+            self.of = self.of or entry.act.of
+
+    def _kept(self, plan: Plan) -> None:
+        """A plan was kept: how to use it, what it changes, and who might go on by it."""
+        house = self.turn.home.view
+        older = [old for old in house.plans if old.title.casefold() == plan.title.casefold() and old != plan]
+        if older:
+            began = [view for view in house.under_way if view.follows == older[-1]]
+            self.notes.append(leaflets.changed(older[-1], changes(older[-1], plan), began))
+        else:
+            self.notes.append(leaflets.kept(plan))
+        for view in house.under_way[:3]:
+            if view.follows != plan:
+                label = f"Use it for {view.name}"[:40]
+                self.buttons.append((label, {"press": "follow", "batch": view.batch, "plan": plan.key}))
+
+    def _after_step(self, entry: Entry, act: Step) -> None:
+        if act.step == "bottle" and act.bottles is None:
+            self.notes.append(HOW_MANY)
+            self.wants = "bottles"
+        home = self.turn.home
+        if act.step == "sanitise" and entry.at + home.contact > self.turn.now:
+            at = home.manner.clock(entry.at + home.contact)
+            self.notes.append(SANITISER_RUNS.format(at=at, minutes=home.row.contact_minutes))
+
+    def answered(self, question: Question) -> None:
+        home = self.turn.home
+        self.asked = question.about
+        if question.about == "calendar":
+            self.calendar, self.of = question, question.of
+            return
+        if question.about == "contact":
+            self.lines.append(say_answers.contact(home.row.contact_minutes))
+            return
+        if question.about == "reckon":
+            summed = sums.reckoned(home, question)
+            self.why = summed.why
+            self.lines.append(summed.words)
+            if summed.lacks is not None:
+                self.refers = {
+                    **self.refers,
+                    "wants": "sum",
+                    "sum": summed.lacks,
+                    "member": self.turn.member.person_id,
+                }
+            return
+        found = answer(question, home.view, self.turn.now, home.room())
+        if isinstance(found, RemindersAnswer):
+            # What was asked in private is told only there.
+            main = self.turn.unit.households.main_chat(home.id) or self.turn.incoming.chat_id
+            told = (main, self.turn.incoming.chat_id)
+            asked = [pair for pair in found.asked if reminders.said_in(home, pair[0], main) in told]
+            found = RemindersAnswer(asked=tuple(asked))
+        self.lines.append(say_answers.answer(found, home.manner))
+        if isinstance(found, StrengthAnswer):
+            self.why = strength.why_strength(found)
+        self.of = self.of or question.of
+
+    def send(self) -> None:
+        turn, home = self.turn, self.turn.home
+        for batch, fresh in self.touched.items():
+            view = home.view.batch(batch)
+            if view is None:
+                continue
+            found = batch_answer(view, turn.now, "next")
+            label = f"{name(view.name)}: " if len(self.touched) > 1 else ""
+            if fresh and found.stage.word not in _BEFORE_THE_YEAST:
+                line = say_answers.stage_line(found, home.manner, fresh=True)
+                self.notes.append(label + line[0].upper() + line[1:])
+                label = ""
+            done = found.stage.step is None
+            if (following := say_answers.next_line(found, home.manner)) and not (done and self.sobering):
+                self.notes.append(label + following)
+            if len(self.touched) == 1 and say_answers.how(found) and found.stage.gate != "settled":
+                self.buttons.append(("How?", {"press": "how", "batch": batch}))
+            if found.strength is not None:
+                self.why = strength.why_strength(strength_answer(view))
+        if self.entries:
+            self.buttons.append(("Undo", {"press": "undo", "entries": self.entries}))
+        file = None
+        if (
+            self.calendar is not None and not turn.quiet
+        ):  # what is given out is noted: only if a letter leaves
+            words, file = calendar.export(home, self.calendar.of)
+            self.lines.append(words)
+        refers = {"of": self.of, "entries": self.entries, "why": self.why, "wants": self.wants}
+        refers |= {"asked": self.asked}
+        turn.reply(
+            "\n".join(filter(None, [*self.lines, *dict.fromkeys(self.notes), self.question])),
+            self.buttons,
+            {**self.refers, **{key: value for key, value in refers.items() if value}},
+            file=file,
+        )

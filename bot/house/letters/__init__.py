@@ -1,0 +1,1 @@
+"""Reminders: planned, written in one letter, changed."""

@@ -1,0 +1,57 @@
+"""Reminders answered and plans made: done, later, mine."""
+
+from datetime import datetime, timedelta
+
+import msgspec
+
+from bot.cellar.batch.due import TIMER_WITHIN
+from bot.cellar.batch.place import place_in_plan
+from bot.cellar.log.acts import Act, Reminder, Step
+from bot.cellar.log.fold import BatchView, Entry
+from bot.house.hours import hours_of
+from bot.house.turn import Turn
+from bot.store.people import MemberRow
+
+LATER = timedelta(hours=2)
+
+
+def as_fact(turn: Turn, act: Act) -> Act:
+    """The act itself, but for the "done" of a chore: that is the step."""
+    if not isinstance(act, Reminder) or act.action != "done" or act.step is None:
+        return act
+    view = _meant(turn, act)
+    return Step(step=act.step, of=view.name if view is not None else act.of, at=act.at)
+
+
+def promise(turn: Turn, act: Reminder, member: MemberRow, said_at: datetime) -> Entry:
+    """Writes the promise down, for an hour at which the house may be spoken to."""
+    home, hours = turn.home, hours_of(turn.home.row)
+    view = _meant(turn, act)
+    if view is not None:
+        act = msgspec.structs.replace(act, of=view.name)
+    until = act.until
+    if act.action == "later" and until is None:
+        until = turn.now + LATER
+    if until is not None and not (act.own and until - said_at <= TIMER_WITHIN):
+        until = hours.decent(until)
+    act = msgspec.structs.replace(act, until=until)
+    batch = view.batch if view is not None else None
+    return home.write(act, member, turn.source, said_at=said_at, batch=batch)
+
+
+def _meant(turn: Turn, act: Reminder) -> BatchView | None:
+    """The batch that a promise is about: the one named, else the only one whose next chore it is."""
+    house = turn.home.view
+    if act.of is not None:
+        return house.named(act.of)
+    if act.what is not None or (act.about is not None and act.step is None):
+        return None  # "to call the plumber" is about no wine
+    views = [view for view in house.under_way if _is_next(turn, view, act)]
+    return views[0] if len(views) == 1 else None
+
+
+def _is_next(turn: Turn, view: BatchView, act: Reminder) -> bool:
+    if act.step is None:
+        return True
+    chore = place_in_plan(view, turn.home.plan(view)).chore
+    return chore is not None and chore.does == act.step

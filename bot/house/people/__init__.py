@@ -1,0 +1,1 @@
+"""Who may speak, for which house, and how it is set up."""

@@ -1,0 +1,1 @@
+"""Letters answered: by button and in words."""

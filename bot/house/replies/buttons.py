@@ -1,0 +1,179 @@
+"""A reminder's buttons: done, later and until when, taken on, given back.
+
+A press writes what it means into the log; the letters follow from that when the house is planned anew.
+"""
+
+from datetime import datetime, timedelta
+
+import msgspec
+
+from bot.cellar.batch.clearing import CLOUDY, LOOK_AGAIN, LOOK_BEFORE
+from bot.cellar.batch.due import TIMER, Due
+from bot.cellar.log.acts import Act, Addition, Reminder, Step, Undo, Vessel
+from bot.house import carry_out
+from bot.house.carry_out import Author
+from bot.house.hours import hours_of
+from bot.house.letters import letter as voice
+from bot.house.letters import plan
+from bot.house.letters.promises import LATER
+from bot.house.turn import Turn
+from bot.say import company
+from bot.say import reminders as ringing
+from bot.store.postbox import SentRow
+from bot.store.reminders import ReminderRow
+
+
+def answer(turn: Turn, letter: SentRow, reminder_id: int, action: str) -> str | None:
+    """Carries out one press. One for what is settled already does nothing, and returns a line that says so to
+    the one who pressed."""
+    row = turn.unit.reminders.reminder(turn.home.id, reminder_id)
+    if row is not None and row.state == "answered":
+        return company.DONE_ALREADY
+    if row is None or row.state not in ("said", "moved") or row.outbox_id is None:
+        return company.GONE
+    due = voice.due_of(row, plan.wanted_in(turn.home))
+    if due is None:
+        return company.GONE
+    alone = len(turn.unit.reminders.in_letter(turn.home.id, row.outbox_id)) == 1
+    if action == "done":
+        _done(turn, row, due, alone=alone)
+    elif action == "release":
+        release(turn, due)
+    elif action == "mine":
+        take_on(turn, due)
+    elif action == "cloudy":
+        say_cloudy(turn, due)
+    elif action == "timer" and due.minutes is not None:
+        runs_until = turn.now + timedelta(minutes=due.minutes)
+        _write(turn, msgspec.structs.replace(_promise(turn, due, "later", runs_until), what=TIMER), due)
+    elif (until := _until(turn, action)) is not None:
+        put_off(turn, row, due, until)
+    return None
+
+
+def take_on(turn: Turn, due: Due, until: datetime | None = None, whom: str | None = None) -> None:
+    """The writer will do it, or `whom` they say."""
+    whom = None if whom == turn.member.name else whom
+    _write(turn, msgspec.structs.replace(_promise(turn, due, "mine", until), whom=whom), due)
+
+
+def release(turn: Turn, due: Due) -> None:
+    """The one who took it on is free of it: the promise is struck out."""
+    if due.claim is not None:
+        _write(turn, Undo(), due, strikes=due.claim.entry)
+
+
+def put_off(turn: Turn, row: ReminderRow, due: Due, until: datetime) -> None:
+    """It is asked for again then; another choice takes the place of an earlier one."""
+    if row.state == "moved":
+        turn.unit.reminders.mark(turn.home.id, row.id, "said")
+    _write(turn, _promise(turn, due, "later", until), due, strikes=_put_off_by(turn, due))
+
+
+def done_acts(turn: Turn, due: Due) -> list[Act]:
+    """The facts that a "done" stands for; none where it is over by the word alone, or a number is wanted."""
+    view = turn.home.view.batch(due.batch)
+    of = view.name if view is not None else due.of
+    if due.kind == "wash":
+        return [Vessel(of=due.of, state="clean")]
+    if due.adds:
+        return [Addition(of=of, what=what) for what in due.adds]
+    return [Step(step=due.chore, of=of)] if due.chore is not None else []
+
+
+def done_by_word(due: Due) -> bool:
+    """Whether it is over when somebody says so: there is no number to tell, and no step that it would be."""
+    told_of_none = not due.batch and due.chore != "sanitise"  # a chore of no batch stands nowhere in the log
+    return due.kind in ("clearing", "collect", "taste", "asked") and (due.chore is None or told_of_none)
+
+
+def plainly_done(turn: Turn, due: Due) -> bool:
+    """Whether "done" says it all: no number, vessel or count of bottles is asked for after it."""
+    return due.chore not in ("rack", "bottle") and bool(done_acts(turn, due))
+
+
+def say_done(turn: Turn, due: Due) -> None:
+    """It is over by the word alone."""
+    _write(turn, _promise(turn, due, "done", None), due)
+
+
+def ask_number(turn: Turn, row: ReminderRow, due: Due) -> None:
+    """The number that a "done" alone does not tell."""
+    view = turn.home.view.batch(due.batch)
+    of = view.name if view is not None else due.of
+    told = (row.told or "").splitlines()[0]
+    words = ringing.what_number(due, turn.home.manner)
+    refers = {"of": of, "wants": "temperature" if due.kind == "temperature" else None}
+    turn.reply(f"{told}\n{words}", refers={key: value for key, value in refers.items() if value is not None})
+
+
+def _until(turn: Turn, action: str) -> datetime | None:
+    """Until when each choice puts it off; never into the night."""
+    hours = hours_of(turn.home.row)
+    match action:
+        case "later":
+            return hours.decent(turn.now + LATER)
+        case "hour":
+            return hours.decent(turn.now + timedelta(hours=1))
+        case "evening":
+            return hours.evening(turn.now)
+        case "tomorrow":
+            return hours.tomorrow(turn.now)
+        case _:
+            return None
+
+
+def _promise(turn: Turn, due: Due, action: str, until: datetime | None) -> Reminder:
+    view = turn.home.view.batch(due.batch)
+    of = view.name if view is not None else due.of
+    plain = {"action": action, "of": of, "step": due.chore, "what": due.base}
+    return msgspec.structs.replace(msgspec.convert(plain, Reminder), until=until)
+
+
+def _write(turn: Turn, act: Act, due: Due, strikes: int | None = None) -> None:
+    turn.home.write(act, turn.member, turn.source, said_at=turn.now, batch=due.batch or None, strikes=strikes)
+
+
+def say_cloudy(turn: Turn, due: Due) -> datetime:
+    """It has not cleared: it is looked at again at the time returned, and what wants it clear waits for that."""
+    again = hours_of(turn.home.row).decent(turn.now + LOOK_AGAIN)
+    cloudy = msgspec.structs.replace(_promise(turn, due, "later", again), about=CLOUDY)
+    _write(turn, cloudy, due, strikes=_put_off_by(turn, due))
+    chore = next(
+        (
+            other
+            for other in plan.wanted_in(turn.home, (due.batch,)).values()
+            if (other.batch, other.level) == (due.batch, "first") and other.if_clear
+        ),
+        None,
+    )
+    if chore is not None:
+        put_off = _promise(turn, chore, "later", again + LOOK_BEFORE)
+        _write(turn, put_off, due, strikes=_put_off_by(turn, chore))
+    return again
+
+
+def _put_off_by(turn: Turn, due: Due) -> int | None:
+    """The entry that put it off to where it is now: another choice takes its place."""
+    view = turn.home.view.batch(due.batch)
+    if view is None or not due.timed:
+        return None
+    last = [p for p in view.promises if p.what == due.base and p.action == "later" and p.until == due.at]
+    return last[-1].entry if last else None
+
+
+def _done(turn: Turn, row: ReminderRow, due: Due, *, alone: bool) -> None:
+    author = Author(member=turn.member, said_at=turn.now)
+    afresh = msgspec.structs.replace(turn, edits=None)
+    acts = done_acts(turn, due)
+    if done_by_word(due):
+        say_done(turn, due)
+    elif not acts:
+        ask_number(turn if alone else afresh, row, due)
+    elif alone and isinstance(acts[0], Step):
+        # The letter itself becomes the answer.
+        turn.unit.reminders.mark(turn.home.id, row.id, "answered", ringing.done(turn.member.name))
+        words = [(row.told or "").splitlines()[0], ringing.done(turn.member.name)]
+        carry_out.carry_out(turn, acts, author, done=words, refers={"reminders": [row.id]})
+    else:
+        carry_out.carry_out(afresh, acts, author)

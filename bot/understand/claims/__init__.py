@@ -1,0 +1,1 @@
+"""What pieces of a message may mean, a file a subject."""

@@ -1,0 +1,370 @@
+"""Questions that are sums: "abv from 1.080 to 0.994", "convert 20 brix", "hot water for 23 l at 21"."""
+
+from collections.abc import Callable, Sequence
+
+from bot.cellar.log.acts import Question
+from bot.understand.claims.completions import by_words, has_roles, unused
+from bot.understand.claims.drafts import Draft
+from bot.understand.claims.readings import celsius, gravity, litres
+from bot.understand.scene import Scene
+from bot.understand.text.clauses import DEGREES, SCALES, VOLUMES, Clause, reads_gravity
+from bot.understand.text.moods import asks
+from bot.understand.text.spans import Quantity, Span
+
+Given = dict[str, float | str]
+_SCORE = 3.0
+_MILLILITRES = {"ml": 1.0, "cl": 10.0, "litre": 1000.0}
+_BOTTLE_CL, _HALF_BOTTLE_CL = 75.0, 37.5
+
+
+def sum_asked(spans: Sequence[Span], scene: Scene) -> Draft | None:
+    """The sum that a message asks for, with what was given for it in the catalogue's units."""
+    clause = Clause(
+        [span for span in spans if span.kind != "line"], asked=any(span.fold == "?" for span in spans)
+    )
+    priced = clause.means("sum", "drinks") or clause.means("question", "cost")
+    if clause.means("sum", "mix") and any(quantity.unit in VOLUMES for quantity in clause.quantities):
+        priced = True  # a kettle is no chatter there
+    if (clause.any("chatter") and not priced) or (not clause.quantities and not clause.refs):
+        return None
+    asked = _Asked(clause, scene)
+    for name, read in (
+        ("correct", asked.correct),
+        ("refract", asked.refract),
+        ("convert", asked.convert),
+        ("dilute", asked.dilute),
+        ("mix", asked.mix),
+        ("sweeten", asked.sweeten),
+        ("sugar", asked.sugar),
+        ("blend", asked.blend),
+        ("abv", asked.abv),
+        ("sulphite", asked.sulphite),
+        ("sorbate", asked.sorbate),
+        ("acid", asked.acid),
+        ("bottles", asked.bottles),
+        ("drinks", asked.drinks),
+        ("gas", asked.gas),
+        ("cost", asked.cost),
+    ):
+        given = read()
+        if given is not None:
+            given |= by_words(name, given, clause, scene)
+            spare = unused(given, clause, scene) or None
+            refs = [ref for ref in clause.refs if "litres" not in given or ref.kind != "colour"]
+            return Draft(
+                Question(about="reckon", reckon=name, given=given, unused=spare),
+                _SCORE,
+                "nothing",
+                refs=refs,
+                clause=clause,
+            )
+    return None
+
+
+def _is_volume(quantity: Quantity) -> bool:
+    return quantity.unit in VOLUMES
+
+
+class _Asked:
+    """The numbers of a message by kind, and which sums they could be for."""
+
+    def __init__(self, clause: Clause, scene: Scene) -> None:
+        self.clause = clause
+        self.scene = scene
+        question = clause.asked or asks(clause)
+        self.much = clause.means("topic", "much") or (question and clause.means("topic", "need"))
+        past = clause.means("mood", "past")
+        self.need = (
+            self.much
+            or (clause.asked and bool(self._all(_is_volume)) and not past)
+            or clause.means("topic", "need")
+        )
+        self.gravities = self._all(lambda q: reads_gravity(q) and q.unit not in SCALES)
+        self.scales = self._all(lambda q: q.unit in SCALES)
+        self.degrees = self._all(lambda q: q.unit in DEGREES)
+        self.volumes = [litres(q.value, q.unit, scene) for q in self._all(lambda q: q.unit in VOLUMES)]
+        self.percents = [q.value for q in self._all(lambda q: q.unit == "percent")]
+        self.per_litre = [q.value for q in self._all(lambda q: q.unit == "g_per_l")]
+        self.put = clause.means("put", "done")
+
+    def _all(self, fits: Callable[[Quantity], bool]) -> list[Quantity]:
+        return [quantity for quantity in self.clause.quantities if fits(quantity)]
+
+    def _means(self, name: str) -> bool:
+        return self.clause.means("sum", name)
+
+    def _substance(self, name: str) -> bool:
+        return self.clause.means("substance", name)
+
+    def _after(self, measure: str) -> float | None:
+        """The plain number nearest after the name of a measure."""
+        spans = self.clause.spans
+        for index, span in enumerate(spans):
+            if not span.is_("measure", measure):
+                continue
+            for other in spans[index + 1 :]:
+                if other.qty is not None and other.qty.unit in (None, "percent", "g_per_l"):
+                    return other.qty.value
+                if other.qty is not None:
+                    break
+        return None
+
+    def _degrees(self) -> float | None:
+        """The temperature given, with a unit or bare after "at"."""
+        if self.degrees:
+            return celsius(self.degrees[0].value, self.degrees[0].unit, self.scene)
+        for before, span in zip(self.clause.spans, self.clause.spans[1:], strict=False):
+            plain = span.qty is not None and span.qty.unit is None and not reads_gravity(span.qty)
+            if plain and span.qty is not None and before.is_("part", "at") and 5 <= span.qty.value <= 110:
+                return celsius(span.qty.value, None, self.scene)
+        return None
+
+    def _sgs(self) -> list[float]:
+        return [value for value in (gravity(quantity) for quantity in self.gravities) if value is not None]
+
+    def _ph(self) -> float | None:
+        value = self._after("ph")
+        return value if value is not None and 2.0 <= value <= 5.0 else None
+
+    def _whole(self, given: Given) -> Given | None:
+        """The sum's keys, when there is a batch or a volume to reckon with."""
+        return given if "litres" in given or self.clause.refs else None
+
+    def _volume(self) -> Given:
+        return {"litres": self.volumes[0]} if self.volumes else {}
+
+    # ------------------------------------------------------------------ the sums
+
+    def correct(self) -> Given | None:
+        sgs, degrees = self._sgs(), self._degrees()
+        wants = self._means("correct") or (asks(self.clause) and not self.clause.refs)
+        if len(sgs) != 1 or degrees is None or not wants or self.clause.refs:
+            return None
+        return {"sg": sgs[0], "temp_c": degrees}
+
+    def refract(self) -> Given | None:
+        brix = [q for q in self.scales if q.unit == "brix"]
+        wants = asks(self.clause) or self.clause.asked
+        if self.clause.refs or not brix or not wants or len(self.clause.quantities) < 2:
+            return None
+        given: Given = {"brix": brix[0].value}
+        return (
+            given if "brix_from" in by_words("refract", given, self.clause, self.scene, spend=False) else None
+        )
+
+    def dilute(self) -> Given | None:
+        if not self._means("dilute") or self.put or self.degrees or not (self.need or self._orders("dilute")):
+            return None
+        given = self._volume()
+        sgs = self._sgs()
+        if len(self.percents) >= 2:
+            given |= {"abv": max(self.percents[:2]), "abv_to": min(self.percents[:2])}
+        elif len(sgs) == 2:
+            given |= {"sg": max(sgs), "sg_to": min(sgs)}
+        elif self.percents:
+            given["abv_to"] = self.percents[0]
+        elif sgs:
+            given["sg_to"] = sgs[0]
+        elif not self._orders("dilute"):
+            return None
+        return self._whole(given)
+
+    def convert(self) -> Given | None:
+        wants = self._means("convert") or (asks(self.clause) and not self.clause.refs)
+        if not wants or self.clause.refs:
+            return None
+        if len(self.scales) == 1 and self.scales[0].unit is not None:
+            return {self.scales[0].unit: self.scales[0].value}
+        sgs = self._sgs()
+        if len(sgs) == 1 and self._means("convert") and not self.need:
+            return {"sg": sgs[0]}
+        return None
+
+    def abv(self) -> Given | None:
+        wants = self._means("abv") or self.clause.means("question", "abv")
+        sgs = self._sgs()
+        if not wants:
+            return None
+        if len(sgs) == 2:
+            return {"og": max(sgs), "fg": min(sgs)}
+        if len(self.scales) == 1 and len(sgs) == 1:
+            og = gravity(self.scales[0])
+            return {"og": og, "fg": sgs[0]} if og is not None else None
+        return None
+
+    def mix(self) -> Given | None:
+        degrees = self._degrees()
+        if not self._means("mix") or not self.volumes:
+            return None
+        given: Given = {"to_l": max(self.volumes)}
+        if degrees is not None:
+            given["target_c"] = degrees
+        for quantity in self.clause.quantities:
+            spent = litres(quantity.value, quantity.unit, self.scene) if quantity.unit in VOLUMES else None
+            if spent == given["to_l"]:
+                self._spend(quantity)
+        if self.degrees:
+            self._spend(self.degrees[0])
+        return given
+
+    def _spend(self, quantity: Quantity) -> None:
+        """What a number went into is told already."""
+        for span in self.clause.spans:
+            span.used |= span.qty is quantity
+
+    def sulphite(self) -> Given | None:
+        if not self._substance("sulphite") or not self.need or self.put:
+            return None
+        given = self._volume()
+        ph, degrees = self._ph(), self._degrees()
+        if ph is not None:
+            given["ph"] = ph
+        if self.percents:
+            given["abv"] = self.percents[0]
+        if degrees is not None and self.degrees:
+            given["temp_c"] = degrees
+        targets = [q for q in self.clause.quantities if q.unit == "mg_per_l"]
+        if len(targets) == 1 and not has_roles(self.clause, self.scene.language):
+            given["free_target_mg_l"] = targets[0].value
+            self._spend(targets[0])
+        salt = next((s.fold for s in self.clause.spans if s.fold.startswith(("sodium", "potassium"))), "")
+        if salt.startswith("sodium"):
+            given["salt"] = "sodium"
+        colour = next((span.colour for span in self.clause.spans if span.has("colour")), None)
+        if colour in ("red", "white") and "litres" in given:
+            given["colour"] = colour
+        return self._whole(given)
+
+    def sorbate(self) -> Given | None:
+        if not self._substance("sorbate") or not self.need or self.put:
+            return None
+        given = self._volume()
+        ph = self._ph()
+        if ph is not None:
+            given["ph"] = ph
+        if self.percents:
+            given["abv"] = self.percents[0]
+        return self._whole(given)
+
+    def sugar(self) -> Given | None:
+        sgs = self._sgs()
+        if (self._means("sweeten") or self._means("sweetness")) and not sgs:
+            return None
+        if not self._substance("sugar") or not self.need or self.put:
+            return None
+        given = self._volume()
+        if len(sgs) == 2:
+            given |= {"sg_from": min(sgs), "sg_to": max(sgs)}
+        elif self.percents:
+            given["abv_rise"] = self.percents[0]
+        elif len(sgs) == 1 and self.clause.refs:
+            given["sg_to"] = sgs[0]
+        elif self.much and self.clause.refs and self.clause.means("topic", "need"):
+            pass
+        elif self._means("points"):
+            # So many points are the rise of a gravity by thousandths: what it starts from is still to be told.
+            pass
+        else:
+            return None
+        return self._whole(given)
+
+    def sweeten(self) -> Given | None:
+        wants = self.need or self._substance("sugar") or (bool(self.per_litre) and self._orders("sweeten"))
+        asked = (asks(self.clause) or self.clause.asked) and bool(self.clause.refs)
+        wants = wants or (asked and self._means("sweeten"))
+        if not (self._means("sweeten") or self._means("sweetness")) or not wants or self.put:
+            return None
+        given = self._volume()
+        sgs = self._sgs()
+        if sgs and not self.per_litre:
+            return None
+        if self.per_litre:
+            given["sugar_g_l"] = self.per_litre[0]
+        if sgs:
+            given["sg_from"] = min(sgs)
+        return self._whole(given) if len(given) > 1 or self.clause.refs or self.much else None
+
+    def acid(self) -> Given | None:
+        wants = self._substance("acid") or self.clause.means("measure", "acidity")
+        need = self.need or self._orders("change")
+        plain = [
+            q.value for q in self.clause.quantities if q.unit in (None, "g_per_l") and not reads_gravity(q)
+        ]
+        if not wants or not need or self.put or len(plain) < 2:
+            return None
+        return self._whole(self._volume() | {"ta_from": plain[0], "ta_to": plain[1]})
+
+    def blend(self) -> Given | None:
+        if not self._means("blend") or len(self.volumes) != 2 or len(self.percents) < 2:
+            return None
+        given: Given = {
+            "litres_a": self.volumes[0],
+            "abv_a": self.percents[0],
+            "litres_b": self.volumes[1],
+            "abv_b": self.percents[1],
+        }
+        if len(self.percents) > 2:
+            given["abv_target"] = self.percents[2]
+        return given
+
+    def bottles(self) -> Given | None:
+        if (
+            not (
+                self._means("bottles")
+                or (self.much and (self.clause.means("unit", "bottle") or self._means("halves")))
+            )
+            or not self.volumes
+        ):
+            return None
+        given: Given = {"litres": self.volumes[0]}
+        sizes = [q.value for q in self.clause.quantities if q.unit == "cl"]
+        big = [value for value in self.volumes if value > 2]
+        if big:
+            given["litres"] = big[0]
+        if sizes:
+            given["size_cl"] = sizes[0]
+        elif self._means("halves"):
+            given["size_cl"] = _HALF_BOTTLE_CL
+        lost = [value for value in self.volumes if value <= 2]
+        if lost and self.clause.means("sum", "loss"):
+            given["loss_l"] = lost[-1]
+        return given
+
+    def drinks(self) -> Given | None:
+        if not self._means("drinks") or not (self.percents or self.clause.refs):
+            return None
+        given: Given = {"abv": self.percents[0]} if self.percents else {}
+        amounts = [q for q in self.clause.quantities if q.unit in ("ml", "cl", "litre")]
+        bottles = [q.value for q in self.clause.quantities if q.unit == "bottle"]
+        if amounts:
+            given["ml"] = round(amounts[0].value * _MILLILITRES[amounts[0].unit or "ml"], 1)
+        elif self.clause.means("unit", "bottle") or self._means("halves"):
+            size = _HALF_BOTTLE_CL if self._means("halves") else _BOTTLE_CL
+            parts = [float(value) for s in self.clause.spans if (value := s.value("amount")) is not None]
+            given["ml"] = 10 * size * (bottles[0] if bottles else parts[0] if parts else 1)
+        return given
+
+    def gas(self) -> Given | None:
+        if not self._means("gas") or not (self.much or asks(self.clause)):
+            return None
+        given = self._volume()
+        if self.per_litre:
+            given["sugar_g_l"] = self.per_litre[0]
+        return given if len(given) == 2 else None
+
+    def cost(self) -> Given | None:
+        plain = [q.value for q in self.clause.quantities if q.unit is None and not reads_gravity(q)]
+        filled = [q.value for q in self.clause.quantities if q.unit == "bottle"]
+        if not self.clause.means("question", "cost") or len(filled) != 1 or not 1 <= len(plain) <= 2:
+            return None
+        given: Given = {"kit": plain[0], "bottles": filled[0]}
+        if len(plain) == 2:
+            given["extras"] = plain[1]
+        return given
+
+    def _orders(self, name: str) -> bool:
+        """Whether the message begins with the verb of a sum, as an order does: "lower the acid from 8 to 6"."""
+        words = [
+            span for span in self.clause.spans if span.kind != "mark" and not span.is_("filler", "social")
+        ]
+        return bool(words) and words[0].is_("sum", name)

@@ -1,0 +1,1 @@
+"""Messages of one form, and leaflets."""

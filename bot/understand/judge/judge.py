@@ -1,0 +1,324 @@
+"""From a message to a verdict: every reading of it weighed, doubtful ones asked about, chatter left alone."""
+
+from collections.abc import Sequence
+from dataclasses import replace
+from datetime import datetime
+from functools import cache, partial
+
+from bot.cellar.log.acts import Act, Bottles, Draw, Gravity, Question, Step, Temperature, Undo
+from bot.cellar.log.lengths import MESSAGE, Subject, overlong
+from bot.understand.claims import replies, weigh
+from bot.understand.claims.beginnings import OwnWords
+from bot.understand.claims.corrections import Spoke
+from bot.understand.claims.dangers import Danger, beside, dangers
+from bot.understand.claims.drafts import Draft
+from bot.understand.claims.litres import read_shares
+from bot.understand.claims.notes import note
+from bot.understand.claims.offers import WHY
+from bot.understand.claims.sums import sum_asked
+from bot.understand.claims.undo import TakenBack, taken_back
+from bot.understand.judge.settle import Settler
+from bot.understand.judge.told import Telling, Told, valued
+from bot.understand.judge.whole import read_whole
+from bot.understand.scene import ReplyTo, Scene
+from bot.understand.text import moods
+from bot.understand.text.clauses import Clause, may_tell
+from bot.understand.text.message import Message
+from bot.understand.text.spans import Span
+from bot.understand.text.split import split
+from bot.understand.text.whitespace import joined
+from bot.understand.verdict import Doubt, Verdict
+
+IGNORE = Verdict(verdict="ignore", why="people talking to each other")
+TALK = Verdict(verdict="ignore", why="takes back something that people said to each other")
+_NOT_UNDERSTOOD = Verdict(
+    verdict="ask", why="it is for the bot, but not understood", doubt=Doubt.NOT_UNDERSTOOD
+)
+_NOTHING_TO_CORRECT = Verdict(
+    verdict="ask", why=WHY[Doubt.NOTHING_TO_CORRECT], doubt=Doubt.NOTHING_TO_CORRECT
+)
+_CORRECTION_SPANS = 6
+
+MOST_CLAUSES, MOST_HEADS = 120, 40
+"""A message of more parts than this, or with a part that may tell of more things, tells nothing to a household's
+log, and would take long to weigh: each thing is held against all that is said with it."""
+
+
+def understand(
+    text: str,
+    scene: Scene,
+    sent_at: datetime,
+    *,
+    by: str | None = None,
+    replying_to: ReplyTo | None = None,
+    addressed: bool = False,
+    forwarded: bool = False,
+    spoke: Spoke = lambda: None,
+) -> Verdict:
+    """All that a message means in a house: what to write down, what to ask, or nothing, and the dangers in it as
+    questions about safety. `sent_at` is aware; `spoke` tells what the bot said last, where that matters."""
+    verdict = meaning(
+        text,
+        scene,
+        sent_at,
+        by=by,
+        replying_to=replying_to,
+        addressed=addressed,
+        forwarded=forwarded,
+        spoke=spoke,
+    )
+    found = dangers_beside(text, scene, verdict, replying_to, spoken=addressed)
+    return beside(verdict, found, scene.language)
+
+
+def dangers_beside(
+    text: str, scene: Scene, verdict: Verdict, replying_to: ReplyTo | None, *, spoken: bool
+) -> tuple[Danger, ...]:
+    """The dangers in a message of that verdict; `spoken`: it is said to the bot, or in a chat for the wine."""
+    about_wine = replying_to is not None and (replying_to.of is not None or replying_to.reminds)
+    fact = about_wine or (verdict.verdict != "ignore" and verdict.doubt is not Doubt.NOT_UNDERSTOOD)
+    return dangers(text, scene, spoken=spoken, fact=fact)
+
+
+def meaning(
+    text: str,
+    scene: Scene,
+    sent_at: datetime,
+    *,
+    by: str | None = None,
+    replying_to: ReplyTo | None = None,
+    addressed: bool = False,
+    forwarded: bool = False,
+    spoke: Spoke = lambda: None,
+) -> Verdict:
+    """What a message means but for the dangers in it. `sent_at` is aware; `spoke` tells what the bot said last.
+    What is longer than a message may be is not read."""
+    text = joined(text)
+    if len(text) > MESSAGE:
+        return _long("message") if addressed and not forwarded else IGNORE
+
+    @cache  # a form may ask what the grammar makes of the same words
+    def judge(said: str) -> Verdict:
+        message = Message(said, scene, sent_at, by=by, replying_to=replying_to, addressed=addressed)
+        verdict = IGNORE if forwarded or not message.spans else _judge(message)
+        if (
+            verdict.verdict == "ignore"
+            and message.addressed
+            and verdict is not TALK
+            and not message.only_polite()
+        ):
+            return _NOT_UNDERSTOOD
+        return verdict
+
+    whole = (
+        None
+        if forwarded
+        else read_whole(text, scene, sent_at, replying_to, judge, by=by, addressed=addressed, spoke=spoke)
+    )
+    return _within(whole or judge(text))
+
+
+def _within(verdict: Verdict) -> Verdict:
+    """The verdict, unless a name or the like in it is longer than it may be."""
+    acts = (*verdict.acts, *(act for option in verdict.options for act in option))
+    long = next((subject for act in acts if (subject := overlong(act)) is not None), None)
+    return verdict if long is None else _long(long)
+
+
+def _long(subject: Subject) -> Verdict:
+    return Verdict(verdict="ask", why=WHY[Doubt.TOO_LONG], doubt=Doubt.TOO_LONG, about=subject)
+
+
+def _judge(message: Message) -> Verdict:
+    spans = message.spans
+    settler = Settler(message)
+    back = taken_back(message)
+    if back is not None:
+        return _taken_back(message, settler, back)
+    own = OwnWords(message)
+    for read in (partial(note, message), own.begin, own.nickname):
+        draft = read(spans)
+        if draft is not None:
+            return settler.verdict([draft], half=False)
+    if message.is_table():
+        return IGNORE
+    if message.replying_to is not None and message.replying_to.reminds:
+        answer = replies.reminder_reply(
+            Clause(list(spans)), message.replying_to, message.sent_at, message.scene
+        )
+        if answer is not None:
+            return settler.verdict([answer], half=False)
+    corrected, right = replies.corrects(spans)
+    verdict = _correction(message, settler, right) if corrected else None
+    if verdict is not None:
+        return verdict
+    spans = replies.mended(replies.unquoted(spans))
+    if not spans or (own.begins(spans) and moods.unreal(Clause(list(spans)))):
+        return IGNORE
+    asked = sum_asked(spans, message.scene)
+    if asked is not None:
+        return settler.verdict([asked], half=False)
+    return _statements(message, settler, replies.without_starts(spans))
+
+
+def _taken_back(message: Message, settler: Settler, back: TakenBack) -> Verdict:
+    """An undo, with what else the message tells; or people who talk to each other."""
+    if not back.rest:
+        return (
+            Verdict(verdict="act", acts=(Undo(),), why="takes back what was written last")
+            if back.counts
+            else TALK
+        )
+    told = _statements(message, settler, replies.without_starts(back.rest), undone=back.counts)
+    if any(not isinstance(act, Undo) for act in told.acts):
+        if back.counts:
+            return told
+        # Whatever was meant by "scrap that", what follows it is told as well.
+        return _correction(message, settler, list(back.rest)) or told
+    if back.named:
+        return Verdict(verdict="act", acts=(Undo(),), why="takes back what was written last")
+    return TALK
+
+
+def _correction(message: Message, settler: Settler, rest: Sequence[Span]) -> Verdict | None:
+    """A message that puts the last entry right; None when it is chatter after all."""
+    rest = replies.without_denied(rest)
+    clauses = split(rest)
+    drafts = Telling(message, clauses).told().drafts if not _endless(clauses) else []
+    refs = [span.ref for span in rest if span.ref is not None]
+    replied = message.replying_to is not None and message.replying_to.of is not None
+    if replied and drafts and all(isinstance(draft.act, Temperature) for draft in drafts):
+        # The temperature of the sample replied to: the desk knows which entry that is.
+        return settler.verdict(drafts, half=False)
+    unknown = sum(span.kind == "word" for span in rest)
+    if weigh.chatter(rest) + 0.3 * unknown >= 1.0 and not refs and not message.anchored:
+        return None
+    if not drafts:
+        meant = replies.amount_meant(rest, message.entry, message.scene)
+        if meant is not None and isinstance(meant.act, Undo):
+            return _NOTHING_TO_CORRECT
+        drafts = [meant] if meant is not None else []
+    if not drafts and (not refs or len(rest) > _CORRECTION_SPANS):
+        return None
+    return settler.correction(drafts, refs)
+
+
+def _endless(clauses: Sequence[Clause]) -> bool:
+    """Whether there is more than anybody tells in one message."""
+    return len(clauses) > MOST_CLAUSES or any(
+        len(clause.spans) > MOST_HEADS and sum(map(may_tell, clause.spans)) > MOST_HEADS for clause in clauses
+    )
+
+
+def _statements(
+    message: Message, settler: Settler, spans: Sequence[Span], *, undone: bool = False
+) -> Verdict:
+    """What the message tells and asks; `undone`: after it took the last entry back."""
+    shared = read_shares(message, spans)
+    if shared is not None:
+        spans = shared[1]
+    clauses = split(spans)
+    if _endless(clauses):
+        return IGNORE
+    told = Telling(message, clauses).told()
+    if shared is not None:
+        told = _beside(told, shared[0])
+    kept: list[Draft] = [Draft(Undo(), weigh.SURE, "nothing")] if undone else []
+    unread = list(told.half)
+    for draft, score in zip(told.drafts, told.scores, strict=True):
+        if score >= weigh.PERHAPS:
+            if score < weigh.SURE:
+                draft.doubt = draft.doubt or Doubt.UNSURE
+            kept.append(draft)
+        elif draft.clause is not None and valued(draft.act) and draft.doubt is None:
+            unread += [draft.clause] if not weigh.chatter(draft.clause.spans) else []
+    if not kept:
+        return IGNORE
+    words = [message.words_of(clause.spans) for clause in unread]
+    return settler.verdict(
+        _without_doubles(_without_headings(kept)), half=bool(unread), unread=", ".join(words) or None
+    )
+
+
+def _beside(told: Told, shared: Draft) -> Told:
+    """What was told beside a wine shared out, in the order written, but what was lost goes before: then the rest is
+    what was left. What names no batch is of that wine."""
+    order = {id(shared): _place(shared)} | {
+        id(draft): -1 if isinstance(draft.act, Draw) else _place(draft) for draft in told.drafts
+    }
+    pairs = [(shared, shared.score)]
+    for draft, score in zip(told.drafts, told.scores, strict=True):
+        if not draft.refs and isinstance(draft.act, Draw):
+            draft.refs, score = shared.refs, max(score, weigh.SURE)
+        pairs.append((draft, score))
+    pairs.sort(key=lambda pair: order[id(pair[0])])
+    return replace(told, drafts=[draft for draft, _ in pairs], scores=[score for _, score in pairs])
+
+
+def _place(draft: Draft) -> int:
+    return draft.clause.spans[0].lo if draft.clause is not None and draft.clause.spans else 0
+
+
+def _without_headings(drafts: list[Draft]) -> list[Draft]:
+    """Leaves out a heading that only looks like a question: "Readings tonight:" above the readings."""
+    return [draft for index, draft in enumerate(drafts) if not _heading(draft, drafts[index + 1 :])]
+
+
+def _heading(draft: Draft, following: Sequence[Draft]) -> bool:
+    clause = draft.clause
+    if isinstance(draft.act, Question) and following and _answered(draft.act, following[0].act):
+        return True
+    if not isinstance(draft.act, Question) or clause is None or clause.asked or clause.refs:
+        return False
+    if clause.means("mood", "ask") or clause.means("mood", "want"):
+        return False
+    return any(not isinstance(other.act, Question) for other in following)
+
+
+def _answered(question: Question, act: Act) -> bool:
+    """ "Temperature of the white? It's 19.5": a question that its writer answers."""
+    if question.about == "temperature":
+        return isinstance(act, Temperature)
+    return question.about == "readings" and isinstance(act, Gravity)
+
+
+def _without_doubles(drafts: list[Draft]) -> list[Draft]:
+    """Leaves out a question asked twice in one message, and a value put right at once: "1.012, no, 1.014"."""
+    kept: list[Draft] = []
+    for draft in drafts:
+        if kept and _amends(draft, kept[-1]):
+            draft.refs = draft.refs or kept[-1].refs
+            kept[-1] = draft
+            continue
+        twin = next((one for one in kept if _twins(one, draft)), None)
+        if twin is None:
+            kept.append(draft)
+        elif twin.doubt is not None:
+            twin.doubt = draft.doubt
+    return kept
+
+
+def _twins(one: Draft, other: Draft) -> bool:
+    """Whether a draft only says again what another said: "got 28 bottles out of it, all bottled"."""
+    if isinstance(one.act, Question):
+        return one.act == other.act
+    if isinstance(one.act, Bottles) and isinstance(other.act, Bottles):
+        less = other.clause is not None and other.clause.means("bottles", "lost") and not other.clause.refs
+        return less and one.act == other.act
+    if not isinstance(one.act, Step) or not isinstance(other.act, Step) or one.act.step != other.act.step:
+        return False
+    if one.refs != other.refs or one.moments != other.moments or other.to not in (None, one.to):
+        return False
+    if one.act.bottles is None and one.act.step == "bottle":
+        one.act = other.act
+    return other.act.bottles in (None, one.act.bottles)
+
+
+def _amends(draft: Draft, before: Draft) -> bool:
+    """Whether a draft puts the one before it right, in the same message."""
+    if type(draft.act) is not type(before.act) or draft.clause is None or isinstance(draft.act, Question):
+        return False
+    if draft.clause.refs and draft.clause.refs != before.refs:
+        return False
+    first = next((span for span in draft.clause.spans if span.kind != "mark"), None)
+    return first is not None and first.has("correct")

@@ -1,0 +1,1 @@
+"""A message's words: numbers, names, times, spans, clauses."""

@@ -1,0 +1,100 @@
+"""The mood of a clause: a fact, a plan, a wish, a denial, or a question."""
+
+from bot.understand.text.clauses import Clause
+from bot.understand.text.spans import Span
+
+_FIRST_PLACE = 3
+
+
+def first_words(clause: Clause) -> list[Span]:
+    """The spans that a clause begins with, past greetings, names and marks."""
+    return [
+        span
+        for span in clause.spans
+        if span.kind != "mark"
+        and not (span.has("filler") and len(span.tags) == 1 and span.is_("filler", "social"))
+    ][:_FIRST_PLACE]
+
+
+def denied(clause: Clause, at: int | None = None) -> bool:
+    """Whether a "not" stands before a place in the clause (anywhere, when no place is given)."""
+    spans = clause.spans if at is None else clause.spans[:at]
+    start = 0
+    while (
+        not clause.hard
+        and start < len(spans)
+        and (spans[start].has("correct") or spans[start].kind == "mark")
+    ):
+        start += 1
+    colons = [index for index, span in enumerate(spans) if span.kind == "mark" and span.fold == ":"]
+    start = max(start, colons[-1]) if colons else start
+    return any(span.is_("mood", "negation") for span in spans[start:])
+
+
+def planned(clause: Clause, at: int | None = None) -> bool:
+    """Whether the clause speaks of what somebody is going to do."""
+    spans = clause.spans if at is None else clause.spans[:at]
+    return any(span.is_("mood", "plan") for span in spans)
+
+
+def unreal(clause: Clause, at: int | None = None) -> bool:
+    """Whether the clause speaks of what may, should or would be, or of what somebody else says."""
+    spans = clause.spans if at is None else clause.spans[:at]
+    return any(span.is_("mood", "unreal") or span.is_("mood", "relative") for span in spans)
+
+
+def perhaps(clause: Clause, at: int) -> bool:
+    """Whether "might be" stands before a place in the clause."""
+    return any(span.is_("mood", "perhaps") for span in clause.spans[:at])
+
+
+def asks(clause: Clause, *, by_words: bool = False) -> bool:
+    """Whether the clause is a question: by its mark, or by its first words (only these, if `by_words`)."""
+    if clause.asked and not by_words:
+        return True
+    opening = [
+        span
+        for span in first_words(clause)
+        if span.ref is None and span.kind != "time" and not span.has("join")
+    ]
+    if not opening:
+        return False
+    first = opening[0]
+    if first.is_("mood", "relative"):
+        return len(opening) > 1 and (opening[1].is_("mood", "aux") or opening[1].is_("mood", "plan"))
+    if first.is_("mood", "ask") or first.is_("mood", "want"):
+        return True
+    if first.is_("mood", "aux"):
+        return _turned_round(clause, first)
+    if first.opens and (first.has("question") or first.has("topic")):
+        return True
+    return any(tag.kind == "question" and tag.form == "plain" for tag in first.tags)
+
+
+def _turned_round(clause: Clause, first: Span) -> bool:
+    """ "Is the plum", "can we": a helping verb before who or what it is about, which makes a question."""
+    at = clause.spans.index(first)
+    after = clause.spans[at + 1 :]
+    if not after:
+        return False
+    following = after[0]
+    if at > 0 and clause.spans[at - 1].ref is not None:
+        return False
+    if following.ref is not None and following.ref.kind == "every":
+        return False
+    if first.is_("part", "did") and len(after) > 1 and after[1].has("step", "ing"):
+        return False
+    did = any(span.has("step") or span.has("put") or span.is_("topic", "finish_time") for span in after)
+    if first.is_("part", "did") and following.fold in ("the", "both") and clause.quantities and not did:
+        return False
+    thing = len(after) > 1 and (after[1].kind == "word" or after[1].has("measure"))
+    if first.is_("part", "did") and following.fold == "the" and thing:
+        return False
+    if following.is_("mood", "subject"):
+        return True
+    done = any(span.has("step") or span.has("put") or span.is_("topic", "finish_time") for span in after)
+    if first.is_("part", "did") and not done:
+        return False
+    if following.qty is not None:
+        return clause.means("topic", "well") or clause.means("topic", "ready")
+    return following.ref is not None or (following.has("substance") and done)

@@ -1,0 +1,246 @@
+"""The names of a house: its batches, vessels, nicknames and colours, found in a message's words."""
+
+from collections.abc import Sequence
+from functools import lru_cache
+from typing import Literal, NamedTuple
+
+from bot.understand.scene import Scene
+from bot.understand.text.lexicon import Lexicon, lexicon, nearest
+from bot.understand.text.scan import Token, fold, scan, tidy
+
+_MOST_VESSELS = 40
+"""No household counts its buckets further: "carboy 68" is a temperature."""
+
+RefKind = Literal["batch", "vessel", "colour", "every", "unknown", "kind"]
+
+
+class Ref(NamedTuple):
+    """Something of the house that a message points at.
+
+    `name` is the vessel's or batch's own name (`bucket 9` for an unknown vessel, the kind for "the bucket").
+    `sure` is lower for a part of a name or a colour, which may well be an everyday word.
+    """
+
+    kind: RefKind
+    name: str
+    sure: float = 2.0
+
+
+class Names:
+    """Finds the house's names in tokens. Built once for a house."""
+
+    def __init__(
+        self,
+        batches: tuple[tuple[str, tuple[str, ...]], ...],
+        vessels: tuple[tuple[str, tuple[str, ...]], ...],
+        words: Lexicon,
+    ) -> None:
+        self._words = words
+        self._phrases: dict[tuple[str, ...], Ref] = {}
+        self._numbered: dict[tuple[str, int], str] = {}
+        self._kinds: dict[str, list[str]] = {}
+        for name, nicknames in vessels:
+            for said in (name, *nicknames):
+                self._learn(said, Ref("vessel", name), words)
+            self._learn_number(name)
+        for name, nicknames in batches:
+            for said in (name, *nicknames):
+                self._learn(said, Ref("batch", name), words)
+        self._parts(batches)
+        self._longest = max((len(phrase) for phrase in self._phrases), default=0)
+        self._firsts = {phrase[0] for phrase in self._phrases}
+        self._fuzzy = {
+            first: sorted(
+                {phrase[0] for phrase in self._phrases if len(phrase[0]) > 4 and phrase[0][0] == first}
+            )
+            for first in {phrase[0][0] for phrase in self._phrases}
+        }
+
+    def _learn(self, said: str, ref: Ref, words: Lexicon) -> None:
+        phrase = _fold_all(said)
+        if not phrase:
+            return
+        bare = tuple(token.owner or token.fold for token in scan(tidy(said)))
+        if bare != phrase:
+            self._phrases.setdefault(bare, ref)
+        everyday = len(phrase) == 1 and (words.knows(phrase[0]) or phrase[0] in _time_words(words))
+        if everyday:
+            ref = ref._replace(sure=1.5)
+        self._phrases.setdefault(phrase, ref)
+        if (
+            not phrase[-1].endswith("s")
+            and phrase[-1].isascii()
+            and phrase[-1].isalpha()
+            and ref.kind == "batch"
+        ):
+            plural = (*phrase[:-1], phrase[-1] + "s")
+            self._phrases.setdefault(plural, ref._replace(sure=1.5))
+
+    def _learn_number(self, name: str) -> None:
+        phrase = _fold_all(name)
+        kinds = [tag.value for word in phrase for tag in self._words.tags(word) if tag.kind == "vessel"]
+        if not kinds:
+            return
+        self._kinds.setdefault(kinds[0], []).append(name)
+        if phrase[-1].isdecimal():
+            self._numbered[(kinds[0], int(phrase[-1]))] = name
+
+    def _parts(self, batches: tuple[tuple[str, tuple[str, ...]], ...]) -> None:
+        """A word that only one batch's name has points at it too: "harbour" for "harbour white"."""
+        owners: dict[str, set[str]] = {}
+        for name, _ in batches:
+            for word in _fold_all(name):
+                owners.setdefault(word, set()).add(name)
+        for word, names in owners.items():
+            known = self._words.knows(word) or word in _time_words(self._words)
+            if len(names) == 1 and len(word) > 3 and not known and word.isalpha():
+                (name,) = names
+                self._phrases.setdefault((word,), Ref("batch", name, 1.2))
+
+    def find(self, tokens: Sequence[Token], at: int) -> tuple[int, Ref] | None:
+        """The name that starts at a token and where it ends; an exact spelling, longest first."""
+        if tokens[at].fold in self._firsts:
+            for length in range(min(self._longest, len(tokens) - at), 0, -1):
+                ref = self._phrases.get(tuple(token.fold for token in tokens[at : at + length]))
+                if ref:
+                    return at + length, ref
+        return None
+
+    def find_vessel(self, tokens: Sequence[Token], at: int) -> tuple[int, Ref] | None:
+        """A kind of vessel and its number: "bkt 2", "b2", "bucket no. two", "bucket to"."""
+        word = tokens[at].fold
+        placed = self._placed(tokens, at)
+        if placed is not None:
+            return placed
+        kinds = [tag.value for tag in self._words.tags(word) if tag.kind == "vessel"]
+        if not kinds and len(word) > 4:
+            meant = self._words.near(word)
+            kinds = [tag.value for tag in self._words.tags(meant) if tag.kind == "vessel"] if meant else []
+        if not kinds:
+            return None
+        kind = kinds[0]
+        found = self._number(tokens, at + 1, glued=len(word) == 1)
+        if found is None:
+            return (
+                (at + 1, Ref("kind", kind, 1.5 if len(self._kinds.get(kind, ())) == 1 else 0.5))
+                if len(word) > 2 and kind in self._kinds
+                else None
+            )
+        end, count = found
+        name = self._numbered.get((kind, count)) or self._elsewhere(kind, count)
+        if name:
+            return end, Ref("vessel", name)
+        plain = len(word) > 1
+        return end, Ref("unknown", f"{kind} {count}", 1.5 if plain else 0.5)
+
+    def _placed(self, tokens: Sequence[Token], at: int) -> tuple[int, Ref] | None:
+        """ "The second bucket", "2nd bucket"."""
+        found = self._words.longest([token.fold for token in tokens[at : at + 2]], 0)
+        places = [tag.value for tag in found[1] if tag.kind == "place"] if found else []
+        if (
+            tokens[at].kind == "num"
+            and at + 1 < len(tokens)
+            and tokens[at + 1].glued
+            and tokens[at].fold.isdecimal()
+        ):
+            ordinal = tokens[at + 1].fold in self._words.times.get("ordinal_ends", ())
+            found, places = (2, ()), [tokens[at].fold] if ordinal else []
+        after = at + found[0] if found else at
+        if not places or not places[0].isdecimal() or after >= len(tokens):
+            return None
+        for tag in self._words.tags(tokens[after].fold):
+            name = self._numbered.get((tag.value, int(places[0]))) if tag.kind == "vessel" else None
+            if name is not None:
+                return after + 1, Ref("vessel", name)
+        return None
+
+    def _elsewhere(self, kind: str, count: int) -> str | None:
+        """A house without that kind of vessel may still mean its only numbered kind."""
+        if any(known == kind for known, _ in self._numbered):
+            return None
+        matching = [name for (_, number), name in self._numbered.items() if number == count]
+        return matching[0] if len(matching) == 1 else None
+
+    def next_vessel(self, before: Ref, number: float) -> Ref | None:
+        """The vessel of the same kind as one named before, where a list goes on: "buckets 1, 2 and 9"."""
+        if not number.is_integer() or not 1 <= number <= _MOST_VESSELS:
+            return None
+        kinds = [
+            tag.value
+            for word in _fold_all(before.name)
+            for tag in self._words.tags(word)
+            if tag.kind == "vessel"
+        ]
+        if not kinds:
+            return None
+        name = self._numbered.get((kinds[0], int(number)))
+        return Ref("vessel", name) if name else Ref("unknown", f"{kinds[0]} {int(number)}", 1.5)
+
+    def _number(self, tokens: Sequence[Token], at: int, *, glued: bool) -> tuple[int, int] | None:
+        index = at
+        while (
+            index < len(tokens)
+            and any(tag.kind == "numbermark" for tag in self._words.tags(tokens[index].fold))
+            and index - at < 2
+        ):
+            index += 1
+        if index >= len(tokens):
+            return None
+        token = tokens[index]
+        if token.kind == "num" and token.fold.isdecimal() and int(token.fold) <= _MOST_VESSELS:
+            if glued and not token.glued and tokens[at - 1].start > 0 and len(token.fold) > 1:
+                return None
+            return index + 1, int(token.fold)
+        if glued:
+            return None
+        for tag in self._words.tags(token.fold):
+            if tag.kind == "number" and float(tag.value) <= 20:
+                return index + 1, int(tag.value)
+            if tag.kind == "homophone" and (index + 1 == len(tokens) or tokens[index + 1].kind == "num"):
+                return index + 1, int(tag.value)
+        return None
+
+    def near(self, tokens: Sequence[Token], at: int) -> tuple[int, Ref] | None:
+        """A name with a slip of the finger in its first word."""
+        word = tokens[at].fold
+        if len(word) < 5 or self._words.knows(word):
+            return None
+        meant = nearest(word, self._fuzzy.get(word[0], ()))
+        if meant is None:
+            return None
+        mended = [tokens[at]._replace(fold=meant), *tokens[at + 1 : at + self._longest]]
+        found = self.find(mended, 0)
+        return (at + found[0], found[1]) if found else None
+
+    def of_kind(self, kind: str) -> tuple[str, ...]:
+        """The house's vessels of a kind."""
+        return tuple(self._kinds.get(kind, ()))
+
+
+def _fold_all(name: str) -> tuple[str, ...]:
+    return tuple(token.fold for token in scan(tidy(name)))
+
+
+@lru_cache(maxsize=8)
+def _time_words(words: Lexicon) -> frozenset[str]:
+    tables = words.times
+    groups = [tables.get(key, {}) for key in ("weekday", "month", "day", "part")]
+    return frozenset(fold(word) for table in groups for phrases in table.values() for word in phrases)
+
+
+@lru_cache(maxsize=256)
+def _names(
+    batches: tuple[tuple[str, tuple[str, ...]], ...],
+    vessels: tuple[tuple[str, tuple[str, ...]], ...],
+    language: str,
+) -> Names:
+    return Names(batches, vessels, lexicon(language))
+
+
+def names_of(scene: Scene) -> Names:
+    """The house's names, ready to be found."""
+    return _names(
+        tuple((batch.name, batch.nicknames) for batch in scene.batches),
+        tuple((vessel.name, vessel.nicknames) for vessel in scene.vessels),
+        scene.language,
+    )

@@ -1,0 +1,193 @@
+"""Numbers as written, typed and dictated."""
+
+from collections.abc import Sequence
+from typing import NamedTuple
+
+from bot.understand.text.lexicon import Lexicon
+from bot.understand.text.scan import Token
+
+_FRACTIONS = {"½": 0.5, "¼": 0.25, "¾": 0.75, "⅓": 1 / 3, "⅔": 2 / 3}
+
+
+class Number(NamedTuple):
+    """A number, the token after it, how many decimals were written, and whether it was said in words."""
+
+    end: int
+    value: float
+    decimals: int
+    signed: bool = False
+    spoken: bool = False
+
+
+def read_number(tokens: Sequence[Token], at: int, words: Lexicon) -> Number | None:
+    """The number that starts at a token, in digits or words; None where there is none."""
+    token = tokens[at]
+    if token.kind == "mark" and token.fold in "+-" and not (token.glued and _after_word(tokens, at)):
+        following = tokens[at + 1] if at + 1 < len(tokens) else None
+        if following and following.kind == "num" and following.glued:
+            plain = _digits(tokens, at + 1)
+            if plain:
+                return plain._replace(value=-plain.value if token.fold == "-" else plain.value, signed=True)
+        return None
+    if token.kind == "num":
+        plain = _digits(tokens, at)
+        return _times(tokens, _half(tokens, plain, words), words) if plain else None
+    if token.kind == "mark" and token.fold in _FRACTIONS:
+        return Number(at + 1, _FRACTIONS[token.fold], 2)
+    if token.kind == "word":
+        if words.means(token.fold, "sign", "minus") and at + 1 < len(tokens):
+            plain = read_number(tokens, at + 1, words)
+            return plain._replace(value=-plain.value, signed=True) if plain and not plain.signed else None
+        return _in_words(tokens, at, words)
+    return None
+
+
+def _times(tokens: Sequence[Token], number: Number, words: Lexicon) -> Number:
+    """ "3 dozen", "4 hundred"."""
+    if number.end < len(tokens):
+        for tag in words.tags(tokens[number.end].fold):
+            if tag.kind == "times":
+                return number._replace(end=number.end + 1, value=number.value * int(tag.value))
+    return number
+
+
+def _after_word(tokens: Sequence[Token], at: int) -> bool:
+    return at > 0 and tokens[at - 1].kind in ("word", "num")
+
+
+def _digits(tokens: Sequence[Token], at: int) -> Number | None:
+    text = tokens[at].fold
+    if ":" in text:
+        return None
+    after = tokens[at + 1 : at + 5]
+    if text.isdecimal() and len(after) > 1 and after[0].fold == "/" and after[0].glued and after[1].glued:
+        below = after[1].fold
+        if below in {"2", "3", "4", "8"} and int(text) < int(below):
+            return Number(at + 3, int(text) / int(below), 2)
+    whole = float(text.replace(",", "."))
+    if text.isdecimal() and after:
+        if after[0].fold in _FRACTIONS:
+            return Number(at + 2, whole + _FRACTIONS[after[0].fold], 2)
+        if len(after) > 3 and after[0].fold == "1" and after[1].fold == "/" and after[2].fold in {"2", "4"}:
+            return Number(at + 4, whole + 1 / int(after[2].fold), 2)
+        if whole == 1 and not after[0].glued and len(after[0].fold) == 3 and _zeroed(after[0].fold):
+            return Number(at + 2, float(f"1.{after[0].fold}"), 3)
+        parted = whole == 1 and after[0].fold in {".", ","} and len(after) > 1
+        if parted and after[1].fold.startswith("0") and after[1].fold.isdecimal() and len(after[1].fold) == 3:
+            return Number(at + 3, float(f"1.{after[1].fold}"), 3)
+    decimals = 0 if text.isdecimal() else len(text.replace(",", ".").split(".")[1])
+    return Number(at + 1, whole, decimals)
+
+
+def _zeroed(text: str) -> bool:
+    """Decimals that a space split off: "1 012"."""
+    return text.isdecimal() and text.startswith("0")
+
+
+def _word_value(token: Token, words: Lexicon) -> int | None:
+    for tag in words.tags(token.fold):
+        if tag.kind == "number":
+            return int(tag.value)
+        if tag.kind == "spoken" and tag.value != "point":
+            return int(tag.value)
+    return None
+
+
+def _in_words(tokens: Sequence[Token], at: int, words: Lexicon) -> Number | None:
+    """ "Twenty one", "one point oh one two", "ten twelve", "one oh six four", "nineteen and a half"."""
+    if not any(tag.kind == "number" for tag in words.tags(tokens[at].fold)) and not _point(tokens, at, words):
+        return None
+    values, index = _run(tokens, at, words)
+    thousand = _thousand(tokens, index, values, words)
+    if thousand is not None:
+        return thousand
+    if index < len(tokens) and _point(tokens, index, words):
+        decimals, end = _run(tokens, index + 1, words)
+        if decimals:
+            whole = _whole(values) if values else 0
+            digits = "".join(str(value) for value in decimals)
+            if whole is not None and len(digits) <= 4:
+                return Number(end, float(f"{whole}.{digits}"), len(digits), spoken=True)
+        if not values:
+            return None
+    if not values:
+        return None
+    if len(values) > 1:
+        said = _digits_said(values)
+        if said and 900 <= int(said) <= 1200:
+            return Number(index, float(said), 0, spoken=True)
+    if len(values) > 1 and values[0] >= 20 and values[0] % 10 == 0 and 0 < values[1] < 10:
+        return _half(
+            tokens, Number(_step(tokens, at, 2), float(values[0] + values[1]), 0, spoken=True), words
+        )
+    return _times(tokens, _half(tokens, Number(at + 1, float(values[0]), 0, spoken=True), words), words)
+
+
+def _thousand(tokens: Sequence[Token], at: int, values: list[int], words: Lexicon) -> Number | None:
+    """ "One thousand and twelve"."""
+    if (
+        values != [1]
+        or at >= len(tokens)
+        or not any(t == ("times", "1000", "") for t in words.tags(tokens[at].fold))
+    ):
+        return None
+    start = at + 2 if at + 1 < len(tokens) and words.means(tokens[at + 1].fold, "sign", "and") else at + 1
+    rest, end = _run(tokens, start, words)
+    more = _whole(rest) if rest else None
+    return Number(end, 1000.0 + more, 0, spoken=True) if more is not None else None
+
+
+def _digits_said(values: list[int]) -> str | None:
+    """The digits of a gravity said as 10 13, 10 oh 5, 1 0 6 4 or 9 9 8."""
+    text = ""
+    for position, value in enumerate(values):
+        if value >= 20 and value % 10 == 0 and position + 1 < len(values) and 0 < values[position + 1] < 10:
+            text += str(value // 10)
+        else:
+            text += str(value)
+    return text if len(text) in (3, 4) and (len(values) > 2 or values[0] == 10) else None
+
+
+def _step(tokens: Sequence[Token], at: int, count: int) -> int:
+    """The token after `count` number words, which hyphens may join."""
+    index = at
+    while count:
+        if tokens[index].fold != "-":
+            count -= 1
+        index += 1
+    return index
+
+
+def _run(tokens: Sequence[Token], at: int, words: Lexicon) -> tuple[list[int], int]:
+    """The number words in a row, and the token after them."""
+    values: list[int] = []
+    index = at
+    while index < len(tokens) and len(values) < 6:
+        here = index
+        if tokens[here].fold == "-" and values and here + 1 < len(tokens) and tokens[here].glued:
+            here += 1
+        value = _word_value(tokens[here], words) if tokens[here].kind == "word" else None
+        if value is None:
+            break
+        values.append(value)
+        index = here + 1
+    return values, index
+
+
+def _whole(values: list[int]) -> int | None:
+    if len(values) == 1:
+        return values[0]
+    if len(values) == 2 and values[0] >= 20 and values[0] % 10 == 0 and 0 < values[1] < 10:
+        return values[0] + values[1]
+    return None
+
+
+def _point(tokens: Sequence[Token], at: int, words: Lexicon) -> bool:
+    return any(tag.kind == "spoken" and tag.value == "point" for tag in words.tags(tokens[at].fold))
+
+
+def _half(tokens: Sequence[Token], number: Number, words: Lexicon) -> Number:
+    found = words.longest([token.fold for token in tokens[number.end : number.end + 3]], 0)
+    if found is not None and any(tag.kind == "sign" and tag.value == "and_half" for tag in found[1]):
+        return number._replace(end=number.end + found[0], value=number.value + 0.5, decimals=1)
+    return number

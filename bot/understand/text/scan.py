@@ -1,0 +1,129 @@
+"""Text to tokens: words, numbers and marks, each with its place in the text, so that a note keeps its own words."""
+
+import re
+import unicodedata
+from typing import Literal, NamedTuple
+
+from bot.cellar.log.lengths import MESSAGE
+from bot.understand.text.whitespace import joined
+
+_TOKEN = re.compile(
+    r"""
+    (?P<iso>(?<!\d)\d{4}-\d{2}-\d{2}(?!\d))
+  | (?P<link>https?://\S+|www\.\S+)
+  | (?P<phone>\+\d[\d ]{7,18}\d|(?<!\d)0\d{3,5}[ ]\d{3,7}(?:[ ]\d{3,4})?(?!\d)|(?<![\d.,])\d{9,15}(?![\d.,]))
+  | (?P<date>(?<![\d.])\d{1,2}(?P<sep>[./-])\d{1,2}(?P=sep)(?:\d{4}|\d{2})(?!\d))
+  | (?P<num>\d{1,9}(?:[.,:]\d{1,6})?|(?<![\w.])[.,]\d{2,4}(?!\d))
+  | (?P<cjk>[\u0e00-\u0e7f\u3040-\u30ff\u3400-\u9fff\uf900-\ufaff])
+  | (?P<word>[^\W\d_]+(?:['][^\W\d_]+)*)
+  | (?P<line>\n)
+  | (?P<mark>\S)
+    """,
+    re.VERBOSE,
+)
+
+# One character for one character, so that every token knows where it stood in the text.
+_SAME = str.maketrans(
+    {
+        "’": "'",
+        "‘": "'",
+        "ʼ": "'",
+        "`": "'",
+        "´": "'",
+        "“": '"',
+        "”": '"',
+        "„": '"',
+        "«": '"',
+        "»": '"',
+        "–": "-",
+        "—": "-",
+        "‐": "-",
+        "‑": "-",
+        "−": "-",
+        "٫": ".",
+        "·": ".",
+        "，": ",",
+        "。": ".",
+        "：": ":",
+        "？": "?",
+        "！": "!",
+    }
+)
+_INVISIBLE = frozenset("\ufe0f\ufe0e\u200d\u200c\u20e3")
+
+Kind = Literal["word", "num", "mark", "line", "date", "phone", "link"]
+
+
+class Token(NamedTuple):
+    """A piece of the text. `fold` is what the grammar compares; `glued` means that no space came before it."""
+
+    kind: Kind
+    fold: str
+    start: int
+    end: int
+    glued: bool
+    owner: str = ""
+    """The word without its "'s", where it has one."""
+
+
+def fold(word: str) -> str:
+    """A word without case, accents and apostrophes."""
+    if word.isascii():
+        return word.lower().replace("'", "")
+    bare = unicodedata.normalize("NFD", word.casefold().replace("'", ""))
+    return "".join(char for char in bare if not unicodedata.category(char).startswith("M"))
+
+
+def tidy(text: str) -> str:
+    """The text with one kind of space and one spelling for each character, no longer than a message."""
+    text = joined(text)[:MESSAGE]
+    if text.isascii():
+        return text
+    text = unicodedata.normalize("NFC", text).translate(_SAME)
+    if any(char.isdigit() and not char.isascii() for char in text):
+        text = "".join(_digit(char) for char in text)
+    return text
+
+
+def _digit(char: str) -> str:
+    if char.isascii() or not char.isdecimal():
+        return char
+    return str(unicodedata.decimal(char))
+
+
+def scan(text: str) -> list[Token]:
+    """The tokens of a tidied text."""
+    tokens: list[Token] = []
+    last_end = 0
+    for match in _TOKEN.finditer(text):
+        kind = match.lastgroup
+        if kind == "sep":
+            kind = "date"
+        start, end = match.span()
+        piece = match.group()
+        glued = start == last_end and start > 0
+        if kind == "mark" and (piece in _INVISIBLE or unicodedata.combining(piece)):
+            last_end = end
+            continue
+        if kind == "word":
+            if len(piece) > 3 and piece[1] == "'" and piece[0] in "tTdDlL":
+                tokens.append(Token("word", piece[0].lower(), start, start + 1, glued))
+                piece, start, glued = piece[2:], start + 2, True
+            owner = fold(piece[:-2]) if piece.endswith(("'s", "'S")) else ""
+            tokens.append(Token("word", fold(piece), start, end, glued, owner))
+        elif kind == "cjk":
+            tokens.append(Token("word", piece, start, end, glued))
+        elif kind in ("iso", "date"):
+            tokens.append(Token("date", piece, start, end, glued))
+        elif kind == "num":
+            tokens.append(Token("num", piece, start, end, glued))
+        elif kind == "phone":
+            tokens.append(Token("phone", piece, start, end, glued))
+        elif kind == "link":
+            tokens.append(Token("link", piece, start, end, glued))
+        elif kind == "line":
+            tokens.append(Token("line", piece, start, end, glued))
+        else:
+            tokens.append(Token("mark", piece.casefold(), start, end, glued))
+        last_end = end
+    return tokens

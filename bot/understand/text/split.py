@@ -1,0 +1,282 @@
+"""Spans to clauses: where one ends and the next begins."""
+
+from collections.abc import Iterable, Sequence
+
+from bot.understand.text.clauses import DEGREES, DOSES, VOLUMES, Clause, is_head, reads_gravity
+from bot.understand.text.lists import goes_on_adding
+from bot.understand.text.spans import Quantity, Span
+
+_HARD = frozenset(".;!?")
+_SOFT = frozenset(",/&+|()~•*–")
+
+_MOST_JOINED = 40
+"""A clause of more spans than this is not gone on with: all of it would be looked at for each piece."""
+
+
+def split(spans: Sequence[Span]) -> list[Clause]:
+    """The clauses of a message, in order."""
+    pieces = _pieces(spans)
+    clauses: list[Clause] = []
+    for piece in pieces:
+        if clauses and len(clauses[-1].spans) <= _MOST_JOINED and _belongs(clauses[-1], piece):
+            clauses[-1].spans.extend(piece.spans)
+            clauses[-1].asked = clauses[-1].asked or piece.asked
+        else:
+            clauses.append(piece)
+    return [part for clause in clauses for part in _parts(clause)]
+
+
+def _pieces(spans: Sequence[Span]) -> list[Clause]:
+    pieces: list[Clause] = []
+    current: list[Span] = []
+    hard = True
+
+    def close(*, asked: bool = False) -> None:
+        nonlocal current
+        if current:
+            pieces.append(Clause(current, asked=asked, hard=hard))
+            current = []
+        elif asked and pieces:
+            pieces[-1].asked = True
+
+    for index, span in enumerate(spans):
+        if span.kind == "line" or (span.kind == "mark" and span.fold in _HARD and not _short(spans, index)):
+            close(asked=span.fold == "?")
+            hard = True
+        elif ((span.kind == "mark" and span.fold in _SOFT) or span.has("join")) and not (
+            _keeps(spans, index) or _plus(spans, index)
+        ):
+            close()
+            hard = False
+        elif _asks_on(current, spans, index):
+            close()
+            hard = False
+            current.append(span)
+        else:
+            current.append(span)
+            continue
+        if not pieces:
+            hard = True
+    close()
+    return pieces
+
+
+def _asks_on(current: Sequence[Span], spans: Sequence[Span], at: int) -> bool:
+    """Whether a question begins after a reading without a comma: "b2 1.012 when do we rack"."""
+    word = spans[at].is_("mood", "ask")
+    after = spans[at + 1] if at + 1 < len(spans) else None
+    if spans[at].is_("mood", "relative") and (after is None or not after.is_("mood", "aux")):
+        return False
+    return word and any(item.qty is not None and reads_gravity(item.qty) for item in current)
+
+
+def _keeps(spans: Sequence[Span], at: int) -> bool:
+    """Whether a comma or "and" only joins two parts of one thing."""
+    return _sample(spans, at) or _packets(spans, at)
+
+
+def _packets(spans: Sequence[Span], at: int) -> bool:
+    """Whether an "and" stands between the numbers of "sachets 2 and 3"."""
+    if at < 2 or at + 1 >= len(spans) or not any(span.has("packet") for span in spans[max(0, at - 4) : at]):
+        return False
+    after = spans[at + 1]
+    plain = after.qty is not None and after.qty.unit is None and after.qty.value in range(1, 21)
+    return (plain or (len(after.fold) == 1 and after.fold.isalpha())) and spans[at - 2].fold != after.fold
+
+
+def _sample(spans: Sequence[Span], at: int) -> bool:
+    """Whether a comma, stroke or "and" stands between a gravity and the sample's temperature."""
+    before = spans[at - 1].qty if at else None
+    after = spans[at + 1].qty if at + 1 < len(spans) else None
+    if before is None or after is None:
+        return False
+    if reads_gravity(after) and not reads_gravity(before):
+        starts = at < 2 or spans[at - 2].kind in ("mark", "line", "ref")
+        return starts and (before.unit in DEGREES or _bare(before))
+    if not reads_gravity(before):
+        return False
+    if after.unit in DEGREES:
+        return True
+    ends = at + 2 >= len(spans) or spans[at + 2].kind in ("mark", "line") or spans[at + 2].has("join")
+    return _bare(after) and ends
+
+
+def _short(spans: Sequence[Span], at: int) -> bool:
+    """Whether a full stop only ends a short word before a number: "sachet no. 1"."""
+    numbered = at and spans[at - 1].has("packet") and " " in spans[at - 1].fold
+    return bool(numbered) and spans[at].fold == "." and at + 1 < len(spans) and spans[at + 1].qty is not None
+
+
+def _plus(spans: Sequence[Span], at: int) -> bool:
+    """ "Plum + 100 g elderberries": a plus between a name and an amount of something."""
+    if spans[at].fold != "+" or not at or at + 2 >= len(spans):
+        return False
+    dose = spans[at + 1].qty
+    return spans[at - 1].ref is not None and dose is not None and dose.unit in DOSES
+
+
+def _bare(quantity: Quantity) -> bool:
+    """A number without a unit that a sample's temperature can be."""
+    return (
+        quantity.unit is None
+        and quantity.decimals <= 1
+        and not quantity.signed
+        and 8 <= quantity.value <= 100
+    )
+
+
+def _belongs(before: Clause, piece: Clause) -> bool:
+    """Whether a piece only completes the clause before it."""
+    if _names_only(piece) and _unnamed(before):
+        return True
+    if before.asked:
+        return False
+    if goes_on_adding(before, piece):
+        return True
+    if not before.has_head():
+        if before.any("correct") and all(span.has("correct") or span.kind == "mark" for span in before.spans):
+            return piece.has_head() or bool(piece.refs)
+        if before.only_words() and piece.quantities and piece.quantities[0].unit in DOSES:
+            return piece.spans[0].qty is not None and not piece.any("substance")
+        if not before.clean() or not (before.refs or before.moments or before.any("measure")):
+            return False
+        if piece.refs and before.refs and not (_only(before, "ref") and not piece.hard):
+            return False
+        if piece.hard and before.any("measure") and not before.refs:
+            return False
+        return piece.has_head() or piece.clean()
+    if not piece.has_head():
+        if (
+            before.any("substance")
+            and not before.quantities
+            and not piece.hard
+            and piece.only_amount_in_words()
+        ):
+            return True
+        if piece.hard or piece.means("vague", "thing"):
+            return False
+        if not piece.clean():
+            led = (
+                piece.refs and not before.refs and piece.spans[0].has("filler") and piece.spans[0].ref is None
+            )
+            return bool(led) and len(piece.words()) <= 2 and before.only_amount_of()
+        clocks = [moment.exact for moment in before.moments]
+        if piece.moments and (any(clocks) or sum(span.has("filler") for span in piece.spans) > 1):
+            return bool(piece.refs) and not before.refs
+        if len(piece.refs) > 1 and before.any("step"):
+            return False
+        if piece.refs:
+            return not before.refs or not before.quantities
+        return bool(piece.spans)
+    listed = all(span.has("substance") or span.has("filler") for span in before.spans)
+    if listed and piece.means("put", "done") and not piece.hard:
+        return True
+    if piece.only_degrees():
+        return any(reads_gravity(quantity) for quantity in before.quantities) and not any(
+            quantity.unit in DEGREES for quantity in before.quantities
+        )
+    if piece.only_amount() and not piece.refs:
+        unit = piece.quantities[0].unit
+        if (
+            before.means("step", "bottle")
+            and unit in (None, "bottle")
+            and not reads_gravity(piece.quantities[0])
+        ):
+            return not before.quantities
+        if before.any("substance") and not piece.hard and unit in DOSES:
+            return not before.quantities
+    return False
+
+
+def _names_only(clause: Clause) -> bool:
+    """Only a batch or vessel said after what it is about: "1.012!! plum!!", "now what? plum"."""
+    rest = [span for span in clause.spans if span.ref is None and span.kind != "mark"]
+    named = [ref for ref in clause.refs if ref.kind in ("batch", "vessel", "colour")]
+    return len(named) == len(clause.refs) == 1 and not clause.asked and all(_linking(span) for span in rest)
+
+
+def _linking(span: Span) -> bool:
+    return span.is_("part", "into") or span.is_("filler", "link")
+
+
+def _unnamed(clause: Clause) -> bool:
+    """One reading, chore or question alone, without a name and without a word too many."""
+    heads = [span for span in clause.spans if is_head(span)]
+    return (
+        len(heads) == 1
+        and not clause.refs
+        and not clause.means("mood", "negation")
+        and all(span in heads or span.kind == "mark" or span.has("filler") for span in clause.spans)
+    )
+
+
+def _only(clause: Clause, kind: str) -> bool:
+    return all(span.kind == kind or span.kind == "mark" or span.has("filler") for span in clause.spans)
+
+
+def _measured(spans: Iterable[Span], *, named: bool = False) -> bool:
+    return any(
+        span.qty is not None
+        and (
+            reads_gravity(span.qty)
+            or span.qty.unit in DEGREES
+            or span.qty.unit in VOLUMES
+            or (named and span.qty.unit is None)
+        )
+        for span in spans
+    )
+
+
+def _parts(clause: Clause) -> list[Clause]:
+    """A clause that says two things of two batches without a comma: "b1 1062 b2 1011"."""
+    parts: list[list[Span]] = [[]]
+    if clause.asked:
+        return [clause]
+    named = clause.any("measure")
+    measured = referred = (
+        False  # of the last part: asked anew for every span, it would take the square of the time
+    )
+    for span in clause.spans:
+        current = parts[-1]
+        done = measured and referred
+        measure = span.value("measure") if done else None
+        if measure is not None and any(item.is_("measure", measure) for item in current):
+            parts.append([])
+        begins = done and (
+            span.ref is not None
+            or (span.qty is not None and reads_gravity(span.qty) and _gravity_in(current))
+        )
+        if begins and _complete(current, span):
+            parts.append([])
+            while len(current) > 1 and (current[-1].has("correct") or current[-1].kind == "mark"):
+                parts[-1].append(current.pop())
+            parts[-1].reverse()
+        if parts[-1] is not current:
+            measured = _measured(parts[-1], named=named)
+            referred = any(item.ref is not None for item in parts[-1])
+        parts[-1].append(span)
+        measured = measured or _measured((span,), named=named)
+        referred = referred or span.ref is not None
+    heading = next((span for span in parts[0] if span.has("measure")), None)
+    if heading is not None and parts[0][0] is heading:
+        for part in parts[1:]:
+            if not any(span.has("measure") for span in part):
+                part.insert(0, heading)
+    if len(parts) > 1 and not _measured(parts[-1], named=named) and not Clause(parts[-1]).has_head():
+        last = parts.pop()
+        parts[-1].extend(last)
+    return [
+        Clause(part, asked=clause.asked, hard=clause.hard and index == 0) for index, part in enumerate(parts)
+    ]
+
+
+def _gravity_in(spans: Iterable[Span]) -> bool:
+    return any(span.qty is not None and reads_gravity(span.qty) for span in spans)
+
+
+def _complete(spans: Sequence[Span], following: Span) -> bool:
+    """Whether the clause so far names its batch and its value, so that `following` starts another."""
+    if following.ref is None:
+        return True
+    first = next(span for span in spans if span.ref is not None or (span.qty is not None))
+    return first.ref is not None or sum(span.ref is not None for span in spans) >= 1
