@@ -128,7 +128,7 @@ def try_it(data_dir: Path | None) -> int:
     """A chat in this terminal."""
     settings = read_settings(data_dir=data_dir)
     chat = _console(settings)
-    chat.open(script.House(name="Home", timezone=get_localzone_name() or "UTC"), now())
+    chat.open(script.House(name="Home", timezone=get_localzone_name() or "UTC", chat="wine"), now())
     Terminal(chat, now, settings.data_dir / "history").run()
     return 0
 

@@ -57,6 +57,7 @@ class ConsoleChat:
             timezone=house.timezone,
             gallon=house.gallon,
             temperature_unit=house.temperature_unit,
+            chat=house.chat,
         )
 
     def say(

@@ -7,10 +7,13 @@ in a text, on a button, or in the line of a file, `[calendar: PATH]`.
 
 import re
 from collections.abc import Callable, Iterable, Iterator
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from datetime import UTC, datetime, timedelta
-from typing import Literal, Protocol
+from typing import Protocol
 from zoneinfo import ZoneInfo, ZoneInfoNotFoundError
+
+CHATS = ("family", "wine")
+"""The kinds of chat: the family's own, or one for the wine alone."""
 
 DEFAULT_START = datetime.fromisoformat("2026-03-01 18:00")  # by the house's own clock; its zone comes later
 
@@ -21,8 +24,9 @@ class House:
 
     name: str = "The Harbour Street house"
     timezone: str = "Europe/London"
-    gallon: Literal["imperial", "us"] = "imperial"
-    temperature_unit: Literal["C", "F"] = "C"
+    gallon: str = "imperial"
+    temperature_unit: str = "C"
+    chat: str = "family"
 
 
 @dataclass(frozen=True)
@@ -175,21 +179,18 @@ def _read_house(rest: str) -> House:
     house = House(name=parts[0] or House.name)
     for part in filter(None, parts[1:]):
         low = part.lower()
-        if low in ("c", "f"):
-            house = House(house.name, house.timezone, house.gallon, "C" if low == "c" else "F")
+        if low in CHATS:
+            house = replace(house, chat=low)
+        elif low in ("c", "f"):
+            house = replace(house, temperature_unit=low.upper())
         elif "gallon" in low:
-            house = House(
-                house.name,
-                house.timezone,
-                "us" if low.startswith("us") else "imperial",
-                house.temperature_unit,
-            )
+            house = replace(house, gallon="us" if low.startswith("us") else "imperial")
         else:
             try:
                 ZoneInfo(part)
             except (ZoneInfoNotFoundError, ValueError) as error:
                 raise ScriptError(f"no such time zone: {part}") from error
-            house = House(house.name, part, house.gallon, house.temperature_unit)
+            house = replace(house, timezone=part)
     return house
 
 

@@ -137,7 +137,8 @@ def _understood(turn: Turn, text: str, without: Sequence[int] = ()) -> Verdict:
         incoming.sent_at,
         by=turn.member.name,
         replying_to=replying_to,
-        addressed=incoming.addressed or to_bot or incoming.private,
+        addressed=incoming.addressed or to_bot,
+        for_wine=turn.for_wine,
         forwarded=incoming.forwarded,
         spoke=lambda: _spoke(turn),
     )
@@ -156,7 +157,7 @@ def _dangers(turn: Turn, verdict: Verdict) -> tuple[Danger, ...]:
     """The dangers in the message, but for those of which its own answer tells."""
     incoming, scene = turn.incoming, turn.home.scene()
     to_bot, replying_to = _replied(turn)
-    spoken = incoming.addressed or to_bot or incoming.private
+    spoken = incoming.addressed or to_bot or turn.for_wine
     found = dangers_beside(incoming.text or "", scene, verdict, replying_to, spoken=spoken)
     return not_told(found, verdict.acts, scene.language)
 

@@ -46,6 +46,11 @@ class Turn(msgspec.Struct, frozen=True, kw_only=True):
     aid: FirstAid | None = None
 
     @property
+    def for_wine(self) -> bool:
+        """Whether it is said in a chat for the wine alone: the house's group where it is that, or in private."""
+        return self.incoming.private or self.home.row.chat == "wine"
+
+    @property
     def source(self) -> Source:
         return Source(
             chat_id=self.incoming.chat_id,

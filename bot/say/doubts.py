@@ -65,6 +65,7 @@ _WORDS = {
     "refracted_no_wine": "That does not go with the figure that {about} began with: alcohol makes a refractometer show more "
     "than there is, and never less. Please read it again, with a drop from the middle of the wine.",
     "danger": "After that, do you want it written down: {fact}?",
+    "keep_note": "I take that for a remark. Shall I keep it as a note?",
     "not_understood": "I did not get that. " + TWO_EXAMPLES,
 }
 _TOO_LONG = "{what}: at most {most} letters, please."

@@ -17,15 +17,23 @@ HIDDEN = (
 
 
 def ask_zone(zone: str) -> str:
-    return f"1 of 3. Is your clock {said(zone)}? If not, write like: <code>/zone Europe/Berlin</code>"
+    return f"1 of 4. Is your clock {said(zone)}? If not, write like: <code>/zone Europe/Berlin</code>"
 
 
 def ask_units() -> str:
-    return "2 of 3. Which units do you use?"
+    return "2 of 4. Which units do you use?"
+
+
+CHATS = {"wine": "Only for the wine", "family": "Our family chat"}
+CHAT_LIKE = "Write <code>/chat wine</code> if this chat is only for the wine, or <code>/chat family</code> if you talk here about everything."
+
+
+def ask_chat() -> str:
+    return "3 of 4. Is this chat only for the wine? In a family chat I stay out of your talk."
 
 
 def ask_members(house: str) -> str:
-    return f"3 of 3. Who makes wine at {name(house)}? Tap, or just write here: whoever writes is in."
+    return f"4 of 4. Who makes wine at {name(house)}? Tap, or just write here: whoever writes is in."
 
 
 def settled(
@@ -38,6 +46,7 @@ def settled(
     hours: str,
     contact: int,
     invites: str,
+    chat: str,
     brix_by: str = "",
 ) -> str:
     """The settings as they stand, and how each is changed."""
@@ -46,7 +55,7 @@ def settled(
     return (
         f"Clock: {said(zone)} (/zone). Units: {unit}, °{temperature} (/units).{brix}\n"
         f"{hours}\nSanitiser: {contact} min (/contact). Vessels: {said(vessels)} (/vessel).\n"
-        f"{invites}\nIn: {said(members)}."
+        f"{invites}\nChat: {'only for the wine' if chat == 'wine' else 'the family’s own'} (/chat).\nIn: {said(members)}."
     )
 
 

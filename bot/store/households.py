@@ -26,6 +26,7 @@ class HouseholdRow(msgspec.Struct, frozen=True, kw_only=True):
     digest: str
     most_a_day: int
     contact_minutes: int
+    chat: str
     brix_by: str
     invites: str
     joins: int
@@ -189,6 +190,7 @@ _HOUSEHOLD = (
     Household.digest,
     Household.most_a_day,
     Household.contact_minutes,
+    Household.chat,
     Household.brix_by,
     Household.invites,
     Household.joins,
@@ -226,6 +228,7 @@ def _household(row: Row[*tuple[Any, ...]]) -> HouseholdRow:
         digest=row.digest,
         most_a_day=row.most_a_day,
         contact_minutes=row.contact_minutes,
+        chat=row.chat,
         brix_by=row.brix_by,
         invites=row.invites,
         joins=row.joins,

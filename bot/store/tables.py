@@ -83,6 +83,8 @@ class Household(Table):
     digest: Mapped[str] = mapped_column(String(3), default="off", server_default="off")
     most_a_day: Mapped[int] = mapped_column(default=3, server_default="3")
     contact_minutes: Mapped[int] = mapped_column(default=10, server_default="10")
+    chat: Mapped[str] = mapped_column(String(6), default="family", server_default="family")
+    """Whether its group is for the wine alone, "wine", or the family's own, "family"."""
     brix_by: Mapped[str] = mapped_column(String(16), default="", server_default="")
     """The instrument that the house's Brix come from; empty until it is known."""
     invites: Mapped[str] = mapped_column(String(5), default="owner", server_default="owner")

@@ -42,6 +42,7 @@ class Doubt(StrEnum):
     GIVE_UP = "give_up"
     STRIKE_OUT = "strike_out"
     DANGER = "danger"
+    KEEP_NOTE = "keep_note"
     NOT_UNDERSTOOD = "not_understood"
 
 

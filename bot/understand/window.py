@@ -53,7 +53,8 @@ def _answer(line: str, scene: Scene) -> dict[str, Any]:
         sent_at,
         by=said.by,
         replying_to=reply,
-        addressed=said.addressed or addressed or said.chat == "wine",
+        addressed=said.addressed or addressed,
+        for_wine=said.chat == "wine",
         forwarded=said.forwarded,
     )
     return verdict.to_plain()

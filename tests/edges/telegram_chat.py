@@ -67,6 +67,7 @@ class TelegramChat:
             timezone=house.timezone,
             gallon=house.gallon,
             temperature_unit=house.temperature_unit,
+            chat=house.chat,
         )
         self._start(desk)
 

@@ -46,6 +46,15 @@ def pressed(turn: Turn, asked: str, choice: str) -> None:
     elif asked == "units":
         turn.home.settle(**_UNITS[choice])
         turn.reply(
+            welcome.ask_chat(),
+            [
+                (label, {"press": "setup", "asked": "chat", "choice": kind})
+                for kind, label in welcome.CHATS.items()
+            ],
+        )
+    elif asked == "chat":
+        turn.home.settle(chat=choice)
+        turn.reply(
             welcome.ask_members(turn.home.row.name),
             (
                 ("I'm in", COMES_IN),
@@ -78,6 +87,13 @@ def command(turn: Turn, *, hears_all: bool = True) -> bool:
         return False
     turn.reply(run(turn, rest.strip()))
     return True
+
+
+def _chat(turn: Turn, rest: str) -> str:
+    kind = rest.lower().removeprefix("is ").removeprefix("for ").removeprefix("the ").strip()
+    if kind not in welcome.CHATS:
+        return welcome.CHAT_LIKE
+    return _reset(turn, chat=kind)
 
 
 def _help(turn: Turn, rest: str) -> str:
@@ -210,6 +226,7 @@ def _settings(turn: Turn) -> str:
         welcome.hours(row.quiet_from, row.quiet_until, row.asks_at, row.digest, row.most_a_day),
         row.contact_minutes,
         company.invites(owner, everybody=row.invites == "all"),
+        row.chat,
         row.brix_by,
     )
 
@@ -217,6 +234,7 @@ def _settings(turn: Turn) -> str:
 _COMMANDS: dict[str, Callable[[Turn, str], str]] = {
     "/help": _help,
     "/zone": _zone,
+    "/chat": _chat,
     "/units": _units,
     "/vessel": _vessel,
     "/quiet": _quiet,

@@ -5,7 +5,7 @@ from dataclasses import replace
 from datetime import datetime
 from functools import cache, partial
 
-from bot.cellar.log.acts import Act, Bottles, Draw, Gravity, Question, Step, Temperature, Undo
+from bot.cellar.log.acts import Act, Bottles, Draw, Gravity, Note, Question, Step, Temperature, Undo
 from bot.cellar.log.lengths import MESSAGE, Subject, overlong
 from bot.understand.claims import replies, weigh
 from bot.understand.claims.beginnings import OwnWords
@@ -38,6 +38,9 @@ _NOTHING_TO_CORRECT = Verdict(
     verdict="ask", why=WHY[Doubt.NOTHING_TO_CORRECT], doubt=Doubt.NOTHING_TO_CORRECT
 )
 _CORRECTION_SPANS = 6
+_FEWEST_WORDS = 3
+"""A remark of fewer words is hardly worth keeping."""
+_MOST_NOTES = 4
 
 MOST_CLAUSES, MOST_HEADS = 120, 40
 """A message of more parts than this, or with a part that may tell of more things, tells nothing to a household's
@@ -52,11 +55,13 @@ def understand(
     by: str | None = None,
     replying_to: ReplyTo | None = None,
     addressed: bool = False,
+    for_wine: bool = False,
     forwarded: bool = False,
     spoke: Spoke = lambda: None,
 ) -> Verdict:
     """All that a message means in a house: what to write down, what to ask, or nothing, and the dangers in it as
-    questions about safety. `sent_at` is aware; `spoke` tells what the bot said last, where that matters."""
+    questions about safety. `sent_at` is aware; `addressed`: the bot is spoken to; `for_wine`: in a chat for the wine
+    alone; `spoke` tells what the bot said last, where that matters."""
     verdict = meaning(
         text,
         scene,
@@ -64,10 +69,11 @@ def understand(
         by=by,
         replying_to=replying_to,
         addressed=addressed,
+        for_wine=for_wine,
         forwarded=forwarded,
         spoke=spoke,
     )
-    found = dangers_beside(text, scene, verdict, replying_to, spoken=addressed)
+    found = dangers_beside(text, scene, verdict, replying_to, spoken=addressed or for_wine)
     return beside(verdict, found, scene.language)
 
 
@@ -88,6 +94,7 @@ def meaning(
     by: str | None = None,
     replying_to: ReplyTo | None = None,
     addressed: bool = False,
+    for_wine: bool = False,
     forwarded: bool = False,
     spoke: Spoke = lambda: None,
 ) -> Verdict:
@@ -95,7 +102,8 @@ def meaning(
     What is longer than a message may be is not read."""
     text = joined(text)
     if len(text) > MESSAGE:
-        return _long("message") if addressed and not forwarded else IGNORE
+        return _long("message") if (addressed or for_wine) and not forwarded else IGNORE
+    to_bot, addressed = addressed, addressed or for_wine
 
     @cache  # a form may ask what the grammar makes of the same words
     def judge(said: str) -> Verdict:
@@ -106,8 +114,9 @@ def meaning(
             and message.addressed
             and verdict is not TALK
             and not message.only_polite()
+            and (to_bot or not _between_people(message))
         ):
-            return _NOT_UNDERSTOOD
+            return _kept_as_note(message) or _NOT_UNDERSTOOD
         return verdict
 
     whole = (
@@ -116,6 +125,53 @@ def meaning(
         else read_whole(text, scene, sent_at, replying_to, judge, by=by, addressed=addressed, spoke=spoke)
     )
     return _within(whole or judge(text))
+
+
+_OF_THE_WINE = (
+    "measure",
+    "unit",
+    "substance",
+    "step",
+    "packet",
+    "batchword",
+    "kitword",
+    "question",
+    "bottles",
+    "put",
+    "move",
+)
+
+
+def _between_people(message: Message) -> bool:
+    """Whether a message in a chat for the wine is plainly not about it: everyday words, and none of the trade."""
+    trade = any(
+        span.ref is not None or any(span.has(kind) for kind in _OF_THE_WINE) for span in message.spans
+    )
+    return not trade and weigh.chatter(message.spans) > 0
+
+
+def _kept_as_note(message: Message) -> Verdict | None:
+    """An offer to keep what somebody remarks, where it asks nothing and there is a wine that it can be about."""
+    clauses = split(list(message.spans))
+    asks = message.text.rstrip().endswith("?") or any(
+        clause.asked or moods.asks(clause) for clause in clauses
+    )
+    if asks or len(message.text.split()) < _FEWEST_WORDS:
+        return None
+    replied = message.replied
+    batches = (
+        [replied.batch] if replied is not None and replied.batch is not None else message.scene.under_way
+    )
+    notes = [Note(of=batch.name, text=message.text.strip()) for batch in batches[:_MOST_NOTES]]
+    if not notes:
+        return None
+    return Verdict(
+        verdict="ask",
+        acts=tuple(notes),
+        why=WHY[Doubt.KEEP_NOTE],
+        doubt=Doubt.KEEP_NOTE,
+        options=tuple((one,) for one in notes),
+    )
 
 
 def _within(verdict: Verdict) -> Verdict:
