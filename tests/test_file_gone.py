@@ -128,7 +128,7 @@ def test_what_is_done_to_it_while_a_message_is_written_is_seen_before_it_counts(
 
     def take_in() -> None:
         with room.units.begin() as unit:
-            unit.post.take_in([(900, "{}")], NOW)
+            unit.post.take_in([(900, "{}")], NOW, {})
             path.unlink()
 
     with pytest.raises(FileGoneError):
@@ -141,7 +141,7 @@ def test_what_is_done_to_it_while_a_message_is_written_is_seen_before_it_counts(
 def test_what_the_database_does_to_its_own_files_is_no_harm(room: Room, path: Path, care: str) -> None:
     room.say(BEGIN)
     with room.units.begin() as unit:
-        unit.post.take_in([(number, "x" * 5_000) for number in range(900, 1_200)], NOW)
+        unit.post.take_in([(number, "x" * 5_000) for number in range(900, 1_200)], NOW, {})
     with closing(sqlite3.connect(path, isolation_level=None)) as other:
         other.execute("DELETE FROM inbox WHERE update_id >= 900")
         other.execute(care).fetchall()

@@ -22,5 +22,5 @@ def hang(understand: Callable[..., Any]) -> Callable[..., Any]:
 
 
 if __name__ == "__main__":
-    messages.understand = hang(messages.understand)
+    messages.meaning = hang(messages.meaning)
     sys.exit(main())

@@ -201,7 +201,7 @@ def test_words_about_company_show_names_as_typed() -> None:
         welcome.no_such_zone(EVIL),
         welcome.vessel_added(EVIL),
         welcome.vessel_known(EVIL),
-        welcome.settled(EVIL, "us", "C", "L", EVIL, EVIL, "hours", 10),
+        welcome.settled(EVIL, "us", "C", "L", EVIL, EVIL, "hours", 10, "invites", "wine"),
         reminders.taken(EVIL),
         reminders.reminder(ASKED, None, None, MANNER),
         reminders.asked_for([(ASKED, EVIL)], MANNER),

@@ -245,6 +245,7 @@ def test_a_new_reading_moves_the_next(room: Room) -> None:
 
 def test_done_on_a_chore_writes_the_step(room: Room) -> None:
     room.say("new batch: heron, red, 23 l in bucket 2, 14 day kit")
+    room.say("hello", sender_id=2, sender_name="bo")
     room.now += timedelta(hours=24)
     room.desk.wake(room.now)
     (letter,) = room.deliver()
@@ -282,6 +283,7 @@ def test_later_puts_it_off_to_a_decent_hour(room: Room) -> None:
 
 def test_ill_do_it_is_shown_to_all(room: Room) -> None:
     begin(room)
+    room.say("hello", sender_id=2, sender_name="bo")
     room.now += timedelta(hours=48)
     room.desk.wake(room.now)
     (letter,) = room.deliver()

@@ -96,8 +96,8 @@ class Reminding:
         return any(tag.kind in _AMOUNTS for tag in self.tags(word))
 
     def time_at(self, tokens: Sequence[Token], at: int) -> tuple[int, Moment] | None:
-        """The time that starts at a token, and where it ends."""
-        return self.grammar.find(tokens, at, self.is_amount)
+        """The time that starts at a token, and where it ends; none past the last token."""
+        return self.grammar.find(tokens, at, self.is_amount) if at < len(tokens) else None
 
 
 def _pattern(form: str) -> re.Pattern[str]:
