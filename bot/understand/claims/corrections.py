@@ -1,7 +1,7 @@
 """Statements that put right what was written down: a starting gravity, the batch of the last reading, a chore that
 was never done, what a batch is, a step to leave out, a batch thrown away, bottles counted.
 
-Read whole, like `forms`; the forms are data, in `patterns/<language>_corrections.toml`. Families say "it's red" and
+Read whole, like `forms`; the forms are data, in `corrections.toml`. Families say "it's red" and
 "poured it away" of many things: without a name of the house such words count only in reply, where the bot is
 spoken to, or where what the bot said last was about it.
 """
@@ -107,9 +107,7 @@ def _filled(form: str, marks: dict[str, str]) -> str:
 
 @lru_cache(maxsize=8)
 def _forms_of(language: str) -> _Forms:
-    return _Forms(
-        tables_of(language, "patterns/{}_corrections.toml"), tables_of(language, "patterns/{}_forms.toml")
-    )
+    return _Forms(tables_of(language, "corrections"), tables_of(language, "forms"))
 
 
 class _Said(NamedTuple):

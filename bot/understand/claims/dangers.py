@@ -2,7 +2,7 @@
 
 A danger is hardly ever said twice in the same words, so no sentences are looked for: words stand for classes
 (a substance, a part of the body, a mishap), and a rule names the classes that have to stand near each other, in
-any order. The words and the rules are data, in `patterns/<language>_danger.toml`, where their form is explained.
+any order. The words and the rules are data, in `dangers.toml`, where their form is explained.
 
 Every step is linear in the length of the text: a word's classes are looked up, phrases and windows have a
 largest length, and of one class no more than `MOST_HITS` places count.
@@ -469,4 +469,4 @@ def _rule(text: str) -> _Rule:
 
 @lru_cache(maxsize=8)
 def _words(language: str) -> _Words:
-    return _Words(tables_of(language, "patterns/{}_danger.toml"))
+    return _Words(tables_of(language, "dangers"))

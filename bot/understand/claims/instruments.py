@@ -23,7 +23,7 @@ def instrument_meant(text: str, language: str, *, stated: bool = False) -> Instr
 
 @lru_cache(maxsize=8)
 def _forms(language: str) -> tuple[tuple[re.Pattern[str], ...], tuple[re.Pattern[str], ...]]:
-    plain = tables_of(language, "patterns/{}_forms.toml")["instrument"]
+    plain = tables_of(language, "forms")["instrument"]
     return _compiled(plain["named"], plain), _compiled(plain["states"], plain)
 
 

@@ -1,5 +1,5 @@
 """Who may invite, said in words: "everybody may invite", "only I invite". The forms are data, in the table
-`inviting` of `patterns/<language>_house.toml`."""
+`inviting` of `invitations.toml`."""
 
 import re
 from functools import lru_cache
@@ -13,7 +13,7 @@ Inviting = Literal["all", "owner", "ask"]
 
 @lru_cache(maxsize=8)
 def _table(language: str) -> dict[str, Any]:
-    table: dict[str, Any] = tables_of(language, "patterns/{}_house.toml")["inviting"]
+    table: dict[str, Any] = tables_of(language, "invitations")["inviting"]
     return table
 
 

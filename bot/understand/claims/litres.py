@@ -1,7 +1,7 @@
 """Litres that came, went, or were shared out: samples, losses, topping up, partial rackings.
 
 They are found in a message seen with capitals in the place of what the grammar knows, by patterns that are data
-(`patterns/<language>_litres.toml`).
+(`vessels.toml`, under `litres`).
 """
 
 import re
@@ -70,7 +70,7 @@ class Patterns:
 @lru_cache(maxsize=8)
 def patterns_of(language: str) -> Patterns:
     """The patterns of a language; English where it is not known."""
-    return Patterns(tables_of(language, "patterns/{}_litres.toml"))
+    return Patterns(tables_of(language, "litres"))
 
 
 class Piece(NamedTuple):

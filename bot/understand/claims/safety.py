@@ -1,6 +1,6 @@
 """Words about what is wrong with a wine: heard only where they are plainly that.
 
-The forms are data, in `patterns/<language>_safety.toml`.
+The forms are data, in `safety.toml`.
 """
 
 import re
@@ -90,7 +90,7 @@ def _told(text: str, said: str, house: HouseNames, words: _Words, *, addressed: 
 
 @lru_cache(maxsize=8)
 def _words(language: str) -> _Words:
-    plain = tables_of(language, "patterns/{}_safety.toml")
+    plain = tables_of(language, "safety")
 
     signs = {name: form for name, form in plain["signs"].items() if name != "deny"}
     return _Words(

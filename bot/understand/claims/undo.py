@@ -34,7 +34,7 @@ class TakenBack(NamedTuple):
 
 @lru_cache(maxsize=8)
 def _patterns(language: str) -> tuple[re.Pattern[str], re.Pattern[str]]:
-    table = tables_of(language, "patterns/{}_corrections.toml")["undo"]
+    table = tables_of(language, "corrections")["undo"]
     return re.compile(table["named"]), re.compile(table["excuse"])
 
 

@@ -1,8 +1,8 @@
 """Messages that are read whole, by their form: vessels, splits, blends, costs, plans, stories, wishes, calendars.
 
 They come before the grammar of clauses, and only where the whole message has a known form and every name in
-it is one of the house's. What does not is left to the grammar. The forms are data, in
-`patterns/<language>_forms.toml`.
+it is one of the house's. What does not is left to the grammar. The forms are data, under
+`forms` in the words of each subject.
 """
 
 import re
@@ -101,7 +101,7 @@ def compiled(form: str, tables: dict[str, Any], *, end: str | None = None) -> re
 @lru_cache(maxsize=8)
 def forms_of(language: str) -> Forms:
     """The forms of a language; English where it is not known."""
-    return Forms(tables_of(language, "patterns/{}_forms.toml"))
+    return Forms(tables_of(language, "forms"))
 
 
 def wording(text: str) -> str:

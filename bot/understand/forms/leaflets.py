@@ -1,7 +1,7 @@
 """A leaflet's text to the lines of a plan. Nothing is dropped: what is not understood is kept as written.
 
 A line may hold several sentences, a sentence several clauses; each clause that says what to do is one step.
-A day holds until the next one is named. How things are said is data, in `patterns/<language>_leaflet.toml`.
+A day holds until the next one is named. How things are said is data, in `leaflets.toml`.
 """
 
 import re
@@ -133,7 +133,7 @@ class _Forms(NamedTuple):
 
 @lru_cache(maxsize=8)
 def _forms(language: str) -> _Forms:
-    plain = tables_of(language, "patterns/{}_leaflet.toml")
+    plain = tables_of(language, "leaflets")
     does = tuple((msgspec.convert(row["name"], Says), re.compile(row["says"], re.I)) for row in plain["does"])
     return _Forms(
         exact=re.compile(plain["exact"], re.I),

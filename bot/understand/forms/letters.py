@@ -1,5 +1,5 @@
 """What people say of a reminder's letter in words of its own: somebody else will do it, not me, the corks are
-bought, the gas is out. The forms are data, in the table `letter` of `patterns/<language>_forms.toml`."""
+bought, the gas is out. The forms are data, in `reminders.toml`, under `letter`."""
 
 import re
 from collections.abc import Sequence
@@ -15,7 +15,7 @@ class LetterWords:
     """The forms of a language, ready to be matched for one house's members."""
 
     def __init__(self, language: str, members: tuple[str, ...]) -> None:
-        table: dict[str, Any] = tables_of(language, "patterns/{}_forms.toml")["letter"]
+        table: dict[str, Any] = tables_of(language, "forms")["letter"]
         self.members = {fold(member): member for member in members if member.strip()}
         who = "|".join(sorted(map(re.escape, self.members), key=len, reverse=True))
         self.polite, self.more, self.talk = (frozenset(table[key]) for key in ("polite", "more", "talk"))

@@ -51,7 +51,7 @@ class Reminding:
     """The words of a language for reminders, ready to be matched in any house."""
 
     def __init__(self, language: str) -> None:
-        table: dict[str, Any] = tables_of(language, "patterns/{}_forms.toml")["remind"]
+        table: dict[str, Any] = tables_of(language, "forms")["remind"]
         self.trigger = _pattern(table["trigger"])
         timers = (
             form.replace("<length>", table["length"]).replace("<please>", table["please"])

@@ -39,7 +39,7 @@ class Repeats:
     """The words of a language for it."""
 
     def __init__(self, language: str) -> None:
-        table = tables_of(language, "patterns/{}_leaflet.toml")["repeats"]
+        table = tables_of(language, "leaflets")["repeats"]
         self._does, self._alone = frozenset(table["does"]), frozenset(table["alone"])
         self.numbers: dict[str, int] = table["numbers"]
         number = rf"\d{{1,2}}(?:\.\d{{1,2}})?|{'|'.join(self.numbers)}"
