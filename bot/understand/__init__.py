@@ -16,7 +16,7 @@ from bot.understand.claims.why import asks_why
 from bot.understand.forms.looks import clearness
 from bot.understand.judge.judge import dangers_beside, meaning, understand
 from bot.understand.judge.reminders import tells_time
-from bot.understand.text.whitespace import joined
+from bot.understand.text.scan import joined
 from bot.understand.window import command
 
 __all__ = [

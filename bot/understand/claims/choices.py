@@ -9,10 +9,9 @@ from bot.understand.claims.readings import celsius, gravity
 from bot.understand.scene import Scene
 from bot.understand.text.clauses import colours, reads_gravity
 from bot.understand.text.lexicon import lexicon
-from bot.understand.text.names import names_of
+from bot.understand.text.names import Targets, names_of
 from bot.understand.text.scan import scan, tidy
 from bot.understand.text.spans import Quantity, Reader, Span
-from bot.understand.text.targets import Targets
 from bot.understand.verdict import Doubt, Verdict
 
 _MOST_WORDS = 8

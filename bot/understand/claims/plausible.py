@@ -21,7 +21,7 @@ from bot.cellar.log.acts import (
 )
 from bot.cellar.log.ledger import shared
 from bot.understand.scene import Scene, SceneBatch
-from bot.understand.text.targets import Target
+from bot.understand.text.names import Target
 from bot.understand.text.times import Moment, resolve, together
 from bot.understand.verdict import Doubt
 

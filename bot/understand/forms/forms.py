@@ -32,8 +32,7 @@ from bot.understand.forms.pieces import HouseNames, Unknown, group
 from bot.understand.scene import ReplyTo, Scene
 from bot.understand.text.language import tables_of
 from bot.understand.text.lexicon import lexicon
-from bot.understand.text.scan import fold, scan, tidy
-from bot.understand.text.whitespace import joined
+from bot.understand.text.scan import fold, joined, scan, tidy
 from bot.understand.verdict import Doubt
 
 LONGEST = 300

@@ -14,7 +14,7 @@ from bot.cellar.plans.leaflet import LONGEST_DAYS, Line, compose
 from bot.cellar.plans.model import Does, Gate, Plan
 from bot.understand.forms.repeats import Repeat, Repeats, as_written, repeats_of, unmarked
 from bot.understand.text.language import tables_of
-from bot.understand.text.whitespace import joined
+from bot.understand.text.scan import joined
 
 MOST_LINES = 60
 LONGEST_LINE = 500

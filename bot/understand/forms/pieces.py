@@ -9,9 +9,8 @@ from bot.cellar.log.acts import Act
 from bot.science.volumes import GALLON_LITRES
 from bot.understand.scene import ReplyTo, Scene
 from bot.understand.text.lexicon import lexicon
-from bot.understand.text.names import Names, names_of
+from bot.understand.text.names import Names, Target, Targets, names_of
 from bot.understand.text.scan import fold, scan, tidy
-from bot.understand.text.targets import Target, Targets
 from bot.understand.text.times import Moment, resolve
 from bot.understand.text.timewords import TimeGrammar
 from bot.understand.verdict import Doubt

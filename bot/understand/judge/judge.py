@@ -24,9 +24,9 @@ from bot.understand.scene import ReplyTo, Scene
 from bot.understand.text import moods
 from bot.understand.text.clauses import Clause, may_tell
 from bot.understand.text.message import Message
+from bot.understand.text.scan import joined
 from bot.understand.text.spans import Span
 from bot.understand.text.split import split
-from bot.understand.text.whitespace import joined
 from bot.understand.verdict import Doubt, Verdict
 
 IGNORE = Verdict(verdict="ignore", why="people talking to each other")

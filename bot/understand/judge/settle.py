@@ -24,10 +24,9 @@ from bot.cellar.log.acts import (
 from bot.understand.claims import plausible, replies
 from bot.understand.claims.drafts import Draft
 from bot.understand.claims.offers import WHY, Settled, options, summary
-from bot.understand.text.lists import all_listed
 from bot.understand.text.message import Message
-from bot.understand.text.names import Ref
-from bot.understand.text.targets import Target
+from bot.understand.text.names import Ref, Target
+from bot.understand.text.split import all_listed
 from bot.understand.verdict import Doubt, Verdict
 
 _OF_ONE = frozenset({"abv", "ready_to_rack", "ready_to_bottle"})

@@ -34,10 +34,10 @@ from bot.understand.claims.readings import Readings
 from bot.understand.text import moods
 from bot.understand.text.clauses import DEGREES, DOSES, VOLUMES, Clause, reads_gravity
 from bot.understand.text.lexicon import Lexicon, Tag
-from bot.understand.text.lists import goes_on_unknown, times_done
 from bot.understand.text.message import Message
 from bot.understand.text.names import Ref
 from bot.understand.text.spans import Span
+from bot.understand.text.split import goes_on_unknown, times_done
 from bot.understand.text.times import Moment
 from bot.understand.verdict import Doubt
 

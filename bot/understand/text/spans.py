@@ -4,10 +4,9 @@ from collections.abc import Sequence
 from typing import Literal, NamedTuple, get_args
 
 from bot.cellar.log.acts import Colour, StepName
-from bot.understand.text.codes import codes
 from bot.understand.text.lexicon import Lexicon, Tag
 from bot.understand.text.names import Names, Ref
-from bot.understand.text.numbers import Number, read_number
+from bot.understand.text.numbers import Number, codes, read_number
 from bot.understand.text.scan import Token
 from bot.understand.text.times import Moment
 from bot.understand.text.timewords import TimeGrammar

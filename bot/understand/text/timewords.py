@@ -1,12 +1,87 @@
 """The grammar of times: which words and numbers of a message say when."""
 
 from collections.abc import Callable, Sequence
+from datetime import date
 from typing import Any
 
 from bot.understand.text.scan import Token
-from bot.understand.text.timedigits import clock_digits, no_gravity, number, written_date
 from bot.understand.text.times import Moment, merged
-from bot.understand.text.timetables import Phrases, longest, longest_in, whole_moment
+
+
+def number(text: str) -> float | None:
+    """The value of a number token: point or comma for decimals."""
+    if ":" in text:
+        return None
+    return float(text.replace(",", "."))
+
+
+def clock_digits(text: str) -> tuple[int, int, bool] | None:
+    """(hour, minute, whether it can only be a clock)."""
+    sure = ":" in text
+    if sure or "." in text:
+        hours, minutes = text.split(":" if sure else ".")
+        if not hours or len(hours) > 2 or len(minutes) != 2:
+            return None
+        hour, minute = int(hours), int(minutes)
+    elif text.isdecimal() and len(text) <= 2:
+        hour, minute = int(text), 0
+    elif text.isdecimal() and len(text) == 4:
+        hour, minute = int(text[:2]), int(text[2:])
+    else:
+        return None
+    return (hour, minute, sure) if hour < 24 and minute < 60 else None
+
+
+def no_gravity(text: str) -> bool:
+    return not 0.97 < float(text) < 1.13
+
+
+def written_date(text: str) -> tuple[int | None, int, int] | None:
+    pieces = [int(piece) for piece in text.replace("/", "-").replace(".", "-").split("-")]
+    year, month, day = pieces if pieces[0] > 31 else pieces[::-1]
+    year += 2000 if year < 100 else 0
+    try:
+        date(year, month, day)
+    except ValueError:
+        return None
+    return year, month, day
+
+
+class Phrases(dict[tuple[str, ...], str]):
+    """Phrases by their words, and the words that they begin with: most words of a message begin none."""
+
+    def __init__(self, table: dict[str, list[str]]) -> None:
+        super().__init__((tuple(phrase.split()), value) for value, said in table.items() for phrase in said)
+        self.firsts = frozenset(phrase[0] for phrase in self)
+
+
+def longest(table: Phrases, tokens: Sequence[Token], at: int) -> tuple[int, str] | None:
+    if at >= len(tokens) or tokens[at].fold not in table.firsts:
+        return None
+    words = [token.fold for token in tokens[at : at + 4]]
+    for length in range(len(words), 0, -1):
+        phrase = tuple(words[:length])
+        if phrase in table:
+            return at + length, table[phrase]
+    return None
+
+
+def longest_in(table: set[tuple[str, ...]], tokens: Sequence[Token], at: int) -> int | None:
+    words = [token.fold for token in tokens[at : at + 4]]
+    for length in range(len(words), 0, -1):
+        if tuple(words[:length]) in table:
+            return at + length
+    return None
+
+
+def whole_moment(value: str) -> Moment:
+    """ "last night" is `-1 night`, "noon" is `12:00`."""
+    if ":" in value:
+        hour, minute = value.split(":")
+        return Moment(clock=(int(hour), int(minute)), half="24")
+    days, part = value.split(" ")
+    return Moment(days=int(days), part=part)
+
 
 _HOURS = {"minute": 1 / 60, "hour": 1.0, "day": 24.0, "week": 168.0, "month": 730.0, "year": 8766.0}
 
