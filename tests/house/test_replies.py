@@ -8,7 +8,7 @@ from bot.cellar.log.acts import Gravity, Reminder, Step
 from bot.house.talk import Letter
 from bot.say.manner import plain
 from bot.understand import letter_reply, mixed_reply, plain_reply
-from bot.understand.claims.letters import Reply
+from bot.understand.claims.reminders import Reply
 from bot.understand.scene import Scene, SceneBatch, SceneVessel
 from tests.house.room import Room
 

@@ -18,7 +18,7 @@ from bot.cellar.log.acts import (
     Undo,
 )
 from bot.understand import understand
-from bot.understand.forms.reminders import people_of, reminding_in
+from bot.understand.judge.reminders import people_of, reminding_in
 from bot.understand.scene import Recent, ReplyTo, Scene, SceneBatch, SceneVessel
 from bot.understand.verdict import Doubt, Verdict
 from tests.understand.labelled import house

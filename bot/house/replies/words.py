@@ -19,7 +19,7 @@ from bot.say import reminders as ringing
 from bot.store.postbox import SentRow
 from bot.store.reminders import ReminderRow
 from bot.understand import letter_reply, mixed_reply, plain_reply
-from bot.understand.claims.letters import Answer, Reply
+from bot.understand.claims.reminders import Answer, Reply
 
 Thing = tuple[ReminderRow, Due]
 

@@ -20,7 +20,7 @@ import msgspec
 from rapidfuzz.distance import OSA
 
 from bot.cellar.log.acts import Act, Addition, Bottles, Note, Question, Step
-from bot.understand.claims.safety import signs_of
+from bot.understand.forms.safety import signs_of
 from bot.understand.scene import Scene
 from bot.understand.text.language import tables_of
 from bot.understand.text.scan import fold

@@ -1,10 +1,12 @@
-"""Clauses to questions."""
+"""Clauses to questions, and "why?"."""
 
 from bot.cellar.log.acts import About, Question
 from bot.understand.claims.drafts import Draft
 from bot.understand.text import moods
 from bot.understand.text.clauses import DEGREES, Clause, reads_gravity
+from bot.understand.text.lexicon import lexicon
 from bot.understand.text.names import Ref
+from bot.understand.text.scan import scan, tidy
 from bot.understand.text.spans import Span
 from bot.understand.verdict import Doubt
 
@@ -26,6 +28,14 @@ _ORDER: tuple[About, ...] = (
     "overview",
     "stage",
 )
+
+
+def asks_why(text: str, language: str = "en") -> bool:
+    """Whether the whole message is "why?", or another way to say it."""
+    if len(text) > 60:
+        return False
+    words = [token.fold for token in scan(tidy(text)) if token.fold.isalnum()]
+    return " ".join(words) in lexicon(language).why
 
 
 def question(clause: Clause) -> Draft | None:

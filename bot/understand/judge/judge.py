@@ -7,22 +7,23 @@ from functools import cache, partial
 
 from bot.cellar.log.acts import Act, Bottles, Draw, Gravity, Question, Step, Temperature, Undo
 from bot.cellar.log.lengths import MESSAGE, Subject, overlong
-from bot.understand.claims import replies, weigh
+from bot.understand.claims import corrections, reminders
 from bot.understand.claims.beginnings import OwnWords
-from bot.understand.claims.corrections import Spoke
+from bot.understand.claims.corrections import TakenBack, taken_back
 from bot.understand.claims.dangers import Danger, beside, dangers
 from bot.understand.claims.drafts import Draft
-from bot.understand.claims.litres import read_shares
 from bot.understand.claims.notes import note
-from bot.understand.claims.offers import WHY
 from bot.understand.claims.sums import sum_asked
-from bot.understand.claims.undo import TakenBack, taken_back
+from bot.understand.claims.vessels import read_shares
+from bot.understand.judge import weigh
+from bot.understand.judge.corrections import Spoke
+from bot.understand.judge.offers import WHY
 from bot.understand.judge.settle import Settler
 from bot.understand.judge.told import Telling, Told, valued
 from bot.understand.judge.whole import read_whole
 from bot.understand.scene import ReplyTo, Scene
 from bot.understand.text import moods
-from bot.understand.text.clauses import Clause, may_tell
+from bot.understand.text.clauses import Clause, chatter, may_tell
 from bot.understand.text.message import Message
 from bot.understand.text.scan import joined
 from bot.understand.text.spans import Span
@@ -143,22 +144,22 @@ def _judge(message: Message) -> Verdict:
     if message.is_table():
         return IGNORE
     if message.replying_to is not None and message.replying_to.reminds:
-        answer = replies.reminder_reply(
+        answer = reminders.reminder_reply(
             Clause(list(spans)), message.replying_to, message.sent_at, message.scene
         )
         if answer is not None:
             return settler.verdict([answer], half=False)
-    corrected, right = replies.corrects(spans)
+    corrected, right = corrections.corrects(spans)
     verdict = _correction(message, settler, right) if corrected else None
     if verdict is not None:
         return verdict
-    spans = replies.mended(replies.unquoted(spans))
+    spans = corrections.mended(corrections.unquoted(spans))
     if not spans or (own.begins(spans) and moods.unreal(Clause(list(spans)))):
         return IGNORE
     asked = sum_asked(spans, message.scene)
     if asked is not None:
         return settler.verdict([asked], half=False)
-    return _statements(message, settler, replies.without_starts(spans))
+    return _statements(message, settler, corrections.without_starts(spans))
 
 
 def _taken_back(message: Message, settler: Settler, back: TakenBack) -> Verdict:
@@ -169,7 +170,7 @@ def _taken_back(message: Message, settler: Settler, back: TakenBack) -> Verdict:
             if back.counts
             else TALK
         )
-    told = _statements(message, settler, replies.without_starts(back.rest), undone=back.counts)
+    told = _statements(message, settler, corrections.without_starts(back.rest), undone=back.counts)
     if any(not isinstance(act, Undo) for act in told.acts):
         if back.counts:
             return told
@@ -182,7 +183,7 @@ def _taken_back(message: Message, settler: Settler, back: TakenBack) -> Verdict:
 
 def _correction(message: Message, settler: Settler, rest: Sequence[Span]) -> Verdict | None:
     """A message that puts the last entry right; None when it is chatter after all."""
-    rest = replies.without_denied(rest)
+    rest = corrections.without_denied(rest)
     clauses = split(rest)
     drafts = Telling(message, clauses).told().drafts if not _endless(clauses) else []
     refs = [span.ref for span in rest if span.ref is not None]
@@ -191,10 +192,10 @@ def _correction(message: Message, settler: Settler, rest: Sequence[Span]) -> Ver
         # The temperature of the sample replied to: the desk knows which entry that is.
         return settler.verdict(drafts, half=False)
     unknown = sum(span.kind == "word" for span in rest)
-    if weigh.chatter(rest) + 0.3 * unknown >= 1.0 and not refs and not message.anchored:
+    if chatter(rest) + 0.3 * unknown >= 1.0 and not refs and not message.anchored:
         return None
     if not drafts:
-        meant = replies.amount_meant(rest, message.entry, message.scene)
+        meant = corrections.amount_meant(rest, message.entry, message.scene)
         if meant is not None and isinstance(meant.act, Undo):
             return _NOTHING_TO_CORRECT
         drafts = [meant] if meant is not None else []
@@ -231,7 +232,7 @@ def _statements(
                 draft.doubt = draft.doubt or Doubt.UNSURE
             kept.append(draft)
         elif draft.clause is not None and valued(draft.act) and draft.doubt is None:
-            unread += [draft.clause] if not weigh.chatter(draft.clause.spans) else []
+            unread += [draft.clause] if not chatter(draft.clause.spans) else []
     if not kept:
         return IGNORE
     words = [message.words_of(clause.spans) for clause in unread]

@@ -21,9 +21,10 @@ from bot.cellar.log.acts import (
     Undo,
     Volume,
 )
-from bot.understand.claims import plausible, replies
+from bot.understand.claims import corrections
 from bot.understand.claims.drafts import Draft
-from bot.understand.claims.offers import WHY, Settled, options, summary
+from bot.understand.judge import plausible
+from bot.understand.judge.offers import WHY, Settled, options, summary
 from bot.understand.text.message import Message
 from bot.understand.text.names import Ref, Target
 from bot.understand.text.split import all_listed
@@ -368,7 +369,7 @@ class Settler:
             for draft in drafts:
                 at, _ = self._when(draft)
                 told.append(_about(draft.act, of, at))
-            right = replies.put_right(self.entry, told, of)
+            right = corrections.put_right(self.entry, told, of)
             if right is not None:
                 return self._checked(right, drafts)
         settled = [self._settle(draft, sweetened=False) for draft in drafts]

@@ -17,7 +17,7 @@ from bot.cellar.log.acts import (
     Temperature,
     Volume,
 )
-from bot.understand.claims import plans, questions, weigh
+from bot.understand.claims import questions, reminders
 from bot.understand.claims.additions import Additions
 from bot.understand.claims.bottles import (
     asked_if_many,
@@ -29,10 +29,11 @@ from bot.understand.claims.bottles import (
 )
 from bot.understand.claims.chores import Chores
 from bot.understand.claims.drafts import Draft
-from bot.understand.claims.litres import Litres
 from bot.understand.claims.readings import Readings
+from bot.understand.claims.vessels import Litres
+from bot.understand.judge import weigh
 from bot.understand.text import moods
-from bot.understand.text.clauses import DEGREES, DOSES, VOLUMES, Clause, reads_gravity
+from bot.understand.text.clauses import DEGREES, DOSES, VOLUMES, Clause, chatter, reads_gravity
 from bot.understand.text.lexicon import Lexicon, Tag
 from bot.understand.text.message import Message
 from bot.understand.text.names import Ref
@@ -139,13 +140,13 @@ class Telling:
 
     def _unread(self, clause: Clause, told: Told) -> None:
         """What a clause that gave nothing means for the drafts so far."""
-        if (_meaty(clause) and not weigh.chatter(clause.spans) and not moods.unreal(clause)) or (
+        if (_meaty(clause) and not chatter(clause.spans) and not moods.unreal(clause)) or (
             told.drafts and _lost(clause)
         ):
             told.half.append(clause)
         last = told.drafts[-1] if told.drafts else None
         if last is not None and clause.refs and not clause.hard and _puts_off(clause):
-            until = plans.until(clause.moments, self.message.sent_at, self.message.scene)
+            until = reminders.until(clause.moments, self.message.sent_at, self.message.scene)
             put_off = Draft(Reminder(action="later", until=until), weigh.SURE, "nothing", refs=clause.refs)
             put_off.clause = clause
             told.drafts.append(put_off)
@@ -156,7 +157,7 @@ class Telling:
         if told.drafts and amended and clause not in told.half:
             told.half.append(clause)
         odd = clause.means("vague", "thing") and (clause.any("unit") or clause.any("put"))
-        odd = (odd and not clause.hard) or (goes_on_unknown(clause) and not weigh.chatter(clause.spans))
+        odd = (odd and not clause.hard) or (goes_on_unknown(clause) and not chatter(clause.spans))
         if last is not None and isinstance(last.act, Addition) and odd and clause not in told.half:
             told.half.append(clause)
         if last is not None and isinstance(last.act, Gravity) and last.act.temp_c is None and not clause.hard:
@@ -212,7 +213,7 @@ class Telling:
             return facts if facts and (question.score < _PLAIN or values) else [*facts, question]
         at = self.clauses.index(clause)
         before = self.clauses[at - 1] if at else None
-        planned = plans.plan(
+        planned = reminders.plan(
             clause, self.message.sent_at, self.message.scene, self.message.words.weights, before
         )
         if planned is not None:
@@ -222,7 +223,7 @@ class Telling:
     def _more(self, clause: Clause) -> bool:
         """Whether other clauses say something of their own."""
         others = [other for other in self.clauses if other is not clause]
-        return any(other.words() or other.quantities or weigh.chatter(other.spans) for other in others)
+        return any(other.words() or other.quantities or chatter(other.spans) for other in others)
 
     def _facts(self, clause: Clause) -> list[Draft]:
         """What the clause says was done or measured, in the order written."""
@@ -416,7 +417,7 @@ def _meaty(clause: Clause) -> bool:
 
 def _lost(clause: Clause) -> bool:
     """Whether a clause after a fact looks like another fact in words that nobody knows: "then zorbed it"."""
-    if clause.hard or len(clause.spans) > _LOST_SPANS or weigh.chatter(clause.spans) or clause.asked:
+    if clause.hard or len(clause.spans) > _LOST_SPANS or chatter(clause.spans) or clause.asked:
         return False
     if any(_mooded(span) for span in clause.spans):
         return False

@@ -8,12 +8,12 @@ import msgspec
 
 from bot.cellar.log.acts import Act, Begin, KeepPlan, Vessel
 from bot.cellar.plans.leaflet import questions, without
-from bot.understand.claims.corrections import Spoke, read_correction
-from bot.understand.claims.offers import WHY
-from bot.understand.claims.safety import read_safety
+from bot.understand.forms.bottles import read_wishes
 from bot.understand.forms.forms import plan_mentioned, read_form
 from bot.understand.forms.leaflets import read_leaflet
-from bot.understand.forms.occasions import read_wishes
+from bot.understand.forms.safety import read_safety
+from bot.understand.judge.corrections import Spoke, read_correction
+from bot.understand.judge.offers import WHY
 from bot.understand.judge.reminders import read_reminder
 from bot.understand.scene import ReplyTo, Scene
 from bot.understand.verdict import Doubt, Verdict

@@ -1,7 +1,7 @@
 """Clauses: the pieces of a message that each say one thing, with their mood."""
 
 import itertools
-from collections.abc import Sequence
+from collections.abc import Iterable, Sequence
 
 from bot.understand.scene import Scene
 from bot.understand.text.lexicon import Tag
@@ -159,6 +159,29 @@ def is_head(span: Span) -> bool:
 def may_tell(span: Span) -> bool:
     """Whether something can be told with it: a head, or a verb or measure that needs more to be one."""
     return is_head(span) or any(span.has(kind) for kind in _NEEDY)
+
+
+_CHATTER = {"strong": 1.5, "weak": 0.6}
+_ASIDE_WORDS = 3
+
+
+def chatter(spans: Iterable[Span]) -> float:
+    """The weight of everyday words that have no place in a message about wine."""
+    total = 0.0
+    aside = 0
+    for span in spans:
+        if span.is_("part", "aside"):
+            aside = _ASIDE_WORDS + 1
+        aside -= 1
+        if span.used or span.ref is not None or aside > 0:
+            continue
+        if span.kind == "noise":
+            total += _CHATTER["strong"]
+        for tag in span.tags:
+            if tag.kind == "chatter":
+                total += _CHATTER[tag.value]
+                break
+    return total
 
 
 def reads_gravity(quantity: Quantity) -> bool:

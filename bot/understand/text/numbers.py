@@ -11,6 +11,23 @@ from bot.understand.text.scan import Token
 _FRACTIONS = {"½": 0.5, "¼": 0.25, "¾": 0.75, "⅓": 1 / 3, "⅔": 2 / 3}
 
 
+_KNOWN_BEFORE = (
+    "measure",
+    "vessel",
+    "unit",
+    "number",
+    "part",
+    "hedge",
+    "correct",
+    "join",
+    "question",
+    "begin",
+)
+"""What may stand right before a number without making it a name: "sg1012", "b2", "at21"."""
+_KNOWN_AFTER = ("unit", "hedge", "part", "join", "times", "numbermark", "often", "vessel")
+_LIKE_A_GRAVITY = (960, 1200)
+
+
 class Number(NamedTuple):
     """A number, the token after it, how many decimals were written, and whether it was said in words."""
 
@@ -193,24 +210,6 @@ def _half(tokens: Sequence[Token], number: Number, words: Lexicon) -> Number:
     if found is not None and any(tag.kind == "sign" and tag.value == "and_half" for tag in found[1]):
         return number._replace(end=number.end + found[0], value=number.value + 0.5, decimals=1)
     return number
-
-
-_KNOWN_BEFORE = (
-    "measure",
-    "vessel",
-    "unit",
-    "number",
-    "part",
-    "hedge",
-    "correct",
-    "join",
-    "question",
-    "begin",
-)
-"""What may stand right before a number without making it a name: "sg1012", "b2", "at21"."""
-
-_KNOWN_AFTER = ("unit", "hedge", "part", "join", "times", "numbermark", "often", "vessel")
-_LIKE_A_GRAVITY = (960, 1200)
 
 
 def codes(

@@ -38,16 +38,6 @@ _MARK = "[\u0300-\u036f\u0483-\u0489\u1ab0-\u1aff\u1dc0-\u1dff\u20d0-\u20ff\ufe2
 _HEAPS = re.compile(rf"({_MARK}{{{_MOST_MARKS}}}){_MARK}+")
 
 
-def joined(text: str) -> str:
-    """The text with single spaces, "\\n" for every line break and at most one empty line, nothing around it and
-    nothing unseen in it. Takes time in proportion to its length; done twice it is as done once."""
-    if _SETTLED.fullmatch(text) is None:
-        text = text.replace("\r\n", "\n").translate(_TABLE)
-        text = _HEAPS.sub(r"\1", _IDLE.sub("", text))
-    lines = "\n".join(" ".join(line.split()) for line in text.split("\n"))
-    return _PARAGRAPHS.sub("\n\n", lines).strip("\n")
-
-
 _TOKEN = re.compile(
     r"""
     (?P<iso>(?<!\d)\d{4}-\d{2}-\d{2}(?!\d))
@@ -62,7 +52,6 @@ _TOKEN = re.compile(
     """,
     re.VERBOSE,
 )
-
 # One character for one character, so that every token knows where it stood in the text.
 _SAME = str.maketrans(
     {
@@ -91,8 +80,17 @@ _SAME = str.maketrans(
     }
 )
 _INVISIBLE = frozenset("\ufe0f\ufe0e\u200d\u200c\u20e3")
-
 Kind = Literal["word", "num", "mark", "line", "date", "phone", "link"]
+
+
+def joined(text: str) -> str:
+    """The text with single spaces, "\\n" for every line break and at most one empty line, nothing around it and
+    nothing unseen in it. Takes time in proportion to its length; done twice it is as done once."""
+    if _SETTLED.fullmatch(text) is None:
+        text = text.replace("\r\n", "\n").translate(_TABLE)
+        text = _HEAPS.sub(r"\1", _IDLE.sub("", text))
+    lines = "\n".join(" ".join(line.split()) for line in text.split("\n"))
+    return _PARAGRAPHS.sub("\n\n", lines).strip("\n")
 
 
 class Token(NamedTuple):

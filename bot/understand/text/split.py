@@ -13,6 +13,12 @@ _MOST_PIECES = 6
 _MOST_UNKNOWN = 2
 
 
+_HARD = frozenset(".;!?")
+_SOFT = frozenset(",/&+|()~•*–")
+_MOST_JOINED = 40
+"""A clause of more spans than this is not gone on with: all of it would be looked at for each piece."""
+
+
 def vessels_listed(spans: Sequence[Span], names: Names) -> None:
     """Turns the numbers that go on with a list of vessels into vessels, in place."""
     last: Ref | None = None
@@ -122,13 +128,6 @@ def times_done(clause: Clause) -> int:
     0 where it cannot be counted: "twice a day"."""
     said = next((span.value("often") for span in clause.spans if span.has("often")), None)
     return int(said) if said else 1
-
-
-_HARD = frozenset(".;!?")
-_SOFT = frozenset(",/&+|()~•*–")
-
-_MOST_JOINED = 40
-"""A clause of more spans than this is not gone on with: all of it would be looked at for each piece."""
 
 
 def split(spans: Sequence[Span]) -> list[Clause]:

@@ -7,6 +7,8 @@ from typing import Any
 from bot.understand.text.scan import Token
 from bot.understand.text.times import Moment, merged
 
+_HOURS = {"minute": 1 / 60, "hour": 1.0, "day": 24.0, "week": 168.0, "month": 730.0, "year": 8766.0}
+
 
 def number(text: str) -> float | None:
     """The value of a number token: point or comma for decimals."""
@@ -81,9 +83,6 @@ def whole_moment(value: str) -> Moment:
         return Moment(clock=(int(hour), int(minute)), half="24")
     days, part = value.split(" ")
     return Moment(days=int(days), part=part)
-
-
-_HOURS = {"minute": 1 / 60, "hour": 1.0, "day": 24.0, "week": 168.0, "month": 730.0, "year": 8766.0}
 
 
 class TimeGrammar:

@@ -1,33 +1,207 @@
-"""A reply to a reminder's letter: what is done, put off, taken on or given back, and which of its things."""
+"""What is said of reminders: a chore that somebody takes on, and a reply to a reminder's letter, of what is done, put
+off, taken on or given back, and which of its things."""
 
+import re
 from collections.abc import Sequence
-from datetime import datetime, timedelta
+from datetime import UTC, datetime, timedelta
+from functools import lru_cache
 from itertools import pairwise
-from typing import Literal
+from typing import Any, Literal
 
 import msgspec
 
 from bot.cellar.log.acts import Reminder, StepName
-from bot.understand.claims.replies import reminder_reply
-from bot.understand.forms.letters import LetterWords, letter_words
+from bot.understand.claims.drafts import Draft
 from bot.understand.scene import ReplyTo, Scene
 from bot.understand.text import moods
 from bot.understand.text.clauses import Clause
+from bot.understand.text.language import tables_of
 from bot.understand.text.message import Message
 from bot.understand.text.names import Ref
+from bot.understand.text.scan import fold
 from bot.understand.text.spans import Span
 from bot.understand.text.split import split
+from bot.understand.text.times import Moment, resolve, together
+
+_PLAN_HOUR = 10
+"""When on its day a plan without an hour is for."""
+
+_FARTHEST = timedelta(days=3660)
+"""Nobody puts a chore off for longer than ten years."""
+
 
 Answer = Literal["done", "later", "mine", "release"]
-
 _MOST_UNKNOWN = 1
 """Words that mean nothing here: with more of them it is talk beside the letter."""
-
 _SOON = timedelta(hours=36)
 """Without a reply, "on friday" answers somebody else as well: only what is soon is taken for the letter's."""
-
 _SHORT = 8
 """Words of an answer without a reply: with more of them it is talk."""
+
+
+def until(moments: Sequence[Moment], sent_at: datetime, scene: Scene) -> datetime | None:
+    """When a plan or a put-off reminder is for: the nearest future that was said."""
+    moment = together(moments)
+    if moment is None:
+        return None
+    when = resolve(moment, sent_at, scene.zone, "future")
+    if when is None:
+        return None
+    if moment.clock is None and moment.hours is None and moment.part is None:
+        when = when.replace(hour=_PLAN_HOUR, minute=0).astimezone(UTC).astimezone(scene.zone)
+    return when if sent_at < when <= sent_at + _FARTHEST else None
+
+
+def plan(
+    clause: Clause, sent_at: datetime, scene: Scene, weights: dict[str, float], before: Clause | None = None
+) -> Draft | None:
+    """A chore that somebody takes on: "I'll do the racking", "will rack plum tomorrow". The clause before may
+    name it: "leave the racking, I'll do it tomorrow"."""
+    spans = clause.spans
+    step = next((span for span in spans if span.has("step")), None)
+    other = before is not None and not clause.hard and bool(clause.moments) and not before.any("step", "done")
+    if step is None and before is not None and other:
+        step = next((span for span in before.spans if span.has("step")), None)
+    name: StepName | None = step.step if step is not None else None
+    if moods.denied(clause) or clause.asked or clause.any("chatter") or _somebody_elses(clause, scene):
+        return None
+    mine = clause.means("mood", "mine")
+    when = until(clause.moments, sent_at, scene)
+    moment = together(clause.moments)
+    named = step is not None and step.has("step", "ing") and moment is not None and moment.weekday is not None
+    ahead = moment is not None and ((moment.days is not None and moment.days > 0) or named)
+    planned = moods.planned(clause) or (ahead and step is not None and not step.has("step", "done"))
+    if mine and name is not None:
+        act = Reminder(action="mine", until=when, step=name)
+        score = 0.6 + weights.get(name, 0.8) + (0.3 if step is not None and step.has("step", "ing") else 0.0)
+        return Draft(act, score, "nothing", refs=list(clause.refs))
+    if clause.means("mood", "later") and clause.any("mood") and any("remind" in span.fold for span in spans):
+        act = Reminder(action="later", until=when, step=name)
+        score = 1.0 + (0.8 if name else 0.0)
+        return Draft(act, score, "nothing", refs=list(clause.refs))
+    own = any(span.is_("part", "ill") for span in spans)
+    if (
+        planned
+        and name is not None
+        and (when is not None or (own and clause.refs))
+        and not moods.unreal(clause)
+    ):
+        exact = own and moment is not None and moment.exact
+        score = 0.9 + weights.get(name, 0.8) if exact else 1.0
+        return Draft(Reminder(action="mine", until=when, step=name), score, "nothing", refs=list(clause.refs))
+    return None
+
+
+def _somebody_elses(clause: Clause, scene: Scene) -> bool:
+    """ "Ana will rack the plum": a plan that is not the writer's own."""
+    return any(span.fold in scene.members and span.is_("mood", "subject") for span in clause.spans)
+
+
+def reminder_reply(clause: Clause, replying_to: ReplyTo, sent_at: datetime, scene: Scene) -> Draft | None:
+    """An answer to a reminder: done, later or mine."""
+    spans = clause.spans
+    step = replying_to.step
+    moments = list(clause.moments) + _lengths(spans)
+    later = clause.means("mood", "later")
+    when = until(moments, sent_at, scene)
+    if when is None and clause.means("mood", "not_today"):
+        when = until([Moment(days=1)], sent_at, scene)
+
+    def answer(action: Literal["done", "later", "mine"], until: datetime | None = None) -> Reminder:
+        return Reminder(action=action, of=replying_to.of, until=until, step=step, what=replying_to.what)
+
+    if later or (when is not None and not clause.any("step", "done") and not clause.means("mood", "done")):
+        if clause.means("mood", "mine") and not later:
+            return Draft(answer("mine", when), 3.0, "nothing")
+        return Draft(answer("later", when), 3.0, "nothing")
+    if clause.means("mood", "mine") and not moods.denied(clause):
+        return Draft(answer("mine"), 3.0, "nothing")
+    if moods.denied(clause) or moods.asks(clause):
+        return None
+    if clause.means("mood", "done") and not clause.asked and not moods.planned(clause):
+        return Draft(answer("done"), 3.0, "nothing")
+    same = step is not None and any(span.step == step and span.has("step", "done") for span in spans)
+    if same and not clause.quantities and not clause.refs and not clause.asked:
+        return Draft(answer("done"), 3.0, "nothing")
+    return None
+
+
+def _lengths(spans: Sequence[Span]) -> list[Moment]:
+    """A length of time alone: "half an hour", "2 hours"."""
+    found: list[Moment] = []
+    for index, span in enumerate(spans):
+        if span.qty is not None and span.qty.unit in ("hour", "minute", "day"):
+            size = {"hour": 1.0, "minute": 1 / 60, "day": 24.0}[span.qty.unit]
+            found.append(Moment(hours=span.qty.value * size))
+        elif span.has("amount") and index + 1 < len(spans) and spans[index + 1].has("unit"):
+            size = {"hour": 1.0, "minute": 1 / 60}.get(spans[index + 1].value("unit") or "", 0.0)
+            if size:
+                found.append(Moment(hours=float(span.value("amount") or 1) * size))
+    return found
+
+
+class LetterWords:
+    """What people say of a reminder's letter in words of its own: somebody else will do it, not me, the corks are bought,
+    the gas is out. The forms of a language, ready to be matched for one house's members."""
+
+    def __init__(self, language: str, members: tuple[str, ...]) -> None:
+        table: dict[str, Any] = tables_of(language, "forms")["letter"]
+        self.members = {fold(member): member for member in members if member.strip()}
+        who = "|".join(sorted(map(re.escape, self.members), key=len, reverse=True))
+        self.polite, self.more, self.talk = (frozenset(table[key]) for key in ("polite", "more", "talk"))
+        self.hands = self._forms(table["hands"], table, who) if who else []
+        self.declines = self._forms(table["declines"], table, who)
+        self.got = self._forms(table["got"], table, who)
+        self.gas_out = self._forms(table["gas_out"], table, who)
+        self.gas_in = self._forms(table["gas_in"], table, who)
+        self.excepting = re.compile(table["excepting"], re.IGNORECASE)
+        self.good = re.compile(rf"\b(?:{table['good']})\b")
+
+    @staticmethod
+    def _forms(forms: Sequence[str], table: dict[str, Any], who: str) -> list[re.Pattern[str]]:
+        parts = {"<who>": f"(?P<who>{who})", "<goods>": table["goods"].replace("<good>", table["good"])}
+        return [
+            re.compile(re.sub("<who>|<goods>", lambda mark: parts[mark[0]], form) + table["close"])
+            for form in forms
+        ]
+
+    def said(self, spans: Sequence[Span]) -> str:
+        """The words as the forms have them: folded, without marks and without polite words before them."""
+        words = [span.fold for span in spans if span.kind not in ("mark", "line")]
+        while words and words[0] in self.polite:
+            del words[0]
+        return " ".join(words)
+
+    def handed_to(self, said: str) -> str | None:
+        """The member who will do it: "bo can do it", "ask bo"."""
+        found = next((found for form in self.hands if (found := form.fullmatch(said))), None)
+        return self.members[found["who"]] if found is not None else None
+
+    def goods(self, said: str) -> frozenset[str] | None:
+        """What is said to be in the house ("got the corks"), in words; none of them for "got them"."""
+        return self.goods_named(said) if _fits(self.got, said) else None
+
+    def goods_named(self, said: str) -> frozenset[str]:
+        """The words for things to buy that are in it."""
+        return frozenset(self.good.findall(said))
+
+    def gas(self, said: str) -> bool | None:
+        """Whether all the gas is out, for degassing; None where nothing is said of it."""
+        return True if _fits(self.gas_out, said) else False if _fits(self.gas_in, said) else None
+
+    def declined(self, said: str) -> bool:
+        """Whether the writer will not do it: "not me", "can't"."""
+        return _fits(self.declines, said)
+
+
+def _fits(forms: Sequence[re.Pattern[str]], said: str) -> bool:
+    return any(form.fullmatch(said) for form in forms)
+
+
+@lru_cache(maxsize=64)
+def letter_words(language: str, members: tuple[str, ...]) -> LetterWords:
+    """What is said of letters in this language and house."""
+    return LetterWords(language, members)
 
 
 class Reply(msgspec.Struct, frozen=True, kw_only=True):

@@ -1,15 +1,14 @@
 """How much speaks for a reading of the message, and how much against it."""
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Sequence
 from itertools import pairwise
 
 from bot.cellar.log.acts import Addition, Bottles, Gravity, Question, Step, Temperature, Volume
 from bot.understand.claims.drafts import Draft
 from bot.understand.scene import Scene
-from bot.understand.text.clauses import Clause
+from bot.understand.text.clauses import Clause, chatter
 from bot.understand.text.message import Message
 from bot.understand.text.scan import fold
-from bot.understand.text.spans import Span
 
 SURE = 1.9
 """From here on a draft is written down."""
@@ -17,7 +16,6 @@ PERHAPS = 1.2
 """From here on it is asked about; below, it is taken for chatter."""
 
 _UNKNOWN, _MOST_UNKNOWN = 0.35, 1.4
-_CHATTER = {"strong": 1.5, "weak": 0.6}
 _ELSEWHERE, _MOST_ELSEWHERE = 0.45, 1.2
 _OTHER_SENTENCE = 0.35
 _NUMBER = 0.4
@@ -42,7 +40,6 @@ _ALONE = 1.0
 _INHERITED = 1.3
 """A batch named in another clause counts at most this much."""
 _SOMEONE_ELSES = 2.4
-_ASIDE_WORDS = 3
 _ANOTHER = 0.8
 _STRANGE = 0.5
 _IT_DONE = 1.2
@@ -142,25 +139,6 @@ def _alone(draft: Draft, message: Message) -> bool:
     if isinstance(draft.act, Question):
         return len(message.spans) == 1 and " " not in message.spans[0].fold
     return len(real) == 1 and (isinstance(draft.act, Gravity) or len(message.spans) == 1)
-
-
-def chatter(spans: Iterable[Span]) -> float:
-    """The weight of everyday words that have no place in a message about wine."""
-    total = 0.0
-    aside = 0
-    for span in spans:
-        if span.is_("part", "aside"):
-            aside = _ASIDE_WORDS + 1
-        aside -= 1
-        if span.used or span.ref is not None or aside > 0:
-            continue
-        if span.kind == "noise":
-            total += _CHATTER["strong"]
-        for tag in span.tags:
-            if tag.kind == "chatter":
-                total += _CHATTER[tag.value]
-                break
-    return total
 
 
 def against(
