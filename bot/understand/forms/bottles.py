@@ -3,8 +3,7 @@
 from datetime import datetime
 
 from bot.cellar.log.acts import Colour, Question, Wish
-from bot.understand.forms.forms import forms_of
-from bot.understand.forms.pieces import HouseNames
+from bot.understand.forms.notation import HouseNames, forms_of
 from bot.understand.scene import Scene
 from bot.understand.text.lexicon import lexicon
 from bot.understand.text.scan import fold, tidy

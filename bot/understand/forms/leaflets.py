@@ -26,9 +26,7 @@ MOST_TIMES, LONGEST_HOURS = 60, 168
 _MARK = re.compile(r" ?\x00(\d{1,3})\x00")
 _NUMBERED = re.compile(r"<(times|per|days|every|hours)>")
 
-
 _WRITTEN = re.compile(r"(?P<title>.+), (?P<times>\d{1,2}) times, (?P<every>\d+(?:\.\d+)?) hours apart$")
-
 
 MOST_LINES = 60
 LONGEST_LINE = 500

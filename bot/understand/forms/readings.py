@@ -8,8 +8,7 @@ from typing import Literal
 import msgspec
 
 from bot.cellar.log.acts import Instrument
-from bot.understand.forms.forms import LONGEST, forms_of, wording
-from bot.understand.forms.pieces import HouseNames, group
+from bot.understand.forms.notation import LONGEST, HouseNames, forms_of, group, wording
 from bot.understand.scene import Scene
 from bot.understand.text.language import tables_of
 

@@ -13,8 +13,7 @@ import msgspec
 
 from bot.cellar.batch.signs import Sign
 from bot.cellar.log.acts import Act, Note, Question
-from bot.understand.forms.forms import LONGEST, wording
-from bot.understand.forms.pieces import HouseNames, group
+from bot.understand.forms.notation import LONGEST, HouseNames, group, wording
 from bot.understand.scene import ReplyTo, Scene
 from bot.understand.text.language import tables_of
 from bot.understand.verdict import Doubt, Verdict

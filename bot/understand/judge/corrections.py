@@ -33,8 +33,7 @@ from bot.cellar.log.acts import (
     Undo,
     Volume,
 )
-from bot.understand.forms.forms import LONGEST, MARK, compiled, wording
-from bot.understand.forms.pieces import HouseNames, group
+from bot.understand.forms.notation import LONGEST, MARK, HouseNames, compiled, group, wording
 from bot.understand.judge import plausible
 from bot.understand.judge.offers import WHY
 from bot.understand.scene import Recent, ReplyTo, Scene, SceneBatch

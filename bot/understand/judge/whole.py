@@ -9,8 +9,9 @@ import msgspec
 from bot.cellar.log.acts import Act, Begin, KeepPlan, Vessel
 from bot.cellar.plans.leaflet import questions, without
 from bot.understand.forms.bottles import read_wishes
-from bot.understand.forms.forms import plan_mentioned, read_form
+from bot.understand.forms.forms import read_form
 from bot.understand.forms.leaflets import read_leaflet
+from bot.understand.forms.plans import plan_mentioned
 from bot.understand.forms.safety import read_safety
 from bot.understand.judge.corrections import Spoke, read_correction
 from bot.understand.judge.offers import WHY

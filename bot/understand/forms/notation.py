@@ -1,13 +1,18 @@
-"""Names of a house found in a piece of a message that has one form."""
+"""The notation of forms: patterns with slots, filled with the words of a language, and the names of a house found in
+what a slot holds."""
 
 import re
+from collections.abc import Callable
 from datetime import datetime
+from functools import lru_cache
+from typing import Any
 
 import msgspec
 
 from bot.cellar.log.acts import Act
 from bot.science.volumes import GALLON_LITRES
 from bot.understand.scene import ReplyTo, Scene
+from bot.understand.text.language import tables_of
 from bot.understand.text.lexicon import lexicon
 from bot.understand.text.names import Names, Target, Targets, names_of
 from bot.understand.text.scan import fold, scan, tidy
@@ -15,8 +20,75 @@ from bot.understand.text.times import Moment, resolve
 from bot.understand.text.timewords import TimeGrammar
 from bot.understand.verdict import Doubt
 
+LONGEST = 300
+"""Characters of a message that may still have a form."""
+
+MARK = re.compile(r"(?<!\?P)<\w+>")
+
+COMMA = re.compile(r" ?(?:,|&|\band\b|\bplus\b) ?")
+
 Unknown = tuple[Doubt, str]
 """What is named and is not there, and what it would be."""
+
+
+class Forms:
+    """The forms of a language, ready to be matched."""
+
+    def __init__(self, tables: dict[str, Any]) -> None:
+        words: dict[str, str] = tables["words"]
+        self.open = re.compile(tables["open"])
+        self.wish = re.compile(tables["occasion"]["wish"] + "$")
+        self.days: dict[str, str] = tables["occasion"]["days"]
+        self.between = re.compile(tables["occasion"]["between"])
+        self.no_tap = re.compile(rf"\b(?:{words['no_tap']})\b")
+        self.everybody = tuple(words["everybody"].split("|"))
+        self.readings = re.compile(words["readings"])
+        self.pots = tuple(words["pots"].split("|"))
+        self.by_name = {
+            name: tuple(compiled(form, tables) for form in table["forms"])
+            for name, table in tables.items()
+            if isinstance(table, dict) and "forms" in table
+        }
+
+
+def compiled(form: str, tables: dict[str, Any], *, end: str | None = None) -> re.Pattern[str]:
+    """A form as a pattern, its marks filled in; `tables` are those of the file of forms, `end` what may follow it
+    where that is not their "when" and "close"."""
+    words: dict[str, str] = tables["words"]
+    the = r"(?:the |our |my )?"
+    parts = {
+        "<batch>": the + r"(?P<batch>[^\W\d_][^,;:?]{0,39}?)(?: (?:wine|batch|kit))?",
+        "<other>": the + r"(?P<other>[^\W\d_][^,;:?]{0,39}?)(?: (?:wine|batch))?",
+        "<vessel>": the + r"(?P<vessel>[^\W\d_][^,;:?]{0,39}?)",
+        "<plan>": r"(?P<plan>[^\W\d_][^,;:?]{0,39}?)",
+        "<list>": the + r"(?P<list>[^\W\d_].{0,80}?)",
+        "<shares>": r"(?P<shares>.{3,160}?)",
+        "<ids>": r"(?P<ids>[a-z0-9](?: ?(?:,|and|&|\+|, and) ?[a-z0-9])*)",
+        "<number>": r"(?P<number>\d{1,4}(?:[.,]\d{1,2})?)",
+        "<volume>": rf"(?P<volume>{words['volume']})\b",
+        "<money>": words["money"],
+        "<second>": words["money"].replace("P<money>", "P<second>"),
+        "<tap>": words["tap"],
+        "<people>": r"(?P<people>[^\W\d_][^;:?]{0,60}?)",
+        "<chore>": rf"(?:the |our |taking the |taking )?(?P<chore>{words['readings']}|[^\W\d_]+ing)",
+        "<cellar>": rf"(?:the |our )?(?:{words['cellar']})",
+        "<stands>": words["stands"],
+        "<sanitiser>": words["sanitiser"],
+        "<thing>": rf"(?P<thing>{words['thing']})",
+    }
+    whole = MARK.sub(lambda mark: parts[mark[0]], form)
+    return re.compile(rf"{whole}{tables['when'] if end is None else end}{tables['close']}$")
+
+
+@lru_cache(maxsize=8)
+def forms_of(language: str) -> Forms:
+    """The forms of a language; English where it is not known."""
+    return Forms(tables_of(language, "forms"))
+
+
+def wording(text: str) -> str:
+    """The message as forms see it: lower case, single spaces, no final mark."""
+    return " ".join(tidy(text).casefold().split()).rstrip(" .!?")
 
 
 def group(found: re.Match[str], name: str) -> str | None:
@@ -117,3 +189,6 @@ class HouseNames:
         if at is None or at > self.sent_at:
             return acts
         return tuple(msgspec.structs.replace(act, at=at) for act in acts)
+
+
+ReadsForm = Callable[[re.Match[str], HouseNames, Forms], tuple[Act, ...]]
