@@ -18,7 +18,7 @@ from bot.cellar.log.acts import (
     Undo,
 )
 from bot.understand import understand
-from bot.understand.judge.reminders import people_of, reminding_in
+from bot.understand.judge.reminders import people_of, reminder_words
 from bot.understand.scene import Recent, ReplyTo, Scene, SceneBatch, SceneVessel
 from bot.understand.verdict import Doubt, Verdict
 from tests.understand.labelled import house
@@ -233,7 +233,7 @@ def test_a_house_makes_its_patterns_only_for_a_reminder() -> None:
         for scene in houses:
             read("remind me tomorrow to buy corks", scene, by="ana1")
     assert people_of.cache_info().misses == made + len(houses)
-    assert reminding_in.cache_info().misses == 1
+    assert reminder_words.cache_info().misses == 1
 
 
 @pytest.mark.parametrize(

@@ -6,7 +6,7 @@ from typing import Literal
 from bot.cellar.log.acts import Act
 from bot.understand.text.clauses import Clause
 from bot.understand.text.names import Ref
-from bot.understand.text.times import Moment
+from bot.understand.text.times import TimeSaid
 from bot.understand.verdict import Doubt
 
 Needs = Literal["batch", "bottled", "anything", "nothing"]
@@ -20,7 +20,7 @@ class Draft:
     score: float
     needs: Needs = "batch"
     refs: list[Ref] = field(default_factory=list)
-    moments: list[Moment] = field(default_factory=list)
+    moments: list[TimeSaid] = field(default_factory=list)
     clause: Clause | None = None
     to: Ref | None = None
     doubt: Doubt | None = None

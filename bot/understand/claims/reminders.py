@@ -21,7 +21,7 @@ from bot.understand.text.names import Ref
 from bot.understand.text.scan import fold
 from bot.understand.text.spans import Span
 from bot.understand.text.split import split
-from bot.understand.text.times import Moment, resolve, together
+from bot.understand.text.times import TimeSaid, resolve, together
 
 _PLAN_HOUR = 10
 """When on its day a plan without an hour is for."""
@@ -39,7 +39,7 @@ _SHORT = 8
 """Words of an answer without a reply: with more of them it is talk."""
 
 
-def until(moments: Sequence[Moment], sent_at: datetime, scene: Scene) -> datetime | None:
+def until(moments: Sequence[TimeSaid], sent_at: datetime, scene: Scene) -> datetime | None:
     """When a plan or a put-off reminder is for: the nearest future that was said."""
     moment = together(moments)
     if moment is None:
@@ -105,7 +105,7 @@ def reminder_reply(clause: Clause, replying_to: ReplyTo, sent_at: datetime, scen
     later = clause.means("mood", "later")
     when = until(moments, sent_at, scene)
     if when is None and clause.means("mood", "not_today"):
-        when = until([Moment(days=1)], sent_at, scene)
+        when = until([TimeSaid(days=1)], sent_at, scene)
 
     def answer(action: Literal["done", "later", "mine"], until: datetime | None = None) -> Reminder:
         return Reminder(action=action, of=replying_to.of, until=until, step=step, what=replying_to.what)
@@ -126,17 +126,17 @@ def reminder_reply(clause: Clause, replying_to: ReplyTo, sent_at: datetime, scen
     return None
 
 
-def _lengths(spans: Sequence[Span]) -> list[Moment]:
+def _lengths(spans: Sequence[Span]) -> list[TimeSaid]:
     """A length of time alone: "half an hour", "2 hours"."""
-    found: list[Moment] = []
+    found: list[TimeSaid] = []
     for index, span in enumerate(spans):
         if span.qty is not None and span.qty.unit in ("hour", "minute", "day"):
             size = {"hour": 1.0, "minute": 1 / 60, "day": 24.0}[span.qty.unit]
-            found.append(Moment(hours=span.qty.value * size))
+            found.append(TimeSaid(hours=span.qty.value * size))
         elif span.has("amount") and index + 1 < len(spans) and spans[index + 1].has("unit"):
             size = {"hour": 1.0, "minute": 1 / 60}.get(spans[index + 1].value("unit") or "", 0.0)
             if size:
-                found.append(Moment(hours=float(span.value("amount") or 1) * size))
+                found.append(TimeSaid(hours=float(span.value("amount") or 1) * size))
     return found
 
 

@@ -207,7 +207,7 @@ def read_leaflet(text: str, language: str = "en") -> Leaflet | None:
     return leaflet if enough and most and not late else None
 
 
-def _exact(text: str, forms: "_Forms") -> Leaflet | None:
+def _exact(text: str, forms: "_LeafletForms") -> Leaflet | None:
     """A plan as the bot itself writes it out, read to the letter."""
     rows = text.split("\n")
     head = forms.exact.match(rows[0]) if rows else None
@@ -231,7 +231,7 @@ class _Hold(NamedTuple):
     clear: bool = False
 
 
-class _Forms(NamedTuple):
+class _LeafletForms(NamedTuple):
     exact: re.Pattern[str]
     exact_line: re.Pattern[str]
     exact_keep: re.Pattern[str]
@@ -253,10 +253,10 @@ class _Forms(NamedTuple):
 
 
 @lru_cache(maxsize=8)
-def _forms(language: str) -> _Forms:
+def _forms(language: str) -> _LeafletForms:
     plain = tables_of(language, "leaflets")
     does = tuple((msgspec.convert(row["name"], Says), re.compile(row["says"], re.I)) for row in plain["does"])
-    return _Forms(
+    return _LeafletForms(
         exact=re.compile(plain["exact"], re.I),
         exact_line=re.compile(plain["exact_line"], re.I),
         exact_keep=re.compile(plain["exact_keep"], re.I),
@@ -285,7 +285,7 @@ def _tidy(part: str) -> str:
     return f"? {said}" if mark and said else said
 
 
-def _head_apart(pieces: list[str], forms: _Forms) -> list[str]:
+def _head_apart(pieces: list[str], forms: _LeafletForms) -> list[str]:
     """A heading on the same line as the first step: "elder plan: Day 1 add sachet A"."""
     head, colon, rest = pieces[0].partition(":")
     heads = any(form.match(head.lower() + ":") for form in forms.header)
@@ -297,7 +297,7 @@ def _head_apart(pieces: list[str], forms: _Forms) -> list[str]:
 class _Reader:
     """Reads one sentence after the other; a day holds until the next one is named."""
 
-    def __init__(self, forms: _Forms) -> None:
+    def __init__(self, forms: _LeafletForms) -> None:
         self.forms = forms
         self.lines: list[Line] = []
         self.day: int | None = None
@@ -512,12 +512,12 @@ def _lower(clause: str) -> str:
     return clause if len(first) > 1 and first.isupper() else clause[0].lower() + clause[1:]
 
 
-def _minutes(forms: _Forms, clause: str) -> float | None:
+def _minutes(forms: _LeafletForms, clause: str) -> float | None:
     found = forms.minutes.search(clause)
     return float(found["n"]) if found else None
 
 
-def _dose(forms: _Forms, clause: str) -> tuple[float | None, str | None]:
+def _dose(forms: _LeafletForms, clause: str) -> tuple[float | None, str | None]:
     """How much goes in, in grams or tablets."""
     found = forms.dose.search(clause)
     if found is None:
@@ -527,7 +527,7 @@ def _dose(forms: _Forms, clause: str) -> tuple[float | None, str | None]:
     return float(found["n"].replace(",", ".")) * size, unit
 
 
-def _hours(forms: _Forms, clause: str) -> float:
+def _hours(forms: _LeafletForms, clause: str) -> float:
     found = forms.days.search(clause)
     if found is None:
         return 0

@@ -16,7 +16,7 @@ from bot.understand.text.language import tables_of
 from bot.understand.text.lexicon import lexicon
 from bot.understand.text.names import Names, Target, Targets, names_of
 from bot.understand.text.scan import fold, scan, tidy
-from bot.understand.text.times import Moment, resolve
+from bot.understand.text.times import TimeSaid, resolve
 from bot.understand.text.timewords import TimeGrammar
 from bot.understand.verdict import Doubt
 
@@ -168,7 +168,7 @@ class HouseNames:
             gallons = True
         return round(value * GALLON_LITRES[self.scene.gallon], 3) if gallons else value
 
-    def moments(self, said: str) -> list[Moment]:
+    def moments(self, said: str) -> list[TimeSaid]:
         """The times in a piece of text."""
         grammar = TimeGrammar(lexicon(self.scene.language).times)
         tokens, at, found = scan(tidy(said)), 0, []

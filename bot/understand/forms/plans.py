@@ -15,7 +15,7 @@ def follow(found: re.Match[str], house: HouseNames, forms: Forms) -> tuple[Act, 
     return (Follow(of=of, plan=plan),) if of is not None and plan is not None else ()
 
 
-def asked(found: re.Match[str], house: HouseNames, forms: Forms) -> tuple[Act, ...]:
+def asks_plans(found: re.Match[str], house: HouseNames, forms: Forms) -> tuple[Act, ...]:
     """Which plans there are, what is in one, or which one a batch goes by."""
     if (said := group(found, "batch")) is not None:
         of = house.batch(found)

@@ -26,7 +26,7 @@ _PARTS = {
 _CLAUSE = re.compile(r"[,.;!?\n]|\bbut\b|\band\b")
 
 
-class _Words(NamedTuple):
+class _SafetyWords(NamedTuple):
     deny: re.Pattern[str]
     signs: dict[Sign, re.Pattern[str]]
     told: tuple[re.Pattern[str], ...]
@@ -65,7 +65,7 @@ def signs_of(text: str, language: str) -> tuple[Sign, ...]:
     )
 
 
-def _told(text: str, said: str, house: HouseNames, words: _Words, *, addressed: bool) -> Verdict | None:
+def _told(text: str, said: str, house: HouseNames, words: _SafetyWords, *, addressed: bool) -> Verdict | None:
     """ "Lid popped off", "plum smells of vinegar": kept as a note."""
     if text.rstrip().endswith("?"):
         return None
@@ -88,11 +88,11 @@ def _told(text: str, said: str, house: HouseNames, words: _Words, *, addressed: 
 
 
 @lru_cache(maxsize=8)
-def _words(language: str) -> _Words:
+def _words(language: str) -> _SafetyWords:
     plain = tables_of(language, "safety")
 
     signs = {name: form for name, form in plain["signs"].items() if name != "deny"}
-    return _Words(
+    return _SafetyWords(
         deny=re.compile(plain["signs"]["deny"]),
         signs={msgspec.convert(name, Sign): re.compile(form) for name, form in signs.items()},
         told=tuple(re.compile(_whole(form)) for form in plain["told"]["forms"]),

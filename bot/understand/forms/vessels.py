@@ -67,7 +67,7 @@ def sizes(found: re.Match[str], house: HouseNames, forms: Forms) -> tuple[Act, .
     return tuple(Vessel(of=name, litres=litres) for name in names)
 
 
-def split(found: re.Match[str], house: HouseNames, forms: Forms) -> tuple[Act, ...]:
+def split_over(found: re.Match[str], house: HouseNames, forms: Forms) -> tuple[Act, ...]:
     """One batch in several vessels; none where a share cannot be read."""
     of = house.batch(found)
     shares: list[Share] = []
@@ -122,7 +122,7 @@ def how_much(found: re.Match[str], house: HouseNames, forms: Forms) -> tuple[Act
     return (Question(about="stock", of=target.of, given=given),)
 
 
-def asked(found: re.Match[str], house: HouseNames, forms: Forms) -> tuple[Act, ...]:
+def asks_vessels(found: re.Match[str], house: HouseNames, forms: Forms) -> tuple[Act, ...]:
     """How the vessels are, or one of them."""
     said = group(found, "vessel")
     of = house.vessel(said)

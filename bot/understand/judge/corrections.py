@@ -68,7 +68,7 @@ _PLAIN = frozenset({"stir", "mix"})
 _STARTS_AT_LEAST = 1.040
 
 
-class _Forms:
+class _CorrectionForms:
     def __init__(self, tables: dict[str, Any], forms: dict[str, Any]) -> None:
         self.numbers: dict[str, int] = tables["numbers"]
         self.it = re.compile(tables["parts"]["it"])
@@ -105,11 +105,11 @@ def _filled(form: str, marks: dict[str, str]) -> str:
 
 
 @lru_cache(maxsize=8)
-def _forms_of(language: str) -> _Forms:
-    return _Forms(tables_of(language, "corrections"), tables_of(language, "forms"))
+def _forms_of(language: str) -> _CorrectionForms:
+    return _CorrectionForms(tables_of(language, "corrections"), tables_of(language, "forms"))
 
 
-class _Said(NamedTuple):
+class _WholeMessage(NamedTuple):
     """A message with a form: the house around it, and who says it."""
 
     house: HouseNames
@@ -118,7 +118,7 @@ class _Said(NamedTuple):
     replying_to: ReplyTo | None
     addressed: bool
     spoke: Spoke
-    forms: _Forms
+    forms: _CorrectionForms
     text: str
 
     @property
@@ -167,7 +167,7 @@ def read_correction(
     forms = _forms_of(scene.language)
     said = wording(text)
     house = HouseNames(scene, sent_at, replying_to)
-    around = _Said(house, sent_at, by, replying_to, addressed, spoke, forms, said)
+    around = _WholeMessage(house, sent_at, by, replying_to, addressed, spoke, forms, said)
     denied = _never(around)
     if denied is not None:
         return denied
@@ -195,7 +195,7 @@ def _sg(said: str) -> float:
     return float(plain) if "." in plain else int(plain) / 1000
 
 
-def _og(found: re.Match[str], said: _Said) -> Verdict | None:
+def _og(found: re.Match[str], said: _WholeMessage) -> Verdict | None:
     """A starting gravity put right: the reading that counts as it, at the time it was taken."""
     sg, wrong = _sg(found["sg"]), group(found, "not")
     if not 0.98 <= sg <= 1.2:
@@ -253,7 +253,7 @@ def _started_at(batch: SceneBatch, sg: float) -> tuple[Act, ...]:
     return ()
 
 
-def _moved(found: re.Match[str], said: _Said) -> Verdict | None:
+def _moved(found: re.Match[str], said: _WholeMessage) -> Verdict | None:
     """What was written last, to another batch."""
     target = said.house.target(group(found, "batch"))
     if target is None or target.batch is None:
@@ -283,7 +283,7 @@ def _moved(found: re.Match[str], said: _Said) -> Verdict | None:
     return _does(acts, "moves the last entry to another batch")
 
 
-def _last(said: _Said) -> tuple[Sequence[Recent], bool]:
+def _last(said: _WholeMessage) -> tuple[Sequence[Recent], bool]:
     """The entries that "that" means, and whether it is sure."""
     if said.replying_to is not None:
         return said.replying_to.told, True
@@ -298,7 +298,7 @@ def _last(said: _Said) -> tuple[Sequence[Recent], bool]:
     return with_it, age <= SURE_WITHIN and (own or said.addressed)
 
 
-def _never(said: _Said) -> Verdict | None:
+def _never(said: _WholeMessage) -> Verdict | None:
     """What was written down as done, and is denied: struck out, and then what is to be done."""
     if not said.forms.deny.search(said.text) or said.forms.not_done.search(said.text):
         return None
@@ -390,7 +390,7 @@ def _has_fallen(batch: SceneBatch) -> bool:
     return any(value <= batch.readings[0][1] - PROVEN for _, value in batch.readings[1:])
 
 
-def _amend(found: re.Match[str], said: _Said) -> Verdict | None:
+def _amend(found: re.Match[str], said: _WholeMessage) -> Verdict | None:
     """What a batch is."""
     batch, sure = said.batch(found)
     number, colour, vessel = group(found, "days"), group(found, "colour"), group(found, "vessel")
@@ -436,7 +436,7 @@ def _stands_in(batch: SceneBatch, vessel: str, *, began: bool) -> Verdict | None
     return _asks(Doubt.UNSURE, [[racked], [amended]] if batch.begun_in is not None else [[racked]])
 
 
-def _skip(found: re.Match[str], said: _Said) -> Verdict | None:
+def _skip(found: re.Match[str], said: _WholeMessage) -> Verdict | None:
     """A step that is left out of the plan."""
     step, what = _thing(found["chore"], said.scene)
     step = step or _BY_ADDING.get(what or "")
@@ -454,7 +454,7 @@ def _skip(found: re.Match[str], said: _Said) -> Verdict | None:
     return _does([act], "leaves a step out")
 
 
-def _give_up(found: re.Match[str], said: _Said) -> Verdict | None:
+def _give_up(found: re.Match[str], said: _WholeMessage) -> Verdict | None:
     """A batch thrown away: always asked about first."""
     batch, sure = said.batch(found)
     if batch is None or (batch.bottled is not None and not batch.bottles_left):
@@ -464,7 +464,7 @@ def _give_up(found: re.Match[str], said: _Said) -> Verdict | None:
     return _asks(Doubt.GIVE_UP, [[GiveUp(of=batch.name)]], about=batch.name)
 
 
-def _left(found: re.Match[str], said: _Said) -> Verdict | None:
+def _left(found: re.Match[str], said: _WholeMessage) -> Verdict | None:
     """The bottles that are left, counted."""
     count = int(found["count"])
     name = group(found, "batch") or group(found, "other")
@@ -496,7 +496,7 @@ def _counted(batch: SceneBatch, count: int) -> Bottles:
     return Bottles(of=batch.name, change=change, left=count)
 
 
-_READERS: dict[str, Callable[[re.Match[str], _Said], Verdict | None]] = {
+_READERS: dict[str, Callable[[re.Match[str], _WholeMessage], Verdict | None]] = {
     "og": _og,
     "moved": _moved,
     "amend": _amend,

@@ -19,7 +19,7 @@ from bot.understand.judge import weigh
 from bot.understand.judge.corrections import Spoke
 from bot.understand.judge.offers import WHY
 from bot.understand.judge.settle import Settler
-from bot.understand.judge.told import Telling, Told, valued
+from bot.understand.judge.told import Drafts, Telling, valued
 from bot.understand.judge.whole import read_whole
 from bot.understand.scene import ReplyTo, Scene
 from bot.understand.text import moods
@@ -241,7 +241,7 @@ def _statements(
     )
 
 
-def _beside(told: Told, shared: Draft) -> Told:
+def _beside(told: Drafts, shared: Draft) -> Drafts:
     """What was told beside a wine shared out, in the order written, but what was lost goes before: then the rest is
     what was left. What names no batch is of that wine."""
     order = {id(shared): _place(shared)} | {

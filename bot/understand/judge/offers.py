@@ -40,7 +40,7 @@ WHY = {
 }
 
 
-class Settled:
+class Completed:
     """One draft with its act complete, or the choices that are open."""
 
     __slots__ = ("about", "acts", "choices", "doubt", "instead", "likely")
@@ -55,7 +55,7 @@ class Settled:
         """What is offered in place of the acts, which cannot be as they were said; nothing where it is empty."""
 
 
-def options(settled: Sequence[Settled]) -> tuple[tuple[Act, ...], ...]:
+def options(settled: Sequence[Completed]) -> tuple[tuple[Act, ...], ...]:
     """What the buttons stand for: one whole list of acts each."""
     width = max((len(item.choices) for item in settled), default=0)
     if width:

@@ -22,7 +22,7 @@ from bot.cellar.log.acts import (
 from bot.cellar.log.ledger import shared
 from bot.understand.scene import Scene, SceneBatch
 from bot.understand.text.names import Target
-from bot.understand.text.times import Moment, resolve, together
+from bot.understand.text.times import TimeSaid, resolve, together
 from bot.understand.verdict import Doubt
 
 RISE = 0.002
@@ -300,7 +300,9 @@ def _bottles(act: Bottles, target: Target, scene: Scene) -> Concern | None:
     return None
 
 
-def when(moments: Sequence[Moment], sent_at: datetime, scene: Scene) -> tuple[datetime | None, Doubt | None]:
+def when(
+    moments: Sequence[TimeSaid], sent_at: datetime, scene: Scene
+) -> tuple[datetime | None, Doubt | None]:
     """When a fact was, None for now; with the doubt when that is still to come."""
     moment = together(moments)
     if moment is None:

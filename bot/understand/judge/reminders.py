@@ -24,7 +24,7 @@ from bot.understand.text.message import Message
 from bot.understand.text.names import Ref
 from bot.understand.text.scan import Token, scan, tidy
 from bot.understand.text.spans import Span
-from bot.understand.text.times import Moment, merged
+from bot.understand.text.times import TimeSaid, merged
 from bot.understand.text.timewords import TimeGrammar
 from bot.understand.verdict import Doubt, Verdict
 
@@ -52,7 +52,7 @@ class Wanted(NamedTuple):
 
     whom: str | None
     what: str
-    moment: Moment | None
+    moment: TimeSaid | None
     thing: bool
     """Asked about something ("about the plum"), not to do something."""
     notice: bool
@@ -69,7 +69,7 @@ class Wanted(NamedTuple):
     """Whether the bot was called by name."""
 
 
-class Reminding:
+class ReminderWords:
     """The words of a language for reminders, ready to be matched in any house."""
 
     def __init__(self, language: str) -> None:
@@ -117,7 +117,7 @@ class Reminding:
         """Whether a word after a number makes it an amount and not an hour."""
         return any(tag.kind in _AMOUNTS for tag in self.tags(word))
 
-    def time_at(self, tokens: Sequence[Token], at: int) -> tuple[int, Moment] | None:
+    def time_at(self, tokens: Sequence[Token], at: int) -> tuple[int, TimeSaid] | None:
         """The time that starts at a token, and where it ends."""
         return self.grammar.find(tokens, at, self.is_amount)
 
@@ -127,15 +127,15 @@ def _pattern(form: str) -> re.Pattern[str]:
 
 
 @lru_cache(maxsize=8)
-def reminding_in(language: str) -> Reminding:
+def reminder_words(language: str) -> ReminderWords:
     """The words of a language for reminders."""
-    return Reminding(language)
+    return ReminderWords(language)
 
 
-class People:
+class HousePeople:
     """Who can be reminded in one house, and the forms with their names in them."""
 
-    def __init__(self, words: Reminding, members: tuple[str, ...]) -> None:
+    def __init__(self, words: ReminderWords, members: tuple[str, ...]) -> None:
         spellings = _spellings(members, words)
         self.members = {said.casefold(): member for said, member in spellings.items()}
         called = {*spellings, *self.members}
@@ -145,7 +145,7 @@ class People:
         self.notices = [_pattern(form.replace(_WHO, who)) for form in words.notices]
 
 
-def _spellings(members: Sequence[str], words: Reminding) -> dict[str, str]:
+def _spellings(members: Sequence[str], words: ReminderWords) -> dict[str, str]:
     """How each member may be called: as written, without the marks around the name, and by its first word where
     that is nobody else's."""
     whole = {tidy(member).strip(): member for member in members if member.strip()}
@@ -161,13 +161,13 @@ def _spellings(members: Sequence[str], words: Reminding) -> dict[str, str]:
 
 
 @lru_cache(maxsize=2048)
-def people_of(language: str, members: tuple[str, ...]) -> People:
+def people_of(language: str, members: tuple[str, ...]) -> HousePeople:
     """The people of a house. They are asked for only once a message has a word for a reminder in it: most have
     none, and the patterns take long to make."""
-    return People(reminding_in(language), members)
+    return HousePeople(reminder_words(language), members)
 
 
-def wanted(text: str, by: str | None, words: Reminding, people: People) -> Wanted | None:
+def wanted(text: str, by: str | None, words: ReminderWords, people: HousePeople) -> Wanted | None:
     """What the message asks to be reminded of; None when it asks for no reminder."""
     if len(text) > LONGEST or not words.trigger.search(text):
         return None
@@ -184,7 +184,7 @@ def wanted(text: str, by: str | None, words: Reminding, people: People) -> Wante
     return None
 
 
-class Wish(NamedTuple):
+class StrayWish(NamedTuple):
     """That somebody is to be reminded, in words that could not be read further."""
 
     whom: str | None
@@ -195,16 +195,16 @@ class Wish(NamedTuple):
     """What was said before it."""
 
 
-def wish_in(text: str, words: Reminding, people: People, by: str | None) -> Wish | None:
+def wish_in(text: str, words: ReminderWords, people: HousePeople, by: str | None) -> StrayWish | None:
     """Whether the message opens with a wish that a member is reminded."""
     for form in people.asks:
         found = form.search(text)
         if found is not None and _opening(text[: found.start()], words) is not None:
-            return Wish(_person(found, by, words, people), text[found.end() :].strip(" ,:.!?")[:WISH])
+            return StrayWish(_person(found, by, words, people), text[found.end() :].strip(" ,:.!?")[:WISH])
     return None
 
 
-def wish_for_nobody(text: str, words: Reminding) -> Wish | None:
+def wish_for_nobody(text: str, words: ReminderWords) -> StrayWish | None:
     """Whether the message has a wish that somebody is reminded who is none of the members."""
     for form in words.anyone:
         found = form.search(text)
@@ -218,25 +218,31 @@ def wish_for_nobody(text: str, words: Reminding) -> Wish | None:
         if _names_nobody(whom, words):
             continue
         what = text[found.end() :].strip(" ,:.!?")[:WISH]
-        return Wish(None, what, nobody=whom, rest=rest)
+        return StrayWish(None, what, nobody=whom, rest=rest)
     return None
 
 
-def _names_nobody(whom: str, words: Reminding) -> bool:
+def _names_nobody(whom: str, words: ReminderWords) -> bool:
     """Whether the word in a name's place belongs to the sentence: "remind tomorrow to", "remind to"."""
     tokens = scan(whom)
     known = words.to | words.links | words.all | words.me | words.conditions
     return not tokens or tokens[0].fold in known or words.time_at(tokens, 0) is not None
 
 
-def _person(found: re.Match[str], by: str | None, words: Reminding, people: People) -> str | None:
+def _person(found: re.Match[str], by: str | None, words: ReminderWords, people: HousePeople) -> str | None:
     """Who is named; None for all."""
     whom = (found.groupdict().get("whom") or "i").casefold()
     return by if whom in words.me else people.members.get(whom)
 
 
 def _read(
-    said: str, found: re.Match[str], by: str | None, words: Reminding, people: People, *, notice: bool
+    said: str,
+    found: re.Match[str],
+    by: str | None,
+    words: ReminderWords,
+    people: HousePeople,
+    *,
+    notice: bool,
 ) -> Wanted | None:
     before, after = said[: found.start()], said[found.end() :]
     starts = list(words.sentence.finditer(before))
@@ -277,7 +283,7 @@ def _read(
     )
 
 
-def _opening(before: str, words: Reminding) -> list[Moment] | None:
+def _opening(before: str, words: ReminderWords) -> list[TimeSaid] | None:
     """The times before it ("in 20 minutes remind me"); None when there is more than openings and times."""
     tokens, at, kept, moments = scan(before), 0, 0, []
     bare = ""
@@ -293,7 +299,7 @@ def _opening(before: str, words: Reminding) -> list[Moment] | None:
     return moments if words.open.match(bare) else None
 
 
-def _head(tokens: Sequence[Token], words: Reminding) -> tuple[int, list[Moment], bool, bool]:
+def _head(tokens: Sequence[Token], words: ReminderWords) -> tuple[int, list[TimeSaid], bool, bool]:
     """Where it begins what is to be brought up, with the times before that; whether that is a thing, and whether
     a word led to it."""
     at, moments = 0, []
@@ -323,7 +329,7 @@ def _head(tokens: Sequence[Token], words: Reminding) -> tuple[int, list[Moment],
     return at, moments, False, True
 
 
-def _behind_unclear(after: str, tokens: Sequence[Token], at: int, words: Reminding) -> int | None:
+def _behind_unclear(after: str, tokens: Sequence[Token], at: int, words: ReminderWords) -> int | None:
     """Where it begins what is to be brought up, behind a time that no calendar has ("when it's finished to")."""
     while at and tokens[at - 1].fold in words.links:
         at -= 1
@@ -331,7 +337,7 @@ def _behind_unclear(after: str, tokens: Sequence[Token], at: int, words: Remindi
     return found.start("what") if found else None
 
 
-def only_a_time(text: str, words: Reminding) -> bool:
+def only_a_time(text: str, words: ReminderWords) -> bool:
     """Whether the text says when and nothing else."""
     if len(text) > LONGEST_TIME:
         return False
@@ -340,7 +346,7 @@ def only_a_time(text: str, words: Reminding) -> bool:
     return bool(moments) and at == len(tokens)
 
 
-def _short_day(tokens: Sequence[Token], at: int, words: Reminding) -> tuple[int, Moment] | None:
+def _short_day(tokens: Sequence[Token], at: int, words: ReminderWords) -> tuple[int, TimeSaid] | None:
     """ "Remind me fri": a short name, which elsewhere needs a word before it."""
     led = Token("word", "on", 0, 0, glued=False)
     hit = words.time_at([led, *tokens[at:]], 0)
@@ -348,11 +354,11 @@ def _short_day(tokens: Sequence[Token], at: int, words: Reminding) -> tuple[int,
 
 
 def _without_times(
-    text: str, tokens: Sequence[Token], start: int, words: Reminding, early: Moment | None
-) -> tuple[str, Moment | None]:
+    text: str, tokens: Sequence[Token], start: int, words: ReminderWords, early: TimeSaid | None
+) -> tuple[str, TimeSaid | None]:
     """What is to be brought up without its time, and the whole time. It stands at the end; where none was said
     before (`early`), it may stand anywhere. What does not fit belongs to the words."""
-    found: list[tuple[int, int, Moment]] = []
+    found: list[tuple[int, int, TimeSaid]] = []
     at = start
     while at < len(tokens):
         hit = words.time_at(tokens, at)
@@ -361,7 +367,7 @@ def _without_times(
         at = hit[0] if hit else at + 1
     begin = tokens[start].start if start < len(tokens) else len(text)
     last = len(words.close.sub("", text))
-    cut: list[tuple[int, int, Moment]] = []
+    cut: list[tuple[int, int, TimeSaid]] = []
     whole = early
     for piece in reversed(found):
         fits = piece[2] if whole is None else merged(whole, piece[2])
@@ -381,15 +387,15 @@ def _without_times(
     return what, whole
 
 
-def _past(moment: Moment) -> bool:
+def _past(moment: TimeSaid) -> bool:
     """A time that something happened at, not one to be reminded at."""
     ago = (moment.days is not None and moment.days < 0) or (moment.hours is not None and moment.hours < 0)
     return ago or moment.which == "last"
 
 
-def _joined(moments: Sequence[Moment]) -> tuple[Moment | None, bool]:
+def _joined(moments: Sequence[TimeSaid]) -> tuple[TimeSaid | None, bool]:
     """The parts of the time as one, and whether a part did not fit."""
-    whole: Moment | None = None
+    whole: TimeSaid | None = None
     left = False
     for moment in moments:
         joined = moment if whole is None else merged(whole, moment)
@@ -410,7 +416,7 @@ def read_reminder(
 ) -> Verdict | None:
     """The verdict on a message that asks for a reminder, or takes one back; None for any other. `otherwise`
     reads the rest of the message."""
-    words = reminding_in(scene.language)
+    words = reminder_words(scene.language)
     if not words.trigger.search(text):
         return None
     said, slash = _bare(text, addressed=addressed)
@@ -458,7 +464,7 @@ def _of_nothing(asked: Wanted, replying_to: ReplyTo | None, *, sure: bool) -> Ve
 
 def tells_time(text: str, language: str = "en") -> bool:
     """Whether the text says when and nothing else: it may be what a reminder lacked."""
-    return only_a_time(text, reminding_in(language))
+    return only_a_time(text, reminder_words(language))
 
 
 def _is_timer(asked: Wanted, by: str | None) -> bool:
@@ -485,7 +491,7 @@ def _forget(scene: Scene, replying_to: ReplyTo | None, by: str | None) -> Verdic
 
 
 def _no_promise(
-    said: str, words: Reminding, people: People, otherwise: Callable[[str], Verdict], by: str | None
+    said: str, words: ReminderWords, people: HousePeople, otherwise: Callable[[str], Verdict], by: str | None
 ) -> Verdict | None:
     """A wish for a reminder that could not be read is never a plan of the writer's: it is asked when."""
     stray = wish_in(said, words, people, by)
@@ -502,8 +508,8 @@ def _no_promise(
 
 def _for_nobody(
     said: str,
-    words: Reminding,
-    people: People,
+    words: ReminderWords,
+    people: HousePeople,
     otherwise: Callable[[str], Verdict],
     read: Callable[[str], Message],
 ) -> Verdict | None:
@@ -542,7 +548,7 @@ def _spoken_of(rest: Verdict, spans: Sequence[Span]) -> str | None:
     return names.pop() if len(names) == 1 and any(span.is_("batchword", "it") for span in spans) else None
 
 
-def _judged(asked: Wanted, message: Message, words: Reminding, spoken_of: str | None) -> Verdict:
+def _judged(asked: Wanted, message: Message, words: ReminderWords, spoken_of: str | None) -> Verdict:
     spans, scene = message.spans, message.scene
     refs = [span.ref for span in spans if span.ref is not None and span.ref.kind in _NAMES]
     trade = spoken_of is not None or _of_the_trade(asked.what, spans, refs, words)
@@ -572,11 +578,11 @@ def _judged(asked: Wanted, message: Message, words: Reminding, spoken_of: str | 
 
 def _doubt_of_time(asked: Wanted) -> Doubt:
     """No time that can be kept to, or one that has passed: "today" alone may be any hour of it."""
-    bare = asked.moment is None or asked.moment._replace(vague=False) in (Moment(), Moment(days=0))
+    bare = asked.moment is None or asked.moment._replace(vague=False) in (TimeSaid(), TimeSaid(days=0))
     return Doubt.WHEN if bare else Doubt.PAST
 
 
-def _of_the_trade(what: str, spans: Sequence[Span], refs: Sequence[Ref], words: Reminding) -> bool:
+def _of_the_trade(what: str, spans: Sequence[Span], refs: Sequence[Ref], words: ReminderWords) -> bool:
     """Whether a batch, a vessel, a chore or another word of the cellar is in it."""
     if words.trade.search(what) or any(ref.kind != "colour" and ref.sure >= 2 for ref in refs):
         return True

@@ -24,7 +24,7 @@ from bot.cellar.log.acts import (
 from bot.understand.claims import corrections
 from bot.understand.claims.drafts import Draft
 from bot.understand.judge import plausible
-from bot.understand.judge.offers import WHY, Settled, options, summary
+from bot.understand.judge.offers import WHY, Completed, options, summary
 from bot.understand.text.message import Message
 from bot.understand.text.names import Ref, Target
 from bot.understand.text.split import all_listed
@@ -37,7 +37,7 @@ _NEVER_OFFERED = (Doubt.OUT_OF_RANGE, Doubt.NAME_REFUSED)
 _BATCHLESS = frozenset({"help", "overview", "stock", "reckon"})
 
 
-def _weight(item: Settled) -> int:
+def _weight(item: Completed) -> int:
     if item.doubt in _NEVER_OFFERED:
         return 0
     return 2 if item.doubt is Doubt.WHICH_BATCH else 1
@@ -89,13 +89,13 @@ class Settler:
 
     # ------------------------------------------------------------------ one draft
 
-    def _settle(self, draft: Draft, *, sweetened: bool) -> Settled:
+    def _settle(self, draft: Draft, *, sweetened: bool) -> Completed:
         act = draft.act
         if isinstance(act, Begin):
             return self._begin(draft)
         at, doubt = self._when(draft)
         targets = self._targets(draft)
-        result = Settled([])
+        result = Completed([])
         if draft.doubt in (Doubt.OUT_OF_RANGE, Doubt.NAME_REFUSED):
             result.doubt, result.about = draft.doubt, draft.about
             if plausible.tellable(act) and len(targets) == 1 and targets[0].doubt is None:
@@ -163,10 +163,10 @@ class Settler:
         act: Act,
         at: datetime | None,
         doubt: Doubt | None,
-        result: Settled,
+        result: Completed,
         *,
         sweetened: bool,
-    ) -> Settled:
+    ) -> Completed:
         """A draft that names no batch."""
         if isinstance(act, Question) and self._which(draft):
             result.choices = [_about(act, name, None) for name in self._ranked(act, self.sent_at)]
@@ -297,10 +297,10 @@ class Settler:
             return None, None
         return plausible.when(draft.moments, self.sent_at, self.scene)
 
-    def _begin(self, draft: Draft) -> Settled:
+    def _begin(self, draft: Draft) -> Completed:
         act = draft.act
         at, doubt = self._when(draft)
-        result = Settled([_about(act, None, at)])
+        result = Completed([_about(act, None, at)])
         result.doubt, result.about = draft.doubt or doubt, draft.about
         if draft.doubt is Doubt.OUT_OF_RANGE:
             result.acts = []
@@ -319,7 +319,7 @@ class Settler:
 
     # ------------------------------------------------------------------ several drafts
 
-    def _shared(self, drafts: Sequence[Draft]) -> list[Settled] | None:
+    def _shared(self, drafts: Sequence[Draft]) -> list[Completed] | None:
         """ "Did both: 1.066 and 1.012": each value to the batch whose curve it fits, and asked about."""
         batches = list(self.scene.under_way)
         values = [
@@ -332,18 +332,18 @@ class Settler:
         if not all(not draft.refs or draft.refs[0].kind == "every" for draft in drafts):
             return None
         left = list(batches)
-        settled: list[Settled] = []
+        settled: list[Completed] = []
         for draft in values:
             assert isinstance(draft.act, Gravity)
             sg = draft.act.sg
             best = min(left, key=lambda batch: plausible.distance(batch, sg, self.sent_at))
             left.remove(best)
-            item = Settled([_about(draft.act, best.name, None)])
+            item = Completed([_about(draft.act, best.name, None)])
             item.doubt = Doubt.WHICH_BATCH
             settled.append(item)
         return settled
 
-    def _clashes(self, settled: Sequence[Settled]) -> None:
+    def _clashes(self, settled: Sequence[Completed]) -> None:
         """Two gravities of one batch at one time cannot both be meant."""
         seen: dict[tuple[type, str | None, datetime | None], Act] = {}
         for item in settled:
@@ -437,7 +437,7 @@ def _in_part(act: Act, target: Target, refs: Sequence[Ref]) -> Act:
     return act
 
 
-def _likeliest(item: Settled) -> list[Act]:
+def _likeliest(item: Completed) -> list[Act]:
     """The choices of a correction; of a gravity only the one whose curve it fits."""
     fits = bool(item.choices) and isinstance(item.choices[0], Gravity)
     return item.choices[:1] if fits else item.choices or item.acts

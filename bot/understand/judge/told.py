@@ -39,7 +39,7 @@ from bot.understand.text.message import Message
 from bot.understand.text.names import Ref
 from bot.understand.text.spans import Span
 from bot.understand.text.split import goes_on_unknown, times_done
-from bot.understand.text.times import Moment
+from bot.understand.text.times import TimeSaid
 from bot.understand.verdict import Doubt
 
 _PLAIN = 1.5
@@ -52,7 +52,7 @@ _COUNTED = ("degas",)
 
 
 @dataclass(slots=True)
-class Told:
+class Drafts:
     """The drafts in the order written, the score of each, and clauses that were only half understood."""
 
     drafts: list[Draft] = field(default_factory=list)
@@ -78,13 +78,13 @@ class Telling:
         self.litres = Litres(message.scene)
         self.measure: str | None = None
         """The measure named for the values below it: "temps:"."""
-        self.moments: list[Moment] = []
+        self.moments: list[TimeSaid] = []
         self.goals: list[Ref] = []
         """The vessels that something went to: what follows is not about them."""
 
-    def told(self) -> Told:
+    def told(self) -> Drafts:
         """All that the message tells and asks."""
-        told = Told()
+        told = Drafts()
         for position, clause in enumerate(self.clauses):
             if self.litres.goes_on(clause, told.drafts[-1] if told.drafts else None):
                 continue
@@ -97,7 +97,7 @@ class Telling:
                 self._unread(clause, told)
             told.drafts += found
         told.drafts = _with_jar(_with_sample(told.drafts), self.message.words)
-        told.scores = weigh.together(told.drafts, self.clauses, self.message)
+        told.scores = weigh.scored(told.drafts, self.clauses, self.message)
         return told
 
     def _carry(self, clause: Clause, found: list[Draft]) -> None:
@@ -138,7 +138,7 @@ class Telling:
             draft.times = often or 1
             draft.doubt = None if often else Doubt.HALF_UNDERSTOOD
 
-    def _unread(self, clause: Clause, told: Told) -> None:
+    def _unread(self, clause: Clause, told: Drafts) -> None:
         """What a clause that gave nothing means for the drafts so far."""
         if (_meaty(clause) and not chatter(clause.spans) and not moods.unreal(clause)) or (
             told.drafts and _lost(clause)

@@ -50,7 +50,7 @@ _BODY_C = (36.5, 42.0)
 """Such a temperature without a name is more likely somebody's."""
 
 
-def together(drafts: Sequence[Draft], clauses: Sequence[Clause], message: Message) -> list[float]:
+def scored(drafts: Sequence[Draft], clauses: Sequence[Clause], message: Message) -> list[float]:
     """The score of each draft of a message; beside a sure fact, and no chatter, the others are surer."""
     weights = [chatter(clause.spans) for clause in clauses]
     scores = [score(draft, clauses, weights, message) for draft in drafts]

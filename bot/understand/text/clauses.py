@@ -7,7 +7,7 @@ from bot.understand.scene import Scene
 from bot.understand.text.lexicon import Tag
 from bot.understand.text.names import Ref
 from bot.understand.text.spans import Quantity, Span
-from bot.understand.text.times import Moment
+from bot.understand.text.times import TimeSaid
 
 SCALES = frozenset({"brix", "plato", "oechsle", "baume"})
 DEGREES = frozenset({"celsius", "fahrenheit", "degree"})
@@ -55,9 +55,9 @@ class Clause:
         return [span.ref for span in self.spans if span.ref is not None]
 
     @property
-    def moments(self) -> list[Moment]:
+    def moments(self) -> list[TimeSaid]:
         """The times it names, in order."""
-        found: list[Moment] = []
+        found: list[TimeSaid] = []
         before: Span | None = None
         relative = False
         for span in self.spans:

@@ -8,7 +8,7 @@ from bot.understand.text.lexicon import Lexicon, Tag
 from bot.understand.text.names import Names, Ref
 from bot.understand.text.numbers import Number, codes, read_number
 from bot.understand.text.scan import Token
-from bot.understand.text.times import Moment
+from bot.understand.text.times import TimeSaid
 from bot.understand.text.timewords import TimeGrammar
 
 SpanKind = Literal["ref", "qty", "time", "phrase", "word", "mark", "line", "noise"]
@@ -53,7 +53,7 @@ class Span:
         tags: tuple[Tag, ...] = (),
         ref: Ref | None = None,
         qty: Quantity | None = None,
-        moment: Moment | None = None,
+        moment: TimeSaid | None = None,
         mended: bool = False,
     ) -> None:
         self.kind = kind
