@@ -251,40 +251,47 @@ def _belongs(before: Clause, piece: Clause) -> bool:
     if goes_on_adding(before, piece):
         return True
     if not before.has_head():
-        if before.any("correct") and all(span.has("correct") or span.kind == "mark" for span in before.spans):
-            return piece.has_head() or bool(piece.refs)
-        if before.only_words() and piece.quantities and piece.quantities[0].unit in DOSES:
-            return piece.spans[0].qty is not None and not piece.any("substance")
-        if not before.clean() or not (before.refs or before.moments or before.any("measure")):
-            return False
-        if piece.refs and before.refs and not (_only(before, "ref") and not piece.hard):
-            return False
-        if piece.hard and before.any("measure") and not before.refs:
-            return False
-        return piece.has_head() or piece.clean()
-    if not piece.has_head():
-        if (
-            before.any("substance")
-            and not before.quantities
-            and not piece.hard
-            and piece.only_amount_in_words()
-        ):
-            return True
-        if piece.hard or piece.means("vague", "thing"):
-            return False
-        if not piece.clean():
-            led = (
-                piece.refs and not before.refs and piece.spans[0].has("filler") and piece.spans[0].ref is None
-            )
-            return bool(led) and len(piece.words()) <= 2 and before.only_amount_of()
-        clocks = [moment.exact for moment in before.moments]
-        if piece.moments and (any(clocks) or sum(span.has("filler") for span in piece.spans) > 1):
-            return bool(piece.refs) and not before.refs
-        if len(piece.refs) > 1 and before.any("step"):
-            return False
-        if piece.refs:
-            return not before.refs or not before.quantities
-        return bool(piece.spans)
+        return _opens(before, piece)
+    return _completes(before, piece) if piece.has_head() else _adds_detail(before, piece)
+
+
+def _opens(before: Clause, piece: Clause) -> bool:
+    """Whether a clause that says nothing yet opens what the piece says: "plum, 1.012", "no, 1.014"."""
+    if before.any("correct") and all(span.has("correct") or span.kind == "mark" for span in before.spans):
+        return piece.has_head() or bool(piece.refs)
+    if before.only_words() and piece.quantities and piece.quantities[0].unit in DOSES:
+        return piece.spans[0].qty is not None and not piece.any("substance")
+    if not before.clean() or not (before.refs or before.moments or before.any("measure")):
+        return False
+    if piece.refs and before.refs and not (_only(before, "ref") and not piece.hard):
+        return False
+    if piece.hard and before.any("measure") and not before.refs:
+        return False
+    return piece.has_head() or piece.clean()
+
+
+def _adds_detail(before: Clause, piece: Clause) -> bool:
+    """Whether a piece that says nothing by itself tells of which batch, when, or how much: "1.012, plum"."""
+    amountless = before.any("substance") and not before.quantities
+    if amountless and not piece.hard and piece.only_amount_in_words():
+        return True
+    if piece.hard or piece.means("vague", "thing"):
+        return False
+    if not piece.clean():
+        led = piece.refs and not before.refs and piece.spans[0].has("filler") and piece.spans[0].ref is None
+        return bool(led) and len(piece.words()) <= 2 and before.only_amount_of()
+    clocks = [moment.exact for moment in before.moments]
+    if piece.moments and (any(clocks) or sum(span.has("filler") for span in piece.spans) > 1):
+        return bool(piece.refs) and not before.refs
+    if len(piece.refs) > 1 and before.any("step"):
+        return False
+    if piece.refs:
+        return not before.refs or not before.quantities
+    return bool(piece.spans)
+
+
+def _completes(before: Clause, piece: Clause) -> bool:
+    """Whether a piece that could stand alone is the rest of the clause before: a sample's temperature, an amount."""
     listed = all(span.has("substance") or span.has("filler") for span in before.spans)
     if listed and piece.means("put", "done") and not piece.hard:
         return True
@@ -294,11 +301,8 @@ def _belongs(before: Clause, piece: Clause) -> bool:
         )
     if piece.only_amount() and not piece.refs:
         unit = piece.quantities[0].unit
-        if (
-            before.means("step", "bottle")
-            and unit in (None, "bottle")
-            and not reads_gravity(piece.quantities[0])
-        ):
+        bottles = unit in (None, "bottle") and not reads_gravity(piece.quantities[0])
+        if before.means("step", "bottle") and bottles:
             return not before.quantities
         if before.any("substance") and not piece.hard and unit in DOSES:
             return not before.quantities
