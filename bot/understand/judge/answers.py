@@ -1,10 +1,24 @@
 """A text answer to a question that the bot asked: which of the options it means."""
 
 from collections.abc import Sequence
+from typing import assert_never
 
 import msgspec
 
-from bot.cellar.log.acts import Act, Addition, Gravity, Ph, Step, Temperature, Undo
+from bot.cellar.log.acts import (
+    Acidity,
+    Act,
+    Addition,
+    Bottles,
+    Gravity,
+    Ph,
+    Split,
+    Step,
+    Temperature,
+    Undo,
+    Volume,
+)
+from bot.understand.claims.drafts import Unmeasured
 from bot.understand.claims.readings import celsius, gravity
 from bot.understand.scene import Scene
 from bot.understand.text.clauses import colours, reads_gravity
@@ -194,7 +208,11 @@ def _has_value(act: Act, quantity: Quantity, scene: Scene) -> bool:
         )
     if isinstance(act, Ph):
         return quantity.decimals > 0 and abs(quantity.value - act.ph) < 1e-6
-    return isinstance(act, Addition) and quantity.unit is not None and act.amount == quantity.value
+    if isinstance(act, Addition):
+        return quantity.unit is not None and act.amount == quantity.value
+    if isinstance(act, Acidity | Volume | Step | Split | Bottles | Unmeasured):
+        return False
+    assert_never(act)
 
 
 def _by_place(real: Sequence[Span], count: int) -> int | None:

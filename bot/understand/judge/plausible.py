@@ -2,7 +2,7 @@
 
 from collections.abc import Sequence
 from datetime import datetime, timedelta
-from typing import NamedTuple
+from typing import NamedTuple, assert_never
 
 import msgspec
 
@@ -20,6 +20,7 @@ from bot.cellar.log.acts import (
     Volume,
 )
 from bot.cellar.log.ledger import shared
+from bot.understand.claims.drafts import Unmeasured
 from bot.understand.scene import Scene, SceneBatch
 from bot.understand.text.names import Target
 from bot.understand.text.times import TimeSaid, resolve, together
@@ -134,28 +135,47 @@ def concern(act: Act, target: Target, scene: Scene, when: datetime, *, sweetened
         return _addition(act, target)
     if isinstance(act, Bottles):
         return _bottles(act, target, scene)
+    if isinstance(act, Step):
+        return _step(act, target, scene)
+    if isinstance(act, Volume):
+        return _volume(act, target)
+    if isinstance(act, Split):
+        return _split(act, target, scene)
+    if isinstance(act, Ph | Acidity | Unmeasured):
+        return None
+    assert_never(act)
+
+
+def _step(act: Step, target: Target, scene: Scene) -> Concern | None:
     bottled = target.batch is not None and target.batch.bottled is not None
-    if isinstance(act, Step) and act.step not in ("label", "sanitise") and bottled:
+    if act.step not in ("label", "sanitise") and bottled:
         return Concern(Doubt.UNSURE, act.step)
     volume = target.batch.litres if target.batch is not None else None
-    if volume and isinstance(act, Volume) and act.litres > MORE * volume:
-        return Concern(Doubt.SLIPPED_DIGIT, f"{act.litres:g}")
-    if volume and isinstance(act, Volume) and act.vessel is None and act.litres < LITTLE * volume:
-        return Concern(Doubt.UNSURE, f"{act.litres:g}")
-    if volume and isinstance(act, Step) and act.bottles is not None and act.bottles * 0.75 > MORE * volume:
+    if volume and act.bottles is not None and act.bottles * 0.75 > MORE * volume:
         return Concern(Doubt.TOO_MANY_BOTTLES, f"{act.bottles}")
-    if isinstance(act, Step) and act.to is not None:
-        busy = next((batch for batch in scene.under_way if act.to in (batch.vessel, *batch.also_in)), None)
-        if busy is not None and (busy.name != act.of or busy.vessel == act.to):
-            return Concern(Doubt.VESSEL_BUSY, act.to)
-        return _fits(act, (Share(vessel=act.to, rest=True),), act.vessel, target.batch, scene)
-    if isinstance(act, Split):
-        for share in act.into:
-            busy = next((b for b in scene.under_way if share.vessel in (b.vessel, *b.also_in)), None)
-            if busy is not None and busy.name != act.of:
-                return Concern(Doubt.VESSEL_BUSY, share.vessel)
-        return _fits(act, act.into, act.vessel, target.batch, scene)
+    if act.to is None:
+        return None
+    busy = next((batch for batch in scene.under_way if act.to in (batch.vessel, *batch.also_in)), None)
+    if busy is not None and (busy.name != act.of or busy.vessel == act.to):
+        return Concern(Doubt.VESSEL_BUSY, act.to)
+    return _fits(act, (Share(vessel=act.to, rest=True),), act.vessel, target.batch, scene)
+
+
+def _volume(act: Volume, target: Target) -> Concern | None:
+    volume = target.batch.litres if target.batch is not None else None
+    if volume and act.litres > MORE * volume:
+        return Concern(Doubt.SLIPPED_DIGIT, f"{act.litres:g}")
+    if volume and act.vessel is None and act.litres < LITTLE * volume:
+        return Concern(Doubt.UNSURE, f"{act.litres:g}")
     return None
+
+
+def _split(act: Split, target: Target, scene: Scene) -> Concern | None:
+    for share in act.into:
+        busy = next((b for b in scene.under_way if share.vessel in (b.vessel, *b.also_in)), None)
+        if busy is not None and busy.name != act.of:
+            return Concern(Doubt.VESSEL_BUSY, share.vessel)
+    return _fits(act, act.into, act.vessel, target.batch, scene)
 
 
 def _fits(
@@ -328,4 +348,8 @@ def tellable(act: Act) -> bool:
         return abs(act.temp_c) <= _SAID_C
     if isinstance(act, Ph):
         return 0 <= act.ph <= 14
-    return isinstance(act, Acidity) and 0 <= act.g_per_l <= 100
+    if isinstance(act, Acidity):
+        return 0 <= act.g_per_l <= 100
+    if isinstance(act, Volume | Addition | Step | Split | Bottles | Unmeasured):
+        return False
+    assert_never(act)

@@ -43,6 +43,10 @@ def _weight(item: Completed) -> int:
     return 2 if item.doubt is Doubt.WHICH_BATCH else 1
 
 
+_Timeless = Question | Reminder | Note | Nickname | Undo
+"""Acts that are of the moment when they are said."""
+
+
 class Settler:
     """Settles the drafts of one message."""
 
@@ -293,7 +297,7 @@ class Settler:
 
     def _when(self, draft: Draft) -> tuple[datetime | None, Doubt | None]:
         """`at`, when it is not now, and the doubt about a time still to come."""
-        if isinstance(draft.act, Question | Reminder | Note | Nickname | Undo):
+        if isinstance(draft.act, _Timeless):
             return None, None
         return plausible.when(draft.moments, self.sent_at, self.scene)
 
@@ -421,7 +425,7 @@ class Settler:
 
 
 def _about(act: Act, of: str | None, at: datetime | None) -> Act:
-    if isinstance(act, Question | Reminder | Undo | Note | Nickname):
+    if isinstance(act, _Timeless):
         return msgspec.structs.replace(act, of=of)
     return msgspec.structs.replace(act, of=of, at=at)
 
