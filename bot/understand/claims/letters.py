@@ -7,7 +7,7 @@ from typing import Literal
 
 import msgspec
 
-from bot.cellar.log.acts import Reminder, StepName
+from bot.cellar.log.acts import Done, PutOff, StepName, TakeOn
 from bot.understand.claims.replies import reminder_reply
 from bot.understand.forms.letters import LetterWords, letter_words
 from bot.understand.scene import ReplyTo, Scene
@@ -219,9 +219,16 @@ def _length(span: Span) -> bool:
 def _answer(clause: Clause, message: Message, words: LetterWords) -> Reply | None:
     step = next((span.step for span in clause.spans if span.has("step") and span.step), None)
     draft = reminder_reply(clause, ReplyTo(), message.sent_at, message.scene)
-    if draft is not None and isinstance(draft.act, Reminder):
-        goods = words.goods_named(words.said(clause.spans)) or None
-        return Reply(action=draft.act.action, until=draft.act.until, step=step, goods=goods)
+    goods = words.goods_named(words.said(clause.spans)) or None
+    match draft.act if draft is not None else None:
+        case Done():
+            return Reply(action="done", step=step, goods=goods)
+        case PutOff(until=until):
+            return Reply(action="later", until=until, step=step, goods=goods)
+        case TakeOn(until=until):
+            return Reply(action="mine", until=until, step=step, goods=goods)
+        case _:
+            pass
     told = clause.any("step", "done") and not moods.denied(clause) and not moods.planned(clause)
     return Reply(action="done", step=step) if told and not moods.asks(clause) else None
 

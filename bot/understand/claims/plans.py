@@ -3,7 +3,7 @@
 from collections.abc import Sequence
 from datetime import UTC, datetime, timedelta
 
-from bot.cellar.log.acts import Reminder, StepName
+from bot.cellar.log.acts import Act, PutOff, Remind, StepName, TakeOn
 from bot.understand.claims.drafts import Draft
 from bot.understand.scene import Scene
 from bot.understand.text import moods
@@ -50,11 +50,11 @@ def plan(
     ahead = moment is not None and ((moment.days is not None and moment.days > 0) or named)
     planned = moods.planned(clause) or (ahead and step is not None and not step.has("step", "done"))
     if mine and name is not None:
-        act = Reminder(action="mine", until=when, step=name)
+        act: Act = TakeOn(until=when, step=name)
         score = 0.6 + weights.get(name, 0.8) + (0.3 if step is not None and step.has("step", "ing") else 0.0)
         return Draft(act, score, "nothing", refs=list(clause.refs))
     if clause.means("mood", "later") and clause.any("mood") and any("remind" in span.fold for span in spans):
-        act = Reminder(action="later", until=when, step=name)
+        act = PutOff(until=when, step=name) if name is not None else Remind(until=when)
         score = 1.0 + (0.8 if name else 0.0)
         return Draft(act, score, "nothing", refs=list(clause.refs))
     own = any(span.is_("part", "ill") for span in spans)
@@ -66,7 +66,7 @@ def plan(
     ):
         exact = own and moment is not None and moment.exact
         score = 0.9 + weights.get(name, 0.8) if exact else 1.0
-        return Draft(Reminder(action="mine", until=when, step=name), score, "nothing", refs=list(clause.refs))
+        return Draft(TakeOn(until=when, step=name), score, "nothing", refs=list(clause.refs))
     return None
 
 

@@ -1,6 +1,7 @@
 """Clauses to questions."""
 
-from bot.cellar.log.acts import About, Question
+from bot.cellar.log.acts import Question
+from bot.cellar.log.subjects import Matter, Named
 from bot.understand.claims.drafts import Draft
 from bot.understand.text import moods
 from bot.understand.text.clauses import DEGREES, Clause, reads_gravity
@@ -9,7 +10,7 @@ from bot.understand.text.spans import Span
 from bot.understand.verdict import Doubt
 
 # Where a clause could ask several things, the more telling one comes first.
-_ORDER: tuple[About, ...] = (
+_ORDER: tuple[Named, ...] = (
     "help",
     "chart",
     "abv",
@@ -51,7 +52,7 @@ def question(clause: Clause) -> Draft | None:
     doubt = Doubt.UNSURE if valued else None
     if about == "stage" and any(ref.kind == "every" for ref in refs):
         about, refs = "overview", []
-    return Draft(Question(about=about), score, "nothing", refs=refs, doubt=doubt)
+    return Draft(Question(subject=Matter(about=about)), score, "nothing", refs=refs, doubt=doubt)
 
 
 def _meant(clause: Clause) -> list[Ref]:
@@ -74,7 +75,7 @@ def _only_help(clause: Clause) -> bool:
     )
 
 
-def _about(clause: Clause, *, asked: bool) -> tuple[About | None, float]:
+def _about(clause: Clause, *, asked: bool) -> tuple[Named | None, float]:
     spans = clause.spans
     tags = [tag for span in spans for tag in span.tags if tag.kind == "question"]
     plain = {tag.value for tag in tags if tag.form == "plain"}
@@ -146,7 +147,7 @@ def _about(clause: Clause, *, asked: bool) -> tuple[About | None, float]:
     return None, 0.0
 
 
-def _by_topic(clause: Clause, topics: set[str], weak: set[str]) -> tuple[About | None, float]:
+def _by_topic(clause: Clause, topics: set[str], weak: set[str]) -> tuple[Named | None, float]:
     spans = clause.spans
     what = any(span.is_("mood", "ask") or span.is_("mood", "want") for span in spans[:3])
     if any(span.qty is not None and span.qty.unit in DEGREES for span in spans):

@@ -2,11 +2,22 @@
 
 from collections.abc import Sequence
 from datetime import datetime
-from typing import Literal
 
 import msgspec
 
-from bot.cellar.log.acts import Act, Addition, Bottles, Gravity, Reminder, Step, Temperature, Undo
+from bot.cellar.log.acts import (
+    Act,
+    Addition,
+    Bottles,
+    Done,
+    Gravity,
+    PutOff,
+    Step,
+    TakeOn,
+    Temperature,
+    Undo,
+    kind,
+)
 from bot.understand.claims.additions import amount_of
 from bot.understand.claims.drafts import Draft
 from bot.understand.claims.plans import until
@@ -105,7 +116,7 @@ def put_right(entry: Recent, told: Sequence[Act], of: str | None) -> tuple[Act, 
         return (Undo(entry=entry.entry), msgspec.structs.replace(entry.act, of=of))
     if len(told) == 1 and isinstance(told[0], Temperature) and isinstance(entry.act, Gravity):
         return (Undo(entry=entry.entry), msgspec.structs.replace(entry.act, temp_c=told[0].temp_c))
-    if len(told) != 1 or type(told[0]) is not type(entry.act):
+    if len(told) != 1 or kind(told[0]) != kind(entry.act):
         return None
     new = told[0]
     changes: dict[str, object] = {"of": new.of or entry.act.of, "at": new.at or entry.act.at}
@@ -124,22 +135,21 @@ def reminder_reply(clause: Clause, replying_to: ReplyTo, sent_at: datetime, scen
     if when is None and clause.means("mood", "not_today"):
         when = until([Moment(days=1)], sent_at, scene)
 
-    def answer(action: Literal["done", "later", "mine"], until: datetime | None = None) -> Reminder:
-        return Reminder(action=action, of=replying_to.of, until=until, step=step, what=replying_to.what)
-
+    of, what = replying_to.of, replying_to.what
+    done = Done(of=of, step=step, what=what)
     if later or (when is not None and not clause.any("step", "done") and not clause.means("mood", "done")):
         if clause.means("mood", "mine") and not later:
-            return Draft(answer("mine", when), 3.0, "nothing")
-        return Draft(answer("later", when), 3.0, "nothing")
+            return Draft(TakeOn(of=of, until=when, step=step, what=what), 3.0, "nothing")
+        return Draft(PutOff(of=of, until=when, step=step, what=what), 3.0, "nothing")
     if clause.means("mood", "mine") and not moods.denied(clause):
-        return Draft(answer("mine"), 3.0, "nothing")
+        return Draft(TakeOn(of=of, step=step, what=what), 3.0, "nothing")
     if moods.denied(clause) or moods.asks(clause):
         return None
     if clause.means("mood", "done") and not clause.asked and not moods.planned(clause):
-        return Draft(answer("done"), 3.0, "nothing")
+        return Draft(done, 3.0, "nothing")
     same = step is not None and any(span.step == step and span.has("step", "done") for span in spans)
     if same and not clause.quantities and not clause.refs and not clause.asked:
-        return Draft(answer("done"), 3.0, "nothing")
+        return Draft(done, 3.0, "nothing")
     return None
 
 

@@ -3,6 +3,7 @@
 from collections.abc import Callable, Sequence
 
 from bot.cellar.log.acts import Question
+from bot.cellar.log.subjects import Input, Reckon
 from bot.understand.claims.completions import by_words, has_roles, unused
 from bot.understand.claims.drafts import Draft
 from bot.understand.claims.readings import celsius, gravity, litres
@@ -49,10 +50,11 @@ def sum_asked(spans: Sequence[Span], scene: Scene) -> Draft | None:
         given = read()
         if given is not None:
             given |= by_words(name, given, clause, scene)
-            spare = unused(given, clause, scene) or None
+            inputs = tuple(Input(key=key, value=value) for key, value in given.items())
+            spare = unused(given, clause, scene)
             refs = [ref for ref in clause.refs if "litres" not in given or ref.kind != "colour"]
             return Draft(
-                Question(about="reckon", reckon=name, given=given, unused=spare),
+                Question(subject=Reckon(sum=name, inputs=inputs, unused=spare)),
                 _SCORE,
                 "nothing",
                 refs=refs,

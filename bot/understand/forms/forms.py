@@ -28,6 +28,19 @@ from bot.cellar.log.acts import (
     Turns,
     Vessel,
 )
+from bot.cellar.log.subjects import (
+    BottlesToCome,
+    FermentRange,
+    IsAllRight,
+    IsFinished,
+    IsSafe,
+    IsStuck,
+    LitresLeft,
+    Matter,
+    Plans,
+    Subject,
+    Vessels,
+)
 from bot.understand.forms.pieces import HouseNames, Unknown, group
 from bot.understand.scene import ReplyTo, Scene
 from bot.understand.text.language import tables_of
@@ -304,17 +317,15 @@ def _chore(word: str, scene: Scene, forms: Forms) -> Turns | None:
 
 
 def _about_batch(
-    about: Any, verdict: Any = None, wanted: str | None = None, asked: str | None = None
+    subject: Subject, *, bottled: bool = False
 ) -> Callable[[re.Match[str], HouseNames, Forms], tuple[Act, ...]]:
     def read(found: re.Match[str], house: HouseNames, forms: Forms) -> tuple[Act, ...]:
-        of = house.batch(found, bottled=about in ("story", "who"))
+        of = house.batch(found, bottled=bottled)
         if of is None and group(found, "batch") not in (None, "it", "that", "this"):
             return ()
         if of is None and not house.scene.batches:
             return ()
-        given: dict[str, float | str] | None = {"wanted": wanted} if wanted else None
-        given = {"asked": asked} if asked else given
-        return (Question(about=about, of=of, verdict=verdict, given=given),)
+        return (Question(subject=subject, of=of),)
 
     return read
 
@@ -324,10 +335,8 @@ def _how_much(found: re.Match[str], house: HouseNames, forms: Forms) -> tuple[Ac
     target = house.target(found["batch"])
     if target is None or target.batch is None or target.batch.bottled is not None:
         return ()
-    given: dict[str, float | str] = {"wanted": "litres"}
-    if target.batch.also_in and house.vessel(found["batch"]) is not None and target.vessel is not None:
-        given["vessel"] = target.vessel
-    return (Question(about="stock", of=target.of, given=given),)
+    in_part = target.batch.also_in and house.vessel(found["batch"]) is not None
+    return (Question(subject=LitresLeft(vessel=target.vessel if in_part else None), of=target.of),)
 
 
 def _asks_vessels(found: re.Match[str], house: HouseNames, forms: Forms) -> tuple[Act, ...]:
@@ -335,17 +344,17 @@ def _asks_vessels(found: re.Match[str], house: HouseNames, forms: Forms) -> tupl
     of = house.vessel(said)
     if said is not None and of is None:
         return ()
-    return (Question(about="vessels", given={"vessel": of} if of else None),)
+    return (Question(subject=Vessels(vessel=of)),)
 
 
 def _asks_plans(found: re.Match[str], house: HouseNames, forms: Forms) -> tuple[Act, ...]:
     if (said := group(found, "batch")) is not None:
         of = house.batch(found)
-        return (Question(about="plans", of=of),) if of is not None and said else ()
+        return (Question(subject=Plans(), of=of),) if of is not None and said else ()
     if (said := group(found, "plan")) is None:
-        return (Question(about="plans"),) if found[0] not in ("plan", "plans", "the plan") else ()
+        return (Question(subject=Plans()),) if found[0] not in ("plan", "plans", "the plan") else ()
     plan = _plan(said, house.scene)
-    return (Question(about="plans", given={"plan": plan}),) if plan else ()
+    return (Question(subject=Plans(plan=plan)),) if plan else ()
 
 
 def _asks_calendar(found: re.Match[str], house: HouseNames, forms: Forms) -> tuple[Act, ...]:
@@ -354,7 +363,7 @@ def _asks_calendar(found: re.Match[str], house: HouseNames, forms: Forms) -> tup
     if group(found, "when"):
         return ()
     of = house.batch(found) if said is not None or house.replied is not None else None
-    return (Question(about="calendar", of=of),) if of is not None or said is None else ()
+    return (Question(subject=Matter(about="calendar"), of=of),) if of is not None or said is None else ()
 
 
 _FACTS = frozenset(
@@ -380,8 +389,7 @@ def _is_safe(found: re.Match[str], house: HouseNames, forms: Forms) -> tuple[Act
     of = house.batch(found, bottled=True)
     if not house.scene.batches or (of is None and group(found, "batch") not in (None, "it", "that", "this")):
         return ()
-    given: dict[str, float | str] = {"asked": "drink" if group(found, "drink") else "other"}
-    return (Question(about="stage", of=of, verdict="safe", given=given),)
+    return (Question(subject=IsSafe(drink=bool(group(found, "drink"))), of=of),)
 
 
 _READERS: dict[str, Callable[[re.Match[str], HouseNames, Forms], tuple[Act, ...]]] = {
@@ -401,23 +409,23 @@ _READERS: dict[str, Callable[[re.Match[str], HouseNames, Forms], tuple[Act, ...]
     "follow": _follow,
     "rota": _rota,
     "rota_bare": _rota,
-    "story": _about_batch("story"),
-    "who": _about_batch("who"),
+    "story": _about_batch(Matter(about="story"), bottled=True),
+    "who": _about_batch(Matter(about="who"), bottled=True),
     "vessels": _asks_vessels,
     "vessel_asked": _asks_vessels,
     "plans": _asks_plans,
-    "all_right": _about_batch("stage", "all_right"),
-    "restart": _about_batch("stage", "stuck", asked="help"),
-    "stuck": _about_batch("stage", "stuck"),
-    "stopped": _about_batch("finish_time", "finished", asked="stopped"),
+    "all_right": _about_batch(IsAllRight()),
+    "restart": _about_batch(IsStuck(restart=True)),
+    "stuck": _about_batch(IsStuck()),
+    "stopped": _about_batch(IsFinished(stopped=True)),
     "safe": _is_safe,
-    "finished": _about_batch("finish_time", "finished"),
-    "shopping": _about_batch("next"),
-    "to_do": _about_batch("next"),
-    "contact": lambda found, house, forms: (Question(about="contact"),),
-    "temperature_range": _about_batch("temperature", wanted="range"),
-    "expected_bottles": _about_batch("stock", wanted="expected"),
-    "reminders": lambda found, house, forms: (Question(about="reminders"),),
+    "finished": _about_batch(IsFinished()),
+    "shopping": _about_batch(Matter(about="next")),
+    "to_do": _about_batch(Matter(about="next")),
+    "contact": lambda found, house, forms: (Question(subject=Matter(about="contact")),),
+    "temperature_range": _about_batch(FermentRange()),
+    "expected_bottles": _about_batch(BottlesToCome()),
+    "reminders": lambda found, house, forms: (Question(subject=Matter(about="reminders")),),
     "calendar": _asks_calendar,
 }
 

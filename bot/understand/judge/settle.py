@@ -13,8 +13,8 @@ from bot.cellar.log.acts import (
     Gravity,
     Nickname,
     Note,
+    Promised,
     Question,
-    Reminder,
     Split,
     Step,
     Temperature,
@@ -222,11 +222,11 @@ class Settler:
                     found.append(target)
         if isinstance(draft.act, Question):
             return self._asked(draft.act, found)
-        if isinstance(draft.act, Note | Reminder) and draft.act.of is None:
+        if isinstance(draft.act, Note | Promised) and draft.act.of is None:
             if not found and isinstance(draft.act, Note):
                 found = [self.replied] if self.replied is not None else self._only()
             return found[:1]
-        if isinstance(draft.act, Reminder | Undo):
+        if isinstance(draft.act, Promised | Undo):
             return []
         if (
             len(found) > 1
@@ -293,7 +293,7 @@ class Settler:
 
     def _when(self, draft: Draft) -> tuple[datetime | None, Doubt | None]:
         """`at`, when it is not now, and the doubt about a time still to come."""
-        if isinstance(draft.act, Question | Reminder | Note | Nickname | Undo):
+        if isinstance(draft.act, Question | Promised | Note | Nickname | Undo):
             return None, None
         return plausible.when(draft.moments, self.sent_at, self.scene)
 
@@ -421,7 +421,7 @@ class Settler:
 
 
 def _about(act: Act, of: str | None, at: datetime | None) -> Act:
-    if isinstance(act, Question | Reminder | Undo | Note | Nickname):
+    if isinstance(act, Question | Promised | Undo | Note | Nickname):
         return msgspec.structs.replace(act, of=of)
     return msgspec.structs.replace(act, of=of, at=at)
 
