@@ -13,7 +13,7 @@ from typing import NamedTuple
 
 import msgspec
 
-from bot.cellar.log.acts import Act, Addition, Bottles, Gravity, Step, Temperature, Undo
+from bot.cellar.log.acts import Act, Addition, Bottles, Gravity, Step, Temperature, Undo, kind
 from bot.understand.claims.additions import amount_of
 from bot.understand.claims.drafts import Draft
 from bot.understand.scene import Recent, Scene
@@ -117,7 +117,7 @@ def put_right(entry: Recent, told: Sequence[Act], of: str | None) -> tuple[Act, 
         return (Undo(entry=entry.entry), msgspec.structs.replace(entry.act, of=of))
     if len(told) == 1 and isinstance(told[0], Temperature) and isinstance(entry.act, Gravity):
         return (Undo(entry=entry.entry), msgspec.structs.replace(entry.act, temp_c=told[0].temp_c))
-    if len(told) != 1 or type(told[0]) is not type(entry.act):
+    if len(told) != 1 or kind(told[0]) != kind(entry.act):
         return None
     new = told[0]
     changes: dict[str, object] = {"of": new.of or entry.act.of, "at": new.at or entry.act.at}

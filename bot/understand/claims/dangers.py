@@ -20,6 +20,7 @@ import msgspec
 from rapidfuzz.distance import OSA
 
 from bot.cellar.log.acts import Act, Addition, Bottles, Note, Question, Step
+from bot.cellar.log.subjects import Safety
 from bot.understand.forms.safety import signs_of
 from bot.understand.scene import Scene
 from bot.understand.text.language import tables_of
@@ -105,7 +106,7 @@ def beside(verdict: Verdict, found: Sequence[Danger], language: str) -> Verdict:
     found = not_told(found, verdict.acts, language)
     if not found:
         return verdict
-    asked = tuple(Question(about="safety", given={"topic": one.topic}) for one in found)
+    asked = tuple(Question(subject=Safety(topic=one.topic)) for one in found)
     verdict = in_view_of(verdict, found)
     if hardly_meant(verdict):
         return Verdict(verdict="act", acts=asked, why="about safety")

@@ -15,8 +15,8 @@ from bot.cellar.log.acts import (
     KeepPlan,
     Nickname,
     Note,
+    Promised,
     Question,
-    Reminder,
     Rota,
     Skip,
     Undo,
@@ -45,7 +45,7 @@ Unmeasured = (
     | Rota
     | Question
     | Undo
-    | Reminder
+    | Promised
 )
 """Acts that tell of no value that an answer could name, and that is held against a batch."""
 

@@ -2,7 +2,8 @@
 
 from typing import NamedTuple
 
-from bot.cellar.log.acts import About, Question
+from bot.cellar.log.acts import Question
+from bot.cellar.log.subjects import Matter, Named
 from bot.understand.claims.drafts import Draft
 from bot.understand.text import moods
 from bot.understand.text.clauses import DEGREES, Clause, reads_gravity
@@ -13,7 +14,7 @@ from bot.understand.text.spans import Span
 from bot.understand.verdict import Doubt
 
 # Where a clause could ask several things, the more telling one comes first.
-_ORDER: tuple[About, ...] = (
+_ORDER: tuple[Named, ...] = (
     "help",
     "chart",
     "abv",
@@ -63,7 +64,7 @@ def question(clause: Clause) -> Draft | None:
     doubt = Doubt.UNSURE if valued else None
     if about == "stage" and any(ref.kind == "every" for ref in refs):
         about, refs = "overview", []
-    return Draft(Question(about=about), score, "nothing", refs=refs, doubt=doubt)
+    return Draft(Question(subject=Matter(about=about)), score, "nothing", refs=refs, doubt=doubt)
 
 
 def _meant(clause: Clause) -> list[Ref]:
@@ -101,7 +102,7 @@ class _Heard(NamedTuple):
     turn: bool
 
 
-def _about(clause: Clause, *, asked: bool) -> tuple[About | None, float]:
+def _about(clause: Clause, *, asked: bool) -> tuple[Named | None, float]:
     heard = _heard(clause, asked=asked)
     if heard is None:
         return None, 0.0
@@ -140,7 +141,7 @@ def _heard(clause: Clause, *, asked: bool) -> _Heard | None:
     )
 
 
-def _of_people_and_past(clause: Clause, heard: _Heard) -> tuple[About | None, float]:
+def _of_people_and_past(clause: Clause, heard: _Heard) -> tuple[Named | None, float]:
     """Who did or does something, what was put in, what it cost, whether a chore was done."""
     if not heard.asked:
         return None, 0.0
@@ -164,7 +165,7 @@ def _of_people_and_past(clause: Clause, heard: _Heard) -> tuple[About | None, fl
     return None, 0.0
 
 
-def _of_chores_to_come(clause: Clause, heard: _Heard) -> tuple[About | None, float]:
+def _of_chores_to_come(clause: Clause, heard: _Heard) -> tuple[Named | None, float]:
     """Whether it is time to rack or bottle, and what comes next."""
     plain, step = heard.plain, heard.step
     if "ready_to_rack" in plain or "ready_to_bottle" in plain:
@@ -180,7 +181,7 @@ def _of_chores_to_come(clause: Clause, heard: _Heard) -> tuple[About | None, flo
     return None, 0.0
 
 
-def _by_words(clause: Clause, heard: _Heard) -> tuple[About | None, float]:
+def _by_words(clause: Clause, heard: _Heard) -> tuple[Named | None, float]:
     """By the words that ask: the plain ones first, then what the clause is about, then the weak ones."""
     asked, plain, weak, spans = heard.asked, heard.plain, heard.weak, clause.spans
     if "much" in heard.topics and "abv" in plain:
@@ -205,7 +206,7 @@ def _by_words(clause: Clause, heard: _Heard) -> tuple[About | None, float]:
     return None, 0.0
 
 
-def _by_topic(clause: Clause, topics: set[str], weak: set[str]) -> tuple[About | None, float]:
+def _by_topic(clause: Clause, topics: set[str], weak: set[str]) -> tuple[Named | None, float]:
     spans = clause.spans
     what = any(span.is_("mood", "ask") or span.is_("mood", "want") for span in spans[:3])
     if any(span.qty is not None and span.qty.unit in DEGREES for span in spans):

@@ -10,7 +10,7 @@ from typing import Any, Literal
 
 import msgspec
 
-from bot.cellar.log.acts import Reminder, StepName
+from bot.cellar.log.acts import Act, Done, PutOff, Remind, StepName, TakeOn
 from bot.understand.claims.drafts import Draft
 from bot.understand.scene import ReplyTo, Scene
 from bot.understand.text import moods
@@ -72,11 +72,11 @@ def plan(
     ahead = moment is not None and ((moment.days is not None and moment.days > 0) or named)
     planned = moods.planned(clause) or (ahead and step is not None and not step.has("step", "done"))
     if mine and name is not None:
-        act = Reminder(action="mine", until=when, step=name)
+        act: Act = TakeOn(until=when, step=name)
         score = 0.6 + weights.get(name, 0.8) + (0.3 if step is not None and step.has("step", "ing") else 0.0)
         return Draft(act, score, "nothing", refs=list(clause.refs))
     if clause.means("mood", "later") and clause.any("mood") and any("remind" in span.fold for span in spans):
-        act = Reminder(action="later", until=when, step=name)
+        act = PutOff(until=when, step=name) if name is not None else Remind(until=when)
         score = 1.0 + (0.8 if name else 0.0)
         return Draft(act, score, "nothing", refs=list(clause.refs))
     own = any(span.is_("part", "ill") for span in spans)
@@ -88,7 +88,7 @@ def plan(
     ):
         exact = own and moment is not None and moment.exact
         score = 0.9 + weights.get(name, 0.8) if exact else 1.0
-        return Draft(Reminder(action="mine", until=when, step=name), score, "nothing", refs=list(clause.refs))
+        return Draft(TakeOn(until=when, step=name), score, "nothing", refs=list(clause.refs))
     return None
 
 
@@ -107,22 +107,21 @@ def reminder_reply(clause: Clause, replying_to: ReplyTo, sent_at: datetime, scen
     if when is None and clause.means("mood", "not_today"):
         when = until([TimeSaid(days=1)], sent_at, scene)
 
-    def answer(action: Literal["done", "later", "mine"], until: datetime | None = None) -> Reminder:
-        return Reminder(action=action, of=replying_to.of, until=until, step=step, what=replying_to.what)
-
+    of, what = replying_to.of, replying_to.what
+    done = Done(of=of, step=step, what=what)
     if later or (when is not None and not clause.any("step", "done") and not clause.means("mood", "done")):
         if clause.means("mood", "mine") and not later:
-            return Draft(answer("mine", when), 3.0, "nothing")
-        return Draft(answer("later", when), 3.0, "nothing")
+            return Draft(TakeOn(of=of, until=when, step=step, what=what), 3.0, "nothing")
+        return Draft(PutOff(of=of, until=when, step=step, what=what), 3.0, "nothing")
     if clause.means("mood", "mine") and not moods.denied(clause):
-        return Draft(answer("mine"), 3.0, "nothing")
+        return Draft(TakeOn(of=of, step=step, what=what), 3.0, "nothing")
     if moods.denied(clause) or moods.asks(clause):
         return None
     if clause.means("mood", "done") and not clause.asked and not moods.planned(clause):
-        return Draft(answer("done"), 3.0, "nothing")
+        return Draft(done, 3.0, "nothing")
     same = step is not None and any(span.step == step and span.has("step", "done") for span in spans)
     if same and not clause.quantities and not clause.refs and not clause.asked:
-        return Draft(answer("done"), 3.0, "nothing")
+        return Draft(done, 3.0, "nothing")
     return None
 
 
@@ -393,9 +392,16 @@ def _length(span: Span) -> bool:
 def _answer(clause: Clause, message: Message, words: LetterWords) -> Reply | None:
     step = next((span.step for span in clause.spans if span.has("step") and span.step), None)
     draft = reminder_reply(clause, ReplyTo(), message.sent_at, message.scene)
-    if draft is not None and isinstance(draft.act, Reminder):
-        goods = words.goods_named(words.said(clause.spans)) or None
-        return Reply(action=draft.act.action, until=draft.act.until, step=step, goods=goods)
+    goods = words.goods_named(words.said(clause.spans)) or None
+    match draft.act if draft is not None else None:
+        case Done():
+            return Reply(action="done", step=step, goods=goods)
+        case PutOff(until=until):
+            return Reply(action="later", until=until, step=step, goods=goods)
+        case TakeOn(until=until):
+            return Reply(action="mine", until=until, step=step, goods=goods)
+        case _:
+            pass
     told = clause.any("step", "done") and not moods.denied(clause) and not moods.planned(clause)
     return Reply(action="done", step=step) if told and not moods.asks(clause) else None
 

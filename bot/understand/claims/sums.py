@@ -3,6 +3,7 @@
 from collections.abc import Callable, Sequence
 
 from bot.cellar.log.acts import Question
+from bot.cellar.log.subjects import Input, Reckon
 from bot.science.reckon import CATALOGUE
 from bot.science.sums import Key
 from bot.understand.claims.drafts import Draft
@@ -55,10 +56,11 @@ def sum_asked(spans: Sequence[Span], scene: Scene) -> Draft | None:
         given = read()
         if given is not None:
             given |= by_words(name, given, clause, scene)
-            spare = unused(given, clause, scene) or None
+            inputs = tuple(Input(key=key, value=value) for key, value in given.items())
+            spare = unused(given, clause, scene)
             refs = [ref for ref in clause.refs if "litres" not in given or ref.kind != "colour"]
             return Draft(
-                Question(about="reckon", reckon=name, given=given, unused=spare),
+                Question(subject=Reckon(sum=name, inputs=inputs, unused=spare)),
                 _SCORE,
                 "nothing",
                 refs=refs,

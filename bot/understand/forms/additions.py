@@ -2,8 +2,14 @@
 
 import re
 
-from bot.cellar.log.acts import Act, Addition
-from bot.understand.forms.notation import Forms, HouseNames
+from bot.cellar.log.acts import (
+    Act,
+    Addition,
+)
+from bot.understand.forms.notation import (
+    Forms,
+    HouseNames,
+)
 
 
 def sachets(found: re.Match[str], house: HouseNames, forms: Forms) -> tuple[Act, ...]:

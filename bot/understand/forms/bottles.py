@@ -2,7 +2,8 @@
 
 from datetime import datetime
 
-from bot.cellar.log.acts import Colour, Question, Wish
+from bot.cellar.log.acts import Question
+from bot.cellar.log.subjects import Colour, Occasion, Wish
 from bot.understand.forms.notation import HouseNames, forms_of
 from bot.understand.scene import Scene
 from bot.understand.text.lexicon import lexicon
@@ -36,7 +37,7 @@ def read_wishes(text: str, scene: Scene, sent_at: datetime) -> Question | None:
         days = int(found["days"]) if found["days"] else None
         by = when.astimezone(scene.zone).date()
         wishes.append(Wish(bottles=int(found["n"]), by=by, colour=colour, days=days))
-    return Question(about="occasion", wishes=tuple(wishes)) if wishes else None
+    return Question(subject=Occasion(wishes=tuple(wishes))) if wishes else None
 
 
 def _when(said: str, house: HouseNames, scene: Scene, sent_at: datetime) -> datetime | None:

@@ -4,8 +4,18 @@ import re
 
 import msgspec
 
-from bot.cellar.log.acts import Act, Rota, StepName, Turns
-from bot.understand.forms.notation import COMMA, Forms, HouseNames, group
+from bot.cellar.log.acts import (
+    Act,
+    Rota,
+    StepName,
+    Turns,
+)
+from bot.understand.forms.notation import (
+    COMMA,
+    Forms,
+    HouseNames,
+    group,
+)
 from bot.understand.scene import Scene
 from bot.understand.text.lexicon import lexicon
 from bot.understand.text.scan import fold

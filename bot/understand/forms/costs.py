@@ -2,8 +2,15 @@
 
 import re
 
-from bot.cellar.log.acts import Act, Cost
-from bot.understand.forms.notation import Forms, HouseNames, group
+from bot.cellar.log.acts import (
+    Act,
+    Cost,
+)
+from bot.understand.forms.notation import (
+    Forms,
+    HouseNames,
+    group,
+)
 
 
 def cost(found: re.Match[str], house: HouseNames, forms: Forms) -> tuple[Act, ...]:

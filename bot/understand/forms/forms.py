@@ -7,7 +7,18 @@ it is one of the house's. What does not is left to the grammar. The forms are da
 
 from datetime import datetime
 
-from bot.cellar.log.acts import Act, Question
+from bot.cellar.log.acts import (
+    Act,
+    Question,
+)
+from bot.cellar.log.subjects import (
+    BottlesToCome,
+    FermentRange,
+    IsAllRight,
+    IsFinished,
+    IsStuck,
+    Matter,
+)
 from bot.understand.forms import additions, chores, costs, plans, questions, vessels
 from bot.understand.forms.notation import LONGEST, HouseNames, ReadsForm, Unknown, forms_of, wording
 from bot.understand.scene import ReplyTo, Scene
@@ -48,23 +59,23 @@ _READERS: dict[str, ReadsForm] = {
     "follow": plans.follow,
     "rota": chores.rota,
     "rota_bare": chores.rota,
-    "story": questions.about_batch("story"),
-    "who": questions.about_batch("who"),
+    "story": questions.about_batch(Matter(about="story"), bottled=True),
+    "who": questions.about_batch(Matter(about="who"), bottled=True),
     "vessels": vessels.asks_vessels,
     "vessel_asked": vessels.asks_vessels,
     "plans": plans.asks_plans,
-    "all_right": questions.about_batch("stage", "all_right"),
-    "restart": questions.about_batch("stage", "stuck", asked="help"),
-    "stuck": questions.about_batch("stage", "stuck"),
-    "stopped": questions.about_batch("finish_time", "finished", asked="stopped"),
+    "all_right": questions.about_batch(IsAllRight()),
+    "restart": questions.about_batch(IsStuck(restart=True)),
+    "stuck": questions.about_batch(IsStuck()),
+    "stopped": questions.about_batch(IsFinished(stopped=True)),
     "safe": questions.safe,
-    "finished": questions.about_batch("finish_time", "finished"),
-    "shopping": questions.about_batch("next"),
-    "to_do": questions.about_batch("next"),
-    "contact": lambda found, house, forms: (Question(about="contact"),),
-    "temperature_range": questions.about_batch("temperature", wanted="range"),
-    "expected_bottles": questions.about_batch("stock", wanted="expected"),
-    "reminders": lambda found, house, forms: (Question(about="reminders"),),
+    "finished": questions.about_batch(IsFinished()),
+    "shopping": questions.about_batch(Matter(about="next")),
+    "to_do": questions.about_batch(Matter(about="next")),
+    "contact": lambda found, house, forms: (Question(subject=Matter(about="contact")),),
+    "temperature_range": questions.about_batch(FermentRange()),
+    "expected_bottles": questions.about_batch(BottlesToCome()),
+    "reminders": lambda found, house, forms: (Question(subject=Matter(about="reminders")),),
     "calendar": questions.calendar,
 }
 

@@ -9,7 +9,9 @@ from typing import Any
 
 import msgspec
 
-from bot.cellar.log.acts import Act
+from bot.cellar.log.acts import (
+    Act,
+)
 from bot.science.volumes import GALLON_LITRES
 from bot.understand.scene import ReplyTo, Scene
 from bot.understand.text.language import tables_of

@@ -3,8 +3,19 @@
 import re
 from collections.abc import Iterable
 
-from bot.cellar.log.acts import Act, Follow, Question
-from bot.understand.forms.notation import Forms, HouseNames, group
+from bot.cellar.log.acts import (
+    Act,
+    Follow,
+    Question,
+)
+from bot.cellar.log.subjects import (
+    Plans,
+)
+from bot.understand.forms.notation import (
+    Forms,
+    HouseNames,
+    group,
+)
 from bot.understand.scene import Scene
 from bot.understand.text.scan import joined
 
@@ -19,11 +30,11 @@ def asks_plans(found: re.Match[str], house: HouseNames, forms: Forms) -> tuple[A
     """Which plans there are, what is in one, or which one a batch goes by."""
     if (said := group(found, "batch")) is not None:
         of = house.batch(found)
-        return (Question(about="plans", of=of),) if of is not None and said else ()
+        return (Question(subject=Plans(), of=of),) if of is not None and said else ()
     if (said := group(found, "plan")) is None:
-        return (Question(about="plans"),) if found[0] not in ("plan", "plans", "the plan") else ()
+        return (Question(subject=Plans()),) if found[0] not in ("plan", "plans", "the plan") else ()
     plan = _plan(said, house.scene)
-    return (Question(about="plans", given={"plan": plan}),) if plan else ()
+    return (Question(subject=Plans(plan=plan)),) if plan else ()
 
 
 def plan_mentioned(text: str, plans: Iterable[str]) -> tuple[str, str] | None:

@@ -1,26 +1,34 @@
 """Questions by their form: about a batch, what may be done without harm, the dates to come."""
 
 import re
-from typing import Any
 
-from bot.cellar.log.acts import Act, Question
-from bot.understand.forms.notation import Forms, HouseNames, ReadsForm, group
+from bot.cellar.log.acts import (
+    Act,
+    Question,
+)
+from bot.cellar.log.subjects import (
+    IsSafe,
+    Matter,
+    Subject,
+)
+from bot.understand.forms.notation import (
+    Forms,
+    HouseNames,
+    ReadsForm,
+    group,
+)
 
 
-def about_batch(
-    about: Any, verdict: Any = None, wanted: str | None = None, asked: str | None = None
-) -> ReadsForm:
+def about_batch(subject: Subject, *, bottled: bool = False) -> ReadsForm:
     """Reads a question about a batch; none where what is named is no batch."""
 
     def read(found: re.Match[str], house: HouseNames, forms: Forms) -> tuple[Act, ...]:
-        of = house.batch(found, bottled=about in ("story", "who"))
+        of = house.batch(found, bottled=bottled)
         if of is None and group(found, "batch") not in (None, "it", "that", "this"):
             return ()
         if of is None and not house.scene.batches:
             return ()
-        given: dict[str, float | str] | None = {"wanted": wanted} if wanted else None
-        given = {"asked": asked} if asked else given
-        return (Question(about=about, of=of, verdict=verdict, given=given),)
+        return (Question(subject=subject, of=of),)
 
     return read
 
@@ -31,7 +39,7 @@ def calendar(found: re.Match[str], house: HouseNames, forms: Forms) -> tuple[Act
     if group(found, "when"):
         return ()
     of = house.batch(found) if said is not None or house.replied is not None else None
-    return (Question(about="calendar", of=of),) if of is not None or said is None else ()
+    return (Question(subject=Matter(about="calendar"), of=of),) if of is not None or said is None else ()
 
 
 def safe(found: re.Match[str], house: HouseNames, forms: Forms) -> tuple[Act, ...]:
@@ -39,5 +47,4 @@ def safe(found: re.Match[str], house: HouseNames, forms: Forms) -> tuple[Act, ..
     of = house.batch(found, bottled=True)
     if not house.scene.batches or (of is None and group(found, "batch") not in (None, "it", "that", "this")):
         return ()
-    given: dict[str, float | str] = {"asked": "drink" if group(found, "drink") else "other"}
-    return (Question(about="stage", of=of, verdict="safe", given=given),)
+    return (Question(subject=IsSafe(drink=bool(group(found, "drink"))), of=of),)

@@ -2,8 +2,25 @@
 
 import re
 
-from bot.cellar.log.acts import Act, Blend, Question, Share, Split, Step, Vessel
-from bot.understand.forms.notation import COMMA, Forms, HouseNames, group
+from bot.cellar.log.acts import (
+    Act,
+    Blend,
+    Question,
+    Share,
+    Split,
+    Step,
+    Vessel,
+)
+from bot.cellar.log.subjects import (
+    LitresLeft,
+    Vessels,
+)
+from bot.understand.forms.notation import (
+    COMMA,
+    Forms,
+    HouseNames,
+    group,
+)
 from bot.understand.text.scan import scan, tidy
 
 _SHARE = re.compile(
@@ -116,10 +133,8 @@ def how_much(found: re.Match[str], house: HouseNames, forms: Forms) -> tuple[Act
     target = house.target(found["batch"])
     if target is None or target.batch is None or target.batch.bottled is not None:
         return ()
-    given: dict[str, float | str] = {"wanted": "litres"}
-    if target.batch.also_in and house.vessel(found["batch"]) is not None and target.vessel is not None:
-        given["vessel"] = target.vessel
-    return (Question(about="stock", of=target.of, given=given),)
+    in_part = target.batch.also_in and house.vessel(found["batch"]) is not None
+    return (Question(subject=LitresLeft(vessel=target.vessel if in_part else None), of=target.of),)
 
 
 def asks_vessels(found: re.Match[str], house: HouseNames, forms: Forms) -> tuple[Act, ...]:
@@ -128,4 +143,4 @@ def asks_vessels(found: re.Match[str], house: HouseNames, forms: Forms) -> tuple
     of = house.vessel(said)
     if said is not None and of is None:
         return ()
-    return (Question(about="vessels", given={"vessel": of} if of else None),)
+    return (Question(subject=Vessels(vessel=of)),)

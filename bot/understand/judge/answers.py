@@ -17,6 +17,7 @@ from bot.cellar.log.acts import (
     Temperature,
     Undo,
     Volume,
+    kind,
 )
 from bot.understand.claims.drafts import Unmeasured
 from bot.understand.claims.readings import celsius, gravity
@@ -80,8 +81,8 @@ def pick(
     told = by_itself.acts if by_itself is not None and by_itself.doubt not in _WAVERING else ()
     if not bare or (by_itself is not None and by_itself.verdict == "act"):
         return _by_acts(told, options, bare=bare)
-    kinds = {type(act) for option in options for act in option}
-    if by_itself is not None and any(type(act) not in kinds for act in by_itself.acts):
+    kinds = {kind(act) for option in options for act in option}
+    if by_itself is not None and any(kind(act) not in kinds for act in by_itself.acts):
         return None
     by_name = _by_name(real, options, Targets(scene, names))
     number = next((span.qty for span in real if span.qty is not None and not span.qty.spoken), None)

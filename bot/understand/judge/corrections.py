@@ -33,6 +33,7 @@ from bot.cellar.log.acts import (
     Undo,
     Volume,
 )
+from bot.cellar.log.subjects import Matter
 from bot.understand.forms.notation import LONGEST, MARK, HouseNames, compiled, group, wording
 from bot.understand.judge import plausible
 from bot.understand.judge.offers import WHY
@@ -320,7 +321,10 @@ def _never(said: _WholeMessage) -> Verdict | None:
     about = said.about() if len(wrong) > 1 else None
     wrong = [pair for pair in wrong if pair[0] is about] or wrong
     options: list[tuple[Act, ...]] = [
-        (*(Undo(entry=entry.entry) for entry in entries), Question(about="next", of=batch.name))
+        (
+            *(Undo(entry=entry.entry) for entry in entries),
+            Question(subject=Matter(about="next"), of=batch.name),
+        )
         for batch, entries in wrong
     ]
     sure = said.forms.never.search(said.text) is not None

@@ -5,7 +5,7 @@ from dataclasses import replace
 from datetime import datetime
 from functools import cache, partial
 
-from bot.cellar.log.acts import Act, Bottles, Draw, Gravity, Question, Step, Temperature, Undo
+from bot.cellar.log.acts import Act, Bottles, Draw, Gravity, Question, Step, Temperature, Undo, kind
 from bot.cellar.log.lengths import MESSAGE, Subject, overlong
 from bot.understand.claims import corrections, reminders
 from bot.understand.claims.beginnings import OwnWords
@@ -317,7 +317,7 @@ def _twins(one: Draft, other: Draft) -> bool:
 
 def _amends(draft: Draft, before: Draft) -> bool:
     """Whether a draft puts the one before it right, in the same message."""
-    if type(draft.act) is not type(before.act) or draft.clause is None or isinstance(draft.act, Question):
+    if kind(draft.act) != kind(before.act) or draft.clause is None or isinstance(draft.act, Question):
         return False
     if draft.clause.refs and draft.clause.refs != before.refs:
         return False

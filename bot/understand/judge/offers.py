@@ -2,7 +2,7 @@
 
 from collections.abc import Sequence
 
-from bot.cellar.log.acts import Act, Question
+from bot.cellar.log.acts import Act, kind
 from bot.understand.verdict import Doubt
 
 WHY = {
@@ -89,18 +89,14 @@ def options(settled: Sequence[Completed]) -> tuple[tuple[Act, ...], ...]:
             for other_index, other in enumerate(settled):
                 swapped += [likely] if other_index == index else other.acts
             choices.append(tuple(swapped))
-    return tuple(dict.fromkeys(choices)) if all(_hashable(act) for act in said) else tuple(choices)
+    return tuple(dict.fromkeys(choices))
 
 
 def _of_one(choices: Sequence[Act]) -> bool:
     return len(choices) > 1 and len({choice.of for choice in choices}) == 1
 
 
-def _hashable(act: Act) -> bool:
-    return not isinstance(act, Question) or act.given is None
-
-
 def summary(acts: Sequence[Act]) -> str:
-    kinds = [type(act).__name__.lower() for act in acts]
+    kinds = [kind(act) for act in acts]
     names = sorted({act.of for act in acts if act.of})
     return " and ".join(dict.fromkeys(kinds)) + (f" of {', '.join(names)}" if names else "")

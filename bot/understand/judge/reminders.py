@@ -9,7 +9,7 @@ from functools import lru_cache, partial
 from typing import Any, Final, NamedTuple
 
 from bot.cellar.batch.due import TIMER_WITHIN
-from bot.cellar.log.acts import Reminder, Step, StepName, Undo
+from bot.cellar.log.acts import Done, Promised, Remind, Step, StepName, Undo
 from bot.cellar.log.lengths import WISH
 from bot.understand.claims import reminders
 from bot.understand.claims.drafts import Draft
@@ -498,8 +498,9 @@ def _no_promise(
     if stray is None:
         return None
     plain = otherwise(said)
-    promised = [act for act in plain.acts if isinstance(act, Reminder)]
-    if not promised or (stray.whom in (None, by) and promised[0].until is not None):
+    promised = [act for act in plain.acts if isinstance(act, Promised)]
+    timed = bool(promised) and not isinstance(promised[0], Done) and promised[0].until is not None
+    if not promised or (stray.whom in (None, by) and timed):
         return None
     if words.tells.match(stray.what):
         return _IGNORE
@@ -533,10 +534,10 @@ def _for_nobody(
 def _is_open(recent: Recent, newer: Sequence[Recent]) -> bool:
     """Whether it asks for a reminder that nobody has answered with "done", and whose chore nobody has done."""
     wish = recent.act
-    if not isinstance(wish, Reminder) or not wish.own:
+    if not isinstance(wish, Remind):
         return False
     return not any(
-        (isinstance(act, Reminder) and act.action == "done" and act.what == f"asked {recent.entry}")
+        (isinstance(act, Done) and act.what == f"asked {recent.entry}")
         or (isinstance(act, Step) and wish.step == act.step and wish.of == act.of)
         for act in (other.act for other in newer)
     )
@@ -560,8 +561,7 @@ def _judged(asked: Wanted, message: Message, words: ReminderWords, spoken_of: st
     doubt = Doubt.OFTEN if asked.often else _doubt_of_time(asked) if until is None else None
     step = _chore(spans) if trade else None
     name_only = asked.thing and all(_no_more_than_a_name(span) for span in spans)
-    act = Reminder(
-        action="later",
+    act = Remind(
         of=None if refs else message.replied.of if message.replied is not None else spoken_of,
         until=until,
         step=step,

@@ -13,8 +13,8 @@ from bot.cellar.log.acts import (
     Gravity,
     Nickname,
     Note,
+    Promised,
     Question,
-    Reminder,
     Split,
     Step,
     Temperature,
@@ -43,7 +43,7 @@ def _weight(item: Completed) -> int:
     return 2 if item.doubt is Doubt.WHICH_BATCH else 1
 
 
-_Timeless = Question | Reminder | Note | Nickname | Undo
+_Timeless = Question | Promised | Note | Nickname | Undo
 """Acts that are of the moment when they are said."""
 
 
@@ -226,11 +226,11 @@ class Settler:
                     found.append(target)
         if isinstance(draft.act, Question):
             return self._asked(draft.act, found)
-        if isinstance(draft.act, Note | Reminder) and draft.act.of is None:
+        if isinstance(draft.act, Note | Promised) and draft.act.of is None:
             if not found and isinstance(draft.act, Note):
                 found = [self.replied] if self.replied is not None else self._only()
             return found[:1]
-        if isinstance(draft.act, Reminder | Undo):
+        if isinstance(draft.act, Promised | Undo):
             return []
         if (
             len(found) > 1

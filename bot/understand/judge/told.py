@@ -11,8 +11,9 @@ from bot.cellar.log.acts import (
     Addition,
     Gravity,
     Instrument,
+    Promised,
     Question,
-    Reminder,
+    Remind,
     Step,
     Temperature,
     Volume,
@@ -122,7 +123,7 @@ class Telling:
         if draft.doubt is None and told and (either or wavers or guessed or _perhaps(clause)):
             draft.doubt = Doubt.UNSURE
         loose = any(_loose(clause, index) for index in range(len(clause.spans)))
-        if draft.doubt is None and loose and told and not isinstance(draft.act, Reminder):
+        if draft.doubt is None and loose and told and not isinstance(draft.act, Promised):
             draft.doubt = Doubt.HALF_UNDERSTOOD
         self._often(draft, clause)
         own = undenied(clause, draft.refs or [ref for ref in clause.refs if ref != draft.to])
@@ -147,7 +148,7 @@ class Telling:
         last = told.drafts[-1] if told.drafts else None
         if last is not None and clause.refs and not clause.hard and _puts_off(clause):
             until = reminders.until(clause.moments, self.message.sent_at, self.message.scene)
-            put_off = Draft(Reminder(action="later", until=until), weigh.SURE, "nothing", refs=clause.refs)
+            put_off = Draft(Remind(until=until), weigh.SURE, "nothing", refs=clause.refs)
             put_off.clause = clause
             told.drafts.append(put_off)
         counted(clause, told.drafts)
@@ -283,7 +284,7 @@ class Telling:
 
     def _inherited(self, position: int, draft: Draft) -> list[Ref]:
         """The batch named last before a clause, else the first after it in the same sentence."""
-        if isinstance(draft.act, Reminder):
+        if isinstance(draft.act, Promised):
             return []
         if isinstance(draft.act, Question) and draft.act.about in ("help", "overview"):
             return []

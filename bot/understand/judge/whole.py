@@ -6,7 +6,7 @@ from datetime import datetime
 
 import msgspec
 
-from bot.cellar.log.acts import Act, Begin, KeepPlan, Vessel
+from bot.cellar.log.acts import Act, Begin, KeepPlan, Vessel, kind
 from bot.cellar.plans.leaflet import questions, without
 from bot.understand.forms.bottles import read_wishes
 from bot.understand.forms.forms import read_form
@@ -70,7 +70,7 @@ def read_whole(
         full = Doubt.VESSEL_FULL
         return Verdict(verdict="ask", acts=acts, why=WHY[full], doubt=full, options=(acts,), about=inside)
     if acts:
-        return Verdict(verdict="act", acts=acts, why=type(acts[0]).__name__.lower())
+        return Verdict(verdict="act", acts=acts, why=kind(acts[0]))
     return read_safety(text, scene, sent_at, replying_to, otherwise, addressed=addressed)
 
 
