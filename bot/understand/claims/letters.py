@@ -3,7 +3,7 @@
 from collections.abc import Sequence
 from datetime import datetime, timedelta
 from itertools import pairwise
-from typing import Literal
+from typing import Literal, assert_never
 
 import msgspec
 
@@ -218,17 +218,19 @@ def _length(span: Span) -> bool:
 
 def _answer(clause: Clause, message: Message, words: LetterWords) -> Reply | None:
     step = next((span.step for span in clause.spans if span.has("step") and span.step), None)
-    draft = reminder_reply(clause, ReplyTo(), message.sent_at, message.scene)
+    answer = reminder_reply(clause, ReplyTo(), message.sent_at, message.scene)
     goods = words.goods_named(words.said(clause.spans)) or None
-    match draft.act if draft is not None else None:
+    match answer:
         case Done():
             return Reply(action="done", step=step, goods=goods)
         case PutOff(until=until):
             return Reply(action="later", until=until, step=step, goods=goods)
         case TakeOn(until=until):
             return Reply(action="mine", until=until, step=step, goods=goods)
-        case _:
+        case None:
             pass
+        case _:
+            assert_never(answer)
     told = clause.any("step", "done") and not moods.denied(clause) and not moods.planned(clause)
     return Reply(action="done", step=step) if told and not moods.asks(clause) else None
 

@@ -125,7 +125,9 @@ def put_right(entry: Recent, told: Sequence[Act], of: str | None) -> tuple[Act, 
     return (Undo(entry=entry.entry), msgspec.structs.replace(new, **changes))
 
 
-def reminder_reply(clause: Clause, replying_to: ReplyTo, sent_at: datetime, scene: Scene) -> Draft | None:
+def reminder_reply(
+    clause: Clause, replying_to: ReplyTo, sent_at: datetime, scene: Scene
+) -> Done | PutOff | TakeOn | None:
     """An answer to a reminder: done, later or mine."""
     spans = clause.spans
     step = replying_to.step
@@ -134,22 +136,21 @@ def reminder_reply(clause: Clause, replying_to: ReplyTo, sent_at: datetime, scen
     when = until(moments, sent_at, scene)
     if when is None and clause.means("mood", "not_today"):
         when = until([Moment(days=1)], sent_at, scene)
-
     of, what = replying_to.of, replying_to.what
     done = Done(of=of, step=step, what=what)
     if later or (when is not None and not clause.any("step", "done") and not clause.means("mood", "done")):
         if clause.means("mood", "mine") and not later:
-            return Draft(TakeOn(of=of, until=when, step=step, what=what), 3.0, "nothing")
-        return Draft(PutOff(of=of, until=when, step=step, what=what), 3.0, "nothing")
+            return TakeOn(of=of, until=when, step=step, what=what)
+        return PutOff(of=of, until=when, step=step, what=what)
     if clause.means("mood", "mine") and not moods.denied(clause):
-        return Draft(TakeOn(of=of, step=step, what=what), 3.0, "nothing")
+        return TakeOn(of=of, step=step, what=what)
     if moods.denied(clause) or moods.asks(clause):
         return None
     if clause.means("mood", "done") and not clause.asked and not moods.planned(clause):
-        return Draft(done, 3.0, "nothing")
+        return done
     same = step is not None and any(span.step == step and span.has("step", "done") for span in spans)
     if same and not clause.quantities and not clause.refs and not clause.asked:
-        return Draft(done, 3.0, "nothing")
+        return done
     return None
 
 
