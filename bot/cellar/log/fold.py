@@ -112,10 +112,30 @@ def fold(entries: Sequence[Entry]) -> HouseView:
             builder.top_up(e, builders[e.act.donor])
         elif builder is not None:
             builder.take(e)
-        elif isinstance(e.act, Nickname) and e.act.of:
-            vessel_nicknames[e.act.of] = (*vessel_nicknames.get(e.act.of, ()), e.act.name)
-        elif isinstance(e.act, Promised):
-            promises.append(_promise(e, e.act))
+        else:
+            match e.act:
+                case Nickname() if e.act.of:
+                    vessel_nicknames[e.act.of] = (*vessel_nicknames.get(e.act.of, ()), e.act.name)
+                case Remind() | PutOff() | TakeOn() | Done() | Look() | Timer():
+                    promises.append(_promise(e, e.act))
+                case Gravity() | Temperature() | Ph() | Acidity() | Volume() | Draw() | Addition() | Step():
+                    pass  # of no batch that is known, as what follows
+                case (
+                    Bottles()
+                    | Note()
+                    | Nickname()
+                    | Cost()
+                    | Split()
+                    | Blend()
+                    | Skip()
+                    | Follow()
+                    | GiveUp()
+                ):
+                    pass
+                case Begin() | Amend() | KeepPlan() | Question() | Undo():
+                    pass  # seen to already
+                case _:
+                    assert_never(e.act)
     views = sorted((builder.view() for builder in builders.values()), key=lambda v: (v.begun_at, v.batch))
     return HouseView(
         batches=tuple(views),

@@ -6,7 +6,7 @@ from collections.abc import Sequence
 from datetime import UTC, datetime, timedelta
 from functools import lru_cache
 from itertools import pairwise
-from typing import Any, Literal
+from typing import Any, Literal, assert_never
 
 import msgspec
 
@@ -97,7 +97,9 @@ def _somebody_elses(clause: Clause, scene: Scene) -> bool:
     return any(span.fold in scene.members and span.is_("mood", "subject") for span in clause.spans)
 
 
-def reminder_reply(clause: Clause, replying_to: ReplyTo, sent_at: datetime, scene: Scene) -> Draft | None:
+def reminder_reply(
+    clause: Clause, replying_to: ReplyTo, sent_at: datetime, scene: Scene
+) -> Done | PutOff | TakeOn | None:
     """An answer to a reminder: done, later or mine."""
     spans = clause.spans
     step = replying_to.step
@@ -111,17 +113,17 @@ def reminder_reply(clause: Clause, replying_to: ReplyTo, sent_at: datetime, scen
     done = Done(of=of, step=step, what=what)
     if later or (when is not None and not clause.any("step", "done") and not clause.means("mood", "done")):
         if clause.means("mood", "mine") and not later:
-            return Draft(TakeOn(of=of, until=when, step=step, what=what), 3.0, "nothing")
-        return Draft(PutOff(of=of, until=when, step=step, what=what), 3.0, "nothing")
+            return TakeOn(of=of, until=when, step=step, what=what)
+        return PutOff(of=of, until=when, step=step, what=what)
     if clause.means("mood", "mine") and not moods.denied(clause):
-        return Draft(TakeOn(of=of, step=step, what=what), 3.0, "nothing")
+        return TakeOn(of=of, step=step, what=what)
     if moods.denied(clause) or moods.asks(clause):
         return None
     if clause.means("mood", "done") and not clause.asked and not moods.planned(clause):
-        return Draft(done, 3.0, "nothing")
+        return done
     same = step is not None and any(span.step == step and span.has("step", "done") for span in spans)
     if same and not clause.quantities and not clause.refs and not clause.asked:
-        return Draft(done, 3.0, "nothing")
+        return done
     return None
 
 
@@ -391,17 +393,19 @@ def _length(span: Span) -> bool:
 
 def _answer(clause: Clause, message: Message, words: LetterWords) -> Reply | None:
     step = next((span.step for span in clause.spans if span.has("step") and span.step), None)
-    draft = reminder_reply(clause, ReplyTo(), message.sent_at, message.scene)
+    answer = reminder_reply(clause, ReplyTo(), message.sent_at, message.scene)
     goods = words.goods_named(words.said(clause.spans)) or None
-    match draft.act if draft is not None else None:
+    match answer:
         case Done():
             return Reply(action="done", step=step, goods=goods)
         case PutOff(until=until):
             return Reply(action="later", until=until, step=step, goods=goods)
         case TakeOn(until=until):
             return Reply(action="mine", until=until, step=step, goods=goods)
-        case _:
+        case None:
             pass
+        case _:
+            assert_never(answer)
     told = clause.any("step", "done") and not moods.denied(clause) and not moods.planned(clause)
     return Reply(action="done", step=step) if told and not moods.asks(clause) else None
 

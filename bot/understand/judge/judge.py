@@ -148,7 +148,7 @@ def _judge(message: Message) -> Verdict:
             Clause(list(spans)), message.replying_to, message.sent_at, message.scene
         )
         if answer is not None:
-            return settler.verdict([answer], half=False)
+            return settler.verdict([Draft(answer, weigh.SURE, "nothing")], half=False)
     corrected, right = corrections.corrects(spans)
     verdict = _correction(message, settler, right) if corrected else None
     if verdict is not None:
