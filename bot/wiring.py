@@ -17,8 +17,9 @@ from platformdirs import user_data_path
 from sqlalchemy import URL
 from tzlocal import get_localzone_name
 
-from bot.cellar.log.acts import Undo, to_plain
+from bot.cellar.log.acts import Undo
 from bot.cellar.log.fold import struck_out
+from bot.cellar.log.plain import to_plain
 from bot.edges import script
 from bot.edges.clock import Alarm, now
 from bot.edges.console import ConsoleChat, Terminal

@@ -31,7 +31,8 @@ from sqlalchemy import delete, func, insert, select, update
 
 sys.path.insert(0, str(Path(__file__).parents[1]))
 
-from bot.cellar.log.acts import Act, Begin, Gravity, Note, Reminder, Step, Temperature, to_plain
+from bot.cellar.log.acts import Act, Begin, Done, Gravity, Note, Step, Temperature
+from bot.cellar.log.plain import to_row
 from bot.edges.clock import Alarm
 from bot.house.desk import Desk
 from bot.house.home import Home
@@ -88,7 +89,7 @@ def begin(unit: Unit, row: HouseholdRow, ana: MemberRow, of: str, vessel: str, d
         (8.7, Gravity(sg=1.080, of=of)),
         (8.6, Step(step="pitch", of=of)),
         (8.0, Note(of=of, text="smells of bread")),
-        (7.0, Reminder(action="done", of=of, what="collect")),
+        (7.0, Done(of=of, what="collect")),
     ]
     told += [(float(day), Gravity(sg=round(1.020 + 0.010 * day, 4), of=of)) for day in range(5, -1, -1)]
     told += [(day + 0.5, Temperature(temp_c=20.5, of=of)) for day in range(5, 0, -1)]
@@ -97,7 +98,7 @@ def begin(unit: Unit, row: HouseholdRow, ana: MemberRow, of: str, vessel: str, d
     at = last - timedelta(days=days)
     batch = unit.log.write(row.id, begun, ana, source, said_at=at, at=at).entry
     lines = [
-        {"household_id": row.id, "batch": batch, "act": to_plain(act), "member_id": ana.id}
+        {"household_id": row.id, "batch": batch, "act": to_row(act), "member_id": ana.id}
         | {"said_at": at, "at": at, "chat_id": -1, "message_id": 0}
         for at, act in ((last - timedelta(days=days), act) for days, act in rest)
     ]

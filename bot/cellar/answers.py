@@ -2,7 +2,7 @@
 
 from collections.abc import Mapping
 from datetime import date, datetime, timedelta
-from typing import Literal
+from typing import Literal, assert_never
 
 import msgspec
 
@@ -55,8 +55,24 @@ from bot.cellar.home.costs import costs_of, expected_bottles
 from bot.cellar.home.due import asked_for
 from bot.cellar.home.occasions import schedule
 from bot.cellar.home.vessels import Known, vessel_views
-from bot.cellar.log.acts import About, Question
+from bot.cellar.log.acts import Question
 from bot.cellar.log.fold import BatchView, HouseView
+from bot.cellar.log.subjects import (
+    About,
+    BottlesToCome,
+    FermentRange,
+    IsAllRight,
+    IsFinished,
+    IsSafe,
+    IsStuck,
+    LitresLeft,
+    Matter,
+    Occasion,
+    Plans,
+    Reckon,
+    Safety,
+    Vessels,
+)
 from bot.cellar.plans.kits import Plan
 from bot.science.limits import BadInput
 from bot.science.strength import potential_alcohol
@@ -72,37 +88,38 @@ class Room(msgspec.Struct, frozen=True, kw_only=True):
 
 def answer(question: Question, house: HouseView, now: datetime, room: Room | None = None) -> Answer:
     """Answers from what the house has said so far. `room` is what the house has to keep wine in, and its day."""
-    about = question.about
+    about, subject = question.about, question.subject
     room = room or Room(known=(), today=now.date())
-    if about == "help":
-        return HelpAnswer()
-    if about == "safety":
-        return SafetyAnswer(topic=str((question.given or {}).get("topic", "")))
-    if about == "occasion" and question.wishes:
-        vessels = vessel_views(house, room.known, now)
-        return OccasionAnswer(schedule=schedule(question.wishes, house, vessels, now, room.today))
-    if about == "vessels":
-        wanted = (question.given or {}).get("vessel")
-        every = vessel_views(house, room.known, now)
-        return VesselsAnswer(vessels=tuple(v for v in every if wanted in (None, v.name)))
-    if about == "reminders":
-        names = {view.batch: view.name for view in house.batches}
-        return RemindersAnswer(asked=tuple((due, names.get(due.batch, due.of)) for due in asked_for(house)))
-    if about == "plans":
-        return _plans(question, house)
+    match subject:
+        case Matter(about="help"):
+            return HelpAnswer()
+        case Matter(about="reminders"):
+            names = {view.batch: view.name for view in house.batches}
+            asked = tuple((due, names.get(due.batch, due.of)) for due in asked_for(house))
+            return RemindersAnswer(asked=asked)
+        case Safety():
+            return SafetyAnswer(topic=subject.topic)
+        case Occasion():
+            vessels = vessel_views(house, room.known, now)
+            return OccasionAnswer(schedule=schedule(subject.wishes, house, vessels, now, room.today))
+        case Vessels():
+            every = vessel_views(house, room.known, now)
+            return VesselsAnswer(vessels=tuple(v for v in every if subject.vessel in (None, v.name)))
+        case Plans():
+            return _plans(house.named(question.of), subject.plan, house)
+        case _:
+            pass  # of a batch
     view = house.named(question.of)
     if question.of is not None and view is None:
         return NoneAnswer(of=question.of)
     if view is None and len(house.under_way) == 1:
         view = house.under_way[0]
-    wished = (question.given or {}).get("wanted")
-    if wished is not None and house.under_way:
+    if isinstance(subject, FermentRange | LitresLeft | BottlesToCome) and house.under_way:
         views = (view,) if view else house.under_way
-        if wished == "range":
+        if isinstance(subject, FermentRange):
             return RangeAnswer(ranges=tuple((one, one.follows.ferment_c) for one in views))
-        if wished == "litres" and all(one.ended_at is None for one in views):
-            vessel = (question.given or {}).get("vessel")
-            return LitresAnswer(views=views, vessel=str(vessel) if vessel is not None else None)
+        if isinstance(subject, LitresLeft) and all(one.ended_at is None for one in views):
+            return LitresAnswer(views=views, vessel=subject.vessel)
         if any(one.bottled_at is None for one in views):
             return ExpectedAnswer(counts=tuple((one, expected_bottles(one)) for one in views))
     if about == "stock":
@@ -115,27 +132,23 @@ def answer(question: Question, house: HouseView, now: datetime, room: Room | Non
         return CostAnswer(costs=tuple((one, costs_of(one, house)) for one in views))
     if about == "story":
         return StoryAnswer(stories=tuple((one, story(one)) for one in ((view,) if view else house.under_way)))
-    if question.verdict is not None:
-        views = (view,) if view else house.under_way
-        asked = (question.given or {}).get("asked")
-        if question.verdict == "finished":
-            return VerdictsAnswer(
-                verdicts=tuple(finished(one, now, stopped=asked == "stopped") for one in views)
-            )
-        if question.verdict == "stuck":
-            return VerdictsAnswer(
-                verdicts=tuple(stuck(one, now, help_asked=asked == "help") for one in views)
-            )
-        if question.verdict == "safe":
+    views = (view,) if view else house.under_way
+    match subject:
+        case IsFinished(stopped=stopped):
+            return VerdictsAnswer(verdicts=tuple(finished(one, now, stopped=stopped) for one in views))
+        case IsStuck(restart=restart):
+            return VerdictsAnswer(verdicts=tuple(stuck(one, now, help_asked=restart) for one in views))
+        case IsSafe(drink=drink):
             known = views or house.batches[-1:]
-            return VerdictsAnswer(
-                verdicts=tuple(
-                    safe(one, now, sulphite_over(one), room.signs, drink=asked != "other") for one in known
-                )
-            )
-        return VerdictsAnswer(verdicts=tuple(all_right(one, now, room.signs) for one in views))
+            over = [safe(one, now, sulphite_over(one), room.signs, drink=drink) for one in known]
+            return VerdictsAnswer(verdicts=tuple(over))
+        case IsAllRight():
+            return VerdictsAnswer(verdicts=tuple(all_right(one, now, room.signs) for one in views))
+        case Matter() | Reckon() | FermentRange() | LitresLeft() | BottlesToCome():
+            pass  # told by its name, also where there is nothing to be counted
+        case _:
+            assert_never(subject)
     if about in ("readings", "chart", "temperature", "additions", "who"):
-        views = (view,) if view else house.under_way
         # Who did what is asked of a wine in bottles too.
         return history(about, views if views or about != "who" else house.batches[-1:])
     if about == "overview" or view is None:
@@ -143,10 +156,8 @@ def answer(question: Question, house: HouseView, now: datetime, room: Room | Non
     return _about_batch(about, view, now)
 
 
-def _plans(question: Question, house: HouseView) -> PlansAnswer:
-    view = house.named(question.of)
-    name = (question.given or {}).get("plan")
-    plan = view.follows if view is not None else house.plan_named(str(name)) if name else None
+def _plans(view: BatchView | None, name: str | None, house: HouseView) -> PlansAnswer:
+    plan = view.follows if view is not None else house.plan_named(name) if name else None
     newest = {kept.title.casefold(): kept for kept in house.plans}
     return PlansAnswer(plan=plan, view=view, plans=tuple(newest.values()))
 

@@ -17,12 +17,14 @@ from bot.cellar.log.acts import (
     Begin,
     Blend,
     Bottles,
+    Done,
     Follow,
     Gravity,
     KeepPlan,
     Note,
+    Promised,
     Question,
-    Reminder,
+    Remind,
     Skip,
     Split,
     Step,
@@ -32,6 +34,7 @@ from bot.cellar.log.acts import (
     Volume,
 )
 from bot.cellar.log.fold import Entry, standing
+from bot.cellar.log.subjects import Reckon
 from bot.cellar.plans.leaflet import changes
 from bot.cellar.plans.model import Plan
 from bot.house import instruments, sums
@@ -98,13 +101,13 @@ def carry_out(
         return
     report = _Report(turn, done, refers or {})
     report.notes.append(instruments.keep(turn, acts))
-    facts = [act for act in acts if not isinstance(act, Question | Undo | Reminder)]
+    facts = [act for act in acts if not isinstance(act, Question | Undo | Promised)]
     replaced = list(turn.strikes)
     corrected: dict[int, Entry] = {}
     for act in acts:
         if isinstance(act, Question):
             report.answered(act)
-        elif isinstance(act, Reminder):
+        elif isinstance(act, Promised):
             report.promised(promises.promise(turn, act, author.member, author.said_at))
         elif isinstance(act, Undo) and facts:
             gone = striking.meant(turn, act)
@@ -299,7 +302,7 @@ class _Report:
         """A promise, which only a reminder of somebody's own, or "that is enough", has to be struck out by a
         button."""
         self.lines.append(noted(entry.act, self.turn.home.manner, replaces=False))
-        if isinstance(entry.act, Reminder) and (entry.act.own or entry.act.action == "done"):
+        if isinstance(entry.act, Remind | Done):
             self.entries.append(entry.entry)
             self.of = self.of or entry.act.of
 
@@ -335,8 +338,8 @@ class _Report:
         if question.about == "contact":
             self.lines.append(say_answers.contact(home.row.contact_minutes))
             return
-        if question.about == "reckon":
-            summed = sums.reckoned(home, question)
+        if isinstance(question.subject, Reckon):
+            summed = sums.reckoned(home, question.subject, question.of)
             self.why = summed.why
             self.lines.append(summed.words)
             if summed.lacks is not None:

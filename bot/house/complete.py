@@ -1,12 +1,45 @@
 """What an act lacks until it is written down: a free name, a plan's version, a blend's other batch."""
 
 from collections.abc import Sequence
+from typing import assert_never
 
 import msgspec
 
 from bot.cellar.batch.place import skippable
 from bot.cellar.home.vessels import shared_out
-from bot.cellar.log.acts import Act, Amend, Begin, Blend, Follow, KeepPlan, Rota, Skip, Split, Step, Undo
+from bot.cellar.log.acts import (
+    Acidity,
+    Act,
+    Addition,
+    Amend,
+    Begin,
+    Blend,
+    Bottles,
+    Cost,
+    Done,
+    Draw,
+    Follow,
+    GiveUp,
+    Gravity,
+    KeepPlan,
+    Look,
+    Nickname,
+    Note,
+    Ph,
+    PutOff,
+    Question,
+    Remind,
+    Rota,
+    Skip,
+    Split,
+    Step,
+    TakeOn,
+    Temperature,
+    Timer,
+    Undo,
+    Vessel,
+    Volume,
+)
 from bot.cellar.plans.kits import plan_for
 from bot.cellar.plans.leaflet import versioned
 from bot.house.home import Home
@@ -46,8 +79,14 @@ def completed(home: Home, act: Act, batch: int | None) -> Act:
             if donor is None or donor.ended_at is not None or donor.batch == home.batch_of(act):
                 return act
             return msgspec.structs.replace(act, using=donor.name, donor=donor.batch)
-        case _:
+        case Step() | Amend() | Gravity() | Temperature() | Ph() | Acidity() | Volume() | Draw() | Addition():
             return act
+        case GiveUp() | Bottles() | Note() | Nickname() | Vessel() | Cost() | Rota() | Question() | Undo():
+            return act
+        case Remind() | PutOff() | TakeOn() | Done() | Look() | Timer():
+            return act
+        case _:
+            assert_never(act)
 
 
 def _begin(home: Home, act: Begin, batch: int | None) -> Begin:

@@ -6,9 +6,10 @@ from typing import Any
 
 import msgspec
 
-from bot.cellar.log.acts import Acidity, Gravity, Ph, Question, Reminder, Step, Temperature, Undo, Volume
+from bot.cellar.log.acts import Acidity, Gravity, Ph, Question, Remind, Step, Temperature, Undo, Volume
 from bot.cellar.log.fold import Entry, standing
 from bot.cellar.log.lengths import MESSAGE, NAME
+from bot.cellar.log.subjects import Input, Reckon
 from bot.house import carry_out, first_aid, instruments
 from bot.house.ask import ASK_FOR, LONGEST_LABEL, MOST_BUTTONS, offer
 from bot.house.carry_out import Author
@@ -182,9 +183,7 @@ def _replied(turn: Turn) -> tuple[bool, ReplyTo | None]:
 
 def _wishes(turn: Turn, what: str | None) -> tuple[int, ...]:
     """The reminders asked for in the message replied to, or the one that it is the letter of (`what`)."""
-    asked = [
-        entry for entry in standing(turn.home.entries) if isinstance(entry.act, Reminder) and entry.act.own
-    ]
+    asked = [entry for entry in standing(turn.home.entries) if isinstance(entry.act, Remind)]
     if what is not None:
         return tuple(entry.entry for entry in asked if what == f"asked {entry.entry}")
     replied = {entry.entry for entry in turn.replied_entries()}
@@ -288,7 +287,8 @@ def _completes_sum(turn: Turn) -> bool:
         return False
     told = filled(lacks["reckon"], lacks["keys"], incoming.text or "", turn.home.scene())
     given = {**lacks["given"], **told}
-    sum_again = Question(about="reckon", reckon=lacks["reckon"], given=given, of=lacks["of"])
+    inputs = tuple(Input(key=key, value=value) for key, value in given.items())
+    sum_again = Question(subject=Reckon(sum=lacks["reckon"], inputs=inputs), of=lacks["of"])
     # "The plum's pH is 3.4" is a fact of the batch, which the sum then finds there.
     facts = alone.acts if alone.verdict == "act" and not told and lacks["of"] is not None else ()
     measured = bool(facts) and all(isinstance(a, _MEASURED) and a.of == lacks["of"] for a in facts)

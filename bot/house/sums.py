@@ -5,8 +5,8 @@ from typing import Any, NamedTuple
 
 from bot.cellar.batch.place import true_sg
 from bot.cellar.batch.strength import strength_so_far
-from bot.cellar.log.acts import Question
 from bot.cellar.log.fold import BatchView
+from bot.cellar.log.subjects import Reckon
 from bot.house.home import Home
 from bot.say.sums import in_short, missing, working
 from bot.science.limits import BadInput, Lacking
@@ -21,25 +21,23 @@ class Summed(NamedTuple):
     lacks: dict[str, Any] | None = None
 
 
-def reckoned(home: Home, question: Question) -> Summed:
+def reckoned(home: Home, asked: Reckon, of: str | None) -> Summed:
     """The answer to a sum, with the batch's own figures where the question left them out."""
-    name = question.reckon or ""
-    given: dict[str, float | str] = dict(question.given or {})
-    view = home.view.named(question.of)
-    if view is None and len(home.view.under_way) == 1 and question.of is not None:
+    name, given = asked.sum, asked.given
+    view = home.view.named(of)
+    if view is None and len(home.view.under_way) == 1 and of is not None:
         view = home.view.under_way[0]
     if view is not None and name in CATALOGUE:
         wanted = {key.name for key in CATALOGUE[name].keys}
         own = {key: value for key, value in figures(view).items() if key in wanted}
         given = {**own, **given}
-    unused = question.unused or ()
     try:
         found = reckon(name, given)
     except BadInput as error:
         keys = list(error.keys) if isinstance(error, Lacking) else []
-        lacks = {"reckon": name, "given": dict(question.given or {}), "of": question.of, "keys": keys}
-        return Summed(missing(error, name, unused), lacks=lacks if keys else None)
-    return Summed(in_short(found, view.name if view is not None else None, unused), working(found))
+        lacks = {"reckon": name, "given": asked.given, "of": of, "keys": keys}
+        return Summed(missing(error, name, asked.unused), lacks=lacks if keys else None)
+    return Summed(in_short(found, view.name if view is not None else None, asked.unused), working(found))
 
 
 def figures(view: BatchView) -> Mapping[str, float | str]:

@@ -1,5 +1,6 @@
 """What was written down, in a line a fact."""
 
+from datetime import datetime
 from typing import assert_never
 
 from bot.cellar.log.acts import (
@@ -11,21 +12,27 @@ from bot.cellar.log.acts import (
     Blend,
     Bottles,
     Cost,
+    Done,
     Draw,
     Follow,
     GiveUp,
     Gravity,
     KeepPlan,
+    Look,
     Nickname,
     Note,
     Ph,
+    PutOff,
     Question,
-    Reminder,
+    Remind,
     Rota,
     Skip,
     Split,
     Step,
+    StepName,
+    TakeOn,
     Temperature,
+    Timer,
     Undo,
     Vessel,
     Volume,
@@ -75,7 +82,7 @@ _MEASURES = ("g", "ml", "l", "tsp")
 
 def fact(act: Act, manner: Manner) -> str:
     """The act in plain words, with its batch or vessel in bold and its time when it was another."""
-    if isinstance(act, Reminder) and act.own:
+    if isinstance(act, Remind):
         return f"a reminder for {said(act.whom) if act.whom else 'all'}{_brought_up(act, manner)}"
     subject = f"{name(act.of)}: " if act.of and not isinstance(act, Begin) else ""
     when = f" ({manner.when(act.at)})" if act.at is not None else ""
@@ -84,7 +91,7 @@ def fact(act: Act, manner: Manner) -> str:
 
 def noted(act: Act, manner: Manner, *, replaces: bool) -> str:
     """It is written down, or put in the place of what stood there."""
-    if isinstance(act, Reminder) and act.own:
+    if isinstance(act, Remind):
         return f"✓ I will remind {said(act.whom) if act.whom else 'you all'}{_brought_up(act, manner)}."
     return f"✓ {'changed to ' if replaces else ''}{fact(act, manner)}"
 
@@ -166,8 +173,21 @@ def _words(act: Act, manner: Manner) -> str:
             return _rota(act)
         case Undo():
             return "struck out"
-        case Reminder():
-            return _reminder(act, manner)
+        case Remind():
+            return f"a reminder{_brought_up(act, manner)}"
+        case TakeOn():
+            until = f" for {manner.when(act.until)}" if act.until is not None else ""
+            return f"{_thing(act.step)} is taken on{until}{f' for {said(act.whom)}' if act.whom else ''}"
+        case Done() if act.what in STEP_TO_DO:
+            return f"{STEP_TO_DO[act.what]}: that is enough"
+        case Done():
+            return f"{_thing(act.step)} done"
+        case Look(found="clear"):
+            return f"{_thing(None)} done"
+        case PutOff() | Timer():
+            return f"{_thing(act.step)} put off{_until(act.until, manner)}"
+        case Look():
+            return f"{_thing(None)} put off{_until(act.until, manner)}"
         case Question():
             return "asked"
         case _:
@@ -243,7 +263,7 @@ def dose(added: Addition | Added) -> str:
     return f"{number} {added.unit}{'s' * (added.amount != 1)} of {what}"
 
 
-def _brought_up(act: Reminder, manner: Manner) -> str:
+def _brought_up(act: Remind, manner: Manner) -> str:
     """Of what, and when: " about plum: buy corks, Friday 18:00"."""
     of = f" about {name(act.of)}" if act.of else ""
     about = act.about or (STEP_TO_DO[act.step] if act.step else "")
@@ -251,11 +271,10 @@ def _brought_up(act: Reminder, manner: Manner) -> str:
     return f"{of}{f': {said(about)}' if about else ''}{until}"
 
 
-def _reminder(act: Reminder, manner: Manner) -> str:
-    chore = STEP_TO_DO[act.step] if act.step else "the reminder"
-    until = f" for {manner.when(act.until)}" if act.until is not None else ""
-    if act.action == "mine":
-        return f"{chore} is taken on{until}{f' for {said(act.whom)}' if act.whom else ''}"
-    if act.action == "done" and act.what in STEP_TO_DO:
-        return f"{STEP_TO_DO[act.what]}: that is enough"
-    return f"{chore} put off{until.replace(' for ', ' until ')}" if act.action == "later" else f"{chore} done"
+def _thing(step: StepName | None) -> str:
+    """What is put off, taken on or done: the chore, where it is known."""
+    return STEP_TO_DO[step] if step else "the reminder"
+
+
+def _until(until: datetime | None, manner: Manner) -> str:
+    return f" until {manner.when(until)}" if until is not None else ""

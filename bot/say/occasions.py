@@ -3,7 +3,7 @@
 from datetime import timedelta
 
 from bot.cellar.home.occasions import KIT_LITRES, MOST_KITS, Schedule, Start, clearing_days, rest_days
-from bot.cellar.log.acts import Wish
+from bot.cellar.log.subjects import Wish
 from bot.say.manner import Manner, listed, name, said
 
 _NONE_BIG = (

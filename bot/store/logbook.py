@@ -8,8 +8,9 @@ from zoneinfo import ZoneInfo
 import msgspec
 from sqlalchemy import Connection, Row, bindparam, func, insert, select, update
 
-from bot.cellar.log.acts import Act, from_plain, to_plain
+from bot.cellar.log.acts import Act
 from bot.cellar.log.fold import Entry, HouseView
+from bot.cellar.log.plain import from_plain, to_row
 from bot.store.people import MemberRow
 from bot.store.shelf import Shelf, Shelved
 from bot.store.tables import Household, LogLine, Member
@@ -97,7 +98,7 @@ class Logbook:
                 "household_id": household_id,
                 "batch": batch,
                 "strikes": strikes,
-                "act": to_plain(act),
+                "act": to_row(act),
                 "member_id": member.id,
                 "said_at": said_at,
                 "at": at,

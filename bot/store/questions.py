@@ -7,7 +7,8 @@ from typing import Any
 import msgspec
 from sqlalchemy import Connection, Row, bindparam, insert, select, update
 
-from bot.cellar.log.acts import Act, from_plain, to_plain
+from bot.cellar.log.acts import Act
+from bot.cellar.log.plain import from_plain, to_row
 from bot.store.logbook import Source
 from bot.store.people import MemberRow
 from bot.store.tables import Asked
@@ -49,7 +50,7 @@ class Questions:
                 message_id=source.message_id,
                 member_id=member.id,
                 said_at=said_at,
-                options=[[to_plain(act) for act in option] for option in options],
+                options=[[to_row(act) for act in option] for option in options],
                 until=until,
             )
             .returning(Asked.id)

@@ -5,18 +5,17 @@ messages. The steps, in order: scan (tokens), spans (names, times, quantities, p
 (readings, chores, asking, sums, beginnings, replies), weigh, settle (targets, times, plausible).
 """
 
-from bot.understand.claims.choices import declines, pick
-from bot.understand.claims.completions import filled
 from bot.understand.claims.dangers import Danger, hardly_meant, in_view_of, not_told
-from bot.understand.claims.instruments import instrument_meant
-from bot.understand.claims.invitations import inviting
-from bot.understand.claims.letters import letter_reply, mixed_reply, plain_reply
-from bot.understand.claims.safety import signs_of
-from bot.understand.claims.why import asks_why
-from bot.understand.forms.looks import clearness
+from bot.understand.claims.questions import asks_why
+from bot.understand.claims.reminders import letter_reply, mixed_reply, plain_reply
+from bot.understand.claims.sums import filled
+from bot.understand.forms.invitations import inviting
+from bot.understand.forms.readings import clearness, instrument_meant
+from bot.understand.forms.safety import signs_of
+from bot.understand.judge.answers import declines, pick
 from bot.understand.judge.judge import dangers_beside, meaning, understand
 from bot.understand.judge.reminders import tells_time
-from bot.understand.text.whitespace import joined
+from bot.understand.text.scan import joined
 from bot.understand.window import command
 
 __all__ = [

@@ -5,7 +5,8 @@ from typing import Any, Literal
 
 import msgspec
 
-from bot.cellar.log.acts import Act, to_plain
+from bot.cellar.log.acts import Act
+from bot.cellar.log.plain import to_plain
 
 
 class Doubt(StrEnum):

@@ -2,9 +2,22 @@
 
 from datetime import timedelta
 
-from bot.cellar.batch.due import TIMER, Due, due_for
+from bot.cellar.batch.due import Due, due_for
 from bot.cellar.home.due import due_for_house
-from bot.cellar.log.acts import Begin, Blend, Bottles, Gravity, Reminder, Step, Temperature, Vessel
+from bot.cellar.log.acts import (
+    Begin,
+    Blend,
+    Bottles,
+    Done,
+    Gravity,
+    Look,
+    PutOff,
+    Step,
+    TakeOn,
+    Temperature,
+    Timer,
+    Vessel,
+)
 from bot.cellar.log.fold import fold
 from bot.cellar.plans.kits import plan_for
 from tests.cellar.batches import Story, fermented_out, hours
@@ -69,7 +82,7 @@ def test_bottles_and_corks_are_got_in_the_week_before_bottling_by_the_kit() -> N
 
 def test_bottles_and_corks_are_got_once() -> None:
     story = fermenting()
-    story.tell(Reminder(action="done", of="plum", what="collect"), 180)
+    story.tell(Done(of="plum", what="collect"), 180)
     assert dues(story, "collect") == []
     bottled = fermenting()
     bottled.step("bottle", 300, bottles=29)
@@ -81,10 +94,10 @@ def test_somebody_looks_whether_it_is_clear_a_day_before_bottling() -> None:
     ready = next(due.at for due in dues(story, "chore") if due.chore == "bottle")
     (look,) = dues(story, "clearing")
     assert look.at == ready - timedelta(hours=24)
-    story.tell(Reminder(action="later", of="plum", what="clear", until=ready + timedelta(days=2)), 280)
+    story.tell(PutOff(of="plum", what="clear", until=ready + timedelta(days=2)), 280)
     (look,) = dues(story, "clearing")
     assert look.at == ready + timedelta(days=2)
-    story.tell(Reminder(action="done", of="plum", what="clear"), 290)
+    story.tell(Look(of="plum", what="clear", found="clear"), 290)
     assert dues(story, "clearing") == []
 
 
@@ -93,7 +106,7 @@ def test_tastes_after_bottling_as_long_as_there_are_bottles() -> None:
     assert dues(story, "taste") == []
     story.step("bottle", 300, bottles=3)
     assert [(due.at - hours(300)).days for due in dues(story, "taste")] == [28, 91, 182]
-    story.tell(Reminder(action="done", of="plum", what="taste 28"), 1000)
+    story.tell(Done(of="plum", what="taste 28"), 1000)
     assert [due.step for due in dues(story, "taste")] == ["taste 91", "taste 182"]
     assert [(due.until - hours(300)).days for due in dues(story, "taste") if due.until] == [182, 364]
     story.tell(Bottles(of="plum", change=-3, reason="drank"), 1001)
@@ -128,8 +141,8 @@ def test_washing_is_put_off_and_taken_on_like_anything_else() -> None:
     story.step("rack", 200, to="bucket 1")
     (due,) = to_wash(story)
     until = due.at + timedelta(hours=5)
-    story.tell(Reminder(action="later", what=due.step, until=until), 203, batch=None)
-    story.tell(Reminder(action="mine", what=due.step), 204, batch=None, by="bo")
+    story.tell(PutOff(what=due.step, until=until), 203, batch=None)
+    story.tell(TakeOn(what=due.step), 204, batch=None, by="bo")
     (due,) = to_wash(story)
     assert (due.at, due.whose) == (until, "bo")
     (again,) = to_wash(story, "claimer")
@@ -141,9 +154,7 @@ def test_a_chore_s_own_minutes_ring_exactly() -> None:
     story = fermented_out()
     story.step("rack", 200)
     story.tell(
-        Reminder(
-            action="later", of="plum", step="degas", what=TIMER, until=hours(201) + timedelta(minutes=10)
-        ),
+        Timer(of="plum", step="degas", until=hours(201) + timedelta(minutes=10)),
         201,
     )
     (timer,) = dues(story, "timer")

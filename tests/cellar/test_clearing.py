@@ -5,10 +5,10 @@ from datetime import timedelta
 import pytest
 
 from bot.cellar.answers import batch_answer, ready
-from bot.cellar.batch.clearing import CLOUDY, found_clear
+from bot.cellar.batch.clearing import found_clear
 from bot.cellar.batch.due import Due, due_for
 from bot.cellar.batch.place import place_in_plan
-from bot.cellar.log.acts import Begin, Gravity, KeepPlan, Reminder, StepName
+from bot.cellar.log.acts import Begin, Gravity, KeepPlan, Look, PutOff, StepName
 from bot.cellar.log.fold import fold
 from bot.understand.forms.leaflets import read_leaflet
 from tests.cellar.batches import Story, hours
@@ -49,7 +49,7 @@ def test_somebody_looks_before_what_wants_a_clear_wine(
     (look,), (due,) = dues(story, "clearing"), dues(story, "chore")
     assert (look.step, look.at) == (key, hours(look_at))
     assert (due.chore, due.at, due.if_clear) == (chore, hours(chore_at), True)
-    story.tell(Reminder(action="done", of="plum", what=key), look_at + 1)
+    story.tell(Look(of="plum", what=key, found="clear"), look_at + 1)
     assert dues(story, "clearing") == []
     assert [due.if_clear for due in dues(story, "chore")] == [False]
 
@@ -75,13 +75,13 @@ def test_is_it_ready_to_bottle_depends_on_what_was_found() -> None:
     story, now = fined(7), hours(230)
     answer = ready(story.view, "bottle", now)
     assert (answer.verdict, answer.clear) == ("yes", "unknown")
-    story.tell(Reminder(action="later", of="plum", what="clear", until=hours(232)), 230)
+    story.tell(PutOff(of="plum", what="clear", until=hours(232)), 230)
     assert ready(story.view, "bottle", now).clear == "unknown"  # put off, and nobody looked
-    story.tell(Reminder(action="later", of="plum", what="clear", about=CLOUDY, until=hours(302)), 231)
+    story.tell(Look(of="plum", what="clear", found="cloudy", until=hours(302)), 231)
     answer = ready(story.view, "bottle", hours(240))
     assert (answer.verdict, answer.clear) == ("not_yet", "cloudy")
     assert batch_answer(story.view, hours(240)).stage.word == "clearing"
-    story.tell(Reminder(action="done", of="plum", what="clear"), 302)
+    story.tell(Look(of="plum", what="clear", found="clear"), 302)
     answer = ready(story.view, "bottle", hours(303))
     assert (answer.verdict, answer.clear) == ("yes", "clear")
 

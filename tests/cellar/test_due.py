@@ -6,7 +6,7 @@ import pytest
 
 from bot.cellar.batch.due import CONTACT, Due, due_for, next_reading
 from bot.cellar.home.due import due_for_house
-from bot.cellar.log.acts import Reminder, Step
+from bot.cellar.log.acts import Done, PutOff, Remind, Step, TakeOn
 from bot.cellar.log.fold import fold
 from bot.cellar.plans.kits import plan_for
 from tests.cellar.batches import Story, fermented_out, hours
@@ -71,12 +71,12 @@ def test_a_step_done_in_part_is_due_to_the_minute_each_time() -> None:
     story.step("rack", 151)
     story.step("stabilise", 152)
     assert (dues(story)["degas"].at, dues(story)["degas"].did) == (hours(152 + 24), 0)
-    story.tell(Reminder(action="later", step="degas", until=hours(190), of="plum", what="degas"), 176)
+    story.tell(PutOff(step="degas", until=hours(190), of="plum", what="degas"), 176)
     assert dues(story)["degas"].at == hours(190)
     story.step("degas", 180)
     due = dues(story)["degas"]
     assert (due.at, due.did, due.timed) == (hours(184), 1, False)  # the putting off was of the first time
-    story.tell(Reminder(action="later", step="degas", until=hours(186), of="plum", what="degas"), 184)
+    story.tell(PutOff(step="degas", until=hours(186), of="plum", what="degas"), 184)
     assert (dues(story)["degas"].at, dues(story)["degas"].timed) == (hours(186), True)
     story.step("degas", 186)
     assert (dues(story)["degas"].at, dues(story)["degas"].did) == (hours(190), 2)
@@ -94,15 +94,15 @@ def test_undoing_what_caused_it_withdraws_it() -> None:
 
 def test_later_moves_it_and_mine_names_who() -> None:
     story = fermented_out()
-    story.tell(Reminder(action="later", step="rack", until=hours(200), of="plum"), 175)
+    story.tell(PutOff(step="rack", until=hours(200), of="plum"), 175)
     assert dues(story)["rack"].at == hours(200)
-    story.tell(Reminder(action="mine", step="rack", of="plum"), 176, by="bo")
+    story.tell(TakeOn(step="rack", of="plum"), 176, by="bo")
     assert dues(story)["rack"].whose == "bo"
 
 
 def test_a_plan_for_something_else_is_brought_up_at_its_time() -> None:
     story = fermented_out()
-    number = story.tell(Reminder(action="mine", step="top_up", until=hours(180), of="plum"), 155)
+    number = story.tell(TakeOn(step="top_up", until=hours(180), of="plum"), 155)
     asked = dues(story)[f"asked {number}"]
     assert (asked.at, asked.whose, asked.chore) == (hours(180), "ana", "top_up")
     story.step("top_up", 170)
@@ -111,7 +111,7 @@ def test_a_plan_for_something_else_is_brought_up_at_its_time() -> None:
 
 def test_what_somebody_asked_for_is_over_when_they_say_so_and_not_by_a_reading() -> None:
     story = fermented_out()
-    asked = Reminder(action="later", until=hours(200), of="plum", about="buy corks", whom="bo")
+    asked = Remind(until=hours(200), of="plum", about="buy corks", whom="bo")
     number = story.tell(asked, 155)
     before = dues(story)
     due = before[f"asked {number}"]
@@ -119,9 +119,9 @@ def test_what_somebody_asked_for_is_over_when_they_say_so_and_not_by_a_reading()
     assert before["rack"].at == hours(174)  # nothing of the plan is put off by it
     story.sg(0.994, 160)
     assert dues(story)[f"asked {number}"] == due
-    story.tell(Reminder(action="later", until=hours(210), of="plum", what=f"asked {number}"), 200)
+    story.tell(PutOff(until=hours(210), of="plum", what=f"asked {number}"), 200)
     assert dues(story)[f"asked {number}"].at == hours(210)
-    done = story.tell(Reminder(action="done", of="plum", what=f"asked {number}"), 210)
+    done = story.tell(Done(of="plum", what=f"asked {number}"), 210)
     assert f"asked {number}" not in dues(story)
     story.undo(done, 211)
     assert f"asked {number}" in dues(story)
@@ -135,9 +135,7 @@ def test_one_asked_for_at_most_two_hours_ahead_is_a_timer(
     ahead: float, timer: bool, batch: int | None
 ) -> None:
     story = fermented_out()
-    number = story.tell(
-        Reminder(action="later", until=hours(155 + ahead), about="drain it"), 155, batch=batch
-    )
+    number = story.tell(Remind(until=hours(155 + ahead), about="drain it"), 155, batch=batch)
     house = fold(story.entries)
     (due,) = [d for d in [*dues(story).values(), *due_for_house(house)] if d.step == f"asked {number}"]
     assert (due.exact, due.timed, due.at) == (timer, True, hours(155 + ahead))
@@ -145,7 +143,7 @@ def test_one_asked_for_at_most_two_hours_ahead_is_a_timer(
 
 def test_a_timer_for_a_chore_of_the_plan_leaves_the_plan_alone() -> None:
     story = fermented_out()
-    number = story.tell(Reminder(action="later", step="rack", until=hours(175), about="rack it"), 174)
+    number = story.tell(Remind(step="rack", until=hours(175), about="rack it"), 174)
     assert dues(story)["rack"].at == hours(174)
     assert dues(story)[f"asked {number}"].exact
     story.step("rack", 174.5)
@@ -154,7 +152,7 @@ def test_a_timer_for_a_chore_of_the_plan_leaves_the_plan_alone() -> None:
 
 def test_what_was_asked_about_no_batch_is_over_when_the_chore_is_done() -> None:
     story = Story()
-    number = story.tell(Reminder(action="later", step="sanitise", until=hours(9), about="clean"), batch=None)
+    number = story.tell(Remind(step="sanitise", until=hours(9), about="clean"), batch=None)
     assert [due.step for due in due_for_house(fold(story.entries))] == [f"asked {number}"]
     story.tell(Step(step="sanitise"), 5, batch=None)
     assert [due.kind for due in due_for_house(fold(story.entries))] == ["contact"]

@@ -8,8 +8,9 @@ from hypothesis import strategies as st
 
 from bot.cellar.home.occasions import PROOF_DAYS, REST_DAYS, Schedule, schedule
 from bot.cellar.home.vessels import Known, vessel_views
-from bot.cellar.log.acts import Begin, Wish
+from bot.cellar.log.acts import Begin
 from bot.cellar.log.fold import fold
+from bot.cellar.log.subjects import Wish
 from tests.cellar.batches import START, Story
 
 TODAY = date(2026, 3, 1)

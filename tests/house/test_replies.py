@@ -4,11 +4,11 @@ from datetime import UTC, datetime, timedelta
 
 import pytest
 
-from bot.cellar.log.acts import Gravity, Reminder, Step
+from bot.cellar.log.acts import Gravity, PutOff, Step, TakeOn
 from bot.house.talk import Letter
 from bot.say.manner import plain
 from bot.understand import letter_reply, mixed_reply, plain_reply
-from bot.understand.claims.letters import Reply
+from bot.understand.claims.reminders import Reply
 from bot.understand.scene import Scene, SceneBatch, SceneVessel
 from tests.house.room import Room
 
@@ -220,8 +220,8 @@ def test_a_chore_that_leaves_something_to_ask_is_not_done_with_all(room: Room) -
         "⏳ I will ask again today 12:00.",
     ]
     assert changed.edits is not None
-    (first,) = [act for act in room.acts() if isinstance(act, Reminder)][:1]
-    assert (first.action, first.what, first.of) == ("later", "reading", "plum")
+    first = next(act for act in room.acts() if isinstance(act, PutOff))
+    assert (first.what, first.of) == ("reading", "plum")
 
 
 def test_the_next_thing_said_says_which(room: Room) -> None:
@@ -372,8 +372,8 @@ def test_somebody_else_takes_it_on(room: Room) -> None:
     _, changed = room.press(question, "pear, pitch the yeast")
     assert "✋ otto will do it." in plain(changed.html)
     act = room.acts()[-1]
-    assert isinstance(act, Reminder)
-    assert (act.action, act.whom, act.of) == ("mine", "otto", "pear")
+    assert isinstance(act, TakeOn)
+    assert (act.whom, act.of) == ("otto", "pear")
 
 
 def test_that_is_enough_ends_the_repeats_until_it_is_undone(room: Room) -> None:

@@ -2,7 +2,7 @@
 
 from datetime import timedelta
 
-from bot.cellar.log.acts import Reminder
+from bot.cellar.log.acts import Remind
 from bot.cellar.log.fold import standing
 from tests.house.room import Room
 
@@ -12,7 +12,7 @@ def abouts(room: Room) -> list[str | None]:
     with room.units.read() as unit:
         entries = [row.entry for row in unit.log.all_entries()]
     acts = [entry.act for entry in sorted(standing(entries), key=lambda entry: entry.entry)]
-    return [act.about for act in acts if isinstance(act, Reminder) and act.own]
+    return [act.about for act in acts if isinstance(act, Remind)]
 
 
 def test_forgotten_is_the_reminder_of_the_message_replied_to(room: Room) -> None:

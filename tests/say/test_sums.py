@@ -6,7 +6,6 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from bot.cellar.log.acts import Question
 from bot.say.sums import in_short, missing, working
 from bot.science.limits import BadInput, Lacking
 from bot.science.reckon import CATALOGUE, reckon
@@ -71,7 +70,3 @@ def _lacking(name: str, told: dict[str, float | str]) -> tuple[str, ...] | None:
     except BadInput:
         return None
     return None
-
-
-def test_a_question_keeps_what_was_not_used() -> None:
-    assert Question(about="reckon", unused=("3 friends",)).unused == ("3 friends",)

@@ -7,7 +7,7 @@ from datetime import datetime
 from pathlib import Path
 from typing import Any
 
-from bot.cellar.log.acts import to_plain
+from bot.cellar.log.plain import to_plain
 from bot.understand import understand
 from bot.understand.scene import ReplyTo, Scene, scene_from_json
 

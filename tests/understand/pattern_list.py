@@ -53,7 +53,7 @@ def main() -> None:
                 found.setdefault(key, owner)
 
     from bot.understand import understand
-    from bot.understand.forms.letters import letter_words
+    from bot.understand.claims.reminders import letter_words
     from bot.understand.scene import scene_from_json
 
     scene = scene_from_json(json.loads(Path(sys.argv[1]).read_text(encoding="utf-8")))

@@ -9,7 +9,7 @@ from pathlib import Path
 
 import pytest
 
-from bot.cellar.log.acts import to_plain
+from bot.cellar.log.plain import to_plain
 from bot.understand import understand
 from bot.understand.verdict import Verdict
 from tests.understand.labelled import house

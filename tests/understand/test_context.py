@@ -8,17 +8,21 @@ import pytest
 from bot.cellar.log.acts import (
     Act,
     Addition,
+    Done,
     Gravity,
     Nickname,
+    PutOff,
     Question,
-    Reminder,
+    Remind,
     Rota,
     Step,
+    TakeOn,
     Temperature,
     Undo,
 )
+from bot.cellar.log.subjects import Matter
 from bot.understand import understand
-from bot.understand.forms.reminders import people_of, reminding_in
+from bot.understand.judge.reminders import people_of, reminder_words
 from bot.understand.scene import Recent, ReplyTo, Scene, SceneBatch, SceneVessel
 from bot.understand.verdict import Doubt, Verdict
 from tests.understand.labelled import house
@@ -89,24 +93,22 @@ def test_implausible_correction_is_asked_about() -> None:
 @pytest.mark.parametrize(
     ("text", "act"),
     [
-        ("done", Reminder(action="done", of="plum", step="degas")),
-        ("did it ✅", Reminder(action="done", of="plum", step="degas")),
-        ("degassed", Reminder(action="done", of="plum", step="degas")),
-        ("not now", Reminder(action="later", of="plum", step="degas")),
-        ("I'll do it", Reminder(action="mine", of="plum", step="degas")),
-        ("in an hour", Reminder(action="later", of="plum", step="degas", until=NOW + timedelta(hours=1))),
+        ("done", Done(of="plum", step="degas")),
+        ("did it ✅", Done(of="plum", step="degas")),
+        ("degassed", Done(of="plum", step="degas")),
+        ("not now", PutOff(of="plum", step="degas")),
+        ("I'll do it", TakeOn(of="plum", step="degas")),
+        ("in an hour", PutOff(of="plum", step="degas", until=NOW + timedelta(hours=1))),
     ],
 )
-def test_answers_to_a_reminder(text: str, act: Reminder) -> None:
+def test_answers_to_a_reminder(text: str, act: Act) -> None:
     verdict = read(text, replying_to=DEGAS)
     assert (verdict.verdict, verdict.acts) == ("act", (act,))
 
 
 @pytest.mark.parametrize("text", ["not done yet", "who's done it?", "haven't done it"])
 def test_no_answer_to_a_reminder_says_done(text: str) -> None:
-    assert not any(
-        isinstance(act, Reminder) and act.action == "done" for act in read(text, replying_to=DEGAS).acts
-    )
+    assert not any(isinstance(act, Done) for act in read(text, replying_to=DEGAS).acts)
 
 
 def test_a_reply_names_the_batch() -> None:
@@ -124,9 +126,9 @@ def test_slash_forms_and_mentions(text: str) -> None:
 
 
 def test_slash_words_are_questions() -> None:
-    assert read("/next").acts == (Question(about="next"),)
-    assert read("/help").acts == (Question(about="help"),)
-    assert read("/chart b2").acts == (Question(about="chart", of="plum"),)
+    assert read("/next").acts == (Question(subject=Matter(about="next")),)
+    assert read("/help").acts == (Question(subject=Matter(about="help")),)
+    assert read("/chart b2").acts == (Question(subject=Matter(about="chart"), of="plum"),)
 
 
 def test_addressed_and_not_understood() -> None:
@@ -233,7 +235,7 @@ def test_a_house_makes_its_patterns_only_for_a_reminder() -> None:
         for scene in houses:
             read("remind me tomorrow to buy corks", scene, by="ana1")
     assert people_of.cache_info().misses == made + len(houses)
-    assert reminding_in.cache_info().misses == 1
+    assert reminder_words.cache_info().misses == 1
 
 
 @pytest.mark.parametrize(
@@ -259,7 +261,7 @@ def test_a_member_is_reminded_by_the_name_people_use(said: str, whom: str) -> No
         verdict = read(text, scene, by="Jo.")
         assert verdict.verdict == "act"
         (act,) = verdict.acts
-        assert isinstance(act, Reminder)
+        assert isinstance(act, Remind)
         assert (act.whom, act.about) == (whom, "rack the plum")
 
 

@@ -6,6 +6,7 @@ import msgspec
 import pytest
 
 from bot.cellar.log.acts import Act, Addition, Amend, Bottles, GiveUp, Gravity, Question, Skip, Step, Undo
+from bot.cellar.log.subjects import Matter
 from bot.understand import understand
 from bot.understand.scene import Recent, ReplyTo, Scene
 from bot.understand.verdict import Doubt, Verdict
@@ -101,7 +102,7 @@ def test_a_corrected_figure_is_held_against_what_was_read_before_it() -> None:
 
 
 PITCHED = told(Step(of="harbour white", step="pitch"), Addition(of="harbour white", what="yeast"))
-NEXT = Question(about="next", of="harbour white")
+NEXT = Question(subject=Matter(about="next"), of="harbour white")
 
 
 @pytest.mark.parametrize(

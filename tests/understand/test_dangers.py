@@ -2,19 +2,17 @@
 
 import json
 import time
-import tomllib
 from datetime import datetime
-from pathlib import Path
 from typing import Any
 
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-import bot.understand.patterns
 from bot.say.dangers import aids
 from bot.understand import dangers_beside, meaning
 from bot.understand.claims.dangers import LONGEST, dangers
+from bot.understand.text.language import tables_of
 from tests.understand.labelled import FIXTURES, SENT_AT, house
 
 NEAR = {"cut": "glass", "allergy": "asthma", "fumes": "asthma", "sulphite": "fumes", "drunk": "children"}
@@ -25,9 +23,7 @@ KNOWN = {
     "why is bertie walking sideways",
     "When I knock with the nail one jar says ding, other says dup. Both are full, both I carried upstairs by me",
 }
-SAFETY = tomllib.loads(
-    (Path(bot.understand.patterns.__path__[0]) / "en_danger.toml").read_text(encoding="utf-8")
-)
+SAFETY = tables_of("en", "dangers")
 
 
 def lines() -> list[dict[str, Any]]:

@@ -4,7 +4,8 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from bot.cellar.log.acts import KeepPlan, from_plain, to_plain
+from bot.cellar.log.acts import KeepPlan
+from bot.cellar.log.plain import from_plain, to_plain
 from bot.cellar.plans.leaflet import changes, versioned
 from bot.cellar.plans.model import Plan
 from bot.say.leaflets import plan_text, step_text

@@ -28,7 +28,7 @@ from bot.understand import (
     tells_time,
     understand,
 )
-from bot.understand.forms import looks
+from bot.understand.forms import readings
 from bot.understand.text.lexicon import lexicon
 from bot.understand.text.message import MOST_TOKENS
 from tests.understand.attacks import TooLong, cpu_seconds, seeds, text_of
@@ -47,7 +47,7 @@ CAP = 1.0
 """Seconds for LONG characters, however slow the machine."""
 GROWTH = 6.0
 """Twice the text may take so many times the work: four is the square, eight the cube."""
-BOUNDED = {"bot.understand.claims.safety": 12.0}
+BOUNDED = {"bot.understand.forms.safety": 12.0}
 """Rooms that look at no more than some hundred characters, and may take more."""
 
 COMPILED_LATE = [
@@ -222,7 +222,7 @@ def readers(text: str) -> dict[str, Callable[[], object]]:
         "the rest": lambda: (
             pick(text, [], HARBOUR),
             declines(text, HARBOUR),
-            looks(text, HARBOUR, NOW),
+            readings(text, HARBOUR, NOW),
             tells_time(text),
             asks_why(text),
             joined(text),

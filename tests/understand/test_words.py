@@ -6,10 +6,11 @@ from pathlib import Path
 
 import pytest
 
-from bot.understand.text import lexicon as lexicon_module
+import bot.understand
+from bot.understand.text.language import add_tables
 from bot.understand.text.lexicon import expand, lexicon, nearest
 
-FILES = sorted((Path(lexicon_module.__file__).parent / "words").glob("*.toml"))
+FILES = sorted((Path(bot.understand.__file__).parent / "words" / "en").glob("*.toml"))
 MOST_WAYS = 400
 LONG_LIST = 14
 """More alternatives than this belong in a phrase of their own, else a space among them cuts the list in two."""
@@ -25,13 +26,26 @@ def phrases(table: object) -> Iterator[str]:
 
 @pytest.mark.parametrize("path", FILES, ids=lambda path: path.name)
 def test_no_space_hides_in_a_list_of_alternatives(path: Path) -> None:
-    tables = tomllib.loads(path.read_text(encoding="utf-8"))
-    del tables["settings"], tables["time"], tables["chatter"]
-    for phrase in phrases(tables):
+    tables = tomllib.loads(path.read_text(encoding="utf-8")).get("words", {})
+    listed = {kind: table for kind, table in tables.items() if kind not in ("settings", "time", "chatter")}
+    for phrase in phrases(listed):
         slots = phrase.split(" ")
         assert len(expand(phrase)) <= MOST_WAYS or len(slots) == 1, phrase
         longest = max(len(slot.split("|")) for slot in slots)
         assert len(slots) == 1 or longest <= 2 * LONG_LIST, phrase
+
+
+def test_every_subject_has_its_file() -> None:
+    assert {"readings", "chores", "vessels", "reminders", "common"} <= {path.stem for path in FILES}
+
+
+def test_a_table_may_lie_in_several_files_and_a_phrase_in_one() -> None:
+    whole: dict[str, object] = {}
+    add_tables(whole, {"words": {"mood": {"note": ["note"]}}}, "notes.toml")
+    add_tables(whole, {"words": {"mood": {"later": ["later"]}}}, "reminders.toml")
+    assert whole == {"words": {"mood": {"note": ["note"], "later": ["later"]}}}
+    with pytest.raises(ValueError, match=r"common.toml: words: mood: note is told in another file"):
+        add_tables(whole, {"words": {"mood": {"note": ["nb"]}}}, "common.toml")
 
 
 def test_phrases_expand() -> None:

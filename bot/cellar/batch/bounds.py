@@ -2,23 +2,41 @@
 
 from collections.abc import Collection, Sequence
 from datetime import datetime, timedelta
-from typing import Literal
+from typing import Literal, assert_never
 
 from bot.cellar.batch.place import skippable
 from bot.cellar.batch.transitions import legal
 from bot.cellar.log.acts import (
+    Acidity,
     Act,
+    Addition,
     Amend,
     Begin,
     Blend,
+    Bottles,
+    Cost,
+    Done,
     Draw,
+    Follow,
+    GiveUp,
     Gravity,
+    KeepPlan,
+    Look,
+    Nickname,
+    Note,
+    Ph,
+    PutOff,
     Question,
+    Remind,
+    Rota,
     Skip,
     Split,
     Step,
     StepName,
+    TakeOn,
     Temperature,
+    Timer,
+    Undo,
     Vessel,
     Volume,
 )
@@ -93,12 +111,37 @@ def objection(
             return _ended(act, house, now) or _blend(act, house, vessels, now)
         case Step() if act.to is not None:
             return _ended(act, house, now) or _vessel(act.to, act.of, house, vessels)
-        case Question():
-            return None
         case Step() if act.step == "label" and any(_bottles(other, act, house) for other in beside):
             return None
-        case _:
+        case (
+            Gravity()
+            | Temperature()
+            | Ph()
+            | Acidity()
+            | Volume()
+            | Addition()
+            | Step()
+            | Bottles()
+            | GiveUp()
+        ):
             return _ended(act, house, now)
+        case (
+            Begin()
+            | Note()
+            | Nickname()
+            | Vessel()
+            | Cost()
+            | KeepPlan()
+            | Follow()
+            | Rota()
+            | Undo()
+            | Question()
+        ):
+            return None
+        case Remind() | PutOff() | TakeOn() | Done() | Look() | Timer():
+            return None
+        case _:
+            assert_never(act)
 
 
 def _ended(act: Act, house: HouseView, now: datetime) -> tuple[Objection, str] | None:

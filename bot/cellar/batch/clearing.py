@@ -4,6 +4,7 @@ from datetime import datetime, timedelta
 from typing import Literal
 
 from bot.cellar.batch.place import Place
+from bot.cellar.log.acts import Look
 from bot.cellar.log.views import BatchView
 from bot.cellar.plans.kits import PlanStep
 
@@ -12,9 +13,6 @@ LOOK_BEFORE = timedelta(hours=24)
 
 LOOK_AGAIN = timedelta(days=3)
 """How much longer a cloudy wine is left alone (common practice, no source)."""
-
-CLOUDY = "cloudy"
-"""What an answer to the look is `about` that puts it off because it has not cleared."""
 
 Found = Literal["unknown", "cloudy", "clear"]
 
@@ -47,11 +45,5 @@ def found_clear(view: BatchView, place: Place) -> Found | None:
     chore = clear_for(view, place)
     if chore is None:
         return None
-    told = [
-        promise
-        for promise in view.promises
-        if promise.what == look_key(chore) and (promise.action == "done" or promise.about == CLOUDY)
-    ]
-    if not told:
-        return "unknown"
-    return "clear" if told[-1].action == "done" else "cloudy"
+    looks = [promise.act for promise in view.promises if isinstance(promise.act, Look)]
+    return next((look.found for look in reversed(looks) if look.what == look_key(chore)), "unknown")

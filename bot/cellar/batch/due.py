@@ -20,7 +20,7 @@ from bot.cellar.batch.place import (
     true_sg,
 )
 from bot.cellar.batch.turns import whose_turn
-from bot.cellar.log.acts import StepName, Turns
+from bot.cellar.log.acts import Look, PutOff, Remind, StepName, TakeOn, Timer, Turns
 from bot.cellar.log.fold import BatchView, HouseView, Promise
 from bot.cellar.plans.kits import Plan
 
@@ -70,7 +70,7 @@ LATE_TIMER = timedelta(minutes=5)
 """A timer said later than this says so."""
 
 TIMER = "timer"
-"""What a promise is about that counts a chore's own minutes."""
+"""The first word of the key of a chore's own minutes."""
 
 DueKind = Literal["chore", "reading", "contact", "timer", "asked", "watch", "wash"] | CheckKind
 Level = Literal["first", "claimer", "all", "matters"]
@@ -260,18 +260,22 @@ def _next_reading(view: BatchView, place: Place) -> datetime | None:
 
 def over(promises: Sequence[Promise], due: Due) -> bool:
     """Whether somebody said "done" to just this."""
-    return any(promise.action == "done" and promise.what == due.step for promise in promises)
+    return any(promise.ends == due.step for promise in promises)
 
 
 def _answers(promise: Promise, due: Due) -> bool:
     """Whether it is about that: by its key, or by the chore; what names neither is about a reading."""
-    if promise.step != due.chore or promise.at < due.at - LONGEST_LOOK or promise.own:
+    act = promise.act
+    if not isinstance(act, PutOff | TakeOn | Look) or promise.ends is not None:
         return False
-    return promise.what == due.step or (promise.what is None and due.kind in ("chore", "reading"))
+    if promise.step != due.chore or promise.at < due.at - LONGEST_LOOK:
+        return False
+    return act.what == due.step or (act.what is None and due.kind in ("chore", "reading"))
 
 
 def _is_timer(promise: Promise) -> bool:
-    return promise.own and promise.until is not None and promise.until - promise.at <= TIMER_WITHIN
+    until = promise.until if isinstance(promise.act, Remind) else None
+    return until is not None and until - promise.at <= TIMER_WITHIN
 
 
 def _fresh(promise: Promise, did_at: datetime | None) -> bool:
@@ -282,19 +286,19 @@ def _fresh(promise: Promise, did_at: datetime | None) -> bool:
 def _holds(promise: Promise, due: Due) -> bool:
     """Whoever took on what is done several times has all of it in hand; of readings just the one meant."""
     if due.kind != "reading":
-        return promise.action == "mine"
+        return isinstance(promise.act, TakeOn)
     return promise.until is not None and due.did_at is not None and promise.until > due.did_at
 
 
 def put_off(promises: Sequence[Promise], due: Due) -> Due:
     """The same with what people answered to it: until when it can wait, and who will do it."""
-    later = [p for p in promises if p.action != "done" and _answers(p, due)]
+    later = [p for p in promises if _answers(p, due)]
     later = [p for p in later if _fresh(p, due.did_at) or _holds(p, due)]
     if not later:
         return due
     until = next((promise.until for promise in reversed(later) if promise.until is not None), None)
     at = max(due.at, until) if until is not None else due.at
-    claim = next((promise for promise in reversed(later) if promise.action == "mine"), None)
+    claim = next((promise for promise in reversed(later) if isinstance(promise.act, TakeOn)), None)
     return msgspec.structs.replace(
         due,
         at=at,
@@ -318,21 +322,25 @@ def _asked(view: BatchView, found: Sequence[Due]) -> list[Due]:
 
 def asks(promise: Promise) -> bool:
     """Whether it names a moment of its own, and is no answer to something due."""
-    return promise.what is None and promise.until is not None
+    act = promise.act
+    free = isinstance(act, Remind) or (isinstance(act, PutOff | TakeOn) and act.what is None)
+    return free and promise.until is not None
 
 
 def asked_due(promise: Promise, batch: int = 0) -> Due:
     """What falls due by a promise that `asks`."""
     assert promise.until is not None
+    wish = promise.act if isinstance(promise.act, Remind) else None
+    whose = promise.by if isinstance(promise.act, TakeOn) else None
     return Due(
         batch=batch,
         step=f"asked {promise.entry}",
         at=promise.until,
         kind="asked",
         chore=promise.step,
-        whose=promise.by if promise.action == "mine" else promise.whom,
-        of=promise.of,
-        about=promise.about,
+        whose=wish.whom if wish is not None else whose,
+        of=promise.act.of,
+        about=wish.about if wish is not None else None,
         asked_by=promise.by,
         exact=_is_timer(promise),
         timed=True,
@@ -341,7 +349,7 @@ def asked_due(promise: Promise, batch: int = 0) -> Due:
 
 def _counts(promise: Promise, step: StepName | None) -> bool:
     """Whether it is the minutes of that chore that it has counted."""
-    return promise.what == TIMER and promise.step == step and promise.until is not None
+    return isinstance(promise.act, Timer) and promise.step == step
 
 
 def _timers(view: BatchView) -> list[Due]:
@@ -350,19 +358,21 @@ def _timers(view: BatchView) -> list[Due]:
         Due(
             batch=view.batch,
             step=f"{TIMER} {promise.entry}",
-            at=promise.until,
+            at=promise.act.until,
             kind="timer",
-            chore=promise.step,
+            chore=promise.act.step,
             exact=True,
-            minutes=(promise.until - promise.at) / timedelta(minutes=1),
+            minutes=(promise.act.until - promise.at) / timedelta(minutes=1),
         )
         for promise in view.promises
-        if promise.until is not None and _counts(promise, promise.step) and not _since(view, promise)
+        if isinstance(promise.act, Timer) and not _since(view, promise)
     ]
 
 
 def _since(view: BatchView, promise: Promise) -> bool:
     """Whether what was promised has been done; a promise to do nothing by name is about a reading."""
     if promise.step is None:
-        return not promise.own and any(reading.at >= promise.at for reading in view.readings)
+        return not isinstance(promise.act, Remind) and any(
+            reading.at >= promise.at for reading in view.readings
+        )
     return any(chore.step == promise.step and chore.at >= promise.at for chore in view.chores)

@@ -39,7 +39,7 @@ def checks_for(view: BatchView, place: Place | None) -> list[Check]:
     if view.gone_at is not None:
         return []
     every = [_temperature(view), _clearing(view, place), _collect(view), *_tastes(view)]
-    over = {promise.what for promise in view.promises if promise.action == "done"}
+    over = {promise.ends for promise in view.promises}
     return [check for check in every if check is not None and check.key not in over]
 
 

@@ -349,7 +349,7 @@ def place_in_plan(view: BatchView, plan: Plan) -> Place:
 
 def _enough(view: BatchView, step: PlanStep, did: list[Event]) -> bool:
     """Whether it was said since the step was first done that it need not be done again."""
-    return any(p.action == "done" and p.what == step.id and p.at >= did[0].at for p in view.promises)
+    return any(p.ends == step.id and p.at >= did[0].at for p in view.promises)
 
 
 def stage(view: BatchView, plan: Plan, now: datetime) -> Stage:

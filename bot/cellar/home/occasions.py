@@ -13,8 +13,8 @@ import msgspec
 
 from bot.cellar.batch.place import place_in_plan, settled
 from bot.cellar.home.vessels import VesselView
-from bot.cellar.log.acts import Wish
 from bot.cellar.log.fold import BatchView, HouseView
+from bot.cellar.log.subjects import Wish
 from bot.cellar.plans.kits import plan_for
 
 KIT_LITRES, SMALLEST_LITRES = 23.0, 15.0

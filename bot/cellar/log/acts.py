@@ -1,45 +1,20 @@
 """What can be said or done about wine in a house: one union, `Act`.
 
 Understanding produces acts, the log stores them, `bucketside understand` and `bucketside log` print them.
-There is no second vocabulary of commands or events.
+There is no second vocabulary of commands or events. How they look as JSON is `plain`'s.
 """
 
-from datetime import date, datetime
-from typing import Any, Literal
+from datetime import datetime
+from typing import Literal
 
 import msgspec
 
+from bot.cellar.log.subjects import About, Subject, about
+from bot.cellar.log.subjects import Colour as Colour
 from bot.cellar.plans.model import Plan
 from bot.cellar.plans.model import StepName as StepName
 
-Colour = Literal["red", "white", "rosé"]
 Unit = Literal["g", "ml", "l", "tsp", "tablet", "sachet"]
-About = Literal[
-    "abv",
-    "stage",
-    "next",
-    "ready_to_rack",
-    "ready_to_bottle",
-    "finish_time",
-    "readings",
-    "chart",
-    "temperature",
-    "cost",
-    "stock",
-    "who",
-    "additions",
-    "overview",
-    "help",
-    "reckon",
-    "story",
-    "vessels",
-    "plans",
-    "occasion",
-    "reminders",
-    "calendar",
-    "contact",
-    "safety",
-]
 Turns = StepName | Literal["reading"]
 """What people may do in turn: a chore, or the readings of gravity."""
 Reason = Literal["drank", "gave", "broke", "found"]
@@ -236,28 +211,15 @@ class Rota(_Said, frozen=True, kw_only=True, tag="rota"):
     all: bool = False
 
 
-class Wish(msgspec.Struct, frozen=True, kw_only=True):
-    """Bottles wanted for a day."""
-
-    bottles: int
-    by: date
-    colour: Colour | None = None
-    days: int | None = None
-
-
 class Question(_Said, frozen=True, kw_only=True, tag="question"):
-    """Something asked. For `about="reckon"`, `reckon` names the sum in the catalogue and `given` its keys."""
+    """Something asked."""
 
-    about: About
-    reckon: str | None = None
-    given: dict[str, float | str] | None = None
-    verdict: Literal["finished", "all_right", "stuck", "safe"] | None = None
-    """Asked for a yes or no: `finish_time` as "is it finished?", `stage` as "is it all right?", "is it stuck?" or "is
-    it safe?"."""
-    wishes: tuple[Wish, ...] | None = None
-    """For `about="occasion"`. For `about="safety"`, `given` has the `topic`."""
-    unused: tuple[str, ...] | None = None
-    """What was told with a sum and goes into none of its keys, in the asker's words."""
+    subject: Subject
+
+    @property
+    def about(self) -> About:
+        """What it is about, in the contract's word."""
+        return about(self.subject)
 
 
 class Undo(_Said, frozen=True, kw_only=True, tag="undo"):
@@ -266,26 +228,61 @@ class Undo(_Said, frozen=True, kw_only=True, tag="undo"):
     entry: int | None = None
 
 
-class Reminder(_Said, frozen=True, kw_only=True, tag="reminder"):
-    """An answer to a reminder, or a plan: done, later (`until`), mine. `step` where it is known; `what` is the
-    due thing's own key, where the answer was to one. A reminder that somebody asked for in words has `about`,
-    what to bring up in the writer's words (at most 200 characters), and `whom`, a member (None for all). With
-    "mine", `whom` is the member who will do it, where that is not the writer. An answer to the look whether a wine has cleared
-    is `about` "cloudy" where it has not."""
+class Remind(_Said, frozen=True, kw_only=True, tag="remind"):
+    """A wish of one's own: to be reminded at `until`, `about` something in the writer's words (at most 200
+    characters) or the chore `step`. `whom` is a member; None for all."""
 
-    action: Literal["done", "later", "mine"]
     until: datetime | None = None
     step: StepName | None = None
-    what: str | None = None
     about: str | None = None
     whom: str | None = None
 
-    @property
-    def own(self) -> bool:
-        """Whether it asks for a reminder of its own, and does not answer one."""
-        told = self.about is not None or self.whom is not None or self.step is None
-        return self.action == "later" and self.what is None and told
 
+class PutOff(_Said, frozen=True, kw_only=True, tag="put_off"):
+    """Something due that can wait `until` then: the chore `step`, or `what`, the due thing's own key, where the answer
+    was to one."""
+
+    until: datetime | None = None
+    step: StepName | None = None
+    what: str | None = None
+
+
+class TakeOn(_Said, frozen=True, kw_only=True, tag="take_on"):
+    """Something that the writer will do, or the member `whom`; a plan, with `until` the time it is for. It is given
+    back by striking this out."""
+
+    until: datetime | None = None
+    step: StepName | None = None
+    what: str | None = None
+    whom: str | None = None
+
+
+class Done(_Said, frozen=True, kw_only=True, tag="done"):
+    """Something due that is over by somebody's word alone; of what is done several times, that it was enough. The
+    `step` alone is that chore done, and is written down as such."""
+
+    step: StepName | None = None
+    what: str | None = None
+
+
+class Look(_Said, frozen=True, kw_only=True, tag="look"):
+    """What somebody found who looked whether a wine has cleared; `what` is the key of the look. A cloudy one is looked
+    at again at `until`."""
+
+    what: str
+    found: Literal["clear", "cloudy"]
+    until: datetime | None = None
+
+
+class Timer(_Said, frozen=True, kw_only=True, tag="timer"):
+    """The minutes of a chore of its own that are counted from now on, `until` they are up."""
+
+    step: StepName
+    until: datetime
+
+
+Promised = Remind | PutOff | TakeOn | Done | Look | Timer
+"""What people ask of reminders and answer to them."""
 
 Act = (
     Gravity
@@ -312,58 +309,16 @@ Act = (
     | Rota
     | Question
     | Undo
-    | Reminder
+    | Remind
+    | PutOff
+    | TakeOn
+    | Done
+    | Look
+    | Timer
 )
 
-# Left out of the JSON when there is nothing to say; every other field is shown, null or not.
-_SILENT_WHEN_NONE = frozenset(
-    {
-        "at",
-        "temp_c",
-        "to",
-        "bottles",
-        "until",
-        "reckon",
-        "given",
-        "plan",
-        "entry",
-        "verdict",
-        "wishes",
-        "batch",
-        "what",
-        "about",
-        "whom",
-        "brix",
-        "instrument",
-        "unused",
-        "left",
-        "which",
-    }
-)
 
-_OF_LITRES = frozenset({"vessel", "litres", "using", "donor"})
-"""The same, of acts that move litres; a beginning shows its own."""
-
-
-def to_plain(act: Act) -> dict[str, Any]:
-    """The act as plain JSON values, times in ISO 8601 with their offset."""
-    plain: dict[str, Any] = msgspec.to_builtins(act, builtin_types=(datetime,))
-    if isinstance(act, Step | Volume | Draw | Addition | Split):
-        plain = {key: value for key, value in plain.items() if value is not None or key not in _OF_LITRES}
-    if isinstance(act, Split):
-        plain["into"] = [{k: v for k, v in one.items() if k != "rest" or v} for one in plain["into"]]
-    if isinstance(act, Reminder) and act.step is None:
-        del plain["step"]
-    if isinstance(act, Amend):
-        plain = {key: value for key, value in plain.items() if value is not None}
-    return {
-        key: value.isoformat() if isinstance(value, datetime) else value
-        for key, value in plain.items()
-        if value is not None or key not in _SILENT_WHEN_NONE
-    }
-
-
-def from_plain(plain: object) -> Act:
-    """The act that `to_plain` wrote. Raises msgspec.ValidationError when it is none."""
-    act: Act = msgspec.convert(plain, type=Act)
-    return act
+def kind(act: Act) -> str:
+    """What kind of act it is, in a word. All that is said of reminders is of one kind: each may be meant where another
+    was understood."""
+    return "reminder" if isinstance(act, Promised) else type(act).__name__.lower()

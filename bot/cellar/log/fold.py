@@ -6,6 +6,7 @@ earlier one, and an entry that was itself struck out strikes nothing. Views are 
 
 from collections.abc import Iterable, Mapping, Sequence
 from datetime import datetime, timedelta
+from typing import assert_never
 
 import msgspec
 
@@ -17,20 +18,27 @@ from bot.cellar.log.acts import (
     Blend,
     Bottles,
     Cost,
+    Done,
     Draw,
     Follow,
     GiveUp,
     Gravity,
     KeepPlan,
+    Look,
     Nickname,
     Note,
     Ph,
-    Reminder,
+    Promised,
+    PutOff,
+    Question,
+    Remind,
     Rota,
     Skip,
     Split,
     Step,
+    TakeOn,
     Temperature,
+    Timer,
     Undo,
     Vessel,
     Volume,
@@ -104,10 +112,30 @@ def fold(entries: Sequence[Entry]) -> HouseView:
             builder.top_up(e, builders[e.act.donor])
         elif builder is not None:
             builder.take(e)
-        elif isinstance(e.act, Nickname) and e.act.of:
-            vessel_nicknames[e.act.of] = (*vessel_nicknames.get(e.act.of, ()), e.act.name)
-        elif isinstance(e.act, Reminder):
-            promises.append(_promise(e, e.act))
+        else:
+            match e.act:
+                case Nickname() if e.act.of:
+                    vessel_nicknames[e.act.of] = (*vessel_nicknames.get(e.act.of, ()), e.act.name)
+                case Remind() | PutOff() | TakeOn() | Done() | Look() | Timer():
+                    promises.append(_promise(e, e.act))
+                case Gravity() | Temperature() | Ph() | Acidity() | Volume() | Draw() | Addition() | Step():
+                    pass  # of no batch that is known, as what follows
+                case (
+                    Bottles()
+                    | Note()
+                    | Nickname()
+                    | Cost()
+                    | Split()
+                    | Blend()
+                    | Skip()
+                    | Follow()
+                    | GiveUp()
+                ):
+                    pass
+                case Begin() | Amend() | KeepPlan() | Question() | Undo():
+                    pass  # seen to already
+                case _:
+                    assert_never(e.act)
     views = sorted((builder.view() for builder in builders.values()), key=lambda v: (v.begun_at, v.batch))
     return HouseView(
         batches=tuple(views),
@@ -157,20 +185,9 @@ def _chore(e: Entry, act: Step, vessel: str | None) -> Chore:
     )
 
 
-def _promise(e: Entry, act: Reminder) -> Promise:
-    return Promise(
-        entry=e.entry,
-        at=e.at,
-        by=act.whom if act.action == "mine" and act.whom else e.by,
-        action=act.action,
-        step=act.step,
-        until=act.until,
-        what=act.what,
-        of=act.of,
-        about=act.about,
-        whom=act.whom,
-        own=act.own,
-    )
+def _promise(e: Entry, act: Promised) -> Promise:
+    whom = act.whom if isinstance(act, TakeOn) else None
+    return Promise(entry=e.entry, at=e.at, by=whom or e.by, act=act)
 
 
 def _litres_of(act: Addition) -> float | None:
@@ -254,7 +271,7 @@ class _Builder:
                 self.notes.append(Said(entry=e.entry, at=e.at, by=e.by, text=act.text))
             case Nickname():
                 self.nicknames.append(act.name)
-            case Reminder():
+            case Remind() | PutOff() | TakeOn() | Done() | Look() | Timer():
                 self.promises.append(_promise(e, act))
             case Split():
                 self._split(e, act)
@@ -262,8 +279,10 @@ class _Builder:
                 self.costs.append(Spent(entry=e.entry, at=e.at, by=e.by, what=act.what, amount=act.amount))
             case Follow():
                 self.plan = act.plan
+            case Skip() | Begin() | Amend() | Blend() | Vessel() | KeepPlan() | Rota() | Question() | Undo():
+                pass  # of the house, or seen to already
             case _:
-                pass
+                assert_never(act)
 
     def pour_in(self, e: Entry, other: "_Builder") -> None:
         """The other batch goes into this one and is at its end."""

@@ -5,9 +5,41 @@ it is written down: no database may refuse what another keeps.
 """
 
 from collections.abc import Iterator
-from typing import Literal
+from typing import Literal, assert_never
 
-from bot.cellar.log.acts import Act, Addition, Begin, Cost, KeepPlan, Nickname, Note, Reminder
+from bot.cellar.log.acts import (
+    Acidity,
+    Act,
+    Addition,
+    Amend,
+    Begin,
+    Blend,
+    Bottles,
+    Cost,
+    Done,
+    Draw,
+    Follow,
+    GiveUp,
+    Gravity,
+    KeepPlan,
+    Look,
+    Nickname,
+    Note,
+    Ph,
+    PutOff,
+    Question,
+    Remind,
+    Rota,
+    Skip,
+    Split,
+    Step,
+    TakeOn,
+    Temperature,
+    Timer,
+    Undo,
+    Vessel,
+    Volume,
+)
 
 MESSAGE = 4096
 """A message; a chat service's longest, by the Bot API ("1-4096 characters after entities parsing")."""
@@ -47,7 +79,13 @@ def _written(act: Act) -> Iterator[tuple[Subject, str]]:
             yield "name", act.plan.title
         case Note():
             yield "note", act.text
-        case Reminder():
+        case Remind():
             yield "wish", act.about or ""
-        case _:
+        case PutOff() | TakeOn() | Done() | Look() | Timer() | Question() | Undo():
             pass
+        case Gravity() | Temperature() | Ph() | Acidity() | Volume() | Draw() | Step() | Bottles():
+            pass
+        case Amend() | Skip() | GiveUp() | Split() | Blend() | Vessel() | Follow() | Rota():
+            pass
+        case _:
+            assert_never(act)

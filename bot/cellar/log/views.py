@@ -8,7 +8,7 @@ from typing import Literal
 
 import msgspec
 
-from bot.cellar.log.acts import Act, Colour, Instrument, Rota, StepName
+from bot.cellar.log.acts import Act, Colour, Done, Instrument, Look, Promised, Rota, StepName
 from bot.cellar.log.gravities import STARTS_AT_LEAST, corrected, yeast_between
 from bot.cellar.plans.kits import Plan, plan_of
 
@@ -97,23 +97,30 @@ class Said(msgspec.Struct, frozen=True, kw_only=True):
 
 
 class Promise(msgspec.Struct, frozen=True, kw_only=True):
-    """What somebody answered to a reminder: put off until a time, or taken on. `by` is the one who said so, and
-    of what was taken on the one who will do it."""
+    """What somebody asked of reminders, or answered to one. `by` is the one who said so, and of what was taken on the
+    one who will do it."""
 
     entry: int
     at: datetime
     by: str
-    action: str
-    step: StepName | None
-    until: datetime | None
-    what: str | None = None
-    """The key of the due thing, where it was an answer to one."""
-    of: str | None = None
-    """What it is about, where that is no batch."""
-    about: str | None = None
-    whom: str | None = None
-    own: bool = False
-    """Whether it asked for a reminder of its own."""
+    act: Promised
+
+    @property
+    def step(self) -> StepName | None:
+        """The chore that it names."""
+        return None if isinstance(self.act, Look) else self.act.step
+
+    @property
+    def until(self) -> datetime | None:
+        """The time that it names."""
+        return None if isinstance(self.act, Done) else self.act.until
+
+    @property
+    def ends(self) -> str | None:
+        """The key of the due thing that is over by it."""
+        if isinstance(self.act, Done):
+            return self.act.what
+        return self.act.what if isinstance(self.act, Look) and self.act.found == "clear" else None
 
 
 class Part(msgspec.Struct, frozen=True, kw_only=True):

@@ -13,7 +13,7 @@ from bot.cellar.batch.due import TIMER, Due, base_of
 from bot.cellar.batch.looks import temperatures
 from bot.cellar.batch.place import doing_of
 from bot.cellar.home.vessels import emptied
-from bot.cellar.log.acts import Reminder
+from bot.cellar.log.acts import PutOff, Remind, TakeOn, Timer
 from bot.cellar.log.fold import BatchView, standing
 from bot.house import mail
 from bot.house.home import Home
@@ -140,7 +140,7 @@ def _settled(home: Home, row: ReminderRow, view: BatchView | None) -> str | None
     base = base_of(row.step)
     kind, _, number = base.partition(" ")
     promises = view.promises if view is not None else home.view.promises
-    over = [promise.by for promise in promises if promise.action == "done" and promise.what == base]
+    over = [promise.by for promise in promises if promise.ends == base]
     if over:
         return reminders.done(over[-1])
     if kind == "wash":
@@ -160,7 +160,7 @@ def _settled(home: Home, row: ReminderRow, view: BatchView | None) -> str | None
     if kind in ("asked", TIMER):
         promised = next((e for e in standing(home.entries) if number == str(e.entry)), None)
         act = promised.act if promised is not None else None
-        if promised is not None and isinstance(act, Reminder):
+        if promised is not None and isinstance(act, Remind | PutOff | TakeOn | Timer):
             did = [c for c in view.chores if c.step == act.step and c.at >= promised.at]
             return reminders.done(did[-1].by) if did else None
     return None

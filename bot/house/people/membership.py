@@ -9,7 +9,7 @@ from bot.house.turn import Press, Turn
 from bot.say import company
 from bot.store.people import MemberRow
 from bot.understand import inviting
-from bot.understand.claims.invitations import Inviting
+from bot.understand.forms.invitations import Inviting
 
 INVITED_FOR = timedelta(days=2)
 _CODE_BYTES = 16

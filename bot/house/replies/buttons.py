@@ -7,9 +7,9 @@ from datetime import datetime, timedelta
 
 import msgspec
 
-from bot.cellar.batch.clearing import CLOUDY, LOOK_AGAIN, LOOK_BEFORE
-from bot.cellar.batch.due import TIMER, Due
-from bot.cellar.log.acts import Act, Addition, Reminder, Step, Undo, Vessel
+from bot.cellar.batch.clearing import LOOK_AGAIN, LOOK_BEFORE
+from bot.cellar.batch.due import Due
+from bot.cellar.log.acts import Act, Addition, Done, Look, PutOff, Step, TakeOn, Timer, Undo, Vessel
 from bot.house import carry_out
 from bot.house.carry_out import Author
 from bot.house.hours import hours_of
@@ -43,9 +43,9 @@ def answer(turn: Turn, letter: SentRow, reminder_id: int, action: str) -> str | 
         take_on(turn, due)
     elif action == "cloudy":
         say_cloudy(turn, due)
-    elif action == "timer" and due.minutes is not None:
-        runs_until = turn.now + timedelta(minutes=due.minutes)
-        _write(turn, msgspec.structs.replace(_promise(turn, due, "later", runs_until), what=TIMER), due)
+    elif action == "timer" and due.minutes is not None and due.chore is not None:
+        up = turn.now + timedelta(minutes=due.minutes)
+        _write(turn, Timer(of=_of(turn, due), step=due.chore, until=up), due)
     elif (until := _until(turn, action)) is not None:
         put_off(turn, row, due, until)
     return None
@@ -54,7 +54,8 @@ def answer(turn: Turn, letter: SentRow, reminder_id: int, action: str) -> str | 
 def take_on(turn: Turn, due: Due, until: datetime | None = None, whom: str | None = None) -> None:
     """The writer will do it, or `whom` they say."""
     whom = None if whom == turn.member.name else whom
-    _write(turn, msgspec.structs.replace(_promise(turn, due, "mine", until), whom=whom), due)
+    mine = TakeOn(of=_of(turn, due), step=due.chore, what=due.base, until=until, whom=whom)
+    _write(turn, mine, due)
 
 
 def release(turn: Turn, due: Due) -> None:
@@ -67,13 +68,13 @@ def put_off(turn: Turn, row: ReminderRow, due: Due, until: datetime) -> None:
     """It is asked for again then; another choice takes the place of an earlier one."""
     if row.state == "moved":
         turn.unit.reminders.mark(turn.home.id, row.id, "said")
-    _write(turn, _promise(turn, due, "later", until), due, strikes=_put_off_by(turn, due))
+    later = PutOff(of=_of(turn, due), step=due.chore, what=due.base, until=until)
+    _write(turn, later, due, strikes=_put_off_by(turn, due))
 
 
 def done_acts(turn: Turn, due: Due) -> list[Act]:
     """The facts that a "done" stands for; none where it is over by the word alone, or a number is wanted."""
-    view = turn.home.view.batch(due.batch)
-    of = view.name if view is not None else due.of
+    of = _of(turn, due)
     if due.kind == "wash":
         return [Vessel(of=due.of, state="clean")]
     if due.adds:
@@ -94,13 +95,16 @@ def plainly_done(turn: Turn, due: Due) -> bool:
 
 def say_done(turn: Turn, due: Due) -> None:
     """It is over by the word alone."""
-    _write(turn, _promise(turn, due, "done", None), due)
+    of = _of(turn, due)
+    if due.kind == "clearing":
+        _write(turn, Look(of=of, what=due.base, found="clear"), due)
+    else:
+        _write(turn, Done(of=of, step=due.chore, what=due.base), due)
 
 
 def ask_number(turn: Turn, row: ReminderRow, due: Due) -> None:
     """The number that a "done" alone does not tell."""
-    view = turn.home.view.batch(due.batch)
-    of = view.name if view is not None else due.of
+    of = _of(turn, due)
     told = (row.told or "").splitlines()[0]
     words = ringing.what_number(due, turn.home.manner)
     refers = {"of": of, "wants": "temperature" if due.kind == "temperature" else None}
@@ -123,11 +127,10 @@ def _until(turn: Turn, action: str) -> datetime | None:
             return None
 
 
-def _promise(turn: Turn, due: Due, action: str, until: datetime | None) -> Reminder:
+def _of(turn: Turn, due: Due) -> str | None:
+    """What it is of: the batch, else what was named."""
     view = turn.home.view.batch(due.batch)
-    of = view.name if view is not None else due.of
-    plain = {"action": action, "of": of, "step": due.chore, "what": due.base}
-    return msgspec.structs.replace(msgspec.convert(plain, Reminder), until=until)
+    return view.name if view is not None else due.of
 
 
 def _write(turn: Turn, act: Act, due: Due, strikes: int | None = None) -> None:
@@ -137,7 +140,7 @@ def _write(turn: Turn, act: Act, due: Due, strikes: int | None = None) -> None:
 def say_cloudy(turn: Turn, due: Due) -> datetime:
     """It has not cleared: it is looked at again at the time returned, and what wants it clear waits for that."""
     again = hours_of(turn.home.row).decent(turn.now + LOOK_AGAIN)
-    cloudy = msgspec.structs.replace(_promise(turn, due, "later", again), about=CLOUDY)
+    cloudy = Look(of=_of(turn, due), what=due.base, found="cloudy", until=again)
     _write(turn, cloudy, due, strikes=_put_off_by(turn, due))
     chore = next(
         (
@@ -148,8 +151,8 @@ def say_cloudy(turn: Turn, due: Due) -> datetime:
         None,
     )
     if chore is not None:
-        put_off = _promise(turn, chore, "later", again + LOOK_BEFORE)
-        _write(turn, put_off, due, strikes=_put_off_by(turn, chore))
+        later = PutOff(of=_of(turn, chore), step=chore.chore, what=chore.base, until=again + LOOK_BEFORE)
+        _write(turn, later, due, strikes=_put_off_by(turn, chore))
     return again
 
 
@@ -158,8 +161,15 @@ def _put_off_by(turn: Turn, due: Due) -> int | None:
     view = turn.home.view.batch(due.batch)
     if view is None or not due.timed:
         return None
-    last = [p for p in view.promises if p.what == due.base and p.action == "later" and p.until == due.at]
-    return last[-1].entry if last else None
+    last = [
+        promise.entry
+        for promise in view.promises
+        if isinstance(promise.act, PutOff | Look)
+        and promise.act.what == due.base
+        and promise.ends is None
+        and promise.until == due.at
+    ]
+    return last[-1] if last else None
 
 
 def _done(turn: Turn, row: ReminderRow, due: Due, *, alone: bool) -> None:

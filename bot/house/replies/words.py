@@ -7,7 +7,7 @@ from typing import Any
 import msgspec
 
 from bot.cellar.batch.due import Due
-from bot.cellar.log.acts import Act, Reminder
+from bot.cellar.log.acts import Act, Done
 from bot.house import carry_out
 from bot.house.carry_out import Author
 from bot.house.hours import hours_of
@@ -19,7 +19,7 @@ from bot.say import reminders as ringing
 from bot.store.postbox import SentRow
 from bot.store.reminders import ReminderRow
 from bot.understand import letter_reply, mixed_reply, plain_reply
-from bot.understand.claims.letters import Answer, Reply
+from bot.understand.claims.reminders import Answer, Reply
 
 Thing = tuple[ReminderRow, Due]
 
@@ -241,7 +241,7 @@ def _done(turn: Turn, things: Sequence[Thing], *, enough: bool = False) -> None:
         acts = answering.done_acts(turn, due)
         facts += acts
         if enough and acts:
-            facts.append(Reminder(action="done", of=acts[0].of, what=due.base))
+            facts.append(Done(of=acts[0].of, what=due.base))
         if not acts and answering.done_by_word(due):
             answering.say_done(turn, due)
             over.append((row, due))

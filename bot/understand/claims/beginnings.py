@@ -5,9 +5,8 @@ from collections.abc import Sequence
 from bot.cellar.log.acts import Begin, Colour, Nickname
 from bot.understand.claims.drafts import Draft
 from bot.understand.claims.readings import litres
-from bot.understand.claims.weigh import chatter
 from bot.understand.scene import Scene
-from bot.understand.text.clauses import VOLUMES
+from bot.understand.text.clauses import VOLUMES, chatter
 from bot.understand.text.lexicon import Lexicon
 from bot.understand.text.message import Message
 from bot.understand.text.names import Ref

@@ -2,7 +2,7 @@
 
 A danger is hardly ever said twice in the same words, so no sentences are looked for: words stand for classes
 (a substance, a part of the body, a mishap), and a rule names the classes that have to stand near each other, in
-any order. The words and the rules are data, in `patterns/<language>_danger.toml`, where their form is explained.
+any order. The words and the rules are data, in `dangers.toml`, where their form is explained.
 
 Every step is linear in the length of the text: a word's classes are looked up, phrases and windows have a
 largest length, and of one class no more than `MOST_HITS` places count.
@@ -20,7 +20,8 @@ import msgspec
 from rapidfuzz.distance import OSA
 
 from bot.cellar.log.acts import Act, Addition, Bottles, Note, Question, Step
-from bot.understand.claims.safety import signs_of
+from bot.cellar.log.subjects import Safety
+from bot.understand.forms.safety import signs_of
 from bot.understand.scene import Scene
 from bot.understand.text.language import tables_of
 from bot.understand.text.scan import fold
@@ -105,7 +106,7 @@ def beside(verdict: Verdict, found: Sequence[Danger], language: str) -> Verdict:
     found = not_told(found, verdict.acts, language)
     if not found:
         return verdict
-    asked = tuple(Question(about="safety", given={"topic": one.topic}) for one in found)
+    asked = tuple(Question(subject=Safety(topic=one.topic)) for one in found)
     verdict = in_view_of(verdict, found)
     if hardly_meant(verdict):
         return Verdict(verdict="act", acts=asked, why="about safety")
@@ -469,4 +470,4 @@ def _rule(text: str) -> _Rule:
 
 @lru_cache(maxsize=8)
 def _words(language: str) -> _Words:
-    return _Words(tables_of(language, "patterns/{}_danger.toml"))
+    return _Words(tables_of(language, "dangers"))

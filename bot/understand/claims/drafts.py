@@ -3,13 +3,51 @@
 from dataclasses import dataclass, field
 from typing import Literal
 
-from bot.cellar.log.acts import Act
+from bot.cellar.log.acts import (
+    Act,
+    Amend,
+    Begin,
+    Blend,
+    Cost,
+    Draw,
+    Follow,
+    GiveUp,
+    KeepPlan,
+    Nickname,
+    Note,
+    Promised,
+    Question,
+    Rota,
+    Skip,
+    Undo,
+    Vessel,
+)
 from bot.understand.text.clauses import Clause
 from bot.understand.text.names import Ref
-from bot.understand.text.times import Moment
+from bot.understand.text.times import TimeSaid
 from bot.understand.verdict import Doubt
 
 Needs = Literal["batch", "bottled", "anything", "nothing"]
+
+Unmeasured = (
+    Draw
+    | Begin
+    | Amend
+    | Skip
+    | GiveUp
+    | Note
+    | Nickname
+    | Blend
+    | Vessel
+    | Cost
+    | KeepPlan
+    | Follow
+    | Rota
+    | Question
+    | Undo
+    | Promised
+)
+"""Acts that tell of no value that an answer could name, and that is held against a batch."""
 
 
 @dataclass(slots=True)
@@ -20,7 +58,7 @@ class Draft:
     score: float
     needs: Needs = "batch"
     refs: list[Ref] = field(default_factory=list)
-    moments: list[Moment] = field(default_factory=list)
+    moments: list[TimeSaid] = field(default_factory=list)
     clause: Clause | None = None
     to: Ref | None = None
     doubt: Doubt | None = None

@@ -1,15 +1,20 @@
-"""Clauses to questions."""
+"""Clauses to questions, and "why?"."""
 
-from bot.cellar.log.acts import About, Question
+from typing import NamedTuple
+
+from bot.cellar.log.acts import Question
+from bot.cellar.log.subjects import Matter, Named
 from bot.understand.claims.drafts import Draft
 from bot.understand.text import moods
 from bot.understand.text.clauses import DEGREES, Clause, reads_gravity
+from bot.understand.text.lexicon import lexicon
 from bot.understand.text.names import Ref
+from bot.understand.text.scan import scan, tidy
 from bot.understand.text.spans import Span
 from bot.understand.verdict import Doubt
 
 # Where a clause could ask several things, the more telling one comes first.
-_ORDER: tuple[About, ...] = (
+_ORDER: tuple[Named, ...] = (
     "help",
     "chart",
     "abv",
@@ -26,6 +31,14 @@ _ORDER: tuple[About, ...] = (
     "overview",
     "stage",
 )
+
+
+def asks_why(text: str, language: str = "en") -> bool:
+    """Whether the whole message is "why?", or another way to say it."""
+    if len(text) > 60:
+        return False
+    words = [token.fold for token in scan(tidy(text)) if token.fold.isalnum()]
+    return " ".join(words) in lexicon(language).why
 
 
 def question(clause: Clause) -> Draft | None:
@@ -51,7 +64,7 @@ def question(clause: Clause) -> Draft | None:
     doubt = Doubt.UNSURE if valued else None
     if about == "stage" and any(ref.kind == "every" for ref in refs):
         about, refs = "overview", []
-    return Draft(Question(about=about), score, "nothing", refs=refs, doubt=doubt)
+    return Draft(Question(subject=Matter(about=about)), score, "nothing", refs=refs, doubt=doubt)
 
 
 def _meant(clause: Clause) -> list[Ref]:
@@ -74,57 +87,104 @@ def _only_help(clause: Clause) -> bool:
     )
 
 
-def _about(clause: Clause, *, asked: bool) -> tuple[About | None, float]:
+class _Heard(NamedTuple):
+    """What in a clause may ask: words that ask by themselves (`plain`) or only with a name or in a question (`weak`),
+    topics, a chore, and small words around them."""
+
+    asked: bool
+    plain: set[str]
+    weak: set[str]
+    topics: set[str]
+    step: str | None
+    who: bool
+    when: bool
+    past: bool
+    turn: bool
+
+
+def _about(clause: Clause, *, asked: bool) -> tuple[Named | None, float]:
+    heard = _heard(clause, asked=asked)
+    if heard is None:
+        return None, 0.0
+    found = _of_people_and_past(clause, heard)
+    if found[0] is None:
+        found = _of_chores_to_come(clause, heard)
+    return found if found[0] is not None else _by_words(clause, heard)
+
+
+def _heard(clause: Clause, *, asked: bool) -> _Heard | None:
+    """None where the clause asks nothing of the bot."""
     spans = clause.spans
     tags = [tag for span in spans for tag in span.tags if tag.kind == "question"]
     plain = {tag.value for tag in tags if tag.form == "plain"}
     weak = {tag.value for tag in tags if tag.form == "weak"}
     if asked:
         weak |= {tag.value for tag in tags if tag.form == "asked"}
-    topics = {tag.value for span in spans for tag in span.tags if tag.kind == "topic"}
-    alone = len(spans) == 1
-    if not asked and not plain and not (weak and (clause.refs or alone)):
-        return None, 0.0
+    if not asked and not plain and not (weak and (clause.refs or len(spans) == 1)):
+        return None
     if not asked and any(span.qty is not None and reads_gravity(span.qty) for span in spans):
         plain -= {"stage", "finish_time", "temperature", "readings"}
         if not plain:
-            return None, 0.0
+            return None
     if clause.means("mood", "request"):
+        return None
+    return _Heard(
+        asked=asked,
+        plain=plain,
+        weak=weak,
+        topics={tag.value for span in spans for tag in span.tags if tag.kind == "topic"},
+        step=_step(clause),
+        who="who" in weak or "who" in plain,
+        when=any(span.is_("part", "when") for span in spans),
+        past=any(span.is_("mood", "past") for span in spans),
+        turn=any(span.is_("part", "whose") for span in spans),
+    )
+
+
+def _of_people_and_past(clause: Clause, heard: _Heard) -> tuple[Named | None, float]:
+    """Who did or does something, what was put in, what it cost, whether a chore was done."""
+    if not heard.asked:
         return None, 0.0
-    step = _step(clause)
-    who = "who" in weak or "who" in plain
-    when = any(span.is_("part", "when") for span in spans)
-    past = any(span.is_("mood", "past") for span in spans)
-    turn = any(span.is_("part", "whose") for span in spans)
-    if asked and not step and _moves(clause):
+    plain, step, who, turn = heard.plain, heard.step, heard.who, heard.turn
+    if not step and _moves(clause):
         return "ready_to_rack", 2.0
-    if turn and asked and step is None and not clause.refs:
+    if turn and step is None and not clause.refs:
         return "who", 1.5
-    if asked and who and (step is not None or turn or "readings" in plain):
+    if who and (step is not None or turn or "readings" in plain):
         return "who", 2.0 if turn else 1.8
-    if asked and "additions" not in plain and _adds(clause):
-        return ("who", 1.8) if who and not any(s.is_("part", "anyone") for s in spans) else ("additions", 1.8)
-    if asked and ("cost" in plain or "cost" in weak or "cost" in topics):
+    if "additions" not in plain and _adds(clause):
+        anyone = any(span.is_("part", "anyone") for span in clause.spans)
+        return ("who", 1.8) if who and not anyone else ("additions", 1.8)
+    if "cost" in plain or "cost" in heard.weak or "cost" in heard.topics:
         return "cost", 2.0
-    if (
-        asked
-        and past
-        and clause.any("substance")
-        and not clause.means("part", "future")
-        and "additions" not in plain
-    ):
+    put = clause.any("substance") and not clause.means("part", "future")
+    if heard.past and put and "additions" not in plain:
         return "additions", 1.4
-    if asked and past and step is not None and not _ready(spans):
+    if heard.past and step is not None and not _ready(clause.spans):
         return "stage", 1.4
+    return None, 0.0
+
+
+def _of_chores_to_come(clause: Clause, heard: _Heard) -> tuple[Named | None, float]:
+    """Whether it is time to rack or bottle, and what comes next."""
+    plain, step = heard.plain, heard.step
     if "ready_to_rack" in plain or "ready_to_bottle" in plain:
         return ("ready_to_rack" if "ready_to_rack" in plain else "ready_to_bottle"), 2.2
-    if asked and step in ("rack", "bottle") and not who and _may(clause):
+    if not heard.asked:
+        return None, 0.0
+    if step in ("rack", "bottle") and not heard.who and _may(clause):
         return ("ready_to_rack" if step == "rack" else "ready_to_bottle"), 2.0
-    if asked and step is not None and (when or "next" in plain):
+    if step is not None and (heard.when or "next" in plain):
         return "next", 1.4
-    if asked and (step is not None or (clause.any("put") and clause.any("substance"))) and _may(clause):
+    if (step is not None or (clause.any("put") and clause.any("substance"))) and _may(clause):
         return "next", 1.4
-    if "much" in topics and "abv" in plain:
+    return None, 0.0
+
+
+def _by_words(clause: Clause, heard: _Heard) -> tuple[Named | None, float]:
+    """By the words that ask: the plain ones first, then what the clause is about, then the weak ones."""
+    asked, plain, weak, spans = heard.asked, heard.plain, heard.weak, clause.spans
+    if "much" in heard.topics and "abv" in plain:
         return "abv", 1.8
     for about in _ORDER:
         if about in plain and (
@@ -137,16 +197,16 @@ def _about(clause: Clause, *, asked: bool) -> tuple[About | None, float]:
     if asked and {"readings", "temperature", "stock"} & weak and clause.means("mood", "want"):
         return next(about for about in _ORDER if about in weak), 1.9
     if asked:
-        found = _by_topic(clause, topics, weak)
+        found = _by_topic(clause, heard.topics, weak)
         if found[0] is not None:
             return found
     for about in _ORDER:
-        if about in weak and about != "who" and (clause.refs or asked or alone):
+        if about in weak and about != "who" and (clause.refs or asked or len(spans) == 1):
             return about, 0.9
     return None, 0.0
 
 
-def _by_topic(clause: Clause, topics: set[str], weak: set[str]) -> tuple[About | None, float]:
+def _by_topic(clause: Clause, topics: set[str], weak: set[str]) -> tuple[Named | None, float]:
     spans = clause.spans
     what = any(span.is_("mood", "ask") or span.is_("mood", "want") for span in spans[:3])
     if any(span.qty is not None and span.qty.unit in DEGREES for span in spans):

@@ -1,7 +1,7 @@
 """A leaflet's text to the lines of a plan. Nothing is dropped: what is not understood is kept as written.
 
 A line may hold several sentences, a sentence several clauses; each clause that says what to do is one step.
-A day holds until the next one is named. How things are said is data, in `patterns/<language>_leaflet.toml`.
+A day holds until the next one is named. How things are said is data, in `leaflets.toml`.
 """
 
 import re
@@ -12,23 +12,144 @@ import msgspec
 
 from bot.cellar.plans.leaflet import LONGEST_DAYS, Line, compose
 from bot.cellar.plans.model import Does, Gate, Plan
-from bot.understand.forms.repeats import Repeat, Repeats, as_written, repeats_of, unmarked
 from bot.understand.text.language import tables_of
-from bot.understand.text.whitespace import joined
+from bot.understand.text.scan import joined
+
+WAKING_HOURS = 12
+"""What is done several times a day is spread over so much of it."""
+
+USUAL_HOURS = 4
+"""How long apart "three times" are where the leaflet does not say: common practice, no source."""
+
+MOST_TIMES, LONGEST_HOURS = 60, 168
+
+_MARK = re.compile(r" ?\x00(\d{1,3})\x00")
+_NUMBERED = re.compile(r"<(times|per|days|every|hours)>")
+
+_WRITTEN = re.compile(r"(?P<title>.+), (?P<times>\d{1,2}) times, (?P<every>\d+(?:\.\d+)?) hours apart$")
 
 MOST_LINES = 60
 LONGEST_LINE = 500
 """A sentence longer than this is kept as written: nobody's step."""
-
 _SENTENCE = re.compile(r"\n+|;|(?<=\w)\.(?=\s|$)|(?<=\))\.(?=\s|$)|(?<=[.;,]) (?=days? ?\d)", re.I)
 _BULLET = re.compile(r"^ ?(?:[-*•·–]|\d{1,2}[.)](?!\d)|\?) ?")
 _THEN = re.compile(r" ?, ?(?:and )?(?:then )?| and then | then ")
 _AND = re.compile(r" (?:and|&) ")
 _FEW = 3
 """A clause of so few words that says nothing to do belongs to the one before it."""
-
 Says = Does | Literal["wait"]
 """What a line says to do: a chore, or to wait."""
+
+
+def _possible(times: float, every_hours: float) -> bool:
+    return 2 <= times <= MOST_TIMES and 0 < every_hours <= LONGEST_HOURS
+
+
+class Repeat(NamedTuple):
+    """How often in all, how long apart, and the words that said so."""
+
+    times: int
+    every_hours: float
+    said: str
+    alone: bool
+    """Only how often was said."""
+
+
+class Repeats:
+    """The words of a language for it."""
+
+    def __init__(self, language: str) -> None:
+        table = tables_of(language, "leaflets")["repeats"]
+        self._does, self._alone = frozenset(table["does"]), frozenset(table["alone"])
+        self.numbers: dict[str, int] = table["numbers"]
+        number = rf"\d{{1,2}}(?:\.\d{{1,2}})?|{'|'.join(self.numbers)}"
+        self.forms = [
+            re.compile(
+                _NUMBERED.sub(
+                    lambda mark: rf"\b(?P<{mark[1]}>{number})", form.replace("<lead>", table["lead"])
+                ),
+                re.IGNORECASE,
+            )
+            for form in table["forms"]
+        ]
+
+    def fits(self, does: str | None, repeat: Repeat) -> bool:
+        """Whether such a chore is done over and over, when that is said of it."""
+        return does in (self._alone if repeat.alone else self._does)
+
+    def marked(self, text: str) -> tuple[str, list[Repeat]]:
+        """The text with each such phrase taken out and its place marked, and what they said."""
+        text = text.replace("\x00", " ")
+        found: list[Repeat] = []
+        for form in self.forms:
+            at = 0
+            while (hit := form.search(text, at)) is not None:
+                repeat = self._repeat(hit)
+                at = hit.end()
+                if repeat is not None:
+                    mark = f"\x00{len(found)}\x00"
+                    found.append(repeat)
+                    text = text[: hit.start()] + mark + text[hit.end() :]
+                    at = hit.start() + len(mark)
+        return text, found
+
+    def written_out(self, title: str) -> Repeat | None:
+        """What the bot itself writes behind a step; `said` is the title before it."""
+        hit = _WRITTEN.match(title)
+        if hit is None or not _possible(float(hit["times"]), float(hit["every"])):
+            return None
+        return Repeat(int(hit["times"]), float(hit["every"]), hit["title"], alone=False)
+
+    def _repeat(self, hit: re.Match[str]) -> Repeat | None:
+        told = hit.groupdict()
+        days, every, hours = (self._number(told.get(name)) for name in ("days", "every", "hours"))
+        alone = not {"days", "every", "hours", "per", "twice", "once"} & {k for k, v in told.items() if v}
+        alone = alone and (told.get("times") or told.get("pair")) is not None
+        times = 2.0 if told.get("pair") else self._number(told.get("times"))
+        per = 2 if told.get("twice") else 1 if told.get("once") else self._number(told.get("per"))
+        if every is not None:
+            span = days * 24 if days is not None else hours
+            times = times if times is not None else span / every if span is not None and every else None
+        elif times is not None:
+            every = USUAL_HOURS
+        else:
+            per = per if per is not None else 1
+            times = per * (days if days is not None else 1)
+            every = 24.0 if per <= 1 else WAKING_HOURS / (per - 1)
+        if times is None or not _possible(times, every):
+            return None
+        return Repeat(int(times), round(every, 2), hit[0], alone)
+
+    def _number(self, said: str | None) -> float | None:
+        if said is None:
+            return None
+        return float(self.numbers.get(said.lower(), said))
+
+
+@lru_cache(maxsize=8)
+def repeats_of(language: str) -> Repeats:
+    """The words of a language; English where it is not known."""
+    return Repeats(language)
+
+
+def unmarked(clause: str, found: list[Repeat]) -> tuple[str, Repeat | None]:
+    """The clause without the first mark in it, and what that said; other marks become words again."""
+    first: list[Repeat] = []
+
+    def words(mark: re.Match[str]) -> str:
+        repeat = found[int(mark[1])]
+        if first:
+            return repeat.said
+        first.append(repeat)
+        return ""
+
+    bare = _MARK.sub(words, clause)
+    return bare.strip(" ,:;"), first[0] if first else None
+
+
+def as_written(clause: str, found: list[Repeat]) -> str:
+    """The clause with all its words."""
+    return _MARK.sub(lambda mark: found[int(mark[1])].said, clause)
 
 
 class Leaflet(NamedTuple):
@@ -86,7 +207,7 @@ def read_leaflet(text: str, language: str = "en") -> Leaflet | None:
     return leaflet if enough and most and not late else None
 
 
-def _exact(text: str, forms: "_Forms") -> Leaflet | None:
+def _exact(text: str, forms: "_LeafletForms") -> Leaflet | None:
     """A plan as the bot itself writes it out, read to the letter."""
     rows = text.split("\n")
     head = forms.exact.match(rows[0]) if rows else None
@@ -110,7 +231,7 @@ class _Hold(NamedTuple):
     clear: bool = False
 
 
-class _Forms(NamedTuple):
+class _LeafletForms(NamedTuple):
     exact: re.Pattern[str]
     exact_line: re.Pattern[str]
     exact_keep: re.Pattern[str]
@@ -132,10 +253,10 @@ class _Forms(NamedTuple):
 
 
 @lru_cache(maxsize=8)
-def _forms(language: str) -> _Forms:
-    plain = tables_of(language, "patterns/{}_leaflet.toml")
+def _forms(language: str) -> _LeafletForms:
+    plain = tables_of(language, "leaflets")
     does = tuple((msgspec.convert(row["name"], Says), re.compile(row["says"], re.I)) for row in plain["does"])
-    return _Forms(
+    return _LeafletForms(
         exact=re.compile(plain["exact"], re.I),
         exact_line=re.compile(plain["exact_line"], re.I),
         exact_keep=re.compile(plain["exact_keep"], re.I),
@@ -164,7 +285,7 @@ def _tidy(part: str) -> str:
     return f"? {said}" if mark and said else said
 
 
-def _head_apart(pieces: list[str], forms: _Forms) -> list[str]:
+def _head_apart(pieces: list[str], forms: _LeafletForms) -> list[str]:
     """A heading on the same line as the first step: "elder plan: Day 1 add sachet A"."""
     head, colon, rest = pieces[0].partition(":")
     heads = any(form.match(head.lower() + ":") for form in forms.header)
@@ -176,7 +297,7 @@ def _head_apart(pieces: list[str], forms: _Forms) -> list[str]:
 class _Reader:
     """Reads one sentence after the other; a day holds until the next one is named."""
 
-    def __init__(self, forms: _Forms) -> None:
+    def __init__(self, forms: _LeafletForms) -> None:
         self.forms = forms
         self.lines: list[Line] = []
         self.day: int | None = None
@@ -391,12 +512,12 @@ def _lower(clause: str) -> str:
     return clause if len(first) > 1 and first.isupper() else clause[0].lower() + clause[1:]
 
 
-def _minutes(forms: _Forms, clause: str) -> float | None:
+def _minutes(forms: _LeafletForms, clause: str) -> float | None:
     found = forms.minutes.search(clause)
     return float(found["n"]) if found else None
 
 
-def _dose(forms: _Forms, clause: str) -> tuple[float | None, str | None]:
+def _dose(forms: _LeafletForms, clause: str) -> tuple[float | None, str | None]:
     """How much goes in, in grams or tablets."""
     found = forms.dose.search(clause)
     if found is None:
@@ -406,7 +527,7 @@ def _dose(forms: _Forms, clause: str) -> tuple[float | None, str | None]:
     return float(found["n"].replace(",", ".")) * size, unit
 
 
-def _hours(forms: _Forms, clause: str) -> float:
+def _hours(forms: _LeafletForms, clause: str) -> float:
     found = forms.days.search(clause)
     if found is None:
         return 0

@@ -5,28 +5,29 @@ from dataclasses import replace
 from datetime import datetime
 from functools import cache, partial
 
-from bot.cellar.log.acts import Act, Bottles, Draw, Gravity, Note, Question, Step, Temperature, Undo
+from bot.cellar.log.acts import Act, Bottles, Draw, Gravity, Note, Question, Step, Temperature, Undo, kind
 from bot.cellar.log.lengths import MESSAGE, Subject, overlong
-from bot.understand.claims import replies, weigh
+from bot.understand.claims import corrections, reminders
 from bot.understand.claims.beginnings import OwnWords
-from bot.understand.claims.corrections import Spoke
+from bot.understand.claims.corrections import TakenBack, taken_back
 from bot.understand.claims.dangers import Danger, beside, dangers
 from bot.understand.claims.drafts import Draft
-from bot.understand.claims.litres import read_shares
 from bot.understand.claims.notes import note
-from bot.understand.claims.offers import WHY
 from bot.understand.claims.sums import sum_asked
-from bot.understand.claims.undo import TakenBack, taken_back
+from bot.understand.claims.vessels import read_shares
+from bot.understand.judge import weigh
+from bot.understand.judge.corrections import Spoke
+from bot.understand.judge.offers import WHY
 from bot.understand.judge.settle import Settler
-from bot.understand.judge.told import Telling, Told, valued
+from bot.understand.judge.told import Drafts, Telling, valued
 from bot.understand.judge.whole import read_whole
 from bot.understand.scene import ReplyTo, Scene
 from bot.understand.text import moods
-from bot.understand.text.clauses import Clause, may_tell
+from bot.understand.text.clauses import Clause, chatter, may_tell
 from bot.understand.text.message import Message
+from bot.understand.text.scan import joined
 from bot.understand.text.spans import Span
 from bot.understand.text.split import split
-from bot.understand.text.whitespace import joined
 from bot.understand.verdict import Doubt, Verdict
 
 IGNORE = Verdict(verdict="ignore", why="people talking to each other")
@@ -147,7 +148,7 @@ def _between_people(message: Message) -> bool:
     trade = any(
         span.ref is not None or any(span.has(kind) for kind in _OF_THE_WINE) for span in message.spans
     )
-    return not trade and weigh.chatter(message.spans) > 0
+    return not trade and chatter(message.spans) > 0
 
 
 def _kept_as_note(message: Message) -> Verdict | None:
@@ -199,22 +200,22 @@ def _judge(message: Message) -> Verdict:
     if message.is_table():
         return IGNORE
     if message.replying_to is not None and message.replying_to.reminds:
-        answer = replies.reminder_reply(
+        answer = reminders.reminder_reply(
             Clause(list(spans)), message.replying_to, message.sent_at, message.scene
         )
         if answer is not None:
-            return settler.verdict([answer], half=False)
-    corrected, right = replies.corrects(spans)
+            return settler.verdict([Draft(answer, weigh.SURE, "nothing")], half=False)
+    corrected, right = corrections.corrects(spans)
     verdict = _correction(message, settler, right) if corrected else None
     if verdict is not None:
         return verdict
-    spans = replies.mended(replies.unquoted(spans))
+    spans = corrections.mended(corrections.unquoted(spans))
     if not spans or (own.begins(spans) and moods.unreal(Clause(list(spans)))):
         return IGNORE
     asked = sum_asked(spans, message.scene)
     if asked is not None:
         return settler.verdict([asked], half=False)
-    return _statements(message, settler, replies.without_starts(spans))
+    return _statements(message, settler, corrections.without_starts(spans))
 
 
 def _taken_back(message: Message, settler: Settler, back: TakenBack) -> Verdict:
@@ -225,7 +226,7 @@ def _taken_back(message: Message, settler: Settler, back: TakenBack) -> Verdict:
             if back.counts
             else TALK
         )
-    told = _statements(message, settler, replies.without_starts(back.rest), undone=back.counts)
+    told = _statements(message, settler, corrections.without_starts(back.rest), undone=back.counts)
     if any(not isinstance(act, Undo) for act in told.acts):
         if back.counts:
             return told
@@ -238,7 +239,7 @@ def _taken_back(message: Message, settler: Settler, back: TakenBack) -> Verdict:
 
 def _correction(message: Message, settler: Settler, rest: Sequence[Span]) -> Verdict | None:
     """A message that puts the last entry right; None when it is chatter after all."""
-    rest = replies.without_denied(rest)
+    rest = corrections.without_denied(rest)
     clauses = split(rest)
     drafts = Telling(message, clauses).told().drafts if not _endless(clauses) else []
     refs = [span.ref for span in rest if span.ref is not None]
@@ -247,10 +248,10 @@ def _correction(message: Message, settler: Settler, rest: Sequence[Span]) -> Ver
         # The temperature of the sample replied to: the desk knows which entry that is.
         return settler.verdict(drafts, half=False)
     unknown = sum(span.kind == "word" for span in rest)
-    if weigh.chatter(rest) + 0.3 * unknown >= 1.0 and not refs and not message.anchored:
+    if chatter(rest) + 0.3 * unknown >= 1.0 and not refs and not message.anchored:
         return None
     if not drafts:
-        meant = replies.amount_meant(rest, message.entry, message.scene)
+        meant = corrections.amount_meant(rest, message.entry, message.scene)
         if meant is not None and isinstance(meant.act, Undo):
             return _NOTHING_TO_CORRECT
         drafts = [meant] if meant is not None else []
@@ -287,7 +288,7 @@ def _statements(
                 draft.doubt = draft.doubt or Doubt.UNSURE
             kept.append(draft)
         elif draft.clause is not None and valued(draft.act) and draft.doubt is None:
-            unread += [draft.clause] if not weigh.chatter(draft.clause.spans) else []
+            unread += [draft.clause] if not chatter(draft.clause.spans) else []
     if not kept:
         return IGNORE
     words = [message.words_of(clause.spans) for clause in unread]
@@ -296,7 +297,7 @@ def _statements(
     )
 
 
-def _beside(told: Told, shared: Draft) -> Told:
+def _beside(told: Drafts, shared: Draft) -> Drafts:
     """What was told beside a wine shared out, in the order written, but what was lost goes before: then the rest is
     what was left. What names no batch is of that wine."""
     order = {id(shared): _place(shared)} | {
@@ -372,7 +373,7 @@ def _twins(one: Draft, other: Draft) -> bool:
 
 def _amends(draft: Draft, before: Draft) -> bool:
     """Whether a draft puts the one before it right, in the same message."""
-    if type(draft.act) is not type(before.act) or draft.clause is None or isinstance(draft.act, Question):
+    if kind(draft.act) != kind(before.act) or draft.clause is None or isinstance(draft.act, Question):
         return False
     if draft.clause.refs and draft.clause.refs != before.refs:
         return False

@@ -1,40 +1,407 @@
-"""Whether a reminder was asked of the bot, and what it is about: the verdict on what `reminding` read."""
+"""Reminders that members ask for in words: whom, of what and when, cut out of a message and left in its words; whether
+it was asked of the bot, and what it is about."""
 
+import re
+from collections import Counter
 from collections.abc import Callable, Sequence
 from datetime import datetime, timedelta
-from functools import partial
-from typing import Final
+from functools import lru_cache, partial
+from typing import Any, Final, NamedTuple
 
 from bot.cellar.batch.due import TIMER_WITHIN
-from bot.cellar.log.acts import Reminder, Step, StepName, Undo
-from bot.understand.claims import plans, weigh
+from bot.cellar.log.acts import Done, Promised, Remind, Step, StepName, Undo
+from bot.cellar.log.lengths import WISH
+from bot.understand.claims import reminders
 from bot.understand.claims.drafts import Draft
-from bot.understand.claims.offers import WHY
-from bot.understand.forms.reminders import (
-    People,
-    Reminding,
-    Wanted,
-    only_a_time,
-    people_of,
-    reminding_in,
-    wanted,
-    wish_for_nobody,
-    wish_in,
-)
+from bot.understand.judge import weigh
+from bot.understand.judge.offers import WHY
 from bot.understand.judge.settle import Settler
 from bot.understand.scene import Recent, ReplyTo, Scene
+from bot.understand.text.clauses import chatter
+from bot.understand.text.language import tables_of
+from bot.understand.text.lexicon import lexicon
 from bot.understand.text.message import Message
 from bot.understand.text.names import Ref
-from bot.understand.text.scan import tidy
+from bot.understand.text.scan import Token, scan, tidy
 from bot.understand.text.spans import Span
-from bot.understand.text.times import Moment
+from bot.understand.text.times import TimeSaid, merged
+from bot.understand.text.timewords import TimeGrammar
 from bot.understand.verdict import Doubt, Verdict
+
+LONGEST = 600
+"""Characters of a message that may still ask for a reminder."""
+
+LONGEST_TIME = 60
+"""Characters of a message that says when and nothing else."""
+
+_AMOUNTS = frozenset({"unit", "substance", "vessel", "packet", "spoken", "number"})
+_WHO = "<who>"
+_MARKS_AROUND = re.compile(r"^[\W_]+|[\W_]+$")
+
 
 _IGNORE: Final = Verdict(verdict="ignore", why="people talking to each other")
 _TRADE = ("step", "substance", "measure", "packet", "vessel")
 _EVERYDAY = 1.0
 """From this weight of everyday words on, a word that also means something in a cellar is not about the wine."""
 _NAMES = ("batch", "vessel", "colour")
+
+
+class Wanted(NamedTuple):
+    """What a message asks to be reminded of. `what` is in the writer's words, without its time; `moment` is
+    None where no time was said."""
+
+    whom: str | None
+    what: str
+    moment: TimeSaid | None
+    thing: bool
+    """Asked about something ("about the plum"), not to do something."""
+    notice: bool
+    """Told to everybody rather than asked for."""
+    left: bool
+    """A part of the time was not understood."""
+    often: bool
+    """Asked for again and again."""
+    rest: str
+    """The rest of the message."""
+    first: bool
+    """Whether the rest comes after it."""
+    called: bool
+    """Whether the bot was called by name."""
+
+
+class ReminderWords:
+    """The words of a language for reminders, ready to be matched in any house."""
+
+    def __init__(self, language: str) -> None:
+        table: dict[str, Any] = tables_of(language, "forms")["remind"]
+        self.trigger = _pattern(table["trigger"])
+        timers = (
+            form.replace("<length>", table["length"]).replace("<please>", table["please"])
+            for form in table["timers"]
+        )
+        self.timers = [_pattern(form) for form in timers]
+        self.minutes = _pattern(table["minutes"])
+        self.meant, self.nothing = str(table["meant"]), str(table["nothing"])
+        self.all, self.me = frozenset(table["all"]), frozenset(table["me"])
+        self.anyone = [_pattern(rf"(?<!\w){form}(?!\w)") for form in table["anyone"]]
+        self.nameless, self.own_word = frozenset(table["nameless"]), _pattern(table["own_word"])
+        self.asks: list[str] = table["asks"]
+        self.notices: list[str] = table["notices"]
+        self.open = _pattern(rf"(?:{table['open']}\b[\s,]*)*$")
+        self.called = _pattern(table["called"])
+        self.unclear, self.tells = _pattern(table["unclear"]), _pattern(table["tells"])
+        self.rest_ends, self.sentence = _pattern(table["rest_ends"]), _pattern(table["sentence"])
+        self.to, self.of = frozenset(table["to"]), frozenset(table["of"])
+        self.conditions = frozenset(table["conditions"])
+        self.bare, self.links = frozenset(table["bare"]), frozenset(table["links"])
+        self.close, self.dangling = _pattern(table["close"]), _pattern(table["dangling"])
+        self.every, self.trade, self.forget = (_pattern(table[key]) for key in ("every", "trade", "forget"))
+        self.times: dict[str, str] = table["times"]
+        self.said_so = _pattern(
+            "|".join(rf"\b{re.escape(said)}\b" for said in sorted(self.times, key=len)[::-1])
+        )
+        words = lexicon(language)
+        self.grammar = TimeGrammar(words.times)
+        self.tags = words.tags
+
+    def timer(self, text: str) -> str:
+        """A timer that the whole message asks for, as a reminder asked for in so many words; else the message."""
+        said = text.rstrip(" .!")
+        found = next((found for form in self.timers if (found := form.fullmatch(said))), None)
+        if found is None:
+            return text
+        length = self.minutes.sub(r"\1 min", found["length"].replace("-", " "))
+        return self.meant.format(length=length, what=found["what"] or self.nothing)
+
+    def is_amount(self, word: str) -> bool:
+        """Whether a word after a number makes it an amount and not an hour."""
+        return any(tag.kind in _AMOUNTS for tag in self.tags(word))
+
+    def time_at(self, tokens: Sequence[Token], at: int) -> tuple[int, TimeSaid] | None:
+        """The time that starts at a token, and where it ends; none past the last token."""
+        return self.grammar.find(tokens, at, self.is_amount) if at < len(tokens) else None
+
+
+def _pattern(form: str) -> re.Pattern[str]:
+    return re.compile(form, re.IGNORECASE)
+
+
+@lru_cache(maxsize=8)
+def reminder_words(language: str) -> ReminderWords:
+    """The words of a language for reminders."""
+    return ReminderWords(language)
+
+
+class HousePeople:
+    """Who can be reminded in one house, and the forms with their names in them."""
+
+    def __init__(self, words: ReminderWords, members: tuple[str, ...]) -> None:
+        spellings = _spellings(members, words)
+        self.members = {said.casefold(): member for said, member in spellings.items()}
+        called = {*spellings, *self.members}
+        people = sorted((*words.all, *words.me, *map(re.escape, called)), key=lambda one: (-len(one), one))
+        who = f"(?:{'|'.join(people)})"
+        self.asks = [_pattern(rf"(?<!\w){form.replace(_WHO, who)}") for form in words.asks]
+        self.notices = [_pattern(form.replace(_WHO, who)) for form in words.notices]
+
+
+def _spellings(members: Sequence[str], words: ReminderWords) -> dict[str, str]:
+    """How each member may be called: as written, without the marks around the name, and by its first word where
+    that is nobody else's."""
+    whole = {tidy(member).strip(): member for member in members if member.strip()}
+    taken = {said.casefold() for said in whole} | words.all | words.me | words.to | words.links
+    bare = [(_MARKS_AROUND.sub("", said), member) for said, member in whole.items()]
+    for shorter in (bare, [(said.split()[0], member) for said, member in bare if said]):
+        counted = Counter(said.casefold() for said, _ in shorter)
+        for said, member in shorter:
+            if said and counted[said.casefold()] == 1 and said.casefold() not in taken:
+                whole[said] = member
+                taken.add(said.casefold())
+    return whole
+
+
+@lru_cache(maxsize=2048)
+def people_of(language: str, members: tuple[str, ...]) -> HousePeople:
+    """The people of a house. They are asked for only once a message has a word for a reminder in it: most have
+    none, and the patterns take long to make."""
+    return HousePeople(reminder_words(language), members)
+
+
+def wanted(text: str, by: str | None, words: ReminderWords, people: HousePeople) -> Wanted | None:
+    """What the message asks to be reminded of; None when it asks for no reminder."""
+    if len(text) > LONGEST or not words.trigger.search(text):
+        return None
+    said = tidy(text).strip().replace(":\n", ": ")
+    said = words.said_so.sub(lambda found: words.times[found[0].casefold()], said)
+    for notice, forms in ((False, people.asks), (True, people.notices)):
+        for form in forms:
+            found = form.search(said)
+            if (
+                found is not None
+                and (read := _read(said, found, by, words, people, notice=notice)) is not None
+            ):
+                return read
+    return None
+
+
+class StrayWish(NamedTuple):
+    """That somebody is to be reminded, in words that could not be read further."""
+
+    whom: str | None
+    what: str
+    nobody: str | None = None
+    """Whom nobody here is called like."""
+    rest: str = ""
+    """What was said before it."""
+
+
+def wish_in(text: str, words: ReminderWords, people: HousePeople, by: str | None) -> StrayWish | None:
+    """Whether the message opens with a wish that a member is reminded."""
+    for form in people.asks:
+        found = form.search(text)
+        if found is not None and _opening(text[: found.start()], words) is not None:
+            return StrayWish(_person(found, by, words, people), text[found.end() :].strip(" ,:.!?")[:WISH])
+    return None
+
+
+def wish_for_nobody(text: str, words: ReminderWords) -> StrayWish | None:
+    """Whether the message has a wish that somebody is reminded who is none of the members."""
+    for form in words.anyone:
+        found = form.search(text)
+        if found is None or words.own_word.search(before := text[: found.start()]):
+            continue
+        whom, rest = found["whom"].removesuffix("'s"), ""
+        if _opening(before, words) is None:
+            rest = words.rest_ends.sub("", before.rstrip())
+            if rest == before.rstrip():
+                continue
+        if _names_nobody(whom, words):
+            continue
+        what = text[found.end() :].strip(" ,:.!?")[:WISH]
+        return StrayWish(None, what, nobody=whom, rest=rest)
+    return None
+
+
+def _names_nobody(whom: str, words: ReminderWords) -> bool:
+    """Whether the word in a name's place belongs to the sentence: "remind tomorrow to", "remind to"."""
+    tokens = scan(whom)
+    known = words.to | words.links | words.all | words.me | words.conditions
+    return not tokens or tokens[0].fold in known or words.time_at(tokens, 0) is not None
+
+
+def _person(found: re.Match[str], by: str | None, words: ReminderWords, people: HousePeople) -> str | None:
+    """Who is named; None for all."""
+    whom = (found.groupdict().get("whom") or "i").casefold()
+    return by if whom in words.me else people.members.get(whom)
+
+
+def _read(
+    said: str,
+    found: re.Match[str],
+    by: str | None,
+    words: ReminderWords,
+    people: HousePeople,
+    *,
+    notice: bool,
+) -> Wanted | None:
+    before, after = said[: found.start()], said[found.end() :]
+    starts = list(words.sentence.finditer(before))
+    rest = before[: starts[-1].end()] if starts else ""
+    before = before[len(rest) :]
+    end = words.sentence.search(after.rstrip())
+    behind = after[end.end() :].strip() if end else ""
+    after = after[: end.start()] if end else after
+    often = words.every.search(before + after) is not None
+    before, after = words.every.sub(" ", before), words.every.sub(" ", after)
+    opening = _opening(before, words)
+    if opening is None:
+        if not words.rest_ends.search(before.rstrip()):
+            return None
+        rest, opening = rest + words.rest_ends.sub("", before.rstrip()), []
+    tokens = scan(after)
+    at, moments, thing, led = _head(tokens, words)
+    half = False
+    if not led and (start := _behind_unclear(after, tokens, at, words)) is not None:
+        half, led = bool(moments), True
+        after = after[start:]
+        tokens, at = scan(after), 0
+    if not led and not (notice or found.groupdict().get("whom") is None):
+        return None
+    early, left = _joined([*opening, *moments])
+    what, moment = _without_times(after, tokens, at, words, early)
+    return Wanted(
+        whom=_person(found, by, words, people),
+        what=what,
+        moment=moment,
+        thing=thing,
+        notice=notice,
+        left=left or half,
+        often=often,
+        rest=f"{rest}\n{behind}".strip(),
+        first=not rest.strip(),
+        called=words.called.search(before) is not None,
+    )
+
+
+def _opening(before: str, words: ReminderWords) -> list[TimeSaid] | None:
+    """The times before it ("in 20 minutes remind me"); None when there is more than openings and times."""
+    tokens, at, kept, moments = scan(before), 0, 0, []
+    bare = ""
+    while at < len(tokens):
+        hit = words.time_at(tokens, at)
+        if hit:
+            bare += before[kept : tokens[at].start] + " "
+            moments.append(hit[1])
+            at, kept = hit[0], tokens[hit[0] - 1].end
+        else:
+            at += 1
+    bare = (bare + before[kept:]).strip(" ,:")
+    return moments if words.open.match(bare) else None
+
+
+def _head(tokens: Sequence[Token], words: ReminderWords) -> tuple[int, list[TimeSaid], bool, bool]:
+    """Where it begins what is to be brought up, with the times before that; whether that is a thing, and whether
+    a word led to it."""
+    at, moments = 0, []
+    while at < len(tokens):
+        word = tokens[at].fold
+        hit = words.time_at(tokens, at)
+        if hit is None and (at == 0 or tokens[at - 1].fold in words.links):
+            hit = _short_day(tokens, at, words)
+        if hit:
+            moments.append(hit[1])
+            at = hit[0]
+        elif word in words.to and not (
+            word in words.of and word in words.links and words.time_at(tokens, at + 1)
+        ):
+            return at + 1, moments, word in words.of, True
+        elif word in words.bare:
+            return at, moments, False, True
+        elif word in words.links:
+            at += 1
+        else:
+            return (
+                at,
+                moments,
+                False,
+                bool(moments) and tokens[at - 1].fold == "," and word not in words.conditions,
+            )
+    return at, moments, False, True
+
+
+def _behind_unclear(after: str, tokens: Sequence[Token], at: int, words: ReminderWords) -> int | None:
+    """Where it begins what is to be brought up, behind a time that no calendar has ("when it's finished to")."""
+    while at and tokens[at - 1].fold in words.links:
+        at -= 1
+    found = words.unclear.match(after, tokens[at].start) if at < len(tokens) else None
+    return found.start("what") if found else None
+
+
+def only_a_time(text: str, words: ReminderWords) -> bool:
+    """Whether the text says when and nothing else."""
+    if len(text) > LONGEST_TIME:
+        return False
+    tokens = scan(tidy(text))
+    at, moments, _, _ = _head(tokens, words)
+    return bool(moments) and at == len(tokens)
+
+
+def _short_day(tokens: Sequence[Token], at: int, words: ReminderWords) -> tuple[int, TimeSaid] | None:
+    """ "Remind me fri": a short name, which elsewhere needs a word before it."""
+    led = Token("word", "on", 0, 0, glued=False)
+    hit = words.time_at([led, *tokens[at:]], 0)
+    return (hit[0] - 1 + at, hit[1]) if hit else None
+
+
+def _without_times(
+    text: str, tokens: Sequence[Token], start: int, words: ReminderWords, early: TimeSaid | None
+) -> tuple[str, TimeSaid | None]:
+    """What is to be brought up without its time, and the whole time. It stands at the end; where none was said
+    before (`early`), it may stand anywhere. What does not fit belongs to the words."""
+    found: list[tuple[int, int, TimeSaid]] = []
+    at = start
+    while at < len(tokens):
+        hit = words.time_at(tokens, at)
+        if hit and not _past(hit[1]):
+            found.append((tokens[at].start, tokens[hit[0] - 1].end, hit[1]))
+        at = hit[0] if hit else at + 1
+    begin = tokens[start].start if start < len(tokens) else len(text)
+    last = len(words.close.sub("", text))
+    cut: list[tuple[int, int, TimeSaid]] = []
+    whole = early
+    for piece in reversed(found):
+        fits = piece[2] if whole is None else merged(whole, piece[2])
+        if piece[1] < last or fits is None:
+            break
+        whole = fits
+        cut.insert(0, piece)
+        last = len(words.dangling.sub("", text[: piece[0]]))
+    if whole is None and found:
+        cut, whole = found[:1], found[0][2]
+    pieces, kept = [], begin
+    for lo, hi, _ in cut:
+        pieces.append(words.dangling.sub("", text[kept:lo]))
+        kept = hi
+    pieces.append(words.close.sub("", text[kept:]))
+    what = " ".join(" ".join(pieces).split()).strip(" ,;:-")
+    return what, whole
+
+
+def _past(moment: TimeSaid) -> bool:
+    """A time that something happened at, not one to be reminded at."""
+    ago = (moment.days is not None and moment.days < 0) or (moment.hours is not None and moment.hours < 0)
+    return ago or moment.which == "last"
+
+
+def _joined(moments: Sequence[TimeSaid]) -> tuple[TimeSaid | None, bool]:
+    """The parts of the time as one, and whether a part did not fit."""
+    whole: TimeSaid | None = None
+    left = False
+    for moment in moments:
+        joined = moment if whole is None else merged(whole, moment)
+        left = left or joined is None
+        whole = joined or whole
+    return whole, left
 
 
 def read_reminder(
@@ -49,7 +416,7 @@ def read_reminder(
 ) -> Verdict | None:
     """The verdict on a message that asks for a reminder, or takes one back; None for any other. `otherwise`
     reads the rest of the message."""
-    words = reminding_in(scene.language)
+    words = reminder_words(scene.language)
     if not words.trigger.search(text):
         return None
     said, slash = _bare(text, addressed=addressed)
@@ -97,7 +464,7 @@ def _of_nothing(asked: Wanted, replying_to: ReplyTo | None, *, sure: bool) -> Ve
 
 def tells_time(text: str, language: str = "en") -> bool:
     """Whether the text says when and nothing else: it may be what a reminder lacked."""
-    return only_a_time(text, reminding_in(language))
+    return only_a_time(text, reminder_words(language))
 
 
 def _is_timer(asked: Wanted, by: str | None) -> bool:
@@ -124,15 +491,16 @@ def _forget(scene: Scene, replying_to: ReplyTo | None, by: str | None) -> Verdic
 
 
 def _no_promise(
-    said: str, words: Reminding, people: People, otherwise: Callable[[str], Verdict], by: str | None
+    said: str, words: ReminderWords, people: HousePeople, otherwise: Callable[[str], Verdict], by: str | None
 ) -> Verdict | None:
     """A wish for a reminder that could not be read is never a plan of the writer's: it is asked when."""
     stray = wish_in(said, words, people, by)
     if stray is None:
         return None
     plain = otherwise(said)
-    promised = [act for act in plain.acts if isinstance(act, Reminder)]
-    if not promised or (stray.whom in (None, by) and promised[0].until is not None):
+    promised = [act for act in plain.acts if isinstance(act, Promised)]
+    timed = bool(promised) and not isinstance(promised[0], Done) and promised[0].until is not None
+    if not promised or (stray.whom in (None, by) and timed):
         return None
     if words.tells.match(stray.what):
         return _IGNORE
@@ -141,8 +509,8 @@ def _no_promise(
 
 def _for_nobody(
     said: str,
-    words: Reminding,
-    people: People,
+    words: ReminderWords,
+    people: HousePeople,
     otherwise: Callable[[str], Verdict],
     read: Callable[[str], Message],
 ) -> Verdict | None:
@@ -166,10 +534,10 @@ def _for_nobody(
 def _is_open(recent: Recent, newer: Sequence[Recent]) -> bool:
     """Whether it asks for a reminder that nobody has answered with "done", and whose chore nobody has done."""
     wish = recent.act
-    if not isinstance(wish, Reminder) or not wish.own:
+    if not isinstance(wish, Remind):
         return False
     return not any(
-        (isinstance(act, Reminder) and act.action == "done" and act.what == f"asked {recent.entry}")
+        (isinstance(act, Done) and act.what == f"asked {recent.entry}")
         or (isinstance(act, Step) and wish.step == act.step and wish.of == act.of)
         for act in (other.act for other in newer)
     )
@@ -181,7 +549,7 @@ def _spoken_of(rest: Verdict, spans: Sequence[Span]) -> str | None:
     return names.pop() if len(names) == 1 and any(span.is_("batchword", "it") for span in spans) else None
 
 
-def _judged(asked: Wanted, message: Message, words: Reminding, spoken_of: str | None) -> Verdict:
+def _judged(asked: Wanted, message: Message, words: ReminderWords, spoken_of: str | None) -> Verdict:
     spans, scene = message.spans, message.scene
     refs = [span.ref for span in spans if span.ref is not None and span.ref.kind in _NAMES]
     trade = spoken_of is not None or _of_the_trade(asked.what, spans, refs, words)
@@ -189,12 +557,11 @@ def _judged(asked: Wanted, message: Message, words: Reminding, spoken_of: str | 
     others = asked.notice or (asked.whom is not None and asked.whom != message.by)
     if not trade and not sure and (others or asked.moment is None or asked.often):
         return _IGNORE
-    until = plans.until([asked.moment], message.sent_at, scene) if asked.moment is not None else None
+    until = reminders.until([asked.moment], message.sent_at, scene) if asked.moment is not None else None
     doubt = Doubt.OFTEN if asked.often else _doubt_of_time(asked) if until is None else None
     step = _chore(spans) if trade else None
     name_only = asked.thing and all(_no_more_than_a_name(span) for span in spans)
-    act = Reminder(
-        action="later",
+    act = Remind(
         of=None if refs else message.replied.of if message.replied is not None else spoken_of,
         until=until,
         step=step,
@@ -211,17 +578,17 @@ def _judged(asked: Wanted, message: Message, words: Reminding, spoken_of: str | 
 
 def _doubt_of_time(asked: Wanted) -> Doubt:
     """No time that can be kept to, or one that has passed: "today" alone may be any hour of it."""
-    bare = asked.moment is None or asked.moment._replace(vague=False) in (Moment(), Moment(days=0))
+    bare = asked.moment is None or asked.moment._replace(vague=False) in (TimeSaid(), TimeSaid(days=0))
     return Doubt.WHEN if bare else Doubt.PAST
 
 
-def _of_the_trade(what: str, spans: Sequence[Span], refs: Sequence[Ref], words: Reminding) -> bool:
+def _of_the_trade(what: str, spans: Sequence[Span], refs: Sequence[Ref], words: ReminderWords) -> bool:
     """Whether a batch, a vessel, a chore or another word of the cellar is in it."""
     if words.trade.search(what) or any(ref.kind != "colour" and ref.sure >= 2 for ref in refs):
         return True
     pot = any(span.ref is not None and span.ref.kind == "kind" for span in spans)  # "the bucket"
     known = bool(refs) or pot or any(span.has(kind) for span in spans for kind in _TRADE)
-    return known and weigh.chatter(spans) < _EVERYDAY
+    return known and chatter(spans) < _EVERYDAY
 
 
 def _chore(spans: Sequence[Span]) -> StepName | None:

@@ -13,21 +13,21 @@ from bot.cellar.log.acts import (
     Gravity,
     Nickname,
     Note,
+    Promised,
     Question,
-    Reminder,
     Split,
     Step,
     Temperature,
     Undo,
     Volume,
 )
-from bot.understand.claims import plausible, replies
+from bot.understand.claims import corrections
 from bot.understand.claims.drafts import Draft
-from bot.understand.claims.offers import WHY, Settled, options, summary
-from bot.understand.text.lists import all_listed
+from bot.understand.judge import plausible
+from bot.understand.judge.offers import WHY, Completed, options, summary
 from bot.understand.text.message import Message
-from bot.understand.text.names import Ref
-from bot.understand.text.targets import Target
+from bot.understand.text.names import Ref, Target
+from bot.understand.text.split import all_listed
 from bot.understand.verdict import Doubt, Verdict
 
 _OF_ONE = frozenset({"abv", "ready_to_rack", "ready_to_bottle"})
@@ -37,10 +37,14 @@ _NEVER_OFFERED = (Doubt.OUT_OF_RANGE, Doubt.NAME_REFUSED)
 _BATCHLESS = frozenset({"help", "overview", "stock", "reckon"})
 
 
-def _weight(item: Settled) -> int:
+def _weight(item: Completed) -> int:
     if item.doubt in _NEVER_OFFERED:
         return 0
     return 2 if item.doubt is Doubt.WHICH_BATCH else 1
+
+
+_Timeless = Question | Promised | Note | Nickname | Undo
+"""Acts that are of the moment when they are said."""
 
 
 class Settler:
@@ -89,13 +93,13 @@ class Settler:
 
     # ------------------------------------------------------------------ one draft
 
-    def _settle(self, draft: Draft, *, sweetened: bool) -> Settled:
+    def _settle(self, draft: Draft, *, sweetened: bool) -> Completed:
         act = draft.act
         if isinstance(act, Begin):
             return self._begin(draft)
         at, doubt = self._when(draft)
         targets = self._targets(draft)
-        result = Settled([])
+        result = Completed([])
         if draft.doubt in (Doubt.OUT_OF_RANGE, Doubt.NAME_REFUSED):
             result.doubt, result.about = draft.doubt, draft.about
             if plausible.tellable(act) and len(targets) == 1 and targets[0].doubt is None:
@@ -163,10 +167,10 @@ class Settler:
         act: Act,
         at: datetime | None,
         doubt: Doubt | None,
-        result: Settled,
+        result: Completed,
         *,
         sweetened: bool,
-    ) -> Settled:
+    ) -> Completed:
         """A draft that names no batch."""
         if isinstance(act, Question) and self._which(draft):
             result.choices = [_about(act, name, None) for name in self._ranked(act, self.sent_at)]
@@ -222,11 +226,11 @@ class Settler:
                     found.append(target)
         if isinstance(draft.act, Question):
             return self._asked(draft.act, found)
-        if isinstance(draft.act, Note | Reminder) and draft.act.of is None:
+        if isinstance(draft.act, Note | Promised) and draft.act.of is None:
             if not found and isinstance(draft.act, Note):
                 found = [self.replied] if self.replied is not None else self._only()
             return found[:1]
-        if isinstance(draft.act, Reminder | Undo):
+        if isinstance(draft.act, Promised | Undo):
             return []
         if (
             len(found) > 1
@@ -293,14 +297,14 @@ class Settler:
 
     def _when(self, draft: Draft) -> tuple[datetime | None, Doubt | None]:
         """`at`, when it is not now, and the doubt about a time still to come."""
-        if isinstance(draft.act, Question | Reminder | Note | Nickname | Undo):
+        if isinstance(draft.act, _Timeless):
             return None, None
         return plausible.when(draft.moments, self.sent_at, self.scene)
 
-    def _begin(self, draft: Draft) -> Settled:
+    def _begin(self, draft: Draft) -> Completed:
         act = draft.act
         at, doubt = self._when(draft)
-        result = Settled([_about(act, None, at)])
+        result = Completed([_about(act, None, at)])
         result.doubt, result.about = draft.doubt or doubt, draft.about
         if draft.doubt is Doubt.OUT_OF_RANGE:
             result.acts = []
@@ -319,7 +323,7 @@ class Settler:
 
     # ------------------------------------------------------------------ several drafts
 
-    def _shared(self, drafts: Sequence[Draft]) -> list[Settled] | None:
+    def _shared(self, drafts: Sequence[Draft]) -> list[Completed] | None:
         """ "Did both: 1.066 and 1.012": each value to the batch whose curve it fits, and asked about."""
         batches = list(self.scene.under_way)
         values = [
@@ -332,18 +336,18 @@ class Settler:
         if not all(not draft.refs or draft.refs[0].kind == "every" for draft in drafts):
             return None
         left = list(batches)
-        settled: list[Settled] = []
+        settled: list[Completed] = []
         for draft in values:
             assert isinstance(draft.act, Gravity)
             sg = draft.act.sg
             best = min(left, key=lambda batch: plausible.distance(batch, sg, self.sent_at))
             left.remove(best)
-            item = Settled([_about(draft.act, best.name, None)])
+            item = Completed([_about(draft.act, best.name, None)])
             item.doubt = Doubt.WHICH_BATCH
             settled.append(item)
         return settled
 
-    def _clashes(self, settled: Sequence[Settled]) -> None:
+    def _clashes(self, settled: Sequence[Completed]) -> None:
         """Two gravities of one batch at one time cannot both be meant."""
         seen: dict[tuple[type, str | None, datetime | None], Act] = {}
         for item in settled:
@@ -369,7 +373,7 @@ class Settler:
             for draft in drafts:
                 at, _ = self._when(draft)
                 told.append(_about(draft.act, of, at))
-            right = replies.put_right(self.entry, told, of)
+            right = corrections.put_right(self.entry, told, of)
             if right is not None:
                 return self._checked(right, drafts)
         settled = [self._settle(draft, sweetened=False) for draft in drafts]
@@ -421,7 +425,7 @@ class Settler:
 
 
 def _about(act: Act, of: str | None, at: datetime | None) -> Act:
-    if isinstance(act, Question | Reminder | Undo | Note | Nickname):
+    if isinstance(act, _Timeless):
         return msgspec.structs.replace(act, of=of)
     return msgspec.structs.replace(act, of=of, at=at)
 
@@ -437,7 +441,7 @@ def _in_part(act: Act, target: Target, refs: Sequence[Ref]) -> Act:
     return act
 
 
-def _likeliest(item: Settled) -> list[Act]:
+def _likeliest(item: Completed) -> list[Act]:
     """The choices of a correction; of a gravity only the one whose curve it fits."""
     fits = bool(item.choices) and isinstance(item.choices[0], Gravity)
     return item.choices[:1] if fits else item.choices or item.acts

@@ -11,13 +11,14 @@ from bot.cellar.log.acts import (
     Addition,
     Gravity,
     Instrument,
+    Promised,
     Question,
-    Reminder,
+    Remind,
     Step,
     Temperature,
     Volume,
 )
-from bot.understand.claims import plans, questions, weigh
+from bot.understand.claims import questions, reminders
 from bot.understand.claims.additions import Additions
 from bot.understand.claims.bottles import (
     asked_if_many,
@@ -29,16 +30,17 @@ from bot.understand.claims.bottles import (
 )
 from bot.understand.claims.chores import Chores
 from bot.understand.claims.drafts import Draft
-from bot.understand.claims.litres import Litres
 from bot.understand.claims.readings import Readings
+from bot.understand.claims.vessels import Litres
+from bot.understand.judge import weigh
 from bot.understand.text import moods
-from bot.understand.text.clauses import DEGREES, DOSES, VOLUMES, Clause, reads_gravity
+from bot.understand.text.clauses import DEGREES, DOSES, VOLUMES, Clause, chatter, reads_gravity
 from bot.understand.text.lexicon import Lexicon, Tag
-from bot.understand.text.lists import goes_on_unknown, times_done
 from bot.understand.text.message import Message
 from bot.understand.text.names import Ref
 from bot.understand.text.spans import Span
-from bot.understand.text.times import Moment
+from bot.understand.text.split import goes_on_unknown, times_done
+from bot.understand.text.times import TimeSaid
 from bot.understand.verdict import Doubt
 
 _PLAIN = 1.5
@@ -51,7 +53,7 @@ _COUNTED = ("degas",)
 
 
 @dataclass(slots=True)
-class Told:
+class Drafts:
     """The drafts in the order written, the score of each, and clauses that were only half understood."""
 
     drafts: list[Draft] = field(default_factory=list)
@@ -77,13 +79,13 @@ class Telling:
         self.litres = Litres(message.scene)
         self.measure: str | None = None
         """The measure named for the values below it: "temps:"."""
-        self.moments: list[Moment] = []
+        self.moments: list[TimeSaid] = []
         self.goals: list[Ref] = []
         """The vessels that something went to: what follows is not about them."""
 
-    def told(self) -> Told:
+    def told(self) -> Drafts:
         """All that the message tells and asks."""
-        told = Told()
+        told = Drafts()
         for position, clause in enumerate(self.clauses):
             if self.litres.goes_on(clause, told.drafts[-1] if told.drafts else None):
                 continue
@@ -96,7 +98,7 @@ class Telling:
                 self._unread(clause, told)
             told.drafts += found
         told.drafts = _with_jar(_with_sample(told.drafts), self.message.words)
-        told.scores = weigh.together(told.drafts, self.clauses, self.message)
+        told.scores = weigh.scored(told.drafts, self.clauses, self.message)
         return told
 
     def _carry(self, clause: Clause, found: list[Draft]) -> None:
@@ -121,7 +123,7 @@ class Telling:
         if draft.doubt is None and told and (either or wavers or guessed or _perhaps(clause)):
             draft.doubt = Doubt.UNSURE
         loose = any(_loose(clause, index) for index in range(len(clause.spans)))
-        if draft.doubt is None and loose and told and not isinstance(draft.act, Reminder):
+        if draft.doubt is None and loose and told and not isinstance(draft.act, Promised):
             draft.doubt = Doubt.HALF_UNDERSTOOD
         self._often(draft, clause)
         own = undenied(clause, draft.refs or [ref for ref in clause.refs if ref != draft.to])
@@ -137,16 +139,16 @@ class Telling:
             draft.times = often or 1
             draft.doubt = None if often else Doubt.HALF_UNDERSTOOD
 
-    def _unread(self, clause: Clause, told: Told) -> None:
+    def _unread(self, clause: Clause, told: Drafts) -> None:
         """What a clause that gave nothing means for the drafts so far."""
-        if (_meaty(clause) and not weigh.chatter(clause.spans) and not moods.unreal(clause)) or (
+        if (_meaty(clause) and not chatter(clause.spans) and not moods.unreal(clause)) or (
             told.drafts and _lost(clause)
         ):
             told.half.append(clause)
         last = told.drafts[-1] if told.drafts else None
         if last is not None and clause.refs and not clause.hard and _puts_off(clause):
-            until = plans.until(clause.moments, self.message.sent_at, self.message.scene)
-            put_off = Draft(Reminder(action="later", until=until), weigh.SURE, "nothing", refs=clause.refs)
+            until = reminders.until(clause.moments, self.message.sent_at, self.message.scene)
+            put_off = Draft(Remind(until=until), weigh.SURE, "nothing", refs=clause.refs)
             put_off.clause = clause
             told.drafts.append(put_off)
         counted(clause, told.drafts)
@@ -156,7 +158,7 @@ class Telling:
         if told.drafts and amended and clause not in told.half:
             told.half.append(clause)
         odd = clause.means("vague", "thing") and (clause.any("unit") or clause.any("put"))
-        odd = (odd and not clause.hard) or (goes_on_unknown(clause) and not weigh.chatter(clause.spans))
+        odd = (odd and not clause.hard) or (goes_on_unknown(clause) and not chatter(clause.spans))
         if last is not None and isinstance(last.act, Addition) and odd and clause not in told.half:
             told.half.append(clause)
         if last is not None and isinstance(last.act, Gravity) and last.act.temp_c is None and not clause.hard:
@@ -212,7 +214,7 @@ class Telling:
             return facts if facts and (question.score < _PLAIN or values) else [*facts, question]
         at = self.clauses.index(clause)
         before = self.clauses[at - 1] if at else None
-        planned = plans.plan(
+        planned = reminders.plan(
             clause, self.message.sent_at, self.message.scene, self.message.words.weights, before
         )
         if planned is not None:
@@ -222,7 +224,7 @@ class Telling:
     def _more(self, clause: Clause) -> bool:
         """Whether other clauses say something of their own."""
         others = [other for other in self.clauses if other is not clause]
-        return any(other.words() or other.quantities or weigh.chatter(other.spans) for other in others)
+        return any(other.words() or other.quantities or chatter(other.spans) for other in others)
 
     def _facts(self, clause: Clause) -> list[Draft]:
         """What the clause says was done or measured, in the order written."""
@@ -282,7 +284,7 @@ class Telling:
 
     def _inherited(self, position: int, draft: Draft) -> list[Ref]:
         """The batch named last before a clause, else the first after it in the same sentence."""
-        if isinstance(draft.act, Reminder):
+        if isinstance(draft.act, Promised):
             return []
         if isinstance(draft.act, Question) and draft.act.about in ("help", "overview"):
             return []
@@ -416,7 +418,7 @@ def _meaty(clause: Clause) -> bool:
 
 def _lost(clause: Clause) -> bool:
     """Whether a clause after a fact looks like another fact in words that nobody knows: "then zorbed it"."""
-    if clause.hard or len(clause.spans) > _LOST_SPANS or weigh.chatter(clause.spans) or clause.asked:
+    if clause.hard or len(clause.spans) > _LOST_SPANS or chatter(clause.spans) or clause.asked:
         return False
     if any(_mooded(span) for span in clause.spans):
         return False

@@ -6,14 +6,15 @@ from datetime import datetime
 
 import msgspec
 
-from bot.cellar.log.acts import Act, Begin, KeepPlan, Vessel
+from bot.cellar.log.acts import Act, Begin, KeepPlan, Vessel, kind
 from bot.cellar.plans.leaflet import questions, without
-from bot.understand.claims.corrections import Spoke, read_correction
-from bot.understand.claims.offers import WHY
-from bot.understand.claims.safety import read_safety
-from bot.understand.forms.forms import plan_mentioned, read_form
+from bot.understand.forms.bottles import read_wishes
+from bot.understand.forms.forms import read_form
 from bot.understand.forms.leaflets import read_leaflet
-from bot.understand.forms.occasions import read_wishes
+from bot.understand.forms.plans import plan_mentioned
+from bot.understand.forms.safety import read_safety
+from bot.understand.judge.corrections import Spoke, read_correction
+from bot.understand.judge.offers import WHY
 from bot.understand.judge.reminders import read_reminder
 from bot.understand.scene import ReplyTo, Scene
 from bot.understand.verdict import Doubt, Verdict
@@ -69,7 +70,7 @@ def read_whole(
         full = Doubt.VESSEL_FULL
         return Verdict(verdict="ask", acts=acts, why=WHY[full], doubt=full, options=(acts,), about=inside)
     if acts:
-        return Verdict(verdict="act", acts=acts, why=type(acts[0]).__name__.lower())
+        return Verdict(verdict="act", acts=acts, why=kind(acts[0]))
     return read_safety(text, scene, sent_at, replying_to, otherwise, addressed=addressed)
 
 

@@ -1,13 +1,13 @@
 """Clauses: the pieces of a message that each say one thing, with their mood."""
 
 import itertools
-from collections.abc import Sequence
+from collections.abc import Iterable, Sequence
 
 from bot.understand.scene import Scene
 from bot.understand.text.lexicon import Tag
 from bot.understand.text.names import Ref
 from bot.understand.text.spans import Quantity, Span
-from bot.understand.text.times import Moment
+from bot.understand.text.times import TimeSaid
 
 SCALES = frozenset({"brix", "plato", "oechsle", "baume"})
 DEGREES = frozenset({"celsius", "fahrenheit", "degree"})
@@ -55,9 +55,9 @@ class Clause:
         return [span.ref for span in self.spans if span.ref is not None]
 
     @property
-    def moments(self) -> list[Moment]:
+    def moments(self) -> list[TimeSaid]:
         """The times it names, in order."""
-        found: list[Moment] = []
+        found: list[TimeSaid] = []
         before: Span | None = None
         relative = False
         for span in self.spans:
@@ -159,6 +159,29 @@ def is_head(span: Span) -> bool:
 def may_tell(span: Span) -> bool:
     """Whether something can be told with it: a head, or a verb or measure that needs more to be one."""
     return is_head(span) or any(span.has(kind) for kind in _NEEDY)
+
+
+_CHATTER = {"strong": 1.5, "weak": 0.6}
+_ASIDE_WORDS = 3
+
+
+def chatter(spans: Iterable[Span]) -> float:
+    """The weight of everyday words that have no place in a message about wine."""
+    total = 0.0
+    aside = 0
+    for span in spans:
+        if span.is_("part", "aside"):
+            aside = _ASIDE_WORDS + 1
+        aside -= 1
+        if span.used or span.ref is not None or aside > 0:
+            continue
+        if span.kind == "noise":
+            total += _CHATTER["strong"]
+        for tag in span.tags:
+            if tag.kind == "chatter":
+                total += _CHATTER[tag.value]
+                break
+    return total
 
 
 def reads_gravity(quantity: Quantity) -> bool:

@@ -1,15 +1,35 @@
-"""The data files of a language: words and patterns."""
+"""The words of a language as data: a folder of files, one a subject."""
 
 import tomllib
+from functools import lru_cache
 from pathlib import Path
 from typing import Any
 
+_FOLDERS = Path(__file__).parent.parent / "words"
 
-def tables_of(language: str, kind: str) -> dict[str, Any]:
-    """What `LANGUAGE.toml`, with its folder and ending put in by `kind` ("words/{}.toml"), holds; the English
-    file where the language is not known."""
-    folder = Path(__file__).parent.parent
-    source = folder / kind.format(language)
-    if not language.isalpha() or not source.is_file():
-        source = folder / kind.format("en")
-    return tomllib.loads(source.read_text(encoding="utf-8"))
+
+def tables_of(language: str, reader: str) -> dict[str, Any]:
+    """What the files of a language hold for one of their readers ("words", "forms"), whatever the subject; the English
+    ones where the language is not known. Not to be changed: everybody gets the same."""
+    known = language.isalpha() and (_FOLDERS / language).is_dir()
+    tables: dict[str, Any] = _tables(language if known else "en")[reader]
+    return tables
+
+
+@lru_cache(maxsize=8)
+def _tables(language: str) -> dict[str, Any]:
+    whole: dict[str, Any] = {}
+    for source in sorted((_FOLDERS / language).glob("*.toml")):
+        add_tables(whole, tomllib.loads(source.read_text(encoding="utf-8")), source.name)
+    return whole
+
+
+def add_tables(whole: dict[str, Any], more: dict[str, Any], place: str) -> None:
+    """Puts one file's tables to the others'; `place` names it. Raises ValueError where something is told twice."""
+    for key, value in more.items():
+        if key not in whole:
+            whole[key] = value
+        elif isinstance(value, dict) and isinstance(whole[key], dict):
+            add_tables(whole[key], value, f"{place}: {key}")
+        else:
+            raise ValueError(f"{place}: {key} is told in another file already")

@@ -1,4 +1,4 @@
-"""The words of a language, loaded once from `words/<language>.toml` into one tree of phrases."""
+"""The words of a language, loaded once from the tables `words` of its files into one tree of phrases."""
 
 from collections.abc import Iterable, Sequence
 from functools import lru_cache
@@ -12,6 +12,7 @@ from bot.understand.text.scan import fold, scan, tidy
 
 SHORTEST_FUZZY = 5
 LONG_WORD = 8
+_NO_PHRASES = ("settings", "time", "weight")
 
 
 class Tag(NamedTuple):
@@ -37,9 +38,9 @@ class Lexicon:
         self._root = _Node()
         self._by_letter: dict[str, list[str]] = {}
         self._near: dict[str, str | None] = {}
-        settings = tables.pop("settings", {})
-        self.times: dict[str, Any] = tables.pop("time", {})
-        self.weights: dict[str, float] = tables.pop("weight", {})
+        settings = tables.get("settings", {})
+        self.times: dict[str, Any] = tables.get("time", {})
+        self.weights: dict[str, float] = tables.get("weight", {})
         self.why = frozenset(settings.get("why", ()))
         self.people = frozenset(word for words in settings.get("people", ()) for word in words.split())
         self.roles: dict[str, frozenset[str]] = {}
@@ -50,6 +51,8 @@ class Lexicon:
         self._kept = frozenset(fold(word) for words in settings.get("real", ()) for word in words.split())
         singles: set[str] = set()
         for kind, table in tables.items():
+            if kind in _NO_PHRASES:
+                continue
             fuzzy = kind in settings.get("fuzzy", ())
             for value, phrases in table.items():
                 forms = phrases if isinstance(phrases, dict) else {"": phrases}
@@ -152,4 +155,4 @@ def _words(piece: str) -> tuple[str, ...]:
 @lru_cache(maxsize=8)
 def lexicon(language: str) -> Lexicon:
     """The words of a language, read once; English where the language is not known."""
-    return Lexicon(tables_of(language, "words/{}.toml"))
+    return Lexicon(tables_of(language, "words"))

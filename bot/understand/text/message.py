@@ -7,11 +7,10 @@ from functools import lru_cache
 from bot.understand.scene import Recent, ReplyTo, Scene
 from bot.understand.text.clauses import colours, members
 from bot.understand.text.lexicon import Tag, lexicon
-from bot.understand.text.lists import vessels_listed
-from bot.understand.text.names import Names, names_of
+from bot.understand.text.names import Names, Target, Targets, names_of
 from bot.understand.text.scan import Token, scan, tidy
 from bot.understand.text.spans import Reader, Span
-from bot.understand.text.targets import Target, Targets
+from bot.understand.text.split import vessels_listed
 
 RECENT = timedelta(hours=2)
 """How long after an entry a correction can mean it."""

@@ -4,12 +4,11 @@ from collections.abc import Sequence
 from typing import Literal, NamedTuple, get_args
 
 from bot.cellar.log.acts import Colour, StepName
-from bot.understand.text.codes import codes
 from bot.understand.text.lexicon import Lexicon, Tag
 from bot.understand.text.names import Names, Ref
-from bot.understand.text.numbers import Number, read_number
+from bot.understand.text.numbers import Number, codes, read_number
 from bot.understand.text.scan import Token
-from bot.understand.text.times import Moment
+from bot.understand.text.times import TimeSaid
 from bot.understand.text.timewords import TimeGrammar
 
 SpanKind = Literal["ref", "qty", "time", "phrase", "word", "mark", "line", "noise"]
@@ -54,7 +53,7 @@ class Span:
         tags: tuple[Tag, ...] = (),
         ref: Ref | None = None,
         qty: Quantity | None = None,
-        moment: Moment | None = None,
+        moment: TimeSaid | None = None,
         mended: bool = False,
     ) -> None:
         self.kind = kind

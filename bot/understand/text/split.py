@@ -1,16 +1,133 @@
-"""Spans to clauses: where one ends and the next begins."""
+"""Spans to clauses: where one ends and the next begins; and lists that name their kind once: "buckets 1, 2 and 3",
+"added sorbate, sulphite and finings"."""
 
 from collections.abc import Iterable, Sequence
 
 from bot.understand.text.clauses import DEGREES, DOSES, VOLUMES, Clause, is_head, reads_gravity
-from bot.understand.text.lists import goes_on_adding
+from bot.understand.text.names import Names, Ref
 from bot.understand.text.spans import Quantity, Span
+
+_MOST_PIECES = 6
+"""Of a clause that only goes on with a list of things put in."""
+
+_MOST_UNKNOWN = 2
+
 
 _HARD = frozenset(".;!?")
 _SOFT = frozenset(",/&+|()~•*–")
-
 _MOST_JOINED = 40
 """A clause of more spans than this is not gone on with: all of it would be looked at for each piece."""
+
+
+def vessels_listed(spans: Sequence[Span], names: Names) -> None:
+    """Turns the numbers that go on with a list of vessels into vessels, in place."""
+    last: Ref | None = None
+    for index, span in enumerate(spans):
+        if span.ref is not None:
+            last = span.ref if span.ref.kind in ("vessel", "unknown") else None
+        elif span.qty is not None:
+            ref = names.next_vessel(last, span.qty.value) if last and _goes_on(spans, index) else None
+            if ref is not None:
+                span.ref, span.qty, span.kind, span.tags = ref, None, "ref", ()
+            last = ref
+        elif not _joins(span):
+            last = None
+
+
+def _joins(span: Span) -> bool:
+    return span.has("join") or (span.kind == "mark" and span.fold in ",&+/")
+
+
+def _goes_on(spans: Sequence[Span], at: int) -> bool:
+    """Whether a plain number after a vessel and a comma or "and" is no amount of what follows it."""
+    number = spans[at].qty
+    if (
+        number is None
+        or number.unit is not None
+        or number.decimals
+        or number.signed
+        or not _joins(spans[at - 1])
+    ):
+        return False
+    after = spans[at + 1] if at + 1 < len(spans) else None
+    if after is None or _joins(after) or after.kind in ("line", "time"):
+        return True
+    return (after.kind == "mark" and after.fold in ".;!?:") or after.has("step", "done") or _leads(after)
+
+
+def _leads(span: Span) -> bool:
+    """Words between a list of names and what is said of them."""
+    return span.qty is None and (
+        span.is_("mood", "aux") or span.is_("part", "at") or span.is_("part", "into")
+    )
+
+
+def goes_on_adding(before: Clause, piece: Clause) -> bool:
+    """Whether a clause only names more of what the clause before put in, or puts in what that one only names."""
+    if piece.hard or before.asked or piece.asked or not (_adds(before) and _adds(piece)):
+        return False
+    if before.refs and piece.refs:
+        return False
+    if piece.quantities or not (_only_things(piece) or _only_things(before)):
+        return False
+    return before.means("put", "done") or (not before.quantities and _only_things(before) and _into(piece))
+
+
+def _adds(clause: Clause) -> bool:
+    others = ("step", "question", "begin", "chatter", "bottles", "fill", "move")
+    return clause.any("substance") and not any(
+        span.has(kind) and not span.has("substance") and not span.has("put")
+        for span in clause.spans
+        for kind in others
+    )
+
+
+def _only_things(clause: Clause) -> bool:
+    return (
+        len(clause.spans) <= _MOST_PIECES
+        and all(
+            span.has("substance")
+            or span.has("filler")
+            or span.ref is not None
+            or span.kind in ("mark", "time")
+            for span in clause.spans
+        )
+        and not clause.means("put", "done")
+    )
+
+
+def _into(clause: Clause) -> bool:
+    return bool(clause.refs) and any(span.is_("part", "into") for span in clause.spans)
+
+
+def goes_on_unknown(clause: Clause) -> bool:
+    """Whether a clause goes on with a list of things put in, in words that nobody knows: "and zorbulon to the
+    plum", "and some other stuff"."""
+    rest = [span for span in clause.spans if span.kind != "mark"]
+    vague = clause.means("vague", "thing") and not clause.words()
+    small = all(
+        span.kind == "word" or span.has("filler") or span.has("vague") or span.ref is not None
+        for span in rest
+    )
+    named = len(clause.words()) <= _MOST_UNKNOWN and bool(clause.words()) and _into(clause)
+    return not clause.hard and small and (named or vague)
+
+
+def all_listed(clause: Clause, count: int) -> bool:
+    """Whether so many names stand one after the other with no more than commas and "and" between them: "buckets
+    1 and 2", but not "the plum in bucket 3"."""
+    places = [
+        index for index, span in enumerate(clause.spans) if span.ref is not None and span.ref.kind != "every"
+    ]
+    between = clause.spans[places[0] : places[-1]] if places else []
+    return len(places) == count and all(span.ref is not None or _joins(span) for span in between)
+
+
+def times_done(clause: Clause) -> int:
+    """How often the clause says that something was done: 2 for "twice", 1 where it does not say,
+    0 where it cannot be counted: "twice a day"."""
+    said = next((span.value("often") for span in clause.spans if span.has("often")), None)
+    return int(said) if said else 1
 
 
 def split(spans: Sequence[Span]) -> list[Clause]:
@@ -134,40 +251,47 @@ def _belongs(before: Clause, piece: Clause) -> bool:
     if goes_on_adding(before, piece):
         return True
     if not before.has_head():
-        if before.any("correct") and all(span.has("correct") or span.kind == "mark" for span in before.spans):
-            return piece.has_head() or bool(piece.refs)
-        if before.only_words() and piece.quantities and piece.quantities[0].unit in DOSES:
-            return piece.spans[0].qty is not None and not piece.any("substance")
-        if not before.clean() or not (before.refs or before.moments or before.any("measure")):
-            return False
-        if piece.refs and before.refs and not (_only(before, "ref") and not piece.hard):
-            return False
-        if piece.hard and before.any("measure") and not before.refs:
-            return False
-        return piece.has_head() or piece.clean()
-    if not piece.has_head():
-        if (
-            before.any("substance")
-            and not before.quantities
-            and not piece.hard
-            and piece.only_amount_in_words()
-        ):
-            return True
-        if piece.hard or piece.means("vague", "thing"):
-            return False
-        if not piece.clean():
-            led = (
-                piece.refs and not before.refs and piece.spans[0].has("filler") and piece.spans[0].ref is None
-            )
-            return bool(led) and len(piece.words()) <= 2 and before.only_amount_of()
-        clocks = [moment.exact for moment in before.moments]
-        if piece.moments and (any(clocks) or sum(span.has("filler") for span in piece.spans) > 1):
-            return bool(piece.refs) and not before.refs
-        if len(piece.refs) > 1 and before.any("step"):
-            return False
-        if piece.refs:
-            return not before.refs or not before.quantities
-        return bool(piece.spans)
+        return _opens(before, piece)
+    return _completes(before, piece) if piece.has_head() else _adds_detail(before, piece)
+
+
+def _opens(before: Clause, piece: Clause) -> bool:
+    """Whether a clause that says nothing yet opens what the piece says: "plum, 1.012", "no, 1.014"."""
+    if before.any("correct") and all(span.has("correct") or span.kind == "mark" for span in before.spans):
+        return piece.has_head() or bool(piece.refs)
+    if before.only_words() and piece.quantities and piece.quantities[0].unit in DOSES:
+        return piece.spans[0].qty is not None and not piece.any("substance")
+    if not before.clean() or not (before.refs or before.moments or before.any("measure")):
+        return False
+    if piece.refs and before.refs and not (_only(before, "ref") and not piece.hard):
+        return False
+    if piece.hard and before.any("measure") and not before.refs:
+        return False
+    return piece.has_head() or piece.clean()
+
+
+def _adds_detail(before: Clause, piece: Clause) -> bool:
+    """Whether a piece that says nothing by itself tells of which batch, when, or how much: "1.012, plum"."""
+    amountless = before.any("substance") and not before.quantities
+    if amountless and not piece.hard and piece.only_amount_in_words():
+        return True
+    if piece.hard or piece.means("vague", "thing"):
+        return False
+    if not piece.clean():
+        led = piece.refs and not before.refs and piece.spans[0].has("filler") and piece.spans[0].ref is None
+        return bool(led) and len(piece.words()) <= 2 and before.only_amount_of()
+    clocks = [moment.exact for moment in before.moments]
+    if piece.moments and (any(clocks) or sum(span.has("filler") for span in piece.spans) > 1):
+        return bool(piece.refs) and not before.refs
+    if len(piece.refs) > 1 and before.any("step"):
+        return False
+    if piece.refs:
+        return not before.refs or not before.quantities
+    return bool(piece.spans)
+
+
+def _completes(before: Clause, piece: Clause) -> bool:
+    """Whether a piece that could stand alone is the rest of the clause before: a sample's temperature, an amount."""
     listed = all(span.has("substance") or span.has("filler") for span in before.spans)
     if listed and piece.means("put", "done") and not piece.hard:
         return True
@@ -177,11 +301,8 @@ def _belongs(before: Clause, piece: Clause) -> bool:
         )
     if piece.only_amount() and not piece.refs:
         unit = piece.quantities[0].unit
-        if (
-            before.means("step", "bottle")
-            and unit in (None, "bottle")
-            and not reads_gravity(piece.quantities[0])
-        ):
+        bottles = unit in (None, "bottle") and not reads_gravity(piece.quantities[0])
+        if before.means("step", "bottle") and bottles:
             return not before.quantities
         if before.any("substance") and not piece.hard and unit in DOSES:
             return not before.quantities

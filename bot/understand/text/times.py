@@ -12,7 +12,7 @@ FIRST_PLANNED = 8
 """The first hour of the morning that a plan for a named day means: "tomorrow at 7" is in the evening."""
 
 
-class Moment(NamedTuple):
+class TimeSaid(NamedTuple):
     """A time as said. `clock` is (hour, minute); `half` is am, pm or None where it was left open."""
 
     days: int | None = None
@@ -33,7 +33,7 @@ class Moment(NamedTuple):
         return self.clock is not None or self.hours is not None
 
 
-def merged(one: Moment, two: Moment) -> Moment | None:
+def merged(one: TimeSaid, two: TimeSaid) -> TimeSaid | None:
     """Both parts of one time, or None when they say the same thing twice."""
     values: dict[str, Any] = {}
     for field in ("days", "weekday", "which", "day", "part", "clock", "half", "hours"):
@@ -45,12 +45,12 @@ def merged(one: Moment, two: Moment) -> Moment | None:
         return None
     if values["days"] is not None and (values["weekday"] is not None or values["day"] is not None):
         return None
-    return Moment(**values, vague=one.vague or two.vague, bare=one.bare and two.bare)
+    return TimeSaid(**values, vague=one.vague or two.vague, bare=one.bare and two.bare)
 
 
-def together(moments: Sequence[Moment]) -> Moment | None:
+def together(moments: Sequence[TimeSaid]) -> TimeSaid | None:
     """The parts of a time said in several places as one; the first of those that do not fit together."""
-    whole: Moment | None = None
+    whole: TimeSaid | None = None
     for moment in moments:
         whole = moment if whole is None else merged(whole, moment) or whole
     return whole
@@ -67,7 +67,7 @@ _PART_HOURS = {
 source)."""
 
 
-def resolve(moment: Moment, sent_at: datetime, zone: ZoneInfo, direction: Direction) -> datetime | None:
+def resolve(moment: TimeSaid, sent_at: datetime, zone: ZoneInfo, direction: Direction) -> datetime | None:
     """The moment on the calendar: the nearest sensible past for a fact, the nearest future for a plan. None where
     it names none, or one that no calendar has."""
     try:
@@ -76,7 +76,7 @@ def resolve(moment: Moment, sent_at: datetime, zone: ZoneInfo, direction: Direct
         return None
 
 
-def _resolve(moment: Moment, sent_at: datetime, zone: ZoneInfo, direction: Direction) -> datetime | None:
+def _resolve(moment: TimeSaid, sent_at: datetime, zone: ZoneInfo, direction: Direction) -> datetime | None:
     local = sent_at.astimezone(zone)
     if moment.hours is not None:
         return (sent_at + timedelta(hours=moment.hours)).astimezone(zone)
@@ -104,7 +104,7 @@ def aware(naive: datetime, zone: ZoneInfo) -> datetime:
     return naive.replace(tzinfo=zone).astimezone(UTC).astimezone(zone)
 
 
-def _hours(moment: Moment) -> list[int]:
+def _hours(moment: TimeSaid) -> list[int]:
     assert moment.clock is not None
     hour = moment.clock[0]
     if moment.half == "am":
@@ -121,7 +121,7 @@ def _hours(moment: Moment) -> list[int]:
     return both
 
 
-def _hour_on_day(moment: Moment, hours: list[int], direction: Direction, since: int | None) -> int:
+def _hour_on_day(moment: TimeSaid, hours: list[int], direction: Direction, since: int | None) -> int:
     """The hour of a named day; for a plan the first one that people make plans for, past the hour `since`."""
     if len(hours) == 1:
         return hours[0]
@@ -132,7 +132,7 @@ def _hour_on_day(moment: Moment, hours: list[int], direction: Direction, since: 
 
 
 def _nearest_clock(
-    hours: list[int], moment: Moment, local: datetime, zone: ZoneInfo, direction: Direction
+    hours: list[int], moment: TimeSaid, local: datetime, zone: ZoneInfo, direction: Direction
 ) -> datetime:
     assert moment.clock is not None
     minute = moment.clock[1]
@@ -154,12 +154,12 @@ def _nearest_clock(
     return options[0]
 
 
-def _part_time(moment: Moment, day: date, zone: ZoneInfo) -> datetime:
+def _part_time(moment: TimeSaid, day: date, zone: ZoneInfo) -> datetime:
     hour = _PART_HOURS[moment.part][0] if moment.part else 12
     return aware(datetime.combine(day, time(hour)), zone)
 
 
-def _day(moment: Moment, local: datetime, direction: Direction) -> date | None:
+def _day(moment: TimeSaid, local: datetime, direction: Direction) -> date | None:
     today = local.date()
     if moment.days is not None:
         return today + timedelta(days=moment.days)

@@ -1,14 +1,88 @@
 """The grammar of times: which words and numbers of a message say when."""
 
 from collections.abc import Callable, Sequence
+from datetime import date
 from typing import Any
 
 from bot.understand.text.scan import Token
-from bot.understand.text.timedigits import clock_digits, no_gravity, number, written_date
-from bot.understand.text.times import Moment, merged
-from bot.understand.text.timetables import Phrases, longest, longest_in, whole_moment
+from bot.understand.text.times import TimeSaid, merged
 
 _HOURS = {"minute": 1 / 60, "hour": 1.0, "day": 24.0, "week": 168.0, "month": 730.0, "year": 8766.0}
+
+
+def number(text: str) -> float | None:
+    """The value of a number token: point or comma for decimals."""
+    if ":" in text:
+        return None
+    return float(text.replace(",", "."))
+
+
+def clock_digits(text: str) -> tuple[int, int, bool] | None:
+    """(hour, minute, whether it can only be a clock)."""
+    sure = ":" in text
+    if sure or "." in text:
+        hours, minutes = text.split(":" if sure else ".")
+        if not hours or len(hours) > 2 or len(minutes) != 2:
+            return None
+        hour, minute = int(hours), int(minutes)
+    elif text.isdecimal() and len(text) <= 2:
+        hour, minute = int(text), 0
+    elif text.isdecimal() and len(text) == 4:
+        hour, minute = int(text[:2]), int(text[2:])
+    else:
+        return None
+    return (hour, minute, sure) if hour < 24 and minute < 60 else None
+
+
+def no_gravity(text: str) -> bool:
+    return not 0.97 < float(text) < 1.13
+
+
+def written_date(text: str) -> tuple[int | None, int, int] | None:
+    pieces = [int(piece) for piece in text.replace("/", "-").replace(".", "-").split("-")]
+    year, month, day = pieces if pieces[0] > 31 else pieces[::-1]
+    year += 2000 if year < 100 else 0
+    try:
+        date(year, month, day)
+    except ValueError:
+        return None
+    return year, month, day
+
+
+class Phrases(dict[tuple[str, ...], str]):
+    """Phrases by their words, and the words that they begin with: most words of a message begin none."""
+
+    def __init__(self, table: dict[str, list[str]]) -> None:
+        super().__init__((tuple(phrase.split()), value) for value, said in table.items() for phrase in said)
+        self.firsts = frozenset(phrase[0] for phrase in self)
+
+
+def longest(table: Phrases, tokens: Sequence[Token], at: int) -> tuple[int, str] | None:
+    if at >= len(tokens) or tokens[at].fold not in table.firsts:
+        return None
+    words = [token.fold for token in tokens[at : at + 4]]
+    for length in range(len(words), 0, -1):
+        phrase = tuple(words[:length])
+        if phrase in table:
+            return at + length, table[phrase]
+    return None
+
+
+def longest_in(table: set[tuple[str, ...]], tokens: Sequence[Token], at: int) -> int | None:
+    words = [token.fold for token in tokens[at : at + 4]]
+    for length in range(len(words), 0, -1):
+        if tuple(words[:length]) in table:
+            return at + length
+    return None
+
+
+def whole_moment(value: str) -> TimeSaid:
+    """ "last night" is `-1 night`, "noon" is `12:00`."""
+    if ":" in value:
+        hour, minute = value.split(":")
+        return TimeSaid(clock=(int(hour), int(minute)), half="24")
+    days, part = value.split(" ")
+    return TimeSaid(days=int(days), part=part)
 
 
 class TimeGrammar:
@@ -75,7 +149,7 @@ class TimeGrammar:
 
     def find(
         self, tokens: Sequence[Token], at: int, is_amount: Callable[[str], bool]
-    ) -> tuple[int, Moment] | None:
+    ) -> tuple[int, TimeSaid] | None:
         """The time that starts at a token and where it ends. `is_amount` tells whether a word after a bare
         number makes it an amount."""
         token = tokens[at]
@@ -101,11 +175,11 @@ class TimeGrammar:
             end, moment = following[0], joined
         return end, moment
 
-    def _one(self, tokens: Sequence[Token], at: int) -> tuple[int, Moment] | None:
+    def _one(self, tokens: Sequence[Token], at: int) -> tuple[int, TimeSaid] | None:
         token = tokens[at]
         if token.kind == "date":
             day = written_date(token.fold)
-            return (at + 1, Moment(day=day)) if day else None
+            return (at + 1, TimeSaid(day=day)) if day else None
         for rule in (self._distance, self._clock, self._calendar):
             found = rule(tokens, at)
             if found:
@@ -120,7 +194,7 @@ class TimeGrammar:
     def _word(self, tokens: Sequence[Token], at: int) -> str:
         return tokens[at].fold if at < len(tokens) else ""
 
-    def _distance(self, tokens: Sequence[Token], at: int) -> tuple[int, Moment] | None:
+    def _distance(self, tokens: Sequence[Token], at: int) -> tuple[int, TimeSaid] | None:
         """ "An hour ago", "2 days ago", "in half an hour"."""
         ahead = self._word(tokens, at) in self._in
         start = at + 1 if ahead else at
@@ -147,8 +221,8 @@ class TimeGrammar:
             return None
         hours = sign * amount * _HOURS[unit]
         if unit in ("minute", "hour"):
-            return index, Moment(hours=hours)
-        return index, Moment(days=round(hours / 24), vague=True)
+            return index, TimeSaid(hours=hours)
+        return index, TimeSaid(days=round(hours / 24), vague=True)
 
     def _count(self, tokens: Sequence[Token], at: int) -> tuple[int, float] | None:
         if at >= len(tokens):
@@ -163,7 +237,7 @@ class TimeGrammar:
                 return at + length, self._counts[phrase]
         return None
 
-    def _clock(self, tokens: Sequence[Token], at: int) -> tuple[int, Moment] | None:
+    def _clock(self, tokens: Sequence[Token], at: int) -> tuple[int, TimeSaid] | None:
         """ "8pm", "20:15", "at 7", "half past 7", "noon"."""
         if at >= len(tokens):
             return None
@@ -180,7 +254,7 @@ class TimeGrammar:
                 return None
             end, half = self._ampm(tokens, start + 1)
             hour_value = hour if shift >= 0 else hour - 1
-            return end, Moment(clock=(hour_value % 24, shift % 60), half=half)
+            return end, TimeSaid(clock=(hour_value % 24, shift % 60), half=half)
         if here.kind != "num":
             hour_word = self._hour_words.get(here.fold)
             if hour_word is None:
@@ -190,7 +264,7 @@ class TimeGrammar:
                 end, half = self._ampm(tokens, end + 1)
             elif half is None and not led:
                 return None
-            return end, Moment(clock=(hour_word, 0), half=half, bare=half is None)
+            return end, TimeSaid(clock=(hour_word, 0), half=half, bare=half is None)
         read = clock_digits(here.fold)
         if read is None:
             return None
@@ -201,11 +275,11 @@ class TimeGrammar:
             sure = True
         if half:
             if not 1 <= hour <= 12:
-                return (end, Moment(clock=(hour, minute))) if hour < 24 else None
-            return end, Moment(clock=(hour, minute), half=half)
+                return (end, TimeSaid(clock=(hour, minute))) if hour < 24 else None
+            return end, TimeSaid(clock=(hour, minute), half=half)
         if sure:
             twenty_four = hour > 12 or here.fold.startswith("0")
-            return self._skip_hours(tokens, end), Moment(
+            return self._skip_hours(tokens, end), TimeSaid(
                 clock=(hour, minute), half="24" if twenty_four else None
             )
         if (
@@ -213,18 +287,18 @@ class TimeGrammar:
             and 1 <= hour <= 12
             and (here.fold == str(hour) or ("." in here.fold and no_gravity(here.fold)))
         ):
-            return end, Moment(clock=(hour, minute), bare=True)
+            return end, TimeSaid(clock=(hour, minute), bare=True)
         hours_word = self._word(tokens, index + 1)
         digits = len(here.fold) == 4 and here.fold.isdecimal()
         gravity = digits and 960 <= int(here.fold) <= 1200
         if not led and digits and not gravity and self._after_clock(tokens, index + 1):
-            return self._skip_hours(tokens, end), Moment(clock=(hour, minute), half="24")
+            return self._skip_hours(tokens, end), TimeSaid(clock=(hour, minute), half="24")
         if not led and digits and hours_word in self._hourmark:
-            return end + 1, Moment(clock=(hour, minute), half="24")
+            return end + 1, TimeSaid(clock=(hour, minute), half="24")
         if led and digits and not gravity:
-            return self._skip_hours(tokens, end), Moment(clock=(hour, minute), half="24", bare=True)
+            return self._skip_hours(tokens, end), TimeSaid(clock=(hour, minute), half="24", bare=True)
         if led and "." in here.fold and len(here.fold.split(".")[1]) == 2 and no_gravity(here.fold):
-            return end, Moment(clock=(hour, minute), half="24", bare=True)
+            return end, TimeSaid(clock=(hour, minute), half="24", bare=True)
         return None
 
     def _skip_hours(self, tokens: Sequence[Token], at: int) -> int:
@@ -294,18 +368,18 @@ class TimeGrammar:
                 return at + 3, word + "m"
         return at, None
 
-    def _calendar(self, tokens: Sequence[Token], at: int) -> tuple[int, Moment] | None:
+    def _calendar(self, tokens: Sequence[Token], at: int) -> tuple[int, TimeSaid] | None:
         word = tokens[at].fold
         for table, build in (
             (self._whole, whole_moment),
-            (self._days, lambda value: Moment(days=int(value))),
+            (self._days, lambda value: TimeSaid(days=int(value))),
         ):
             found = longest(table, tokens, at)
             if found:
                 return found[0], build(found[1])
         vague = longest_in(self._vague, tokens, at)
         if vague:
-            return vague, Moment(vague=True)
+            return vague, TimeSaid(vague=True)
         which: str | None = None
         index = at
         if word in self._this or word in self._last or word in self._next:
@@ -321,11 +395,11 @@ class TimeGrammar:
             if not (led or (after,) in self._parts or self._clock(tokens, weekday[0])):
                 weekday = None
         if weekday:
-            return weekday[0], Moment(weekday=int(weekday[1]), which=which)
+            return weekday[0], TimeSaid(weekday=int(weekday[1]), which=which)
         part = longest(self._parts, tokens, index)
         by_itself = part is not None and part[0] > index + 1  # "after work"
         if part and (which == "this" or (which is None and (by_itself or self._part_stands(tokens, at)))):
-            return part[0], Moment(part=part[1], days=0 if which == "this" else None)
+            return part[0], TimeSaid(part=part[1], days=0 if which == "this" else None)
         if which is None:
             return self._date(tokens, at)
         return None
@@ -337,7 +411,7 @@ class TimeGrammar:
         before = (tokens[at - 1].fold,)
         return before in self._days or before in self._weekdays or before in self._months
 
-    def _date(self, tokens: Sequence[Token], at: int) -> tuple[int, Moment] | None:
+    def _date(self, tokens: Sequence[Token], at: int) -> tuple[int, TimeSaid] | None:
         """ "28 Feb", "Feb 28th", "the 28th of February", "28/2"."""
         index = at
         month = longest(self._months, tokens, index)
@@ -349,7 +423,7 @@ class TimeGrammar:
                 and 1 <= int(tokens[day_at].fold) <= 31
             ):
                 end = self._ordinal(tokens, day_at + 1)
-                return end, Moment(day=(None, int(month[1]), int(tokens[day_at].fold)))
+                return end, TimeSaid(day=(None, int(month[1]), int(tokens[day_at].fold)))
             return None
         if self._word(tokens, index) == "the":
             index += 1
@@ -364,9 +438,9 @@ class TimeGrammar:
             after += 1
         month = longest(self._months, tokens, after) if after < len(tokens) else None
         if month:
-            return month[0], Moment(day=(None, int(month[1]), day))
+            return month[0], TimeSaid(day=(None, int(month[1]), day))
         if named and index > at:
-            return self._ordinal(tokens, index + 1), Moment(day=(None, 0, day))
+            return self._ordinal(tokens, index + 1), TimeSaid(day=(None, 0, day))
         slash = tokens[index + 1 : index + 3]
         if (
             len(slash) == 2
@@ -378,7 +452,7 @@ class TimeGrammar:
             month_number = int(slash[1].fold)
             before = tokens[at - 1].fold if at else ""
             if 1 <= month_number <= 12 and (before in self._lead or day > 9):
-                return index + 3, Moment(day=(None, month_number, day))
+                return index + 3, TimeSaid(day=(None, month_number, day))
         return None
 
     def _ordinal(self, tokens: Sequence[Token], at: int) -> int:

@@ -1,0 +1,176 @@
+"""What can be asked: a subject each, with just what is needed to answer it."""
+
+from datetime import date
+from typing import Literal, assert_never
+
+import msgspec
+
+Colour = Literal["red", "white", "rosé"]
+Named = Literal[
+    "abv",
+    "stage",
+    "next",
+    "ready_to_rack",
+    "ready_to_bottle",
+    "finish_time",
+    "readings",
+    "chart",
+    "temperature",
+    "cost",
+    "stock",
+    "who",
+    "additions",
+    "overview",
+    "help",
+    "story",
+    "reminders",
+    "calendar",
+    "contact",
+]
+"""What is asked by its name alone."""
+About = Named | Literal["reckon", "vessels", "plans", "occasion", "safety"]
+"""What a question is about, in the contract's word."""
+
+
+class _Subject(msgspec.Struct, frozen=True, kw_only=True, tag_field="is"):
+    """Something that can be asked."""
+
+
+class Matter(_Subject, frozen=True, kw_only=True, tag="matter"):
+    """A matter that needs no more than its name (and the batch that the question is of)."""
+
+    about: Named
+
+
+class Input(msgspec.Struct, frozen=True, kw_only=True):
+    """What was told for one key of a sum, in that key's unit."""
+
+    key: str
+    value: float | str
+
+
+class Reckon(_Subject, frozen=True, kw_only=True, tag="reckon"):
+    """A sum of the catalogue, with what was told for its keys. `unused` is what was told with it and goes into none
+    of them, in the asker's words."""
+
+    sum: str
+    inputs: tuple[Input, ...] = ()
+    unused: tuple[str, ...] = ()
+
+    @property
+    def given(self) -> dict[str, float | str]:
+        """The inputs as the catalogue takes them."""
+        return {one.key: one.value for one in self.inputs}
+
+
+class FermentRange(_Subject, frozen=True, kw_only=True, tag="ferment_range"):
+    """The temperatures at which it should ferment by its plan."""
+
+
+class LitresLeft(_Subject, frozen=True, kw_only=True, tag="litres_left"):
+    """How many litres there are: in all, or in one `vessel` of several."""
+
+    vessel: str | None = None
+
+
+class BottlesToCome(_Subject, frozen=True, kw_only=True, tag="bottles_to_come"):
+    """How many bottles it should give."""
+
+
+class IsFinished(_Subject, frozen=True, kw_only=True, tag="is_finished"):
+    """A yes or no: has it finished; or only, has it `stopped`."""
+
+    stopped: bool = False
+
+
+class IsAllRight(_Subject, frozen=True, kw_only=True, tag="is_all_right"):
+    """A yes or no: is it all right."""
+
+
+class IsStuck(_Subject, frozen=True, kw_only=True, tag="is_stuck"):
+    """A yes or no: is it stuck; with `restart` what to do about it."""
+
+    restart: bool = False
+
+
+class IsSafe(_Subject, frozen=True, kw_only=True, tag="is_safe"):
+    """A yes or no: is it safe, to `drink` or otherwise."""
+
+    drink: bool
+
+
+class Vessels(_Subject, frozen=True, kw_only=True, tag="vessels"):
+    """What is in which vessel: of all of them, or of one."""
+
+    vessel: str | None = None
+
+
+class Plans(_Subject, frozen=True, kw_only=True, tag="plans"):
+    """The house's own plans, one of them by its name, or the one of the batch that the question is of."""
+
+    plan: str | None = None
+
+
+class Wish(msgspec.Struct, frozen=True, kw_only=True):
+    """Bottles wanted for a day."""
+
+    bottles: int
+    by: date
+    colour: Colour | None = None
+    days: int | None = None
+
+
+class Occasion(_Subject, frozen=True, kw_only=True, tag="occasion"):
+    """When to begin so that there are bottles in time."""
+
+    wishes: tuple[Wish, ...]
+
+
+class Safety(_Subject, frozen=True, kw_only=True, tag="safety"):
+    """What to do about something that may hurt somebody: a `topic` of the dangers."""
+
+    topic: str
+
+
+Subject = (
+    Matter
+    | Reckon
+    | FermentRange
+    | LitresLeft
+    | BottlesToCome
+    | IsFinished
+    | IsAllRight
+    | IsStuck
+    | IsSafe
+    | Vessels
+    | Plans
+    | Occasion
+    | Safety
+)
+
+
+def about(subject: Subject) -> About:
+    """What it is about, in the contract's word."""
+    match subject:
+        case Matter():
+            return subject.about
+        case Reckon():
+            return "reckon"
+        case FermentRange():
+            return "temperature"
+        case LitresLeft() | BottlesToCome():
+            return "stock"
+        case IsFinished():
+            return "finish_time"
+        case IsAllRight() | IsStuck() | IsSafe():
+            return "stage"
+        case Vessels():
+            return "vessels"
+        case Plans():
+            return "plans"
+        case Occasion():
+            return "occasion"
+        case Safety():
+            return "safety"
+        case _:
+            assert_never(subject)

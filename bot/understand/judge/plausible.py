@@ -1,0 +1,355 @@
+"""Whether a value can be true of its batch: against the curve so far, the volume, and what is left."""
+
+from collections.abc import Sequence
+from datetime import datetime, timedelta
+from typing import NamedTuple, assert_never
+
+import msgspec
+
+from bot.cellar.log.acts import (
+    Acidity,
+    Act,
+    Addition,
+    Bottles,
+    Gravity,
+    Ph,
+    Share,
+    Split,
+    Step,
+    Temperature,
+    Volume,
+)
+from bot.cellar.log.ledger import shared
+from bot.understand.claims.drafts import Unmeasured
+from bot.understand.scene import Scene, SceneBatch
+from bot.understand.text.names import Target
+from bot.understand.text.times import TimeSaid, resolve, together
+from bot.understand.verdict import Doubt
+
+RISE = 0.002
+FALL_A_DAY = 0.030
+ROOM_C = (0.0, 45.0)
+FAR, NEAR = 0.025, 0.006
+"""How far from its own curve a reading must be, and how near to another's, to be taken for the other's."""
+ON_CURVE = 0.02
+"""How near to its curve a reading with a slipped digit must come once it is put right."""
+MORE = 1.4
+"""A batch can hold, or fill bottles with, this much more than was written down for it."""
+LITTLE = 0.4
+"""A whole batch that is less than this share of what it was is more likely some of it."""
+LOWEST = 0.985
+"""No wine that has fermented dry reads lower."""
+MISREAD = 0.0075
+"""Two readings close together in time may differ by this much: a quarter of a day at the fastest fall."""
+
+ROUNDED = 0.1
+"""Litres by which a vessel may take more than it is said to hold: capacities are round numbers."""
+
+_SLACK = timedelta(minutes=10)
+_LONG_AGO = timedelta(days=200)
+"""A day and month without a year this far back was more likely meant for one still to come."""
+_SAID_SG = (0.9, 1.3)
+_SAID_C = 250.0
+
+# The most of each in one go that makes sense, for each litre. Common practice, no source: each is several
+# times what kits and recipes ask for. A tablet is taken as 0.44 g of sulphite, a teaspoon as 5 g, a sachet of
+# yeast or finings as the kit's own.
+_MOST_PER_LITRE: dict[str, dict[str, float]] = {
+    "sulphite": {"g": 0.35, "tsp": 0.07, "tablet": 0.6, "sachet": 0.2},
+    "sorbate": {"g": 1.2, "tsp": 0.3, "sachet": 0.2},
+    "yeast": {"g": 3.0, "tsp": 0.6, "sachet": 0.3},
+    "nutrient": {"g": 3.0, "tsp": 0.6, "sachet": 0.3, "tablet": 1.0},
+    "finings": {"g": 4.0, "ml": 12.0, "sachet": 0.3, "tsp": 0.8},
+    "bentonite": {"g": 6.0, "tsp": 1.2, "sachet": 0.3},
+    "sugar": {"g": 200.0, "tsp": 40.0, "l": 0.3, "ml": 300.0},
+    "acid": {"g": 8.0, "tsp": 1.6, "ml": 40.0},
+    "tannin": {"g": 1.5, "tsp": 0.4, "ml": 5.0, "sachet": 0.3},
+    "oak": {"g": 15.0, "sachet": 0.3},
+    "water": {"l": 1.0, "ml": 1000.0},
+}
+_USUAL_LITRES = 23.0
+
+
+class Concern(NamedTuple):
+    """Why an act is doubtful, and what was likely meant instead: acts, each with its `of`."""
+
+    doubt: Doubt
+    about: str
+    likely: tuple[Act, ...] = ()
+
+
+def expected(batch: SceneBatch, when: datetime) -> float | None:
+    """About where the batch's curve is at a time; None when nothing was ever read."""
+    readings = [reading for reading in batch.readings if reading[0] <= when] or list(batch.readings[:1])
+    if not readings:
+        return None
+    last_at, last = readings[-1]
+    days = max(0.0, (when - last_at).total_seconds() / 86400)
+    fall = 0.008
+    if len(readings) > 1:
+        before_at, before = readings[-2]
+        span = max((last_at - before_at).total_seconds() / 86400, 0.25)
+        fall = min(max((before - last) / span, 0.0), 0.02)
+    floor = min(last, 0.992)
+    left = max(last - floor, 0.0)
+    return last - left * (1 - 2 ** (-days * fall / max(left, 0.004) * 1.4)) if left else last
+
+
+def distance(batch: SceneBatch, sg: float, when: datetime) -> float:
+    """How far a gravity is from a batch's curve; far when nothing is known of it."""
+    where = expected(batch, when)
+    if where is None:
+        return 0.05
+    off = abs(where - sg)
+    return off + (0.03 if rises(batch, sg, when) else 0.0)
+
+
+def rises(batch: SceneBatch, sg: float, when: datetime) -> bool:
+    """Whether a gravity is above an earlier reading, with no sugar added since."""
+    earlier = [reading for reading in batch.readings if reading[0] <= when]
+    if not earlier:
+        return False
+    last_at, last = earlier[-1]
+    if any(last_at <= added <= when for added in batch.sugar_added):
+        return False
+    return sg > last + RISE + 1e-9
+
+
+def falls_fast(batch: SceneBatch, sg: float, when: datetime) -> bool:
+    """Whether the gravity would have dropped faster than any kit does."""
+    earlier = [reading for reading in batch.readings if reading[0] <= when]
+    if not earlier:
+        return False
+    last_at, last = earlier[-1]
+    days = (when - last_at).total_seconds() / 86400
+    return sg < LOWEST or last - sg > max(FALL_A_DAY * days, MISREAD) + 1e-9
+
+
+def concern(act: Act, target: Target, scene: Scene, when: datetime, *, sweetened: bool) -> Concern | None:
+    """What is doubtful about an act, if anything. `sweetened`: sugar goes in with this very message."""
+    if isinstance(act, Gravity):
+        return _gravity(act, target, scene, when, sweetened=sweetened)
+    if isinstance(act, Temperature):
+        return _temperature(act, target)
+    if isinstance(act, Addition):
+        return _addition(act, target)
+    if isinstance(act, Bottles):
+        return _bottles(act, target, scene)
+    if isinstance(act, Step):
+        return _step(act, target, scene)
+    if isinstance(act, Volume):
+        return _volume(act, target)
+    if isinstance(act, Split):
+        return _split(act, target, scene)
+    if isinstance(act, Ph | Acidity | Unmeasured):
+        return None
+    assert_never(act)
+
+
+def _step(act: Step, target: Target, scene: Scene) -> Concern | None:
+    bottled = target.batch is not None and target.batch.bottled is not None
+    if act.step not in ("label", "sanitise") and bottled:
+        return Concern(Doubt.UNSURE, act.step)
+    volume = target.batch.litres if target.batch is not None else None
+    if volume and act.bottles is not None and act.bottles * 0.75 > MORE * volume:
+        return Concern(Doubt.TOO_MANY_BOTTLES, f"{act.bottles}")
+    if act.to is None:
+        return None
+    busy = next((batch for batch in scene.under_way if act.to in (batch.vessel, *batch.also_in)), None)
+    if busy is not None and (busy.name != act.of or busy.vessel == act.to):
+        return Concern(Doubt.VESSEL_BUSY, act.to)
+    return _fits(act, (Share(vessel=act.to, rest=True),), act.vessel, target.batch, scene)
+
+
+def _volume(act: Volume, target: Target) -> Concern | None:
+    volume = target.batch.litres if target.batch is not None else None
+    if volume and act.litres > MORE * volume:
+        return Concern(Doubt.SLIPPED_DIGIT, f"{act.litres:g}")
+    if volume and act.vessel is None and act.litres < LITTLE * volume:
+        return Concern(Doubt.UNSURE, f"{act.litres:g}")
+    return None
+
+
+def _split(act: Split, target: Target, scene: Scene) -> Concern | None:
+    for share in act.into:
+        busy = next((b for b in scene.under_way if share.vessel in (b.vessel, *b.also_in)), None)
+        if busy is not None and busy.name != act.of:
+            return Concern(Doubt.VESSEL_BUSY, share.vessel)
+    return _fits(act, act.into, act.vessel, target.batch, scene)
+
+
+def _fits(
+    act: Step | Split, into: Sequence[Share], source: str | None, batch: SceneBatch | None, scene: Scene
+) -> Concern | None:
+    """A vessel that cannot hold what is said to be in it; likely it was filled, and the rest stayed where it was."""
+    if batch is None:
+        return None
+    pool = batch.holds.get(source, batch.litres) if source is not None else batch.litres
+    size = {vessel.name: vessel.litres for vessel in scene.vessels}
+    told = {vessel: litres or 0.0 for vessel, litres in shared(pool, into).items()}
+    small = [v for v, litres in told.items() if size.get(v) and litres > (size[v] or 0.0) + ROUNDED]
+    if not small:
+        return None
+    from_vessel = source or (batch.vessel if not batch.also_in else None)
+    if from_vessel is None or from_vessel in told or pool is None:
+        return Concern(Doubt.TOO_SMALL, small[0])
+    filled = {v: min(litres, size[v] or litres) if v in small else litres for v, litres in told.items()}
+    shares = [Share(vessel=v, litres=litres) for v, litres in filled.items()]
+    left = Share(vessel=from_vessel, litres=round(pool - sum(filled.values()), 3), rest=True)
+    likely = Split(of=act.of, at=act.at, into=(*shares, left), vessel=act.vessel)
+    return Concern(Doubt.TOO_SMALL, small[0], (likely,))
+
+
+def _gravity(
+    act: Gravity, target: Target, scene: Scene, when: datetime, *, sweetened: bool
+) -> Concern | None:
+    batch = target.batch
+    if act.temp_c is not None and not ROOM_C[0] <= act.temp_c <= 100:
+        return Concern(Doubt.ODD_TEMPERATURE, f"{act.temp_c:g}")
+    if batch is None:
+        return _strange_vessel(act, target, scene, when)
+    said = f"{act.sg:.3f}" if round(act.sg, 3) == act.sg else f"{act.sg:g}"
+    if batch.bottled is not None:
+        return Concern(Doubt.UNSURE, said)
+    if _refracts(act, batch):
+        # What alcohol adds to it is worked out, or the instrument asked for, before it is held against the curve.
+        return None
+    rising = not sweetened and rises(batch, act.sg, when)
+    falling = falls_fast(batch, act.sg, when)
+    others = _others_curve(act.sg, batch, scene.under_way, when)
+    if others is not None:
+        likely = (_of(act, others.name),)
+        return Concern(Doubt.RISING if rising else Doubt.OTHER_CURVE, said, likely)
+    if not rising and not falling:
+        return None
+    meant = slipped(act.sg, batch, when)
+    if meant is not None:
+        return Concern(
+            Doubt.SLIPPED_DIGIT, said, (Gravity(of=act.of, at=act.at, sg=meant, temp_c=act.temp_c),)
+        )
+    return Concern(Doubt.RISING if rising else Doubt.FALLING_FAST, said)
+
+
+def _refracts(act: Gravity, batch: SceneBatch) -> bool:
+    """Whether what was read may show alcohol too, so that it cannot be held against the curve as it is."""
+    if act.brix is None or act.instrument == "hydrometer":
+        return False
+    readings = batch.readings
+    fell = len(readings) > 1 and readings[0][1] - readings[-1][1] > MISREAD
+    return batch.ferments_from is not None or (fell and act.instrument == "refractometer")
+
+
+def _strange_vessel(act: Gravity, target: Target, scene: Scene, when: datetime) -> Concern | None:
+    """A gravity of a vessel that holds no batch, while it is right on some batch's curve."""
+    near = [batch for batch in scene.under_way if batch.readings and distance(batch, act.sg, when) <= NEAR]
+    if target.vessel is None or not near:
+        return None
+    best = min(near, key=lambda batch: distance(batch, act.sg, when))
+    return Concern(Doubt.OTHER_CURVE, target.vessel, (_of(act, best.name),))
+
+
+def _of(act: Gravity, name: str) -> Gravity:
+    return msgspec.structs.replace(act, of=name)
+
+
+def _others_curve(
+    sg: float, batch: SceneBatch, under_way: Sequence[SceneBatch], when: datetime
+) -> SceneBatch | None:
+    if distance(batch, sg, when) <= FAR or not batch.readings:
+        return None
+    near = [
+        other
+        for other in under_way
+        if other.name != batch.name and other.readings and distance(other, sg, when) <= NEAR
+    ]
+    return min(near, key=lambda other: distance(other, sg, when)) if near else None
+
+
+def slipped(sg: float, batch: SceneBatch, when: datetime) -> float | None:
+    """The gravity that was likely meant, one wrong or two swapped digits away, on the batch's curve."""
+    where = expected(batch, when)
+    if where is None:
+        return None
+    digits = f"{sg:.3f}".replace(".", "")
+    tries: set[str] = set()
+    for place in range(len(digits)):
+        tries.update(digits[:place] + digit + digits[place + 1 :] for digit in "0123456789")
+        if place + 1 < len(digits):
+            tries.add(digits[:place] + digits[place + 1] + digits[place] + digits[place + 2 :])
+    fitting = [
+        value
+        for value in (int(text) / 1000 for text in tries)
+        if 0.98 <= value <= 1.2
+        and value != sg
+        and not rises(batch, value, when)
+        and abs(value - where) <= ON_CURVE
+    ]
+    return min(fitting, key=lambda value: abs(value - where)) if fitting else None
+
+
+def _temperature(act: Temperature, target: Target) -> Concern | None:
+    if ROOM_C[0] <= act.temp_c <= ROOM_C[1]:
+        return None
+    return Concern(Doubt.ODD_TEMPERATURE, f"{act.temp_c:g}")
+
+
+def _addition(act: Addition, target: Target) -> Concern | None:
+    if act.amount is None:
+        return None
+    said = f"{act.amount:g}{f' {act.unit}' if act.unit else ''}"
+    volume = target.batch.litres if target.batch and target.batch.litres else _USUAL_LITRES
+    if target.batch is not None and target.batch.bottled is not None:
+        return Concern(Doubt.UNSURE, said)
+    limits = _MOST_PER_LITRE.get(act.what)
+    if limits is None:
+        return Concern(Doubt.ODD_DOSE, said) if act.unit == "g" and act.amount > 100 * volume else None
+    unit = act.unit or ("tablet" if act.what == "sulphite" else None)
+    if unit is None or unit not in limits:
+        return None
+    return Concern(Doubt.ODD_DOSE, said) if act.amount > limits[unit] * volume + 1 else None
+
+
+def _bottles(act: Bottles, target: Target, scene: Scene) -> Concern | None:
+    batch = target.batch
+    if batch is None:
+        return None
+    if batch.bottled is None:
+        return Concern(Doubt.UNSURE, batch.name)
+    if batch.bottles_left is not None and act.change < 0 and -act.change > batch.bottles_left:
+        return Concern(Doubt.TOO_MANY_BOTTLES, f"{-act.change}")
+    return None
+
+
+def when(
+    moments: Sequence[TimeSaid], sent_at: datetime, scene: Scene
+) -> tuple[datetime | None, Doubt | None]:
+    """When a fact was, None for now; with the doubt when that is still to come."""
+    moment = together(moments)
+    if moment is None:
+        return None, None
+    at = resolve(moment, sent_at, scene.zone, "past")
+    if at is None:
+        return None, None
+    if moment.day is not None and moment.day[0] is None and sent_at - at > _LONG_AGO:
+        return at, Doubt.FUTURE
+    if at > sent_at + _SLACK:
+        vague = not moment.exact and (moment.days == 0 or moment.days is None) and moment.day is None
+        return (None, None) if vague else (at, Doubt.FUTURE)
+    if not moment.exact and at.astimezone(scene.zone).date() == sent_at.astimezone(scene.zone).date():
+        return (at, None) if moment.part is not None else (None, None)
+    return at, None
+
+
+def tellable(act: Act) -> bool:
+    """Whether a value out of range is still a number of its kind, to be told back as said."""
+    if isinstance(act, Gravity):
+        return _SAID_SG[0] <= act.sg <= _SAID_SG[1]
+    if isinstance(act, Temperature):
+        return abs(act.temp_c) <= _SAID_C
+    if isinstance(act, Ph):
+        return 0 <= act.ph <= 14
+    if isinstance(act, Acidity):
+        return 0 <= act.g_per_l <= 100
+    if isinstance(act, Volume | Addition | Step | Split | Bottles | Unmeasured):
+        return False
+    assert_never(act)
