@@ -62,7 +62,7 @@ def main() -> None:
     print(f"{len(log)} entries, {len(view.readings)} readings, {len(view.chores)} chores")
     for name, work in (
         ("fold", lambda: fold(log)),
-        ("stage", lambda: stage(view, view.follows, now)),
+        ("stage", lambda: stage(view, now)),
     ):
         best = min(timeit.repeat(work, number=20, repeat=7)) / 20
         print(f"{name:<8}{1000 * best:8.3f} ms")

@@ -6,7 +6,7 @@ from typing import Literal
 
 import msgspec
 
-from bot.cellar.batch.clearing import Found
+from bot.cellar.batch.clearing import Clearness
 from bot.cellar.batch.due import Due
 from bot.cellar.batch.histories import HistoryAnswer
 from bot.cellar.batch.place import Settled, Stage
@@ -42,14 +42,13 @@ class BatchAnswer(msgspec.Struct, frozen=True, kw_only=True):
 
     about: Literal["stage", "next"]
     view: BatchView
-    plan: Plan
     stage: Stage
     fall_per_day: float | None
     next_reading: datetime | None
     strength: Strength | None
     needs: tuple[Need, ...] = ()
     """What to wash or buy before the next chores."""
-    clear: Found | None = None
+    clear: Clearness | None = None
     """Whether it has cleared, where the next chore wants that."""
 
 
@@ -92,7 +91,7 @@ class ReadyAnswer(msgspec.Struct, frozen=True, kw_only=True):
     fall_per_day: float | None = None
     trouble: Trouble | None = None
     """A ferment that is stuck or has not begun."""
-    clear: Found | None = None
+    clear: Clearness | None = None
     """Whether it has cleared, where that matters now."""
 
 

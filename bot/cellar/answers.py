@@ -57,7 +57,6 @@ from bot.cellar.home.occasions import schedule
 from bot.cellar.home.vessels import Known, vessel_views
 from bot.cellar.log.acts import About, Question
 from bot.cellar.log.fold import BatchView, HouseView
-from bot.cellar.plans.kits import Plan
 from bot.science.limits import BadInput
 from bot.science.strength import potential_alcohol
 
@@ -179,33 +178,31 @@ def _whole_house(about: About, house: HouseView, now: datetime) -> HouseAnswer:
 
 def batch_answer(view: BatchView, now: datetime, about: Literal["stage", "next"] = "stage") -> BatchAnswer:
     """Where the batch stands."""
-    plan = view.follows
-    clear, stands = found_clear(view, place_in_plan(view, plan)), stage(view, plan, now)
+    clear, stands = found_clear(view), stage(view, now)
     if clear == "cloudy":
         stands = msgspec.structs.replace(stands, word="clearing")
     return BatchAnswer(
         about=about,
         view=view,
-        plan=plan,
         stage=stands,
         clear=clear,
         fall_per_day=falls_now(view),
-        next_reading=next_reading(view, plan),
+        next_reading=next_reading(view),
         strength=strength_so_far(view),
-        needs=_needs(view, plan, now),
+        needs=_needs(view, now),
     )
 
 
-def _needs(view: BatchView, plan: Plan, now: datetime) -> tuple[Need, ...]:
+def _needs(view: BatchView, now: datetime) -> tuple[Need, ...]:
     """Once it has stopped: a vessel for a transfer that comes next, bottles and corks for the bottling."""
-    place = place_in_plan(view, plan)
+    place = place_in_plan(view)
     if view.ended_at is not None or settled(view) is None:
         return ()
     chore = place.chore
     found = (
         [Need(what="vessel", count=1, by=place.ready)] if chore is not None and chore.does == "rack" else []
     )
-    ahead = [step for step in plan.steps if step not in place.behind]
+    ahead = [step for step in view.follows.steps if step not in place.behind]
     bottling = [step for step in ahead if step.does == "bottle"]
     if bottling:
         at = place.ready if chore is not None and chore.does == "bottle" else None
@@ -240,9 +237,7 @@ def strength_answer(view: BatchView) -> StrengthAnswer:
 
 def ready(view: BatchView, what: Literal["rack", "bottle"], now: datetime) -> ReadyAnswer:
     """Whether the batch is ready to be racked or bottled, and what the answer rests on."""
-    plan = view.follows
-    place = place_in_plan(view, plan)
-    proof = settled(view)
+    place, proof = place_in_plan(view), settled(view)
     latest = view.latest
     low = latest is not None and not latest.estimated and true_sg(view, latest) <= FINISHED_BELOW
     since = agreeing_since(view) if low else None
@@ -250,8 +245,8 @@ def ready(view: BatchView, what: Literal["rack", "bottle"], now: datetime) -> Re
     waiting = place.ready is None or now < place.ready
     done = view.bottled_at is not None or (place.chore is None and not place.waits)
     if what == "rack":
-        done = done or all(step.does != "rack" for step in plan.steps if step not in place.behind)
-    clear = found_clear(view, place)
+        done = done or all(step.does != "rack" for step in view.follows.steps if step not in place.behind)
+    clear = found_clear(view)
     reached = not done and not waiting and place.chore is not None and place.chore.does == what
     yes = reached and clear != "cloudy"
     return ReadyAnswer(

@@ -270,9 +270,8 @@ class _Report:
         self.of = view.name
         if isinstance(entry.act, _MOVES_ON):
             self.touched[view.batch] = isinstance(entry.act, Gravity)
-        plan = home.plan(view)
-        heeds = cautions(view, plan, entry)
-        self.notes += [caution(found, plan, home.manner) for found in heeds]
+        heeds = cautions(view, entry)
+        self.notes += [caution(found, view, home.manner) for found in heeds]
         self.sobering |= any(found.caution is Caution.BROKEN_GLASS for found in heeds)
         if isinstance(entry.act, Note):
             self.notes.append(dangers.signs(signs_of(entry.act.text, home.row.language)))

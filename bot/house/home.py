@@ -11,7 +11,6 @@ from bot.cellar.batch.place import true_sg
 from bot.cellar.home.vessels import Known, VesselView, clash, names_in, vessel_views
 from bot.cellar.log.acts import Act, Addition, Gravity, Step, Vessel
 from bot.cellar.log.fold import BatchView, Entry, HouseView, fold, standing
-from bot.cellar.plans.kits import Plan
 from bot.house.hours import hours_of
 from bot.say.manner import Manner
 from bot.store.households import HouseholdRow
@@ -78,9 +77,6 @@ class Home:
             gallon=self.row.gallon,
             waking=hours_of(self.row).decent,
         )
-
-    def plan(self, view: BatchView) -> Plan:
-        return view.follows
 
     def write(
         self,

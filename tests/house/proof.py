@@ -92,9 +92,7 @@ def thing(step: str) -> str:
 
 
 def _dues(view: HouseView) -> list[Due]:
-    return due_for_house(view) + [
-        due for batch in view.batches for due in due_for(batch, batch.follows, view)
-    ]
+    return due_for_house(view) + [due for batch in view.batches for due in due_for(batch, view)]
 
 
 def _over(due: Due, now: datetime) -> bool:

@@ -203,7 +203,7 @@ def test_words_about_company_show_names_as_typed() -> None:
         welcome.vessel_known(EVIL),
         welcome.settled(EVIL, "us", "C", "L", EVIL, EVIL, "hours", 10),
         reminders.taken(EVIL),
-        reminders.reminder(ASKED, None, None, MANNER),
+        reminders.reminder(ASKED, None, MANNER),
         reminders.asked_for([(ASKED, EVIL)], MANNER),
         reminders.done(EVIL),
     ]

@@ -8,10 +8,10 @@ import msgspec
 
 from bot.cellar.batch.clearing import found_clear
 from bot.cellar.batch.looks import CheckKind, checks_for
+from bot.cellar.batch.once import once
 from bot.cellar.batch.place import (
     FINISHED_BELOW,
     SETTLED_OVER,
-    Place,
     agreeing_since,
     day_of,
     fall_per_day,
@@ -22,7 +22,6 @@ from bot.cellar.batch.place import (
 from bot.cellar.batch.turns import whose_turn
 from bot.cellar.log.acts import StepName, Turns
 from bot.cellar.log.fold import BatchView, HouseView, Promise
-from bot.cellar.plans.kits import Plan
 
 FIRST_LOOK = timedelta(hours=48)
 """After the yeast: by then it should have begun (common practice, no source)."""
@@ -128,24 +127,23 @@ def base_of(step: str) -> str:
     return rest if first in _AGAIN else step
 
 
-def due_for(view: BatchView, plan: Plan, house: HouseView | None = None) -> list[Due]:
+def due_for(view: BatchView, house: HouseView | None = None) -> list[Due]:
     """What is to come for this batch by what is known now, each with the moment it falls due. The house knows
     whose turn it is."""
     found: list[Due] = []
     if view.given_up:
         return found
-    place = None  # of batches at their end there are ever more: their plan is not gone through
+    # Of batches at their end there are ever more: their plan is not gone through.
     if view.gone_at is None and (view.bottled_at is None or view.done("label") is None):
-        place = place_in_plan(view, plan)
-        found += [due for due in (_chore_due(view, place), _reading_due(view, place)) if due is not None]
+        found += [due for due in (_chore_due(view), _reading_due(view)) if due is not None]
     found += [
         Due(batch=view.batch, step=check.key, at=check.at, kind=check.kind, until=check.until)
-        for check in checks_for(view, place)
+        for check in checks_for(view)
     ]
     asked = _asked(view, found)
     found = [put_off(view.promises, _in_turn(view, due, house)) for due in found] + asked
     again = [more for due in found for more in once_more(due)]
-    return found + again + _timers(view) + _watch(view, plan)
+    return found + again + _timers(view) + _watch(view)
 
 
 def _in_turn(view: BatchView, due: Due, house: HouseView | None) -> Due:
@@ -177,24 +175,25 @@ def once_more(due: Due) -> list[Due]:
     ]
 
 
-def overdue_at(view: BatchView, plan: Plan) -> datetime | None:
+def overdue_at(view: BatchView) -> datetime | None:
     """When a reading that falls due will be overdue; None while none is due."""
-    due = next_reading(view, plan)
+    due = next_reading(view)
     if due is None:
         return None
     first = view.pitched_at is not None and not any(r.at > view.pitched_at for r in view.readings)
     return due + (UNSEEN_AFTER if first else OVERDUE_AFTER)
 
 
-def _watch(view: BatchView, plan: Plan) -> list[Due]:
+def _watch(view: BatchView) -> list[Due]:
     """A reading that nobody took, brought up once more."""
-    late = overdue_at(view, plan)
+    late = overdue_at(view)
     if late is None or any(promise.until is not None and promise.until > late for promise in view.promises):
         return []
     return [Due(batch=view.batch, step="watch reading", at=late, kind="watch")]
 
 
-def _chore_due(view: BatchView, place: Place) -> Due | None:
+def _chore_due(view: BatchView) -> Due | None:
+    place = place_in_plan(view)
     chore = place.chore
     if chore is None or place.ready is None or chore.does is None:
         return None
@@ -219,29 +218,26 @@ def _chore_due(view: BatchView, place: Place) -> Due | None:
         ),
         did=place.did,
         did_at=place.did_at,
-        if_clear=found_clear(view, place) in ("unknown", "cloudy"),
+        if_clear=found_clear(view) in ("unknown", "cloudy"),
     )
 
 
-def _reading_due(view: BatchView, place: Place) -> Due | None:
-    at = _next_reading(view, place)
+def _reading_due(view: BatchView) -> Due | None:
+    at = next_reading(view)
     if at is None:
         return None
     last = view.latest.at if view.latest is not None else None
     return Due(batch=view.batch, step="reading", at=at, kind="reading", did_at=last)
 
 
-def next_reading(view: BatchView, plan: Plan) -> datetime | None:
+@once
+def next_reading(view: BatchView) -> datetime | None:
     """When a gravity is worth opening the bucket for; None before the yeast and once it is proved settled.
 
     First 48 hours after the yeast; then when it should have come down to 1.000 at its present fall, in one
     to three days; and once low, when a reading that agrees would be proof.
     """
-    return None if view.ended_at is not None else _next_reading(view, place_in_plan(view, plan))
-
-
-def _next_reading(view: BatchView, place: Place) -> datetime | None:
-    if view.ended_at is not None or not any(step.does == "pitch" for step in place.behind):
+    if view.ended_at is not None or not any(step.does == "pitch" for step in place_in_plan(view).behind):
         return None
     if settled(view) is not None:
         return None

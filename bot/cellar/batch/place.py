@@ -1,19 +1,20 @@
 """How far a batch is: which steps of its plan are behind it, which is next, and what holds it up.
 
-Everything here is worked out from the view and the plan; nothing is stored. Only `stage` needs the time.
+Everything here is worked out from the view, which holds its plan; nothing is stored. Only `stage` needs the time.
 """
 
-from collections.abc import Collection
+from collections.abc import Collection, Mapping, Sequence
 from datetime import datetime, timedelta
 from itertools import pairwise
 from typing import Literal
 
 import msgspec
 
+from bot.cellar.batch.once import once
 from bot.cellar.log.acts import StepName
 from bot.cellar.log.fold import Added, BatchView, Chore, Reading
 from bot.cellar.log.gravities import corrected
-from bot.cellar.plans.kits import Plan, PlanStep
+from bot.cellar.plans.kits import PlanStep
 
 SETTLED_OVER = timedelta(hours=48)
 """Readings must agree over at least this long before the gravity counts as stopped."""
@@ -77,6 +78,7 @@ def true_sg(view: BatchView, reading: Reading) -> float:
     return corrected(reading.sg, reading.temp_c, og)
 
 
+@once
 def settled(view: BatchView) -> Settled | None:
     """The first run of readings after the yeast that proves the gravity has stopped.
 
@@ -118,6 +120,7 @@ def _agreeing_tail(view: BatchView, run: list[Reading], sg: float) -> list[Readi
     return tail
 
 
+@once
 def agreeing_since(view: BatchView) -> datetime:
     """When the run of readings that agree with the latest one began. The view must have a reading."""
     latest = view.readings[-1]
@@ -127,6 +130,7 @@ def agreeing_since(view: BatchView) -> datetime:
     return tail[0].at if tail else latest.at
 
 
+@once
 def fall_per_day(view: BatchView) -> float | None:
     """How fast the gravity fell between the last two readings at least six hours apart, SG a day."""
     pair = _last_apart(view)
@@ -149,6 +153,7 @@ RATE_WITHIN = timedelta(days=4)
 at its end."""
 
 
+@once
 def falls_now(view: BatchView) -> float | None:
     """How fast it falls at present, SG a day; None where it has stopped, or may have: it is low, and the
     last readings lie too far apart to say."""
@@ -162,20 +167,21 @@ def falls_now(view: BatchView) -> float | None:
 def skippable(view: BatchView, chore: StepName) -> PlanStep | None:
     """The next step of the batch's plan that this chore would do and that can be left out: what is ahead of it.
     None where there is none."""
-    plan = view.follows
-    behind = place_in_plan(view, plan).behind
-    return next((step for step in plan.steps if step.does == chore and step not in behind), None)
+    behind = place_in_plan(view).behind
+    return next((step for step in view.follows.steps if step.does == chore and step not in behind), None)
 
 
 Event = Chore | Added | Reading
 
 
-def doings(view: BatchView, plan: Plan) -> dict[str, list[Event]]:
+@once
+def doings(view: BatchView) -> Mapping[str, Sequence[Event]]:
     """By which facts each step of the plan was done, as often as it wants, oldest first.
 
     A chore said out of order counts all the same: what was done was done. A second racking belongs to the
     plan's next racking, not to the one behind.
     """
+    plan = view.follows
     did: dict[str, list[Event]] = {}
     done: set[str] = set()
     put_in: dict[str, set[str]] = {}
@@ -207,13 +213,13 @@ def doings(view: BatchView, plan: Plan) -> dict[str, list[Event]]:
     return did
 
 
-def doing_of(view: BatchView, plan: Plan, step_id: str, told: Collection[int]) -> Event | None:
+def doing_of(view: BatchView, step_id: str, told: Collection[int]) -> Event | None:
     """The fact by which the step was done; of one that is done several times, the first that is among the entries
     `told`. None when it was not done."""
-    step = next((step for step in plan.steps if step.id == step_id), None)
+    step = next((step for step in view.follows.steps if step.id == step_id), None)
     if step is None:
         return None
-    events = doings(view, plan).get(step_id, [])
+    events = doings(view).get(step_id, [])
     last = events[-1] if len(events) >= step.times else None
     return next((event for event in events if step.times > 1 and event.entry in told), last)
 
@@ -300,13 +306,14 @@ def day_of(view: BatchView, step: PlanStep) -> datetime:
     return view.begun_at + timedelta(days=max(0, (step.day or 1) - 1))
 
 
-def place_in_plan(view: BatchView, plan: Plan) -> Place:
+@once
+def place_in_plan(view: BatchView) -> Place:
     """Where the batch is in its plan, by facts alone.
 
     A step that was done less often than the plan wants is the next one again, unless a later one was done, or
     somebody said that it is enough.
     """
-    did = doings(view, plan)
+    plan, did = view.follows, doings(view)
     order = [step.id for step in plan.steps]
     furthest = max((order.index(step_id) for step_id in did), default=-1)
     latest = plan.steps[furthest] if furthest >= 0 else None
@@ -347,14 +354,14 @@ def place_in_plan(view: BatchView, plan: Plan) -> Place:
     )
 
 
-def _enough(view: BatchView, step: PlanStep, did: list[Event]) -> bool:
+def _enough(view: BatchView, step: PlanStep, did: Sequence[Event]) -> bool:
     """Whether it was said since the step was first done that it need not be done again."""
     return any(p.action == "done" and p.what == step.id and p.at >= did[0].at for p in view.promises)
 
 
-def stage(view: BatchView, plan: Plan, now: datetime) -> Stage:
+def stage(view: BatchView, now: datetime) -> Stage:
     """Where the batch stands at `now`."""
-    place = place_in_plan(view, plan)
+    place = place_in_plan(view)
     if view.gone_at is not None:
         return Stage(word="given up" if view.given_up else "blended", step=None, ready=None)
     waiting = next((step for step in place.waits if step is place.held or step.wait_hours), None)

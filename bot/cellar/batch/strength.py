@@ -2,6 +2,7 @@
 
 from dataclasses import replace
 
+from bot.cellar.batch.once import once
 from bot.cellar.batch.place import true_sg
 from bot.cellar.log.fold import Added, BatchView
 from bot.science.limits import BadInput
@@ -9,6 +10,7 @@ from bot.science.strength import Strength, alcohol_by_volume
 from bot.science.volumes import blend
 
 
+@once
 def strength_so_far(view: BatchView) -> Strength | None:
     """The strength between the starting and the latest gravity; None where one of them is missing.
 

@@ -80,7 +80,7 @@ class AllRightAnswer(msgspec.Struct, frozen=True, kw_only=True):
 def finished(view: BatchView, now: datetime, *, stopped: bool = False) -> FinishedAnswer:
     """Has it stopped? Readings that agree over 48 hours are the only yes."""
     proof, latest = settled(view), view.latest
-    found = [t for t in troubles(view, view.follows, now) if t.kind in ("stuck", "not_started")]
+    found = [t for t in troubles(view, now) if t.kind in ("stuck", "not_started")]
     trouble = found[0] if found else None
     done = proof is not None or view.ended_at is not None
     low = latest is not None and not latest.estimated and true_sg(view, latest) <= FINISHED_BELOW
@@ -146,7 +146,7 @@ def all_right(
 ) -> AllRightAnswer:
     """Is it all right? No where the ferment stands still; not quite where something else is off, where a note
     (by its entry) tells of bad `signs`, or where nobody has looked."""
-    found = troubles(view, view.follows, now)
+    found = troubles(view, now)
     last = next(reversed(temperatures(view)), None)
     blind = view.latest is None or (view.pitched_at is not None and view.latest.at <= view.pitched_at)
     serious = [trouble for trouble in found if trouble.kind in ("stuck", "not_started")]

@@ -70,7 +70,7 @@ def _used_since(house: HouseView, sanitised: Chore) -> bool:
 def asked_for(house: HouseView) -> tuple[Due, ...]:
     """What people asked to be reminded of and nobody has done, soonest first."""
     found = due_for_house(house)
-    found += [due for view in house.batches for due in due_for(view, view.follows, house)]
+    found += [due for view in house.batches for due in due_for(view, house)]
     return tuple(sorted((due for due in found if due.kind == "asked"), key=lambda due: (due.at, due.step)))
 
 

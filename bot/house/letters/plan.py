@@ -29,7 +29,7 @@ def wanted_in(home: Home, batches: Collection[int] | None = None) -> dict[Key, D
     found = due_for_house(home.view, home.contact, since=home.now - _STALE_TIMER)
     for view in home.view.batches:
         if batches is None or view.batch in batches:
-            found += due_for(view, home.plan(view), home.view)
+            found += due_for(view, home.view)
     here = {member.name for member in home.members}
     return {
         (due.batch, due.step, due.at): due if due.whose in here else _without_them(due)

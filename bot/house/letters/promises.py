@@ -53,5 +53,5 @@ def _meant(turn: Turn, act: Reminder) -> BatchView | None:
 def _is_next(turn: Turn, view: BatchView, act: Reminder) -> bool:
     if act.step is None:
         return True
-    chore = place_in_plan(view, turn.home.plan(view)).chore
+    chore = place_in_plan(view).chore
     return chore is not None and chore.does == act.step
