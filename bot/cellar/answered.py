@@ -9,7 +9,7 @@ import msgspec
 from bot.cellar.batch.clearing import Clearness
 from bot.cellar.batch.due import Due
 from bot.cellar.batch.histories import HistoryAnswer
-from bot.cellar.batch.place import Settled, Stage
+from bot.cellar.batch.place import Proof, Stage
 from bot.cellar.batch.story import Happened
 from bot.cellar.batch.troubles import Trouble
 from bot.cellar.batch.verdicts import AllRightAnswer, FinishedAnswer, SafeAnswer, StuckAnswer
@@ -83,7 +83,7 @@ class ReadyAnswer(msgspec.Struct, frozen=True, kw_only=True):
     verdict: Literal["yes", "not_yet", "done"]
     view: BatchView
     latest: Reading | None
-    proof: Settled | None
+    proof: Proof | None
     since: datetime | None
     proof_at: datetime | None
     before: PlanStep | None
@@ -99,7 +99,7 @@ class FinishAnswer(msgspec.Struct, frozen=True, kw_only=True):
     """When it should stop fermenting at its present fall, and when there may be bottles."""
 
     view: BatchView
-    proof: Settled | None
+    proof: Proof | None
     ferment_until: datetime | None
     bottles_from: datetime
 

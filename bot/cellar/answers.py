@@ -61,7 +61,7 @@ from bot.science.limits import BadInput
 from bot.science.strength import potential_alcohol
 
 
-class Room(msgspec.Struct, frozen=True, kw_only=True):
+class Surroundings(msgspec.Struct, frozen=True, kw_only=True):
     """The household's vessels as it was set up with, its date today, and of what signs its notes (by entry) tell."""
 
     known: tuple[Known, ...]
@@ -69,10 +69,10 @@ class Room(msgspec.Struct, frozen=True, kw_only=True):
     signs: Mapping[int, tuple[Sign, ...]] = {}
 
 
-def answer(question: Question, house: HouseView, now: datetime, room: Room | None = None) -> Answer:
+def answer(question: Question, house: HouseView, now: datetime, room: Surroundings | None = None) -> Answer:
     """Answers from what the house has said so far. `room` is what the house has to keep wine in, and its day."""
     about = question.about
-    room = room or Room(known=(), today=now.date())
+    room = room or Surroundings(known=(), today=now.date())
     if about == "help":
         return HelpAnswer()
     if about == "safety":

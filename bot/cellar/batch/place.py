@@ -61,7 +61,7 @@ class Stage(msgspec.Struct, frozen=True, kw_only=True):
     """How often the step was done already, of the times that the plan wants."""
 
 
-class Settled(msgspec.Struct, frozen=True, kw_only=True):
+class Proof(msgspec.Struct, frozen=True, kw_only=True):
     """Proof that the gravity has stopped: the agreeing readings, first and last."""
 
     first: Reading
@@ -79,12 +79,12 @@ def true_sg(view: BatchView, reading: Reading) -> float:
 
 
 @once
-def settled(view: BatchView) -> Settled | None:
+def settled(view: BatchView) -> Proof | None:
     """The first run of readings after the yeast that proves the gravity has stopped.
 
     None while there is no proof, and again when a later reading shows that it has begun to fall once more.
     """
-    found: Settled | None = None
+    found: Proof | None = None
     run: list[Reading] = []
     blended = _blended_working(view)
     for reading in view.readings:
@@ -95,7 +95,7 @@ def settled(view: BatchView) -> Settled | None:
             found, run = None, []
         run = [*_agreeing_tail(view, run, sg), reading]
         if found is None and sg <= FINISHED_BELOW and reading.at - run[0].at >= SETTLED_OVER:
-            found = Settled(first=run[0], last=reading)
+            found = Proof(first=run[0], last=reading)
     return found
 
 
@@ -171,23 +171,23 @@ def skippable(view: BatchView, chore: StepName) -> PlanStep | None:
     return next((step for step in view.follows.steps if step.does == chore and step not in behind), None)
 
 
-Event = Chore | Added | Reading
+Doing = Chore | Added | Reading
 
 
 @once
-def doings(view: BatchView) -> Mapping[str, Sequence[Event]]:
+def doings(view: BatchView) -> Mapping[str, Sequence[Doing]]:
     """By which facts each step of the plan was done, as often as it wants, oldest first.
 
     A chore said out of order counts all the same: what was done was done. A second racking belongs to the
     plan's next racking, not to the one behind.
     """
     plan = view.follows
-    did: dict[str, list[Event]] = {}
+    did: dict[str, list[Doing]] = {}
     done: set[str] = set()
     put_in: dict[str, set[str]] = {}
     place = {step.id: number for number, step in enumerate(plan.steps)}
     furthest = -1
-    events: list[Event] = [*view.chores, *view.additions]
+    events: list[Doing] = [*view.chores, *view.additions]
     if view.starting is not None:
         events.append(view.starting)
     for event in sorted(events, key=lambda event: (event.at, event.entry)):
@@ -213,7 +213,7 @@ def doings(view: BatchView) -> Mapping[str, Sequence[Event]]:
     return did
 
 
-def doing_of(view: BatchView, step_id: str, told: Collection[int]) -> Event | None:
+def doing_of(view: BatchView, step_id: str, told: Collection[int]) -> Doing | None:
     """The fact by which the step was done; of one that is done several times, the first that is among the entries
     `told`. None when it was not done."""
     step = next((step for step in view.follows.steps if step.id == step_id), None)
@@ -236,7 +236,7 @@ def _start(view: BatchView) -> int | None:
     return view.starting.entry if view.starting is not None else None
 
 
-def _does(view: BatchView, step: PlanStep, event: Event) -> bool:
+def _does(view: BatchView, step: PlanStep, event: Doing) -> bool:
     if isinstance(event, Chore):
         # Stabiliser does not stop a running ferment: what comes after it waits all the same.
         early = event.step == "stabilise" and ferments_at(view, event.at)
@@ -354,7 +354,7 @@ def place_in_plan(view: BatchView) -> Place:
     )
 
 
-def _enough(view: BatchView, step: PlanStep, did: Sequence[Event]) -> bool:
+def _enough(view: BatchView, step: PlanStep, did: Sequence[Doing]) -> bool:
     """Whether it was said since the step was first done that it need not be done again."""
     return any(p.action == "done" and p.what == step.id and p.at >= did[0].at for p in view.promises)
 

@@ -11,13 +11,13 @@ from bot.cellar.batch.place import (
     FINISHED_BELOW,
     SETTLED_OVER,
     SETTLED_WITHIN,
-    Settled,
+    Proof,
     agreeing_since,
     falls_now,
     settled,
     true_sg,
 )
-from bot.cellar.batch.signs import Sign, Told, told_signs
+from bot.cellar.batch.signs import Sign, Telltale, told_signs
 from bot.cellar.batch.troubles import Trouble, ferment_trouble, troubles
 from bot.cellar.log.fold import BatchView, Reading
 
@@ -28,7 +28,7 @@ class FinishedAnswer(msgspec.Struct, frozen=True, kw_only=True):
 
     verdict: Literal["yes", "not_yet", "no"]
     view: BatchView
-    proof: Settled | None
+    proof: Proof | None
     before: Reading | None
     latest: Reading | None
     fall_per_day: float | None
@@ -44,7 +44,7 @@ class StuckAnswer(msgspec.Struct, frozen=True, kw_only=True):
 
     verdict: Literal["yes", "no", "unknown"]
     view: BatchView
-    proof: Settled | None
+    proof: Proof | None
     before: Reading | None
     latest: Reading | None
     fall_per_day: float | None
@@ -58,8 +58,8 @@ class SafeAnswer(msgspec.Struct, frozen=True, kw_only=True):
     view: BatchView
     drink: bool
     over_mg_l: float | None
-    told: tuple[Told, ...]
-    proof: Settled | None
+    told: tuple[Telltale, ...]
+    proof: Proof | None
 
 
 class AllRightAnswer(msgspec.Struct, frozen=True, kw_only=True):
@@ -72,8 +72,8 @@ class AllRightAnswer(msgspec.Struct, frozen=True, kw_only=True):
     fall_per_day: float | None
     temperature: tuple[float, datetime] | None
     range_c: tuple[float, float]
-    proof: Settled | None
-    told: tuple[Told, ...] = ()
+    proof: Proof | None
+    told: tuple[Telltale, ...] = ()
     """Notes that speak against it, whatever the numbers say."""
 
 
