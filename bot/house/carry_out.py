@@ -6,8 +6,7 @@ from typing import Any
 
 import msgspec
 
-from bot.cellar.answered import RemindersAnswer, StrengthAnswer
-from bot.cellar.answers import answer, batch_answer, strength_answer
+from bot.cellar.answers import RemindersAnswer, StrengthAnswer, answer, batch_answer, strength_answer
 from bot.cellar.batch.advice import Caution, cautions
 from bot.cellar.batch.bounds import objection
 from bot.cellar.log.acts import (
@@ -346,7 +345,7 @@ class _Report:
                     "member": self.turn.member.person_id,
                 }
             return
-        found = answer(question, home.view, self.turn.now, home.room())
+        found = answer(question, home.view, self.turn.now, home.surroundings())
         if isinstance(found, RemindersAnswer):
             # What was asked in private is told only there.
             main = self.turn.unit.households.main_chat(home.id) or self.turn.incoming.chat_id

@@ -49,7 +49,7 @@ class Home:
         """Every vessel as it is now."""
         return vessel_views(self.view, self.known, self.now)
 
-    def room(self) -> Surroundings:
+    def surroundings(self) -> Surroundings:
         """What the house has to keep wine in, its day, and what its notes tell of wines that are not well."""
         signs = {
             note.entry: signs_of(note.text, self.row.language)

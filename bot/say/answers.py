@@ -3,13 +3,14 @@
 from datetime import datetime
 from typing import assert_never
 
-from bot.cellar.answered import (
+from bot.cellar.answers import (
     Answer,
     BatchAnswer,
     CostAnswer,
     ExpectedAnswer,
     FinishAnswer,
     HelpAnswer,
+    HistoryAnswer,
     HouseAnswer,
     LitresAnswer,
     NoneAnswer,
@@ -25,7 +26,6 @@ from bot.cellar.answered import (
     VerdictsAnswer,
     VesselsAnswer,
 )
-from bot.cellar.batch.histories import HistoryAnswer
 from bot.cellar.log.fold import BatchView
 from bot.cellar.plans.model import Does
 from bot.say import dangers, leaflets, litres, occasions, reminders, stories, verdicts, vessels
