@@ -10,7 +10,6 @@ import msgspec
 from bot.cellar.batch.advice import sulphite_over
 from bot.cellar.batch.ahead import ferment_until
 from bot.cellar.batch.clearing import Clearness, found_clear
-from bot.cellar.batch.due import Due, next_reading
 from bot.cellar.batch.place import (
     FINISHED_BELOW,
     SETTLED_OVER,
@@ -24,6 +23,7 @@ from bot.cellar.batch.place import (
     stage,
     true_sg,
 )
+from bot.cellar.batch.readings import next_reading
 from bot.cellar.batch.signs import Sign
 from bot.cellar.batch.story import Happened, story
 from bot.cellar.batch.strength import blended_from, strength_so_far, water_added
@@ -39,7 +39,7 @@ from bot.cellar.batch.verdicts import (
     stuck,
 )
 from bot.cellar.home.costs import Costs, costs_of, expected_bottles
-from bot.cellar.home.due import asked_for
+from bot.cellar.home.due import Due, asked_for
 from bot.cellar.home.occasions import Schedule, schedule
 from bot.cellar.home.vessels import Known, VesselView, vessel_views
 from bot.cellar.log.acts import About, Question

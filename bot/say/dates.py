@@ -6,7 +6,7 @@ from datetime import UTC, datetime, timedelta
 import msgspec
 
 from bot.cellar.batch.ahead import Coming
-from bot.cellar.batch.due import Due
+from bot.cellar.home.due import Due
 from bot.cellar.log.fold import BatchView
 from bot.say.manner import name, sg
 from bot.say.reminders import caution, title

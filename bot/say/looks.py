@@ -1,8 +1,8 @@
 """Looks, errands and tastes in words."""
 
-from bot.cellar.batch.due import LATE_TIMER, Due
 from bot.cellar.batch.looks import bottling_by_kit
 from bot.cellar.home.costs import expected_bottles
+from bot.cellar.home.due import LATE_TIMER, Due
 from bot.cellar.log.fold import BatchView
 from bot.say.manner import Manner, name, said
 

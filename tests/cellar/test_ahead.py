@@ -6,8 +6,8 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from bot.cellar.batch.ahead import Coming, coming
-from bot.cellar.batch.due import due_for
 from bot.cellar.batch.place import place_in_plan
+from bot.cellar.home.due import due_for
 from bot.cellar.log.acts import Follow, KeepPlan
 from bot.cellar.log.fold import BatchView
 from bot.understand.forms.leaflets import read_leaflet

@@ -2,8 +2,7 @@
 
 from datetime import timedelta
 
-from bot.cellar.batch.due import TIMER, Due, due_for
-from bot.cellar.home.due import due_for_house
+from bot.cellar.home.due import TIMER, Due, due_for, due_for_house
 from bot.cellar.log.acts import Begin, Blend, Bottles, Gravity, Reminder, Step, Temperature, Vessel
 from bot.cellar.log.fold import fold
 from tests.cellar.batches import Story, fermented_out, hours

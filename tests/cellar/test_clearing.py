@@ -6,7 +6,7 @@ import pytest
 
 from bot.cellar.answers import batch_answer, ready
 from bot.cellar.batch.clearing import CLOUDY, found_clear
-from bot.cellar.batch.due import Due, due_for
+from bot.cellar.home.due import Due, due_for
 from bot.cellar.log.acts import Begin, Gravity, KeepPlan, Reminder, StepName
 from bot.cellar.log.fold import fold
 from bot.understand.forms.leaflets import read_leaflet

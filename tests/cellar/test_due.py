@@ -4,8 +4,8 @@ from datetime import timedelta
 
 import pytest
 
-from bot.cellar.batch.due import CONTACT, Due, due_for, next_reading
-from bot.cellar.home.due import due_for_house
+from bot.cellar.batch.readings import next_reading
+from bot.cellar.home.due import CONTACT, Due, due_for, due_for_house
 from bot.cellar.log.acts import Reminder, Step
 from bot.cellar.log.fold import fold
 from tests.cellar.batches import Story, fermented_out, hours

@@ -11,8 +11,8 @@ from hypothesis import strategies as st
 from hypothesis.stateful import RuleBasedStateMachine, initialize, invariant, precondition, rule
 
 from bot.cellar.batch.bounds import NEVER_SKIPPED, objection
-from bot.cellar.batch.due import due_for
 from bot.cellar.batch.place import doings, place_in_plan, skippable, stage
+from bot.cellar.home.due import due_for
 from bot.cellar.home.vessels import Known, clash, shared_out, vessel_views
 from bot.cellar.log.acts import (
     Act,

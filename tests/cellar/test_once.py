@@ -5,10 +5,11 @@ import pytest
 
 from bot.cellar.batch import place
 from bot.cellar.batch.advice import cautions
-from bot.cellar.batch.due import due_for, next_reading
 from bot.cellar.batch.once import once
 from bot.cellar.batch.place import agreeing_since, doings, place_in_plan, settled, stage
+from bot.cellar.batch.readings import next_reading
 from bot.cellar.batch.strength import strength_so_far
+from bot.cellar.home.due import due_for
 from bot.cellar.log.fold import BatchView, fold
 from tests.cellar.batches import Story, fermented_out, hours
 

@@ -1,7 +1,7 @@
 """Whose turn it is follows from what was agreed and from who did it last."""
 
-from bot.cellar.batch.due import due_for
-from bot.cellar.batch.turns import whose_turn
+from bot.cellar.home.due import due_for
+from bot.cellar.home.turns import whose_turn
 from bot.cellar.log.acts import Rota
 from bot.cellar.log.fold import HouseView
 from tests.cellar.batches import Story, fermented_out

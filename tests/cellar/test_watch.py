@@ -3,10 +3,10 @@
 import pytest
 
 from bot.cellar.batch.advice import Caution, cautions, sulphite_mg_l
-from bot.cellar.batch.due import due_for
 from bot.cellar.batch.transitions import LEGAL, legal
 from bot.cellar.batch.troubles import troubles
 from bot.cellar.batch.verdicts import all_right, finished
+from bot.cellar.home.due import due_for
 from bot.cellar.log.acts import Addition, Note, Step
 from bot.cellar.log.fold import BatchView, Entry, fold
 from bot.science.doses import SO2_SHARE

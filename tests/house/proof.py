@@ -5,8 +5,7 @@ from typing import Any
 
 from sqlalchemy import select
 
-from bot.cellar.batch.due import Due, due_for
-from bot.cellar.home.due import due_for_house
+from bot.cellar.home.due import Due, due_for, due_for_house
 from bot.cellar.log.fold import HouseView, fold
 from bot.house.hours import Hours
 from bot.store.tables import ReminderLine

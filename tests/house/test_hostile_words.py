@@ -6,7 +6,7 @@ from zoneinfo import ZoneInfo
 
 import pytest
 
-from bot.cellar.batch.due import Due
+from bot.cellar.home.due import Due
 from bot.cellar.log.acts import (
     Acidity,
     Act,

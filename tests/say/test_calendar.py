@@ -11,7 +11,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from bot.cellar.batch.ahead import coming
-from bot.cellar.batch.due import Due, due_for
+from bot.cellar.home.due import Due, due_for
 from bot.say.calendar import Event, calendar
 from bot.say.dates import Dated, of_coming, of_due, title_of
 from tests.cellar.batches import Story, fermented_out, hours

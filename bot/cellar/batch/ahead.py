@@ -5,7 +5,6 @@ from datetime import datetime, timedelta
 
 import msgspec
 
-from bot.cellar.batch.due import FIRST_LOOK, next_reading
 from bot.cellar.batch.place import (
     FINISHED_BELOW,
     SETTLED_OVER,
@@ -17,6 +16,7 @@ from bot.cellar.batch.place import (
     settled,
     true_sg,
 )
+from bot.cellar.batch.readings import FIRST_LOOK, next_reading
 from bot.cellar.log.fold import BatchView
 from bot.cellar.plans.kits import PlanStep
 

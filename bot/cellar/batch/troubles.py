@@ -8,10 +8,10 @@ from typing import Literal
 
 import msgspec
 
-from bot.cellar.batch.due import next_reading, overdue_at
 from bot.cellar.batch.looks import temperatures
 from bot.cellar.batch.once import once
 from bot.cellar.batch.place import CLEARLY_FALLEN, FINISHED_BELOW, agreeing_since, settled, true_sg
+from bot.cellar.batch.readings import next_reading, overdue_at
 from bot.cellar.log.fold import BatchView, Measured
 
 STARTED_BY = timedelta(hours=48)

@@ -9,9 +9,8 @@ from uuid import uuid4
 import msgspec
 
 from bot.cellar.batch.ahead import coming
-from bot.cellar.batch.due import Due, due_for
 from bot.cellar.batch.place import place_in_plan
-from bot.cellar.home.due import due_for_house
+from bot.cellar.home.due import Due, due_for, due_for_house
 from bot.cellar.log.fold import BatchView
 from bot.house.home import Home
 from bot.house.hours import hours_of

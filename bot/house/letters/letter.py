@@ -9,9 +9,9 @@ from typing import Any
 
 import msgspec
 
-from bot.cellar.batch.due import TIMER, Due, base_of
 from bot.cellar.batch.looks import temperatures
 from bot.cellar.batch.place import doing_of
+from bot.cellar.home.due import TIMER, Due, base_of
 from bot.cellar.home.vessels import emptied
 from bot.cellar.log.acts import Reminder
 from bot.cellar.log.fold import BatchView, standing

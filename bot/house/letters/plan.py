@@ -5,8 +5,7 @@ from datetime import datetime, timedelta
 
 import msgspec
 
-from bot.cellar.batch.due import LATE_TIMER, TIMER, Due, base_of, due_for
-from bot.cellar.home.due import due_for_house
+from bot.cellar.home.due import LATE_TIMER, TIMER, Due, base_of, due_for, due_for_house
 from bot.house.home import Home
 from bot.house.hours import Hours, hours_of
 from bot.house.letters import letter as voice

@@ -4,8 +4,8 @@ from datetime import datetime, timedelta
 
 import msgspec
 
-from bot.cellar.batch.due import TIMER_WITHIN
 from bot.cellar.batch.place import place_in_plan
+from bot.cellar.home.due import TIMER_WITHIN
 from bot.cellar.log.acts import Act, Reminder, Step
 from bot.cellar.log.fold import BatchView, Entry
 from bot.house.hours import hours_of

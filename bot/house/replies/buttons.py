@@ -8,7 +8,7 @@ from datetime import datetime, timedelta
 import msgspec
 
 from bot.cellar.batch.clearing import CLOUDY, LOOK_AGAIN, LOOK_BEFORE
-from bot.cellar.batch.due import TIMER, Due
+from bot.cellar.home.due import TIMER, Due
 from bot.cellar.log.acts import Act, Addition, Reminder, Step, Undo, Vessel
 from bot.house import carry_out
 from bot.house.carry_out import Author

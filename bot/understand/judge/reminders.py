@@ -5,7 +5,7 @@ from datetime import datetime, timedelta
 from functools import partial
 from typing import Final
 
-from bot.cellar.batch.due import TIMER_WITHIN
+from bot.cellar.home.due import TIMER_WITHIN
 from bot.cellar.log.acts import Reminder, Step, StepName, Undo
 from bot.understand.claims import plans, weigh
 from bot.understand.claims.drafts import Draft
