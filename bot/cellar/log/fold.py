@@ -6,6 +6,7 @@ earlier one, and an entry that was itself struck out strikes nothing. Views are 
 
 from collections.abc import Iterable, Mapping, Sequence
 from datetime import datetime, timedelta
+from typing import assert_never
 
 import msgspec
 
@@ -25,6 +26,7 @@ from bot.cellar.log.acts import (
     Nickname,
     Note,
     Ph,
+    Question,
     Reminder,
     Rota,
     Skip,
@@ -89,25 +91,52 @@ def fold(entries: Sequence[Entry]) -> HouseView:
     sanitised: list[Chore] = []
     vessel_facts: list[Entry] = []
     rotas: list[Rota] = []
+    kept: list[Plan] = []
     vessel_nicknames: dict[str, tuple[str, ...]] = {}
     for e in stand:
         builder = builders.get(e.batch) if e.batch is not None else _adopter(e, builders)
-        if isinstance(e.act, Step) and e.act.step == "sanitise":
-            sanitised.append(_chore(e, e.act, builder.vessel if builder else e.act.of))
-        if isinstance(e.act, Rota):
-            rotas.append(e.act)
-        elif isinstance(e.act, Vessel):
-            vessel_facts.append(e)
-        elif isinstance(e.act, Blend) and builder is not None and e.act.batch in builders:
-            builder.pour_in(e, builders[e.act.batch])
-        elif isinstance(e.act, Step) and e.act.donor in builders and builder is not None:
-            builder.top_up(e, builders[e.act.donor])
-        elif builder is not None:
-            builder.take(e)
-        elif isinstance(e.act, Nickname) and e.act.of:
-            vessel_nicknames[e.act.of] = (*vessel_nicknames.get(e.act.of, ()), e.act.name)
-        elif isinstance(e.act, Reminder):
-            promises.append(_promise(e, e.act))
+        act = e.act
+        if isinstance(act, Step) and act.step == "sanitise":
+            sanitised.append(_chore(e, act, builder.vessel if builder else act.of))
+        match act:
+            case Rota():
+                rotas.append(act)
+            case Vessel():
+                vessel_facts.append(e)
+            case KeepPlan():
+                kept.append(act.plan)
+            case Question() | Undo():
+                pass  # what an undo strikes out does not stand
+            case _ if builder is not None:
+                builder.take(e, builders)
+            case Nickname():
+                if act.of:
+                    vessel_nicknames[act.of] = (*vessel_nicknames.get(act.of, ()), act.name)
+            case Reminder():
+                promises.append(_promise(e, act))
+            case (
+                Gravity()
+                | Temperature()
+                | Ph()
+                | Acidity()
+                | Volume()
+                | Draw()
+                | Addition()
+                | Step()
+                | Begin()
+                | Amend()
+                | Skip()
+                | GiveUp()
+                | Bottles()
+                | Note()
+                | Split()
+                | Blend()
+                | Cost()
+                | Follow()
+            ):
+                pass  # of a batch that is not there
+            case _:
+                assert_never(act)
     views = sorted((builder.view() for builder in builders.values()), key=lambda v: (v.begun_at, v.batch))
     return HouseView(
         batches=tuple(views),
@@ -115,7 +144,7 @@ def fold(entries: Sequence[Entry]) -> HouseView:
         sanitised=tuple(sanitised),
         vessel_facts=tuple(vessel_facts),
         rotas=tuple(rotas),
-        plans=tuple(e.act.plan for e in stand if isinstance(e.act, KeepPlan)),
+        plans=tuple(kept),
         promises=tuple(promises),
     )
 
@@ -207,9 +236,14 @@ class _Builder:
     def vessel(self) -> str | None:
         return next(iter(self.ledger.parts), None)
 
-    def take(self, e: Entry) -> None:
+    def take(self, e: Entry, others: Mapping[int, "_Builder"]) -> None:
+        """The fact that the entry tells of this batch, and what it does to one of the `others`, by number."""
         act = e.act
         match act:
+            case Blend(batch=int(other)) if other in others:
+                self._pour_in(e, act, others[other])
+            case Step(donor=int(donor)) if donor in others:
+                self._top_up(e, act, others[donor])
             case Gravity():
                 self.readings.append(
                     Reading(
@@ -262,13 +296,17 @@ class _Builder:
                 self.costs.append(Spent(entry=e.entry, at=e.at, by=e.by, what=act.what, amount=act.amount))
             case Follow():
                 self.plan = act.plan
+            case Begin() | Amend():
+                pass  # it was begun as they say from the first
+            case Skip() | Blend():
+                pass  # of a step, or a batch, that was not found when it was written down
+            case Vessel() | KeepPlan() | Rota() | Question() | Undo():
+                pass  # of no batch
             case _:
-                pass
+                assert_never(act)
 
-    def pour_in(self, e: Entry, other: "_Builder") -> None:
+    def _pour_in(self, e: Entry, act: Blend, other: "_Builder") -> None:
         """The other batch goes into this one and is at its end."""
-        act = e.act
-        assert isinstance(act, Blend)
         if other is self or other.gone is not None:
             return
         own = self.view()
@@ -285,10 +323,8 @@ class _Builder:
         self.ledger.note(e, "poured_in", before, using=other.name, litres=poured)
         self._settle(e)
 
-    def top_up(self, e: Entry, donor: "_Builder") -> None:
+    def _top_up(self, e: Entry, act: Step, donor: "_Builder") -> None:
         """Topped up with some of another batch, which has so much less."""
-        act = e.act
-        assert isinstance(act, Step)
         self.chores.append(_chore(e, act, self.vessel))
         if act.litres is None or donor is self or self._ended or donor._ended:
             return
