@@ -2,36 +2,23 @@
 
 from collections.abc import Collection, Sequence
 from datetime import datetime, timedelta
-from typing import Literal, assert_never
+from typing import Literal
 
 from bot.cellar.batch.place import skippable
 from bot.cellar.batch.transitions import legal
 from bot.cellar.log.acts import (
-    Acidity,
     Act,
-    Addition,
     Amend,
     Begin,
     Blend,
-    Bottles,
-    Cost,
     Draw,
-    Follow,
-    GiveUp,
     Gravity,
-    KeepPlan,
-    Nickname,
-    Note,
-    Ph,
     Question,
-    Reminder,
-    Rota,
     Skip,
     Split,
     Step,
     StepName,
     Temperature,
-    Undo,
     Vessel,
     Volume,
 )
@@ -110,24 +97,8 @@ def objection(
             return None
         case Step() if act.step == "label" and any(_bottles(other, act, house) for other in beside):
             return None
-        case (
-            Gravity()
-            | Temperature()
-            | Ph()
-            | Acidity()
-            | Volume()
-            | Addition()
-            | Step()
-            | Bottles()
-            | GiveUp()
-        ):
-            return _ended(act, house, now)
-        case Begin() | Note() | Nickname() | Vessel() | Cost() | KeepPlan() | Follow() | Rota():
-            return _ended(act, house, now)
-        case Undo() | Reminder():
-            return _ended(act, house, now)
         case _:
-            assert_never(act)
+            return _ended(act, house, now)
 
 
 def _ended(act: Act, house: HouseView, now: datetime) -> tuple[Objection, str] | None:
