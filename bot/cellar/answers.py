@@ -10,17 +10,14 @@ import msgspec
 from bot.cellar.batch.advice import sulphite_over
 from bot.cellar.batch.ahead import ferment_until
 from bot.cellar.batch.clearing import Clearness, found_clear
-from bot.cellar.batch.place import (
+from bot.cellar.batch.place import Stage, day_of, place_in_plan, stage
+from bot.cellar.batch.proof import (
     FINISHED_BELOW,
     SETTLED_OVER,
     Proof,
-    Stage,
     agreeing_since,
-    day_of,
     falls_now,
-    place_in_plan,
     settled,
-    stage,
     true_sg,
 )
 from bot.cellar.batch.readings import next_reading

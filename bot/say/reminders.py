@@ -3,7 +3,7 @@
 from collections.abc import Sequence
 from datetime import timedelta
 
-from bot.cellar.batch.place import FINISHED_BELOW, true_sg
+from bot.cellar.batch.proof import FINISHED_BELOW, true_sg
 from bot.cellar.home.due import LATE_TIMER, Due
 from bot.cellar.log.acts import StepName
 from bot.cellar.log.fold import BatchView

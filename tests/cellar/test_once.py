@@ -6,7 +6,8 @@ import pytest
 from bot.cellar.batch import place
 from bot.cellar.batch.advice import cautions
 from bot.cellar.batch.once import once
-from bot.cellar.batch.place import agreeing_since, doings, place_in_plan, settled, stage
+from bot.cellar.batch.place import doings, place_in_plan, stage
+from bot.cellar.batch.proof import agreeing_since, settled
 from bot.cellar.batch.readings import next_reading
 from bot.cellar.batch.strength import strength_so_far
 from bot.cellar.home.due import due_for

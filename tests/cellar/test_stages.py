@@ -3,7 +3,8 @@ the other limits are named, with their source, where they stand in `bot.cellar.b
 
 import pytest
 
-from bot.cellar.batch.place import doing_of, fall_per_day, place_in_plan, settled, stage, true_sg
+from bot.cellar.batch.place import doing_of, place_in_plan, stage
+from bot.cellar.batch.proof import fall_per_day, settled, true_sg
 from bot.cellar.plans.kits import plan_for
 from tests.cellar.batches import Story, fermented_out, hours
 

@@ -12,14 +12,8 @@ from enum import StrEnum
 import msgspec
 
 from bot.cellar.batch.looks import temperatures
-from bot.cellar.batch.place import (
-    LOW_ENOUGH_TO_STABILISE,
-    doings,
-    ferments_at,
-    place_in_plan,
-    settled,
-    true_sg,
-)
+from bot.cellar.batch.place import LOW_ENOUGH_TO_STABILISE, doings, place_in_plan
+from bot.cellar.batch.proof import ferments_at, settled, true_sg
 from bot.cellar.batch.strength import per_litre
 from bot.cellar.batch.troubles import ferment_trouble, swing
 from bot.cellar.log.acts import Addition, Bottles, Gravity, Step

@@ -5,17 +5,8 @@ from datetime import datetime, timedelta
 
 import msgspec
 
-from bot.cellar.batch.place import (
-    FINISHED_BELOW,
-    SETTLED_OVER,
-    day_of,
-    doings,
-    fall_per_day,
-    gate_opened,
-    place_in_plan,
-    settled,
-    true_sg,
-)
+from bot.cellar.batch.place import day_of, doings, gate_opened, place_in_plan
+from bot.cellar.batch.proof import FINISHED_BELOW, SETTLED_OVER, fall_per_day, settled, true_sg
 from bot.cellar.batch.readings import FIRST_LOOK, next_reading
 from bot.cellar.log.fold import BatchView
 from bot.cellar.plans.kits import PlanStep

@@ -8,7 +8,8 @@ from typing import Literal
 import msgspec
 
 from bot.cellar.batch.clearing import clear_for, look_at, look_key
-from bot.cellar.batch.place import day_of, place_in_plan, settled
+from bot.cellar.batch.place import day_of, place_in_plan
+from bot.cellar.batch.proof import settled
 from bot.cellar.log.views import BatchView, Measured
 
 BACK_IN_RANGE = timedelta(hours=12)

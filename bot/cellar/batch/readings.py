@@ -3,12 +3,12 @@
 from datetime import datetime, timedelta
 
 from bot.cellar.batch.once import once
-from bot.cellar.batch.place import (
+from bot.cellar.batch.place import place_in_plan
+from bot.cellar.batch.proof import (
     FINISHED_BELOW,
     SETTLED_OVER,
     agreeing_since,
     fall_per_day,
-    place_in_plan,
     settled,
     true_sg,
 )

@@ -10,7 +10,7 @@ import msgspec
 
 from bot.cellar.batch.looks import temperatures
 from bot.cellar.batch.once import once
-from bot.cellar.batch.place import CLEARLY_FALLEN, FINISHED_BELOW, agreeing_since, settled, true_sg
+from bot.cellar.batch.proof import CLEARLY_FALLEN, FINISHED_BELOW, agreeing_since, settled, true_sg
 from bot.cellar.batch.readings import next_reading, overdue_at
 from bot.cellar.log.fold import BatchView, Measured
 

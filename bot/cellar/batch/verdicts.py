@@ -7,7 +7,7 @@ from typing import Literal
 import msgspec
 
 from bot.cellar.batch.looks import temperatures
-from bot.cellar.batch.place import (
+from bot.cellar.batch.proof import (
     FINISHED_BELOW,
     SETTLED_OVER,
     SETTLED_WITHIN,

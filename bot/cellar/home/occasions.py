@@ -11,7 +11,8 @@ from datetime import date, datetime, timedelta
 
 import msgspec
 
-from bot.cellar.batch.place import place_in_plan, settled
+from bot.cellar.batch.place import place_in_plan
+from bot.cellar.batch.proof import settled
 from bot.cellar.home.vessels import VesselView
 from bot.cellar.log.acts import Wish
 from bot.cellar.log.fold import BatchView, HouseView

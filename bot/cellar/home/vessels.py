@@ -10,7 +10,7 @@ from typing import Literal
 
 import msgspec
 
-from bot.cellar.batch.place import settled
+from bot.cellar.batch.proof import settled
 from bot.cellar.log.acts import Share, Split, Vessel
 from bot.cellar.log.fold import BatchView, HouseView, held_in
 from bot.cellar.log.views import Stay
