@@ -105,8 +105,6 @@ def fold(entries: Sequence[Entry]) -> HouseView:
                 vessel_facts.append(e)
             case KeepPlan():
                 kept.append(act.plan)
-            case Question() | Undo():
-                pass  # what an undo strikes out does not stand
             case _ if builder is not None:
                 builder.take(e, builders)
             case Nickname():
@@ -135,6 +133,8 @@ def fold(entries: Sequence[Entry]) -> HouseView:
                 | Follow()
             ):
                 pass  # of a batch that is not there
+            case Question() | Undo():
+                pass  # what an undo strikes out does not stand
             case _:
                 assert_never(act)
     views = sorted((builder.view() for builder in builders.values()), key=lambda v: (v.begun_at, v.batch))
@@ -240,10 +240,6 @@ class _Builder:
         """The fact that the entry tells of this batch, and what it does to one of the `others`, by number."""
         act = e.act
         match act:
-            case Blend(batch=int(other)) if other in others:
-                self._pour_in(e, act, others[other])
-            case Step(donor=int(donor)) if donor in others:
-                self._top_up(e, act, others[donor])
             case Gravity():
                 self.readings.append(
                     Reading(
@@ -274,6 +270,8 @@ class _Builder:
                 )
                 if act.what == "water" and (litres := _litres_of(act)) is not None:
                     self._water(e, litres, act.vessel)
+            case Step(donor=int(donor)) if donor in others:
+                self._top_up(e, act, others[donor])
             case Step():
                 self._step(e, act)
             case Bottles(left=int(left)):
@@ -292,6 +290,8 @@ class _Builder:
                 self.promises.append(_promise(e, act))
             case Split():
                 self._split(e, act)
+            case Blend(batch=int(other)) if other in others:
+                self._pour_in(e, act, others[other])
             case Cost():
                 self.costs.append(Spent(entry=e.entry, at=e.at, by=e.by, what=act.what, amount=act.amount))
             case Follow():
