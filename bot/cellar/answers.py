@@ -9,7 +9,7 @@ import msgspec
 
 from bot.cellar.batch.advice import sulphite_over
 from bot.cellar.batch.ahead import ferment_until
-from bot.cellar.batch.clearing import Clearness, found_clear
+from bot.cellar.batch.clearing import HasCleared, found_clear
 from bot.cellar.batch.place import Stage, day_of, place_in_plan, stage
 from bot.cellar.batch.proof import (
     FINISHED_BELOW,
@@ -75,7 +75,7 @@ class BatchAnswer(msgspec.Struct, frozen=True, kw_only=True):
     strength: Strength | None
     needs: tuple[Need, ...] = ()
     """What to wash or buy before the next chores."""
-    clear: Clearness | None = None
+    clear: HasCleared | None = None
     """Whether it has cleared, where the next chore wants that."""
 
 
@@ -118,7 +118,7 @@ class ReadyAnswer(msgspec.Struct, frozen=True, kw_only=True):
     fall_per_day: float | None = None
     trouble: Trouble | None = None
     """A ferment that is stuck or has not begun."""
-    clear: Clearness | None = None
+    clear: HasCleared | None = None
     """Whether it has cleared, where that matters now."""
 
 

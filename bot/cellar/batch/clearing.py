@@ -17,7 +17,7 @@ LOOK_AGAIN = timedelta(days=3)
 CLOUDY = "cloudy"
 """What an answer to the look is `about` that puts it off because it has not cleared."""
 
-Clearness = Literal["unknown", "cloudy", "clear"]
+HasCleared = Literal["unknown", "cloudy", "clear"]
 
 
 def clear_for(view: BatchView) -> PlanStep | None:
@@ -47,7 +47,7 @@ def look_at(view: BatchView, ready: datetime) -> datetime:
 
 
 @once
-def found_clear(view: BatchView) -> Clearness | None:
+def found_clear(view: BatchView) -> HasCleared | None:
     """What was found by looking; None where the next chore does not depend on it."""
     chore = clear_for(view)
     if chore is None:

@@ -7,7 +7,7 @@ from datetime import datetime
 import msgspec
 
 from bot.cellar.log.acts import Act, Begin, KeepPlan, Vessel
-from bot.cellar.plans.leaflet import doubts, without
+from bot.cellar.plans.leaflet import misgivings, without
 from bot.understand.claims.corrections import Spoke, read_correction
 from bot.understand.claims.offers import WHY
 from bot.understand.claims.safety import read_safety
@@ -39,7 +39,7 @@ def read_whole(
     if leaflet is not None:
         plan = leaflet.plan(_plan_name(scene, replying_to))
         act = KeepPlan(plan=plan)
-        asked = doubts(plan)
+        asked = misgivings(plan)
         # Lines that are questioned are kept as written unless somebody says that they are printed so.
         safer = (KeepPlan(plan=without(plan, asked)),)
         return Verdict(
