@@ -10,7 +10,7 @@ import pytest
 from sqlalchemy import insert, select
 
 from bot.cellar.batch.clearing import found_clear
-from bot.cellar.batch.due import Due, due_for
+from bot.cellar.home.due import Due, due_for
 from bot.cellar.batch.place import place_in_plan
 from bot.cellar.home.due import due_for_house
 from bot.cellar.log.acts import (

@@ -1,4 +1,5 @@
-"""Questions answered: what was asked, the house and the time, to a typed answer. The words are `say`'s."""
+"""Questions answered: a typed answer for each kind of question, and how it is found from what was asked, the house and the
+time. The words are `say`'s."""
 
 from collections.abc import Mapping
 from datetime import date, datetime, timedelta
@@ -6,57 +7,40 @@ from typing import Literal, assert_never
 
 import msgspec
 
-from bot.cellar.answered import (
-    Answer,
-    BatchAnswer,
-    CostAnswer,
-    Expected,
-    ExpectedAnswer,
-    FinishAnswer,
-    HelpAnswer,
-    HouseAnswer,
-    LitresAnswer,
-    Need,
-    NoneAnswer,
-    OccasionAnswer,
-    PlansAnswer,
-    RangeAnswer,
-    ReadyAnswer,
-    RemindersAnswer,
-    SafetyAnswer,
-    StockAnswer,
-    StoryAnswer,
-    StrengthAnswer,
-    VerdictsAnswer,
-    VesselsAnswer,
-)
 from bot.cellar.batch.advice import sulphite_over
 from bot.cellar.batch.ahead import ferment_until
-from bot.cellar.batch.clearing import found_clear
-from bot.cellar.batch.due import next_reading
-from bot.cellar.batch.histories import history
-from bot.cellar.batch.place import (
+from bot.cellar.batch.clearing import HasCleared, found_clear
+from bot.cellar.batch.place import Stage, day_of, place_in_plan, stage
+from bot.cellar.batch.proof import (
     FINISHED_BELOW,
     SETTLED_OVER,
+    Proof,
     agreeing_since,
-    day_of,
     falls_now,
-    place_in_plan,
     settled,
-    stage,
     true_sg,
 )
+from bot.cellar.batch.readings import next_reading
 from bot.cellar.batch.signs import Sign
-from bot.cellar.batch.story import story
+from bot.cellar.batch.story import Happened, story
 from bot.cellar.batch.strength import blended_from, strength_so_far, water_added
-from bot.cellar.batch.troubles import ferment_trouble
-from bot.cellar.batch.verdicts import all_right, finished, safe, stuck
-from bot.cellar.home.costs import costs_of, expected_bottles
-from bot.cellar.home.due import asked_for
-from bot.cellar.home.occasions import schedule
-from bot.cellar.home.vessels import Known, vessel_views
+from bot.cellar.batch.troubles import Trouble, ferment_trouble
+from bot.cellar.batch.verdicts import (
+    AllRightAnswer,
+    FinishedAnswer,
+    SafeAnswer,
+    StuckAnswer,
+    all_right,
+    finished,
+    safe,
+    stuck,
+)
+from bot.cellar.home.costs import Costs, costs_of, expected_bottles
+from bot.cellar.home.due import Due, asked_for
+from bot.cellar.home.occasions import Schedule, schedule
+from bot.cellar.home.vessels import Known, VesselView, vessel_views
 from bot.cellar.log.acts import Question
-from bot.cellar.log.fold import BatchView, HouseView
+from bot.cellar.log.fold import BatchView, HouseView, Reading
 from bot.cellar.log.subjects import (
     About,
     BottlesToCome,
@@ -73,12 +57,216 @@ from bot.cellar.log.subjects import (
     Safety,
     Vessels,
 )
-from bot.cellar.plans.kits import Plan
+from bot.cellar.plans.kits import Plan, PlanStep
 from bot.science.limits import BadInput
-from bot.science.strength import potential_alcohol
+from bot.science.strength import Strength, potential_alcohol
+
+HistoryAbout = Literal["readings", "chart", "temperature", "additions", "who"]
 
 
-class Room(msgspec.Struct, frozen=True, kw_only=True):
+class Need(msgspec.Struct, frozen=True, kw_only=True):
+    """Something to have ready by a time: bottles and corks, or a vessel washed and sanitised."""
+
+    what: Literal["bottles", "vessel"]
+    count: int | None
+    by: datetime | None
+
+
+class Expected(msgspec.Struct, frozen=True, kw_only=True):
+    """The strength that a batch may reach, % vol, with its band."""
+
+    abv: float
+    low: float
+    high: float
+
+
+class BatchAnswer(msgspec.Struct, frozen=True, kw_only=True):
+    """Where a batch stands and what is next."""
+
+    about: Literal["stage", "next"]
+    view: BatchView
+    stage: Stage
+    fall_per_day: float | None
+    next_reading: datetime | None
+    strength: Strength | None
+    needs: tuple[Need, ...] = ()
+    """What to wash or buy before the next chores."""
+    clear: HasCleared | None = None
+    """Whether it has cleared, where the next chore wants that."""
+
+
+class HouseAnswer(msgspec.Struct, frozen=True, kw_only=True):
+    """Every batch under way, the most urgent first."""
+
+    about: Literal["overview", "next", "stage"]
+    batches: tuple[BatchAnswer, ...]
+
+
+class StrengthAnswer(msgspec.Struct, frozen=True, kw_only=True):
+    """The strength so far and expected. `strength` is None where a starting or a later gravity is missing;
+    `uncorrected` are the readings used that came without a temperature, `corrected` whether others had one."""
+
+    view: BatchView
+    strength: Strength | None
+    expected: Expected | None
+    uncorrected: tuple[Reading, ...]
+    corrected: bool
+    settled: bool
+    blended: tuple[tuple[str, float, float], ...] = ()
+    """What it was blended of: name, litres, % vol."""
+    water: float = 0.0
+    """Litres of water that went in since the start; the figures count it."""
+
+
+class ReadyAnswer(msgspec.Struct, frozen=True, kw_only=True):
+    """Whether it is time to rack or bottle. `before` is the chore that comes first, where one does;
+    `since` is when the readings that agree began, `proof_at` when one more would be proof."""
+
+    what: Literal["rack", "bottle"]
+    verdict: Literal["yes", "not_yet", "done"]
+    view: BatchView
+    latest: Reading | None
+    proof: Proof | None
+    since: datetime | None
+    proof_at: datetime | None
+    before: PlanStep | None
+    ready: datetime | None
+    fall_per_day: float | None = None
+    trouble: Trouble | None = None
+    """A ferment that is stuck or has not begun."""
+    clear: HasCleared | None = None
+    """Whether it has cleared, where that matters now."""
+
+
+class FinishAnswer(msgspec.Struct, frozen=True, kw_only=True):
+    """When it should stop fermenting at its present fall, and when there may be bottles."""
+
+    view: BatchView
+    proof: Proof | None
+    ferment_until: datetime | None
+    bottles_from: datetime
+
+
+class HistoryAnswer(msgspec.Struct, frozen=True, kw_only=True):
+    """What was read, measured, added or done. `figures` are the readings at 20 °C, in order."""
+
+    about: HistoryAbout
+    views: tuple[BatchView, ...]
+    figures: tuple[tuple[float, ...], ...] = ()
+    did: tuple[tuple[Happened, ...], ...] = ()
+    """For `about="who"`: what everybody did, oldest first."""
+
+
+class RangeAnswer(msgspec.Struct, frozen=True, kw_only=True):
+    """The temperatures at which each batch should ferment by its plan, in °C from and to."""
+
+    ranges: tuple[tuple[BatchView, tuple[float, float]], ...]
+
+
+class ExpectedAnswer(msgspec.Struct, frozen=True, kw_only=True):
+    """How many bottles of 75 cl each batch should give; None where no volume is known."""
+
+    counts: tuple[tuple[BatchView, int | None], ...]
+
+
+class LitresAnswer(msgspec.Struct, frozen=True, kw_only=True):
+    """How much is left of each batch, in all or in the `vessel` asked about."""
+
+    views: tuple[BatchView, ...]
+    vessel: str | None = None
+
+
+class StockAnswer(msgspec.Struct, frozen=True, kw_only=True):
+    """Bottles at home."""
+
+    views: tuple[BatchView, ...]
+
+
+class CostAnswer(msgspec.Struct, frozen=True, kw_only=True):
+    """What was spent, a batch each."""
+
+    costs: tuple[tuple[BatchView, Costs], ...]
+
+
+class StoryAnswer(msgspec.Struct, frozen=True, kw_only=True):
+    """What happened to each batch."""
+
+    stories: tuple[tuple[BatchView, tuple[Happened, ...]], ...]
+
+
+class VesselsAnswer(msgspec.Struct, frozen=True, kw_only=True):
+    """The vessels asked about."""
+
+    vessels: tuple[VesselView, ...]
+
+
+class PlansAnswer(msgspec.Struct, frozen=True, kw_only=True):
+    """One plan to be shown (and for which batch), or all that the house has."""
+
+    plan: Plan | None
+    view: BatchView | None
+    plans: tuple[Plan, ...]
+
+
+class OccasionAnswer(msgspec.Struct, frozen=True, kw_only=True):
+    """When to begin for a day."""
+
+    schedule: Schedule
+
+
+class VerdictsAnswer(msgspec.Struct, frozen=True, kw_only=True):
+    """A verdict for each batch asked about."""
+
+    verdicts: tuple[FinishedAnswer | AllRightAnswer | StuckAnswer | SafeAnswer, ...]
+
+
+class SafetyAnswer(msgspec.Struct, frozen=True, kw_only=True):
+    """What to do about something that may hurt somebody."""
+
+    topic: str
+
+
+class RemindersAnswer(msgspec.Struct, frozen=True, kw_only=True):
+    """What people asked to be reminded of, with the batch's name, soonest first."""
+
+    asked: tuple[tuple[Due, str | None], ...]
+
+
+class HelpAnswer(msgspec.Struct, frozen=True):
+    """What to type."""
+
+
+class NoneAnswer(msgspec.Struct, frozen=True, kw_only=True):
+    """There is no such batch, or none at all: `of` is what was named."""
+
+    of: str | None
+
+
+Answer = (
+    BatchAnswer
+    | HouseAnswer
+    | StrengthAnswer
+    | ReadyAnswer
+    | FinishAnswer
+    | HistoryAnswer
+    | RangeAnswer
+    | ExpectedAnswer
+    | LitresAnswer
+    | StockAnswer
+    | CostAnswer
+    | StoryAnswer
+    | VesselsAnswer
+    | PlansAnswer
+    | OccasionAnswer
+    | VerdictsAnswer
+    | RemindersAnswer
+    | SafetyAnswer
+    | HelpAnswer
+    | NoneAnswer
+)
+
+
+class Surroundings(msgspec.Struct, frozen=True, kw_only=True):
     """The household's vessels as it was set up with, its date today, and of what signs its notes (by entry) tell."""
 
     known: tuple[Known, ...]
@@ -86,10 +274,10 @@ class Room(msgspec.Struct, frozen=True, kw_only=True):
     signs: Mapping[int, tuple[Sign, ...]] = {}
 
 
-def answer(question: Question, house: HouseView, now: datetime, room: Room | None = None) -> Answer:
-    """Answers from what the house has said so far. `room` is what the house has to keep wine in, and its day."""
+def answer(question: Question, house: HouseView, now: datetime, around: Surroundings | None = None) -> Answer:
+    """Answers from what the house has said so far. `around` is what the house has to keep wine in, and its day."""
     about, subject = question.about, question.subject
-    room = room or Room(known=(), today=now.date())
+    around = around or Surroundings(known=(), today=now.date())
     match subject:
         case Matter(about="help"):
             return HelpAnswer()
@@ -100,10 +288,10 @@ def answer(question: Question, house: HouseView, now: datetime, room: Room | Non
         case Safety():
             return SafetyAnswer(topic=subject.topic)
         case Occasion():
-            vessels = vessel_views(house, room.known, now)
-            return OccasionAnswer(schedule=schedule(subject.wishes, house, vessels, now, room.today))
+            vessels = vessel_views(house, around.known, now)
+            return OccasionAnswer(schedule=schedule(subject.wishes, house, vessels, now, around.today))
         case Vessels():
-            every = vessel_views(house, room.known, now)
+            every = vessel_views(house, around.known, now)
             return VesselsAnswer(vessels=tuple(v for v in every if subject.vessel in (None, v.name)))
         case Plans():
             return _plans(house.named(question.of), subject.plan, house)
@@ -140,17 +328,17 @@ def answer(question: Question, house: HouseView, now: datetime, room: Room | Non
             return VerdictsAnswer(verdicts=tuple(stuck(one, now, help_asked=restart) for one in views))
         case IsSafe(drink=drink):
             known = views or house.batches[-1:]
-            over = [safe(one, now, sulphite_over(one), room.signs, drink=drink) for one in known]
+            over = [safe(one, now, sulphite_over(one), around.signs, drink=drink) for one in known]
             return VerdictsAnswer(verdicts=tuple(over))
         case IsAllRight():
-            return VerdictsAnswer(verdicts=tuple(all_right(one, now, room.signs) for one in views))
+            return VerdictsAnswer(verdicts=tuple(all_right(one, now, around.signs) for one in views))
         case Matter() | Reckon() | FermentRange() | LitresLeft() | BottlesToCome():
             pass  # told by its name, also where there is nothing to be counted
         case _:
             assert_never(subject)
     if about in ("readings", "chart", "temperature", "additions", "who"):
         # Who did what is asked of a wine in bottles too.
-        return history(about, views if views or about != "who" else house.batches[-1:])
+        return _history(about, views if views or about != "who" else house.batches[-1:])
     if about == "overview" or view is None:
         return _whole_house(about, house, now)
     return _about_batch(about, view, now)
@@ -190,33 +378,31 @@ def _whole_house(about: About, house: HouseView, now: datetime) -> HouseAnswer:
 
 def batch_answer(view: BatchView, now: datetime, about: Literal["stage", "next"] = "stage") -> BatchAnswer:
     """Where the batch stands."""
-    plan = view.follows
-    clear, stands = found_clear(view, place_in_plan(view, plan)), stage(view, plan, now)
+    clear, stands = found_clear(view), stage(view, now)
     if clear == "cloudy":
         stands = msgspec.structs.replace(stands, word="clearing")
     return BatchAnswer(
         about=about,
         view=view,
-        plan=plan,
         stage=stands,
         clear=clear,
         fall_per_day=falls_now(view),
-        next_reading=next_reading(view, plan),
+        next_reading=next_reading(view),
         strength=strength_so_far(view),
-        needs=_needs(view, plan, now),
+        needs=_needs(view, now),
     )
 
 
-def _needs(view: BatchView, plan: Plan, now: datetime) -> tuple[Need, ...]:
+def _needs(view: BatchView, now: datetime) -> tuple[Need, ...]:
     """Once it has stopped: a vessel for a transfer that comes next, bottles and corks for the bottling."""
-    place = place_in_plan(view, plan)
+    place = place_in_plan(view)
     if view.ended_at is not None or settled(view) is None:
         return ()
     chore = place.chore
     found = (
         [Need(what="vessel", count=1, by=place.ready)] if chore is not None and chore.does == "rack" else []
     )
-    ahead = [step for step in plan.steps if step not in place.behind]
+    ahead = [step for step in view.follows.steps if step not in place.behind]
     bottling = [step for step in ahead if step.does == "bottle"]
     if bottling:
         at = place.ready if chore is not None and chore.does == "bottle" else None
@@ -251,9 +437,7 @@ def strength_answer(view: BatchView) -> StrengthAnswer:
 
 def ready(view: BatchView, what: Literal["rack", "bottle"], now: datetime) -> ReadyAnswer:
     """Whether the batch is ready to be racked or bottled, and what the answer rests on."""
-    plan = view.follows
-    place = place_in_plan(view, plan)
-    proof = settled(view)
+    place, proof = place_in_plan(view), settled(view)
     latest = view.latest
     low = latest is not None and not latest.estimated and true_sg(view, latest) <= FINISHED_BELOW
     since = agreeing_since(view) if low else None
@@ -261,8 +445,8 @@ def ready(view: BatchView, what: Literal["rack", "bottle"], now: datetime) -> Re
     waiting = place.ready is None or now < place.ready
     done = view.bottled_at is not None or (place.chore is None and not place.waits)
     if what == "rack":
-        done = done or all(step.does != "rack" for step in plan.steps if step not in place.behind)
-    clear = found_clear(view, place)
+        done = done or all(step.does != "rack" for step in view.follows.steps if step not in place.behind)
+    clear = found_clear(view)
     reached = not done and not waiting and place.chore is not None and place.chore.does == what
     yes = reached and clear != "cloudy"
     return ReadyAnswer(
@@ -279,6 +463,13 @@ def ready(view: BatchView, what: Literal["rack", "bottle"], now: datetime) -> Re
         fall_per_day=falls_now(view),
         trouble=ferment_trouble(view),
     )
+
+
+def _history(about: HistoryAbout, views: tuple[BatchView, ...]) -> HistoryAnswer:
+    """What the batches' log tells of it."""
+    figures = tuple(tuple(true_sg(view, reading) for reading in view.readings) for view in views)
+    did = tuple(tuple(one for one in story(view) if one.by) for view in views) if about == "who" else ()
+    return HistoryAnswer(about=about, views=views, figures=figures, did=did)
 
 
 def _finish(view: BatchView, now: datetime) -> FinishAnswer:

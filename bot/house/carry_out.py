@@ -6,8 +6,7 @@ from typing import Any
 
 import msgspec
 
-from bot.cellar.answered import RemindersAnswer, StrengthAnswer
-from bot.cellar.answers import answer, batch_answer, strength_answer
+from bot.cellar.answers import RemindersAnswer, StrengthAnswer, answer, batch_answer, strength_answer
 from bot.cellar.batch.advice import Caution, cautions
 from bot.cellar.batch.bounds import objection
 from bot.cellar.log.acts import (
@@ -273,9 +272,8 @@ class _Report:
         self.of = view.name
         if isinstance(entry.act, _MOVES_ON):
             self.touched[view.batch] = isinstance(entry.act, Gravity)
-        plan = home.plan(view)
-        heeds = cautions(view, plan, entry)
-        self.notes += [caution(found, plan, home.manner) for found in heeds]
+        heeds = cautions(view, entry)
+        self.notes += [caution(found, view, home.manner) for found in heeds]
         self.sobering |= any(found.caution is Caution.BROKEN_GLASS for found in heeds)
         if isinstance(entry.act, Note):
             self.notes.append(dangers.signs(signs_of(entry.act.text, home.row.language)))
@@ -350,7 +348,7 @@ class _Report:
                     "member": self.turn.member.person_id,
                 }
             return
-        found = answer(question, home.view, self.turn.now, home.room())
+        found = answer(question, home.view, self.turn.now, home.surroundings())
         if isinstance(found, RemindersAnswer):
             # What was asked in private is told only there.
             main = self.turn.unit.households.main_chat(home.id) or self.turn.incoming.chat_id

@@ -6,12 +6,11 @@ from zoneinfo import ZoneInfo
 
 import msgspec
 
-from bot.cellar.answers import Room
-from bot.cellar.batch.place import true_sg
+from bot.cellar.answers import Surroundings
+from bot.cellar.batch.proof import true_sg
 from bot.cellar.home.vessels import Known, VesselView, clash, names_in, vessel_views
 from bot.cellar.log.acts import Act, Addition, Gravity, Step, Vessel
 from bot.cellar.log.fold import BatchView, Entry, HouseView, fold, standing
-from bot.cellar.plans.kits import Plan
 from bot.house.hours import hours_of
 from bot.say.manner import Manner
 from bot.store.households import HouseholdRow
@@ -50,14 +49,14 @@ class Home:
         """Every vessel as it is now."""
         return vessel_views(self.view, self.known, self.now)
 
-    def room(self) -> Room:
+    def surroundings(self) -> Surroundings:
         """What the house has to keep wine in, its day, and what its notes tell of wines that are not well."""
         signs = {
             note.entry: signs_of(note.text, self.row.language)
             for batch in self.view.under_way
             for note in batch.notes
         }
-        return Room(known=tuple(self.known), today=self.now.astimezone(self.zone).date(), signs=signs)
+        return Surroundings(known=tuple(self.known), today=self.now.astimezone(self.zone).date(), signs=signs)
 
     @property
     def zone(self) -> ZoneInfo:
@@ -78,9 +77,6 @@ class Home:
             gallon=self.row.gallon,
             waking=hours_of(self.row).decent,
         )
-
-    def plan(self, view: BatchView) -> Plan:
-        return view.follows
 
     def write(
         self,

@@ -3,7 +3,7 @@
 from collections.abc import Mapping
 from typing import Any, NamedTuple
 
-from bot.cellar.batch.place import true_sg
+from bot.cellar.batch.proof import true_sg
 from bot.cellar.batch.strength import strength_so_far
 from bot.cellar.log.fold import BatchView
 from bot.cellar.log.subjects import Reckon

@@ -3,13 +3,14 @@
 from datetime import datetime
 from typing import assert_never
 
-from bot.cellar.answered import (
+from bot.cellar.answers import (
     Answer,
     BatchAnswer,
     CostAnswer,
     ExpectedAnswer,
     FinishAnswer,
     HelpAnswer,
+    HistoryAnswer,
     HouseAnswer,
     LitresAnswer,
     NoneAnswer,
@@ -25,7 +26,6 @@ from bot.cellar.answered import (
     VerdictsAnswer,
     VesselsAnswer,
 )
-from bot.cellar.batch.histories import HistoryAnswer
 from bot.cellar.log.fold import BatchView
 from bot.cellar.plans.model import Does
 from bot.say import dangers, leaflets, litres, occasions, reminders, stories, verdicts, vessels
@@ -198,7 +198,8 @@ def _again(found: BatchAnswer, manner: Manner) -> str:
     assert stage.step is not None
     ahead = stage.ready is not None and stage.ready > manner.now
     when = f", {manner.when(manner.awake(stage.ready))}" if ahead and stage.ready is not None else ""
-    later = found.plan.steps[found.plan.steps.index(stage.step) + 1 :]
+    steps = found.view.follows.steps
+    later = steps[steps.index(stage.step) + 1 :]
     after = next((step.title for step in later if step.does is not None), None)
     enough = _ENOUGH.get(stage.step.does, "If that was enough")
     go_on = f" {enough}, go on: {said(after)}." if after is not None else ""

@@ -1,9 +1,9 @@
 """Cautions in words: kind, with what to do first."""
 
 from bot.cellar.batch.advice import KILLS_YEAST_C, Caution, Heed
-from bot.cellar.home.vessels import Fit, State
+from bot.cellar.home.vessels import Fit, VesselState
+from bot.cellar.log.fold import BatchView
 from bot.cellar.log.gravities import STARTS_AT_LEAST
-from bot.cellar.plans.kits import Plan
 from bot.say.manner import Manner, name, said, sg
 
 WORDS: dict[Caution, str] = {
@@ -62,10 +62,10 @@ WORDS: dict[Caution, str] = {
 }
 
 
-def caution(found: Heed, plan: Plan, manner: Manner) -> str:
+def caution(found: Heed, view: BatchView, manner: Manner) -> str:
     """One or two short sentences."""
-    low, high = (manner.temperature(value) for value in plan.ferment_c)
-    cool, warm = (manner.temperature(value) for value in plan.pitch_c)
+    low, high = (manner.temperature(value) for value in view.follows.ferment_c)
+    cool, warm = (manner.temperature(value) for value in view.follows.pitch_c)
     days = (manner.now - found.at).days if found.at is not None else 0
     return WORDS[found.caution].format(
         low=low,
@@ -102,7 +102,7 @@ def fit(found: Fit, manner: Manner) -> str:
     return f"Too much air above it: {holds} in {vessel} ({size}). Top it up with a like wine, or use a smaller vessel."
 
 
-def not_ready(vessel: str, state: State) -> str:
+def not_ready(vessel: str, state: VesselState) -> str:
     """A vessel that was filled though it was not sanitised, as far as anybody said; else nothing."""
     if state == "dirty":
         return f"Nobody said that {name(vessel)} was washed and sanitised. If it was not, watch this wine closely."

@@ -6,9 +6,8 @@ from datetime import UTC, datetime, timedelta
 import msgspec
 
 from bot.cellar.batch.ahead import Coming
-from bot.cellar.batch.due import Due
+from bot.cellar.home.due import Due
 from bot.cellar.log.fold import BatchView
-from bot.cellar.plans.kits import Plan
 from bot.say.manner import name, sg
 from bot.say.reminders import caution, title
 
@@ -34,9 +33,9 @@ class Dated(msgspec.Struct, frozen=True, kw_only=True):
     estimate: bool = False
 
 
-def of_due(due: Due, at: datetime, view: BatchView | None, plan: Plan | None) -> Dated:
+def of_due(due: Due, at: datetime, view: BatchView | None) -> Dated:
     """Something due, at the moment when it will be said."""
-    steps = plan.steps if plan is not None and due.kind in ("chore", "reading") else ()
+    steps = view.follows.steps if view is not None and due.kind in ("chore", "reading") else ()
     step = next((s for s in steps if s.id == due.step), None)
     whose = (
         f"{due.whose} has it in hand."
@@ -46,7 +45,7 @@ def of_due(due: Due, at: datetime, view: BatchView | None, plan: Plan | None) ->
         else ""
     )
     of = view.name if view is not None else due.of
-    what = title(due, plan)
+    what = title(due, view)
     if step is not None:
         lines = [whose, step.how, step.caution, _LEAFLET]
     elif due.kind == "reading" and view is not None:
@@ -55,7 +54,7 @@ def of_due(due: Due, at: datetime, view: BatchView | None, plan: Plan | None) ->
             f"Send it like: sg {sg(view.latest.sg) if view.latest else '1.012'} {view.vessel or of}",
         ]
     else:
-        lines = [whose, caution(due, plan)]
+        lines = [whose, caution(due, view)]
     return Dated(
         summary=_line(f"{of}: {what}" if of else what),
         description=_text(lines),

@@ -3,7 +3,7 @@
 from collections.abc import Sequence
 
 from bot.cellar.log.fold import BatchView
-from bot.cellar.plans.leaflet import FERMENT_C, Change, Question, questions
+from bot.cellar.plans.leaflet import FERMENT_C, Change, Misgiving, misgivings
 from bot.cellar.plans.model import Plan, PlanStep
 from bot.say.manner import Manner, listed, name, said, sg
 
@@ -39,14 +39,14 @@ def preview(plan: Plan) -> str:
     lines += [said(step_text(step)) for step in plan.steps]
     if any(step.unclear for step in plan.steps):
         lines.append(UNCLEAR)
-    asked = questions(plan)
+    asked = misgivings(plan)
     lines += [questioned(one) for one in asked]
     if asked:
         lines.append("Please look at the leaflet again: what does it really say there?")
     return "\n".join(lines)
 
 
-def questioned(asked: Question) -> str:
+def questioned(asked: Misgiving) -> str:
     """Why a line is not kept unasked."""
     line = f"<b>Really?</b> “{said(asked.step.title)}”"
     match asked.why:

@@ -1,6 +1,6 @@
 """Litres in words: where they are, where they went, and what water does to a wine."""
 
-from bot.cellar.answered import LitresAnswer
+from bot.cellar.answers import LitresAnswer
 from bot.cellar.batch.strength import strength_so_far
 from bot.cellar.log.fold import BatchView
 from bot.cellar.log.views import Move

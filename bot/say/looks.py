@@ -1,10 +1,9 @@
 """Looks, errands and tastes in words."""
 
-from bot.cellar.batch.due import LATE_TIMER, Due
 from bot.cellar.batch.looks import bottling_by_kit
 from bot.cellar.home.costs import expected_bottles
+from bot.cellar.home.due import LATE_TIMER, Due
 from bot.cellar.log.fold import BatchView
-from bot.cellar.plans.kits import Plan
 from bot.say.manner import Manner, name, said
 
 PRINT = "print should be readable through a glass of it"
@@ -30,11 +29,11 @@ NAMES = {
 """The same on a button, beside a batch's name."""
 
 
-def check(due: Due, view: BatchView, plan: Plan | None, who: str, late: str, manner: Manner) -> str:
+def check(due: Due, view: BatchView, who: str, late: str, manner: Manner) -> str:
     """What to look at or to fetch, why, and what to send."""
     batch = f"{name(view.name)}: {who}"
     if due.kind == "temperature":
-        low, high = plan.ferment_c if plan is not None else (18.0, 24.0)
+        low, high = view.follows.ferment_c
         band = f"{manner.temperature(low)} to {manner.temperature(high)}"
         like = f"<code>{example(manner)} {said(view.vessel or view.name)}</code>"
         return f"{batch}what does the thermometer say{late}? It wants {band}. Send it like {like}"

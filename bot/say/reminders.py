@@ -3,11 +3,10 @@
 from collections.abc import Sequence
 from datetime import timedelta
 
-from bot.cellar.batch.due import LATE_TIMER, Due
-from bot.cellar.batch.place import FINISHED_BELOW, true_sg
+from bot.cellar.batch.proof import FINISHED_BELOW, true_sg
+from bot.cellar.home.due import LATE_TIMER, Due
 from bot.cellar.log.acts import StepName
 from bot.cellar.log.fold import BatchView
-from bot.cellar.plans.kits import Plan
 from bot.say import looks
 from bot.say.facts import STEP_TO_DO, to_do
 from bot.say.manner import Manner, name, said, sg
@@ -15,24 +14,24 @@ from bot.say.manner import Manner, name, said, sg
 _LATE = timedelta(hours=12)
 
 
-def reminder(due: Due, view: BatchView | None, plan: Plan | None, manner: Manner) -> str:
+def reminder(due: Due, view: BatchView | None, manner: Manner) -> str:
     """One thing that is due: what, how, and the caution where it can hurt."""
     late = _when(due, manner)
     if due.kind == "contact":
         return _contact(due, manner)
     if due.kind == "watch" and view is not None:
-        return _watch(view, plan, manner)
+        return _watch(view, manner)
     if due.kind == "timer":
-        return looks.timer(due, view, title(due, plan), manner)
+        return looks.timer(due, view, title(due, view), manner)
     who = f"{said(due.whose)}, " if due.whose else ""
     if due.kind == "wash":
         return f"{looks.wash(due, who, late)} {looks.WASH_WITH_CARE}\n{looks.tell_washed(due)}"
     if due.level != "first" and view is not None:
-        return _once_more(due, view, plan, manner)
+        return _once_more(due, view, manner)
     if view is not None and due.kind in looks.TITLES:
-        return looks.check(due, view, plan, who, late, manner)
+        return looks.check(due, view, who, late, manner)
     if due.kind == "asked" and (due.about is not None or due.chore is None):
-        return _asked(due, view, plan, manner)
+        return _asked(due, view, manner)
     if view is None:
         what = STEP_TO_DO[due.chore] if due.chore else due.base
         of = f" ({name(due.of)})" if due.of else ""
@@ -49,9 +48,7 @@ def reminder(due: Due, view: BatchView | None, plan: Plan | None, manner: Manner
             f"{name(view.name)}: {who}time for a gravity reading{late}.{last}{proof}\n"
             f"Send it like <code>sg {sg(latest.sg) if latest else '1.012'} {looks.example(manner)} {said(where)}</code>"
         )
-    step = plan.step(due.step) if plan is not None else None
-    if step is None:
-        return f"{name(view.name)}: {who}{said(due.step)}{late}."
+    step = view.follows.step(due.step)
     what = said(to_do(step, due.did))
     only = looks.ONLY_IF_CLEAR if due.if_clear else ""
     lines = [f"{name(view.name)}: {who}time to {what}{late}.", only, said(step.how), said(step.caution)]
@@ -66,7 +63,7 @@ def _when(due: Due, manner: Manner) -> str:
     return f" (it was due {manner.when(at)})" if manner.now - at > _LATE else ""
 
 
-def _asked(due: Due, view: BatchView | None, plan: Plan | None, manner: Manner) -> str:
+def _asked(due: Due, view: BatchView | None, manner: Manner) -> str:
     """Something that somebody asked for in their own words; a chore with the caution that its plan has."""
     of = view.name if view is not None else due.of
     where = f"{name(of)}: " if of else ""
@@ -76,7 +73,7 @@ def _asked(due: Due, view: BatchView | None, plan: Plan | None, manner: Manner) 
     was = f" (for {manner.when(due.at)})" if late else ""
     about = f": {said(due.about)}" if due.about else ""
     end = "" if about.endswith((".", "!", "?", "…")) else "."
-    care = caution(due, plan)
+    care = caution(due, view)
     return f"{where}{who}{asker} asked me to bring this up{was}{about}{end}" + (
         f"\n{said(care)}" if care else ""
     )
@@ -95,12 +92,12 @@ def asked_for(asked: Sequence[tuple[Due, str | None]], manner: Manner) -> str:
 NOTHING_ASKED = "Nobody asked me for a reminder that is still open. Like this: <code>remind me on friday to buy corks</code>"
 
 
-def _watch(view: BatchView, plan: Plan | None, manner: Manner) -> str:
+def _watch(view: BatchView, manner: Manner) -> str:
     """Nobody read the gravity: what to look at first."""
     latest, pitched = view.latest, view.pitched_at
     where = said(view.vessel or view.name)
     if pitched is not None and (latest is None or latest.at <= pitched):
-        low, high = plan.ferment_c if plan is not None else (18.0, 24.0)
+        low, high = view.follows.ferment_c
         return (
             f"{name(view.name)}: the yeast went in {manner.ago(pitched)} and nobody has read it since. Has it begun? "
             f"Look at the temperature first ({manner.temperature(low)} to {manner.temperature(high)}), then read it: "
@@ -148,7 +145,7 @@ _WHY: dict[StepName | None, str] = {
 }
 
 
-def title(due: Due, plan: Plan | None) -> str:
+def title(due: Due, view: BatchView | None) -> str:
     """What is to be done, in as few words as say it: "draw off the lees"."""
     if due.kind in ("reading", "watch") and due.base == "reading":
         return "read the gravity"
@@ -156,18 +153,19 @@ def title(due: Due, plan: Plan | None) -> str:
         return looks.TITLES[due.kind]
     if due.about is not None:
         return due.about
-    known = [to_do(step, due.did) for step in plan.steps if step.id == due.base] if plan is not None else []
+    steps = view.follows.steps if view is not None else ()
+    known = [to_do(step, due.did) for step in steps if step.id == due.base]
     return known[0] if known else STEP_TO_DO[due.chore] if due.chore else "what you asked me to bring up"
 
 
-def label(due: Due, plan: Plan | None) -> str:
+def label(due: Due, view: BatchView | None) -> str:
     """The same on a button, beside a batch's name."""
-    return "gravity" if due.base == "reading" else looks.NAMES.get(due.kind) or title(due, plan)
+    return "gravity" if due.base == "reading" else looks.NAMES.get(due.kind) or title(due, view)
 
 
-def _once_more(due: Due, view: BatchView, plan: Plan | None, manner: Manner) -> str:
+def _once_more(due: Due, view: BatchView, manner: Manner) -> str:
     """Nobody has done it yet: to the one who took it on, to all, or plainly with why."""
-    what = said(title(due, plan))
+    what = said(title(due, view))
     who = said(due.whose) if due.whose else ""
     only = f" {looks.ONLY_IF_CLEAR}" if due.if_clear else ""
     if due.level == "claimer":
@@ -178,26 +176,26 @@ def _once_more(due: Due, view: BatchView, plan: Plan | None, manner: Manner) -> 
     return f"{name(view.name)}: please {what} now.{only} {_WHY[due.chore]}"
 
 
-def caution(due: Due, plan: Plan | None) -> str:
+def caution(due: Due, view: BatchView | None) -> str:
     """Where it can hurt; empty where it cannot."""
     if due.kind == "wash":
         return looks.WASH_WITH_CARE
-    steps = plan.steps if plan is not None else ()
+    steps = view.follows.steps if view is not None else ()
     if due.kind == "asked":
         return next((step.caution for step in steps if due.chore is not None and step.does == due.chore), "")
     return next((step.caution for step in steps if step.id == due.base), "")
 
 
-def line(due: Due, view: BatchView | None, plan: Plan | None, manner: Manner) -> str:
+def line(due: Due, view: BatchView | None, manner: Manner) -> str:
     """One thing among several of a day: what, and when if not yet."""
     who = f"{said(due.whose)}, " if due.whose else ""
     late = _when(due, manner)
     if due.kind == "wash":
         return looks.wash(due, who, late)
     if due.kind == "watch" or due.level != "first" or view is None or due.kind in _SHORT:
-        return reminder(due, view, plan, manner)
+        return reminder(due, view, manner)
     only = ", if it is clear" if due.if_clear else ""
-    return f"{name(view.name)}: {who}{said(title(due, plan))}{only}{late}."
+    return f"{name(view.name)}: {who}{said(title(due, view))}{only}{late}."
 
 
 _SHORT = ("temperature", "collect", "taste", "asked")

@@ -1,6 +1,6 @@
 """A batch told: its story in ten lines, and what it cost."""
 
-from bot.cellar.answered import CostAnswer
+from bot.cellar.answers import CostAnswer
 from bot.cellar.batch.story import Happened
 from bot.cellar.home.costs import Costs
 from bot.cellar.log.fold import Added, BatchView, Chore, Reading

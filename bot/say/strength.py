@@ -1,6 +1,6 @@
 """Strength in words, and its working."""
 
-from bot.cellar.answered import StrengthAnswer
+from bot.cellar.answers import StrengthAnswer
 from bot.say.litres import small
 from bot.say.manner import Manner, listed, name, percent, said, sg
 

@@ -3,8 +3,8 @@
 from datetime import timedelta
 from typing import assert_never
 
-from bot.cellar.answered import ReadyAnswer
-from bot.cellar.batch.place import FINISHED_BELOW
+from bot.cellar.answers import ReadyAnswer
+from bot.cellar.batch.proof import FINISHED_BELOW
 from bot.cellar.batch.troubles import Trouble
 from bot.cellar.batch.verdicts import AllRightAnswer, FinishedAnswer, SafeAnswer, StuckAnswer
 from bot.say.dangers import LEAFLET_FIRST, SIGNS

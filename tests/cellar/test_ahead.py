@@ -6,8 +6,8 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from bot.cellar.batch.ahead import Coming, coming
-from bot.cellar.batch.due import due_for
 from bot.cellar.batch.place import place_in_plan
+from bot.cellar.home.due import due_for
 from bot.cellar.log.acts import Follow, KeepPlan
 from bot.cellar.log.fold import BatchView
 from bot.understand.forms.leaflets import read_leaflet
@@ -16,10 +16,9 @@ from tests.cellar.batches import START, Story, fermented_out, hours
 
 def ahead(view: BatchView, at: float) -> dict[str, Coming]:
     """What is to come, by step, asked so many hours after the beginning."""
-    plan = view.follows
-    chore = place_in_plan(view, plan).chore
-    first = next((d.at for d in due_for(view, plan) if chore is not None and d.step == chore.id), None)
-    return {one.step.id: one for one in coming(view, plan, hours(at), first)}
+    chore = place_in_plan(view).chore
+    first = next((d.at for d in due_for(view) if chore is not None and d.step == chore.id), None)
+    return {one.step.id: one for one in coming(view, hours(at), first)}
 
 
 def pitched(days: int = 14) -> Story:
@@ -63,16 +62,14 @@ def test_the_reading_that_would_be_the_proof_opens_the_gate() -> None:
     story = pitched()
     story.sg(1.030, 50)
     story.sg(0.995, 100)
-    (reading,) = [due for due in due_for(story.view, story.view.follows) if due.step == "reading"]
+    (reading,) = [due for due in due_for(story.view) if due.step == "reading"]
     assert ahead(story.view, 101)["rack"].at == reading.at == hours(148)
 
 
 def test_with_the_proof_nothing_is_an_estimate() -> None:
     found = ahead(fermented_out().view, 150)
     assert not any(one.estimate for one in found.values())
-    (rack,) = [
-        due for due in due_for(fermented_out().view, fermented_out().view.follows) if due.step == "rack"
-    ]
+    (rack,) = [due for due in due_for(fermented_out().view) if due.step == "rack"]
     assert found["rack"].at == rack.at
     assert found["bottle"].at == rack.at + timedelta(hours=96 + 8)
 
@@ -87,7 +84,7 @@ def test_the_first_racking_of_a_long_kit_comes_when_most_of_the_sugar_has_gone()
     assert abs(ahead(story.view, 27)["first_rack"].at - hours(26 + 13 * 25)) < timedelta(seconds=1)
     # What only a reading can tell is not before the next one.
     story.sg(1.020, 50)
-    (reading,) = [due for due in due_for(story.view, story.view.follows) if due.step == "reading"]
+    (reading,) = [due for due in due_for(story.view) if due.step == "reading"]
     assert ahead(story.view, 51)["first_rack"].at == reading.at
 
 

@@ -2,8 +2,7 @@
 
 from datetime import timedelta
 
-from bot.cellar.batch.due import Due, due_for
-from bot.cellar.home.due import due_for_house
+from bot.cellar.home.due import Due, due_for, due_for_house
 from bot.cellar.log.acts import (
     Begin,
     Blend,
@@ -19,13 +18,12 @@ from bot.cellar.log.acts import (
     Vessel,
 )
 from bot.cellar.log.fold import fold
-from bot.cellar.plans.kits import plan_for
 from tests.cellar.batches import Story, fermented_out, hours
 
 
 def dues(story: Story, kind: str) -> list[Due]:
     view = story.view
-    return [due for due in due_for(view, plan_for(view.days)) if due.kind == kind]
+    return [due for due in due_for(view) if due.kind == kind]
 
 
 def to_wash(story: Story, level: str = "first") -> list[Due]:

@@ -6,8 +6,7 @@ import pytest
 
 from bot.cellar.answers import batch_answer, ready
 from bot.cellar.batch.clearing import found_clear
-from bot.cellar.batch.due import Due, due_for
-from bot.cellar.batch.place import place_in_plan
+from bot.cellar.home.due import Due, due_for
 from bot.cellar.log.acts import Begin, Gravity, KeepPlan, Look, PutOff, StepName
 from bot.cellar.log.fold import fold
 from bot.understand.forms.leaflets import read_leaflet
@@ -30,7 +29,7 @@ def fined(days: int) -> Story:
 
 def dues(story: Story, kind: str) -> list[Due]:
     view = story.view
-    return [due for due in due_for(view, view.follows) if due.kind == kind and due.level == "first"]
+    return [due for due in due_for(view) if due.kind == kind and due.level == "first"]
 
 
 @pytest.mark.parametrize(
@@ -96,12 +95,12 @@ def test_a_leaflet_says_when_clear() -> None:
     story.tell(KeepPlan(plan=plan), batch=None)
     story.tell(Begin(of="elder", name="elder", litres=23.0, plan=plan.key), 0)
     (view,) = fold(story.entries).batches
-    assert found_clear(view, place_in_plan(view, plan)) is None
+    assert found_clear(view) is None
     for sg, at in ((1.080, 0), (1.010, 100), (0.994, 400), (0.994, 460)):
         story.tell(Gravity(sg=sg, of="elder"), at, batch=2)
     (view,) = fold(story.entries).batches
-    looks = [due for due in due_for(view, plan) if due.kind == "clearing"]
-    (bottling,) = [due for due in due_for(view, plan) if due.chore == "bottle" and due.level == "first"]
+    looks = [due for due in due_for(view) if due.kind == "clearing"]
+    (bottling,) = [due for due in due_for(view) if due.chore == "bottle" and due.level == "first"]
     assert bottling.if_clear
     assert bottling.at == hours(27 * 24)  # the 28th day
     assert [look.at for look in looks] == [bottling.at - timedelta(hours=24)]

@@ -4,17 +4,16 @@ from datetime import timedelta
 
 import pytest
 
-from bot.cellar.batch.due import CONTACT, Due, due_for, next_reading
-from bot.cellar.home.due import due_for_house
+from bot.cellar.batch.readings import next_reading
+from bot.cellar.home.due import CONTACT, Due, due_for, due_for_house
 from bot.cellar.log.acts import Done, PutOff, Remind, Step, TakeOn
 from bot.cellar.log.fold import fold
-from bot.cellar.plans.kits import plan_for
 from tests.cellar.batches import Story, fermented_out, hours
 
 
 def dues(story: Story) -> dict[str, Due]:
     view = story.view
-    return {due.step: due for due in due_for(view, plan_for(view.days))}
+    return {due.step: due for due in due_for(view)}
 
 
 def test_a_first_look_two_days_after_the_yeast() -> None:
@@ -46,7 +45,7 @@ def test_the_next_reading_comes_when_it_tells_most(
     if third:
         story.sg(third[1], third[0])
     expected = None if in_days is None else hours(second[0]) + timedelta(days=in_days)
-    assert next_reading(story.view, plan_for(14)) == expected
+    assert next_reading(story.view) == expected
 
 
 def test_a_chore_that_could_be_done_at_once_is_brought_up_a_day_later() -> None:

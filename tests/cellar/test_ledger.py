@@ -119,7 +119,7 @@ def test_a_fall_proves_yeast(read: list[tuple[float, float]], at: float | None) 
 def said(story: Story, number: int) -> list[Caution]:
     entry: Entry = story.entries[number - 1]
     view = story.view
-    return [found.caution for found in cautions(view, view.follows, entry)]
+    return [found.caution for found in cautions(view, entry)]
 
 
 def test_yeast_that_nobody_mentioned_is_said_once_and_watched() -> None:
@@ -134,7 +134,7 @@ def test_yeast_that_nobody_mentioned_is_said_once_and_watched() -> None:
     third = story.sg(1.020, 264)
     assert Caution.STUCK in said(story, third)
     assert story.view.pitching_told is None
-    assert [t.kind for t in troubles(story.view, story.view.follows, hours(265))] == ["stuck", "too_cold"]
+    assert [t.kind for t in troubles(story.view, hours(265))] == ["stuck", "too_cold"]
     assert all_right(story.view, hours(265)).verdict == "no"
 
 

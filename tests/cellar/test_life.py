@@ -11,8 +11,8 @@ from hypothesis import strategies as st
 from hypothesis.stateful import RuleBasedStateMachine, initialize, invariant, precondition, rule
 
 from bot.cellar.batch.bounds import NEVER_SKIPPED, objection
-from bot.cellar.batch.due import due_for
 from bot.cellar.batch.place import doings, place_in_plan, skippable, stage
+from bot.cellar.home.due import due_for
 from bot.cellar.home.vessels import Known, clash, shared_out, vessel_views
 from bot.cellar.log.acts import (
     Act,
@@ -233,7 +233,7 @@ class Members(RuleBasedStateMachine):
         assert step not in NEVER_SKIPPED
         after = self.now_of(view)
         assert len(after.follows.steps) == len(view.follows.steps) - 1
-        assert not set(after.skipped) & {due.base for due in due_for(after, after.follows)}
+        assert not set(after.skipped) & {due.base for due in due_for(after)}
         bottling = next(s for s in after.follows.steps if s.does == "bottle")
         assert bottling.gate == next(s for s in view.follows.steps if s.does == "bottle").gate
 
@@ -247,7 +247,7 @@ class Members(RuleBasedStateMachine):
             assert after.given_up
             assert not after.vessels
             assert not after.bottles_left
-            assert due_for(after, after.follows, fold(self.entries)) == []
+            assert due_for(after, fold(self.entries)) == []
             assert all(one.batch != view.batch for one in fold(self.entries).under_way)
 
     def now_of(self, view: BatchView) -> BatchView:
@@ -326,7 +326,7 @@ class Members(RuleBasedStateMachine):
     @invariant()
     def every_batch_has_a_next_step_or_is_finished(self) -> None:
         for view in fold(self.entries).batches:
-            found = stage(view, view.follows, self.now)
+            found = stage(view, self.now)
             if found.step is None:
                 assert found.word in ("bottled", "blended", "given up")
 
@@ -335,8 +335,8 @@ class Members(RuleBasedStateMachine):
         house = fold(self.entries)
         for view in house.batches:
             plan = view.follows
-            place = place_in_plan(view, plan)
-            done = doings(view, plan)
+            place = place_in_plan(view)
+            done = doings(view)
             assert all(1 <= len(events) <= plan.step(step).times for step, events in done.items())
             told = [n for n, step in enumerate(plan.steps) if step.id in done]
             assert len(place.behind) >= max(told, default=0)
@@ -345,7 +345,7 @@ class Members(RuleBasedStateMachine):
             assert place.chore is not None
             assert len(done[place.chore.id]) == place.did < place.chore.times
             assert len(place.behind) == max(told)
-            due = next((due for due in due_for(view, plan, house) if due.step == place.chore.id), None)
+            due = next((due for due in due_for(view, house) if due.step == place.chore.id), None)
             if view.ended_at is None:
                 assert due is not None
                 assert due.at == place.ready == place.did_at + timedelta(hours=place.chore.every_hours)

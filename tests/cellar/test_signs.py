@@ -2,7 +2,7 @@
 
 import pytest
 
-from bot.cellar.batch.place import fall_per_day, falls_now
+from bot.cellar.batch.proof import fall_per_day, falls_now
 from bot.cellar.batch.signs import Sign
 from bot.cellar.batch.verdicts import all_right
 from bot.cellar.log.acts import Note

@@ -3,17 +3,18 @@ the other limits are named, with their source, where they stand in `bot.cellar.b
 
 import pytest
 
-from bot.cellar.batch.place import doing_of, fall_per_day, place_in_plan, settled, stage, true_sg
+from bot.cellar.batch.place import doing_of, place_in_plan, stage
+from bot.cellar.batch.proof import fall_per_day, settled, true_sg
 from bot.cellar.plans.kits import plan_for
 from tests.cellar.batches import Story, fermented_out, hours
 
 
 def word(story: Story, at: float) -> str:
-    return stage(story.view, plan_for(story.view.days), hours(at)).word
+    return stage(story.view, hours(at)).word
 
 
 def next_step(story: Story, at: float) -> str | None:
-    step = stage(story.view, plan_for(story.view.days), hours(at)).step
+    step = stage(story.view, hours(at)).step
     return step.id if step else None
 
 
@@ -53,7 +54,7 @@ def test_yeast_waits_for_the_starting_gravity() -> None:
     story.begin()
     story.step("sanitise", 0)
     story.step("mix", 1)
-    found = stage(story.view, plan_for(14), hours(1))
+    found = stage(story.view, hours(1))
     assert found.step is not None
     assert found.step.id == "og"
 
@@ -163,21 +164,21 @@ def stabilised() -> Story:
 
 def test_a_step_done_in_part_is_the_next_one_again() -> None:
     story, plan = stabilised(), plan_for(14)
-    assert place_in_plan(story.view, plan).did == 0
+    assert place_in_plan(story.view).did == 0
     first = story.step("degas", 160)
-    place = place_in_plan(story.view, plan)
+    place = place_in_plan(story.view)
     assert place.chore is not None
     assert (place.chore.id, place.did, place.ready, place.did_at) == ("degas", 1, hours(164), hours(160))
     assert place.behind == plan.steps[: plan.steps.index(place.chore)]
-    assert stage(story.view, plan, hours(161)).did == 1
+    assert stage(story.view, hours(161)).did == 1
     story.step("degas", 165)
-    assert (place_in_plan(story.view, plan).did, place_in_plan(story.view, plan).ready) == (2, hours(169))
+    assert (place_in_plan(story.view).did, place_in_plan(story.view).ready) == (2, hours(169))
     last = story.step("degas", 170)
     assert next_step(story, 170) == "fine"
     story.undo(last)
-    assert (next_step(story, 170), place_in_plan(story.view, plan).did) == ("degas", 2)
+    assert (next_step(story, 170), place_in_plan(story.view).did) == ("degas", 2)
     story.undo(first)
-    assert (next_step(story, 170), place_in_plan(story.view, plan).did) == ("degas", 1)
+    assert (next_step(story, 170), place_in_plan(story.view).did) == ("degas", 1)
 
 
 def test_what_was_done_after_it_puts_it_behind() -> None:
@@ -201,11 +202,11 @@ def test_a_step_done_in_part_leaves_untold_steps_behind() -> None:
 
 
 def test_each_time_has_its_own_fact() -> None:
-    story, plan = stabilised(), plan_for(14)
+    story = stabilised()
     numbers = [story.step("degas", at) for at in (176, 181, 190)]
     told = [set(numbers), set(numbers[1:]), set(numbers[2:])]
-    found = [doing_of(story.view, plan, "degas", since) for since in told]
+    found = [doing_of(story.view, "degas", since) for since in told]
     assert [event.entry for event in found if event is not None] == numbers
     story.undo(numbers[2])
-    assert doing_of(story.view, plan, "degas", told[2]) is None
-    assert doing_of(story.view, plan, "dance", told[0]) is None
+    assert doing_of(story.view, "degas", told[2]) is None
+    assert doing_of(story.view, "dance", told[0]) is None

@@ -21,7 +21,7 @@ ABOUT_WARMTH = {
 def said_last(story: Story) -> list[Caution]:
     """What the last entry gives cause to say of its warmth."""
     (view,) = fold(story.entries).batches
-    found = cautions(view, view.follows, story.entries[-1])
+    found = cautions(view, story.entries[-1])
     return [heed.caution for heed in found if heed.caution in ABOUT_WARMTH]
 
 

@@ -1,10 +1,9 @@
 """Whose turn it is follows from what was agreed and from who did it last."""
 
-from bot.cellar.batch.due import due_for
-from bot.cellar.batch.turns import whose_turn
+from bot.cellar.home.due import due_for
+from bot.cellar.home.turns import whose_turn
 from bot.cellar.log.acts import Rota
 from bot.cellar.log.fold import HouseView
-from bot.cellar.plans.kits import plan_for
 from tests.cellar.batches import Story, fermented_out
 
 
@@ -44,7 +43,7 @@ def test_the_more_exact_then_the_later_agreement_goes_first() -> None:
 def test_what_is_due_names_whose_turn_it_is_and_reminds_them_before_all() -> None:
     story = fermented_out()
     house = house_of(story, Rota(step="rack", people=("bo",)))
-    found = {due.step: due for due in due_for(story.view, plan_for(14), house)}
+    found = {due.step: due for due in due_for(story.view, house)}
     assert found["rack"].whose == "bo"
     assert found["rack"].at < found["claimer rack"].at < found["all rack"].at < found["matters rack"].at
 

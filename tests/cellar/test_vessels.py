@@ -5,7 +5,7 @@ from datetime import timedelta
 import pytest
 
 from bot.cellar.batch.bounds import objection
-from bot.cellar.batch.place import settled
+from bot.cellar.batch.proof import settled
 from bot.cellar.batch.strength import blended_from, strength_so_far
 from bot.cellar.home.costs import costs_of
 from bot.cellar.home.vessels import (

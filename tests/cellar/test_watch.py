@@ -3,10 +3,10 @@
 import pytest
 
 from bot.cellar.batch.advice import Caution, cautions, sulphite_mg_l
-from bot.cellar.batch.due import due_for
 from bot.cellar.batch.transitions import LEGAL, legal
 from bot.cellar.batch.troubles import troubles
 from bot.cellar.batch.verdicts import all_right, finished
+from bot.cellar.home.due import due_for
 from bot.cellar.log.acts import Addition, Note, Step
 from bot.cellar.log.fold import BatchView, Entry, fold
 from bot.science.doses import SO2_SHARE
@@ -24,7 +24,7 @@ def fermenting(*readings: tuple[float, float]) -> Story:
 
 
 def kinds(story: Story, at: float) -> list[str]:
-    return [trouble.kind for trouble in troubles(story.view, story.view.follows, hours(at))]
+    return [trouble.kind for trouble in troubles(story.view, hours(at))]
 
 
 @pytest.mark.parametrize(
@@ -49,7 +49,7 @@ def test_a_ferment_that_is_not_well(readings: list[tuple[float, float]], expecte
 def test_trouble_is_said_with_the_reading_that_shows_it_first() -> None:
     story = fermenting((50, 1.030), (100, 1.030), (124, 1.030))
     said = [
-        [heed.caution for heed in cautions(view, view.follows, entry)]
+        [heed.caution for heed in cautions(view, entry)]
         for view, entry in (_as_of(story, number) for number in (4, 5, 6))
     ]
     assert [Caution.STUCK in found for found in said] == [False, True, False]
@@ -64,10 +64,10 @@ def _as_of(story: Story, count: int) -> tuple[BatchView, Entry]:
 
 def test_a_reading_that_nobody_took_is_brought_up_once_more() -> None:
     story = fermenting()
-    (watch,) = [due for due in due_for(story.view, story.view.follows) if due.kind == "watch"]
+    (watch,) = [due for due in due_for(story.view) if due.kind == "watch"]
     assert watch.at == hours(1 + 72)
     story.sg(1.050, 60)
-    (watch,) = [due for due in due_for(story.view, story.view.follows) if due.kind == "watch"]
+    (watch,) = [due for due in due_for(story.view) if due.kind == "watch"]
     assert watch.at > hours(60 + 72)
 
 
@@ -85,9 +85,7 @@ def test_the_same_sachet_twice_is_noticed() -> None:
     story = fermented_out()
     story.add("sachet 2", 160)
     story.add("sachet 2", 300)
-    (heed,) = [
-        h for h in cautions(story.view, story.view.follows, story.entries[-1]) if h.caution is Caution.DOUBLED
-    ]
+    (heed,) = [h for h in cautions(story.view, story.entries[-1]) if h.caution is Caution.DOUBLED]
     assert (heed.about, heed.by) == ("sachet 2", "ana")
 
 
@@ -96,10 +94,10 @@ def test_sulphite_is_added_up_against_the_limit() -> None:
     story = fermented_out()
     story.tell(Addition(of="plum", what="sulphite", amount=5.0, unit="g"), 160)
     assert sulphite_mg_l(story.view) == pytest.approx(5000 * SO2_SHARE["potassium"] / 23)
-    first = [h.caution for h in cautions(story.view, story.view.follows, story.entries[-1])]
+    first = [h.caution for h in cautions(story.view, story.entries[-1])]
     assert Caution.SULPHITE_OVER not in first
     story.tell(Addition(of="plum", what="sulphite", amount=2.0, unit="g"), 200)
-    (heed,) = cautions(story.view, story.view.follows, story.entries[-1])
+    (heed,) = cautions(story.view, story.entries[-1])
     assert (heed.caution, heed.limit) == (Caution.SULPHITE_OVER, 150.0)
 
 
@@ -107,7 +105,7 @@ def test_sorbate_with_malolactic_bacteria() -> None:
     story = fermented_out()
     story.tell(Note(of="plum", text="MLF culture in"), 155)
     story.add("sorbate", 160)
-    found = [h.caution for h in cautions(story.view, story.view.follows, story.entries[-1])]
+    found = [h.caution for h in cautions(story.view, story.entries[-1])]
     assert Caution.SORBATE_MALO in found
 
 
@@ -115,7 +113,7 @@ def test_an_addition_of_the_plan_that_was_passed_over() -> None:
     story = fermented_out()
     story.step("rack", 160)
     story.step("bottle", 300, bottles=29)
-    (heed,) = cautions(story.view, story.view.follows, story.entries[-1])
+    (heed,) = cautions(story.view, story.entries[-1])
     assert (heed.caution, heed.about) == (Caution.FORGOTTEN, "add the stabiliser")
 
 

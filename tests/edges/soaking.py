@@ -16,7 +16,7 @@ from datetime import timedelta
 from pathlib import Path
 from typing import Any
 
-from bot.cellar.batch.due import CONTACT
+from bot.cellar.home.due import CONTACT
 from bot.edges.clock import now
 from tests.botapi.double import BotApi
 from tests.edges.bench import wait_until

@@ -5,8 +5,7 @@ from typing import Any
 
 from sqlalchemy import select
 
-from bot.cellar.batch.due import Due, due_for
-from bot.cellar.home.due import due_for_house
+from bot.cellar.home.due import Due, due_for, due_for_house
 from bot.cellar.log.fold import HouseView, fold
 from bot.house.hours import Hours
 from bot.store.tables import ReminderLine
@@ -92,9 +91,7 @@ def thing(step: str) -> str:
 
 
 def _dues(view: HouseView) -> list[Due]:
-    return due_for_house(view) + [
-        due for batch in view.batches for due in due_for(batch, batch.follows, view)
-    ]
+    return due_for_house(view) + [due for batch in view.batches for due in due_for(batch, view)]
 
 
 def _over(due: Due, now: datetime) -> bool:

@@ -6,7 +6,7 @@ from zoneinfo import ZoneInfo
 
 import pytest
 
-from bot.cellar.batch.due import Due
+from bot.cellar.home.due import Due
 from bot.cellar.log.acts import (
     Acidity,
     Act,
@@ -211,7 +211,7 @@ def test_words_about_company_show_names_as_typed() -> None:
         welcome.vessel_known(EVIL),
         welcome.settled(EVIL, "us", "C", "L", EVIL, EVIL, "hours", 10, "invites", "wine"),
         reminders.taken(EVIL),
-        reminders.reminder(ASKED, None, None, MANNER),
+        reminders.reminder(ASKED, None, MANNER),
         reminders.asked_for([(ASKED, EVIL)], MANNER),
         reminders.done(EVIL),
     ]

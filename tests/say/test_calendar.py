@@ -11,7 +11,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from bot.cellar.batch.ahead import coming
-from bot.cellar.batch.due import Due, due_for
+from bot.cellar.home.due import Due, due_for
 from bot.say.calendar import Event, calendar
 from bot.say.dates import Dated, of_coming, of_due, title_of
 from tests.cellar.batches import Story, fermented_out, hours
@@ -104,9 +104,9 @@ def test_hostile_names_stay_text(words: str) -> None:
     story = Story()
     story.begin()
     view = msgspec.structs.replace(story.view, name=words)
-    (due,) = [due for due in due_for(view, view.follows) if due.level == "first"]
+    (due,) = [due for due in due_for(view) if due.level == "first"]
     content = written(
-        Event(uid="u", sequence=0, changed_at=NOW, dated=of_due(due, NOW, view, view.follows)),
+        Event(uid="u", sequence=0, changed_at=NOW, dated=of_due(due, NOW, view)),
         title=title_of(words),
     )
     _well_formed(content)
@@ -140,12 +140,12 @@ def test_whatever_goes_in_comes_out(
 ) -> None:
     story = Story()
     story.begin()
-    view = msgspec.structs.replace(story.view, name=name)
-    plan = view.follows
+    plan = story.view.follows
     step = msgspec.structs.replace(plan.steps[0], how=how, minutes=float(minutes), caution="")
     plan = msgspec.structs.replace(plan, steps=(step, *plan.steps[1:]))
-    (due,) = [due for due in due_for(view, plan) if due.level == "first"]
-    says = of_due(due, start, view, plan)
+    view = msgspec.structs.replace(story.view, name=name, own_plan=plan)
+    (due,) = [due for due in due_for(view) if due.level == "first"]
+    says = of_due(due, start, view)
     content = written(Event(uid="u", sequence=sequence, changed_at=start, dated=says))
     _well_formed(content)
     found = event(content)
@@ -157,8 +157,8 @@ def test_whatever_goes_in_comes_out(
 
 def test_a_chore_says_how_and_where_it_can_hurt() -> None:
     view = fermented_out().view
-    (due,) = [due for due in due_for(view, view.follows) if due.step == "rack" and due.level == "first"]
-    says = of_due(due, due.at, view, view.follows)
+    (due,) = [due for due in due_for(view) if due.step == "rack" and due.level == "first"]
+    says = of_due(due, due.at, view)
     step = view.follows.step("rack")
     assert says.summary == f"plum: {step.title}"
     assert step.how in says.description
@@ -169,7 +169,7 @@ def test_a_chore_says_how_and_where_it_can_hurt() -> None:
 def test_an_estimate_says_about_and_that_the_hydrometer_decides() -> None:
     story = Story()
     story.begin()
-    found = {one.step.id: one for one in coming(story.view, story.view.follows, hours(1))}
+    found = {one.step.id: one for one in coming(story.view, hours(1))}
     says = of_coming(found["bottle"], found["bottle"].at, story.view)
     assert says.summary == "plum: bottle and cork, about this day"
     assert "Only the hydrometer decides" in says.description
@@ -182,5 +182,5 @@ def test_an_estimate_says_about_and_that_the_hydrometer_decides() -> None:
 
 def test_a_plan_of_somebodys_own_says_what_for() -> None:
     due = Due(batch=0, step="asked 7", at=NOW, kind="asked", chore="label", whose="bo", of="plum", timed=True)
-    says = of_due(due, NOW, None, None)
+    says = of_due(due, NOW, None)
     assert (says.summary, says.description) == ("plum: labelling", "For bo.")

@@ -5,20 +5,11 @@ from datetime import datetime, timedelta
 
 import msgspec
 
-from bot.cellar.batch.due import FIRST_LOOK, next_reading
-from bot.cellar.batch.place import (
-    FINISHED_BELOW,
-    SETTLED_OVER,
-    day_of,
-    doings,
-    fall_per_day,
-    gate_opened,
-    place_in_plan,
-    settled,
-    true_sg,
-)
+from bot.cellar.batch.place import day_of, doings, gate_opened, place_in_plan
+from bot.cellar.batch.proof import FINISHED_BELOW, SETTLED_OVER, fall_per_day, settled, true_sg
+from bot.cellar.batch.readings import FIRST_LOOK, next_reading
 from bot.cellar.log.fold import BatchView
-from bot.cellar.plans.kits import Plan, PlanStep
+from bot.cellar.plans.kits import PlanStep
 
 SLOWING = 1.5
 """The fall slows down as the sugar runs out, so a straight line to the end is too early: its days become half as
@@ -40,7 +31,7 @@ class Coming(msgspec.Struct, frozen=True, kw_only=True):
     estimate: bool
 
 
-def coming(view: BatchView, plan: Plan, now: datetime, first: datetime | None = None) -> tuple[Coming, ...]:
+def coming(view: BatchView, now: datetime, first: datetime | None = None) -> tuple[Coming, ...]:
     """The chores that are not behind the batch, each as soon as the one before it allows, in the plan's order.
 
     `first` is when the first of them falls due, where that is known: the others follow from there. Nothing
@@ -48,14 +39,14 @@ def coming(view: BatchView, plan: Plan, now: datetime, first: datetime | None = 
     """
     if view.gone_at is not None:
         return ()
-    place, did = place_in_plan(view, plan), doings(view, plan)
+    place, did = place_in_plan(view), doings(view)
     behind = place.behind
     told = [did[step.id][-1].at for step in behind if step.id in did]
     at = told[-1] if told else view.begun_at
     started = view.pitched_at or view.begun_at
     estimate = False
     found: list[Coming] = []
-    for step in plan.steps[len(behind) :]:
+    for step in view.follows.steps[len(behind) :]:
         again = place.did if step is place.chore else 0
         at = max(at + timedelta(hours=step.wait_hours), day_of(view, step))
         opened = gate_opened(view, step)
@@ -64,7 +55,7 @@ def coming(view: BatchView, plan: Plan, now: datetime, first: datetime | None = 
         elif opened is not None:
             at = max(at, opened)
         elif step.gate != "og":  # the starting gravity is read on the day itself
-            at, estimate = max(at, _opens(view, plan, step, started)), True
+            at, estimate = max(at, _opens(view, step, started)), True
         if step.does is not None:
             at = max(at if found or first is None else first, now)
             started = at if step.does == "pitch" else started
@@ -89,28 +80,28 @@ def _days_to(view: BatchView, sg: float) -> float | None:
     return max(0.0, true_sg(view, latest) - sg) / fall
 
 
-def _opens(view: BatchView, plan: Plan, step: PlanStep, started: datetime) -> datetime:
+def _opens(view: BatchView, step: PlanStep, started: datetime) -> datetime:
     """About when a gate that is closed will open: never before the readings that it takes. `started` is when the
     yeast went in, or should go in."""
     if step.gate == "settled" or step.sg is None:
-        return _settles(view, plan, started)
+        return _settles(view, started)
     days, latest = _days_to(view, step.sg), view.latest
-    read = next_reading(view, plan) or started + FIRST_LOOK
+    read = next_reading(view) or started + FIRST_LOOK
     if days is not None and latest is not None:
         slowing = SLOWING if step.sg <= FINISHED_BELOW else 1.0
         return max(read, latest.at + timedelta(days=days * slowing))
     if step.day is not None:
         return max(read, day_of(view, step))
     if step.sg <= FINISHED_BELOW:
-        return max(read, _settles(view, plan, started) - SETTLED_OVER)
-    return max(read, started + (_settles(view, plan, started) - started) * SWEET_PART)
+        return max(read, _settles(view, started) - SETTLED_OVER)
+    return max(read, started + (_settles(view, started) - started) * SWEET_PART)
 
 
-def _settles(view: BatchView, plan: Plan, started: datetime) -> datetime:
+def _settles(view: BatchView, started: datetime) -> datetime:
     """About when it will be proved to have stopped: by its fall, else by the kit's days less the waits of its plan."""
-    latest, read = view.latest, next_reading(view, plan)
+    latest, read = view.latest, next_reading(view)
     if latest is not None and read is not None and true_sg(view, latest) <= FINISHED_BELOW:
         return read  # one more that agrees is the proof
-    waits = timedelta(hours=sum(step.takes_hours for step in plan.steps))
+    waits = timedelta(hours=sum(step.takes_hours for step in view.follows.steps))
     about = ferment_until(view) or started + timedelta(days=view.days) - waits
     return max(about, (read or started + FIRST_LOOK) + SETTLED_OVER)

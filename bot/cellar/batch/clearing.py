@@ -3,7 +3,8 @@
 from datetime import datetime, timedelta
 from typing import Literal
 
-from bot.cellar.batch.place import Place
+from bot.cellar.batch.once import once
+from bot.cellar.batch.place import place_in_plan
 from bot.cellar.log.acts import Look
 from bot.cellar.log.views import BatchView
 from bot.cellar.plans.kits import PlanStep
@@ -14,14 +15,17 @@ LOOK_BEFORE = timedelta(hours=24)
 LOOK_AGAIN = timedelta(days=3)
 """How much longer a cloudy wine is left alone (common practice, no source)."""
 
-Found = Literal["unknown", "cloudy", "clear"]
+HasCleared = Literal["unknown", "cloudy", "clear"]
 
 
-def clear_for(view: BatchView, place: Place) -> PlanStep | None:
+def clear_for(view: BatchView) -> PlanStep | None:
     """The batch's next chore where it wants a clear wine: what the leaflet does "when clear", bottling after any
     wait, and after the finings drawing it off its sediment; else None."""
+    if view.ended_at is not None:
+        return None
+    place = place_in_plan(view)
     chore = place.chore
-    if chore is None or view.ended_at is not None:
+    if chore is None:
         return None
     waited = any(step.wait_hours for step in place.waits) or chore.wait_hours > 0 or (chore.day or 1) > 1
     fined = any(step.does == "fine" for step in place.behind)
@@ -40,9 +44,10 @@ def look_at(view: BatchView, ready: datetime) -> datetime:
     return ready - LOOK_BEFORE if ready - since >= 2 * LOOK_BEFORE else ready
 
 
-def found_clear(view: BatchView, place: Place) -> Found | None:
+@once
+def found_clear(view: BatchView) -> HasCleared | None:
     """What was found by looking; None where the next chore does not depend on it."""
-    chore = clear_for(view, place)
+    chore = clear_for(view)
     if chore is None:
         return None
     looks = [promise.act for promise in view.promises if isinstance(promise.act, Look)]

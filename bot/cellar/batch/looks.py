@@ -8,7 +8,8 @@ from typing import Literal
 import msgspec
 
 from bot.cellar.batch.clearing import clear_for, look_at, look_key
-from bot.cellar.batch.place import Place, day_of, settled
+from bot.cellar.batch.place import day_of, place_in_plan
+from bot.cellar.batch.proof import settled
 from bot.cellar.log.views import BatchView, Measured
 
 BACK_IN_RANGE = timedelta(hours=12)
@@ -33,12 +34,11 @@ class Check(msgspec.Struct, frozen=True, kw_only=True):
     """From then on it is of no use to bring it up."""
 
 
-def checks_for(view: BatchView, place: Place | None) -> list[Check]:
-    """Everything of that kind that is to come for this batch and that nobody said was done. `place` is where it
-    is in its plan; None at its end."""
+def checks_for(view: BatchView) -> list[Check]:
+    """Everything of that kind that is to come for this batch and that nobody said was done."""
     if view.gone_at is not None:
         return []
-    every = [_temperature(view), _clearing(view, place), _collect(view), *_tastes(view)]
+    every = [_temperature(view), _clearing(view), _collect(view), *_tastes(view)]
     over = {promise.ends for promise in view.promises}
     return [check for check in every if check is not None and check.key not in over]
 
@@ -62,11 +62,12 @@ def temperatures(view: BatchView) -> list[Measured]:
     return sorted(view.temperatures, key=lambda found: (found.at, found.entry))
 
 
-def _clearing(view: BatchView, place: Place | None) -> Check | None:
-    chore = clear_for(view, place) if place is not None else None
-    if place is None or chore is None or place.ready is None:
+def _clearing(view: BatchView) -> Check | None:
+    chore = clear_for(view)
+    ready = place_in_plan(view).ready if chore is not None else None
+    if chore is None or ready is None:
         return None
-    return Check(key=look_key(chore), kind="clearing", at=look_at(view, place.ready))
+    return Check(key=look_key(chore), kind="clearing", at=look_at(view, ready))
 
 
 def bottling_by_kit(view: BatchView) -> datetime:

@@ -1,35 +1,19 @@
 """How far a batch is: which steps of its plan are behind it, which is next, and what holds it up.
 
-Everything here is worked out from the view and the plan; nothing is stored. Only `stage` needs the time.
+Everything here is worked out from the view, which holds its plan; nothing is stored. Only `stage` needs the time.
 """
 
-from collections.abc import Collection
+from collections.abc import Collection, Mapping, Sequence
 from datetime import datetime, timedelta
-from itertools import pairwise
 from typing import Literal
 
 import msgspec
 
+from bot.cellar.batch.once import once
+from bot.cellar.batch.proof import ferments_at, settled, true_sg
 from bot.cellar.log.acts import StepName
 from bot.cellar.log.fold import Added, BatchView, Chore, Reading
-from bot.cellar.log.gravities import corrected
-from bot.cellar.plans.kits import Plan, PlanStep
-
-SETTLED_OVER = timedelta(hours=48)
-"""Readings must agree over at least this long before the gravity counts as stopped."""
-
-SETTLED_WITHIN = 0.001
-"""How far apart (SG) agreeing readings may be: one division of a hobby hydrometer."""
-
-FINISHED_BELOW = 1.002
-"""Above this SG a steady gravity is no proof of a finished dry wine. Of the dry reds in an open data set
-(UCI Wine Quality, Cortez and others 2009), 95 % lie below 1.0015."""
-
-FALLS_AGAIN = 0.002
-"""A later reading this far (SG) below a settled gravity says that it is fermenting again."""
-
-CLEARLY_FALLEN = 0.005
-"""A fall (SG) that no misreading explains: the yeast is at work."""
+from bot.cellar.plans.kits import PlanStep
 
 LOW_ENOUGH_TO_STABILISE = 1.010
 """Above this SG an addition of sulphite or finings belongs to the start, not to the stabilising
@@ -60,128 +44,30 @@ class Stage(msgspec.Struct, frozen=True, kw_only=True):
     """How often the step was done already, of the times that the plan wants."""
 
 
-class Settled(msgspec.Struct, frozen=True, kw_only=True):
-    """Proof that the gravity has stopped: the agreeing readings, first and last."""
-
-    first: Reading
-    last: Reading
-
-
-def true_sg(view: BatchView, reading: Reading) -> float:
-    """The reading at 20 °C, where a temperature that can be corrected was told; else as read. SG 20/20. A
-    refractometer corrects for warmth itself."""
-    if reading.temp_c is None or reading.instrument == "refractometer":
-        return reading.sg
-    start = view.starting
-    og = start.sg if start is not None and start.entry != reading.entry else None
-    return corrected(reading.sg, reading.temp_c, og)
-
-
-def settled(view: BatchView) -> Settled | None:
-    """The first run of readings after the yeast that proves the gravity has stopped.
-
-    None while there is no proof, and again when a later reading shows that it has begun to fall once more.
-    """
-    found: Settled | None = None
-    run: list[Reading] = []
-    blended = _blended_working(view)
-    for reading in view.readings:
-        if (blended is not None and reading.at <= blended) or reading.estimated:
-            continue
-        sg = true_sg(view, reading)
-        if found is not None and sg < true_sg(view, found.last) - FALLS_AGAIN:
-            found, run = None, []
-        run = [*_agreeing_tail(view, run, sg), reading]
-        if found is None and sg <= FINISHED_BELOW and reading.at - run[0].at >= SETTLED_OVER:
-            found = Settled(first=run[0], last=reading)
-    return found
-
-
-def _blended_working(view: BatchView) -> datetime | None:
-    """When it was last blended with, or as, a wine that had not stopped: what was read before proves nothing."""
-    if not view.mixed:
-        return None
-    last = view.mixed[-1]
-    return None if settled(last.own) and settled(last.other) else last.at
-
-
-def _agreeing_tail(view: BatchView, run: list[Reading], sg: float) -> list[Reading]:
-    """The latest readings of the run that all agree with `sg` and one another."""
-    tail: list[Reading] = []
-    low = high = sg
-    for reading in reversed(run):
-        value = true_sg(view, reading)
-        low, high = min(low, value), max(high, value)
-        if high - low > SETTLED_WITHIN + 1e-9:
-            break
-        tail.insert(0, reading)
-    return tail
-
-
-def agreeing_since(view: BatchView) -> datetime:
-    """When the run of readings that agree with the latest one began. The view must have a reading."""
-    latest = view.readings[-1]
-    # An estimate agrees with others of its kind; it is no proof beside a hydrometer's.
-    run = [r for r in view.readings[:-1] if latest.estimated or not r.estimated]
-    tail = _agreeing_tail(view, run, true_sg(view, latest))
-    return tail[0].at if tail else latest.at
-
-
-def fall_per_day(view: BatchView) -> float | None:
-    """How fast the gravity fell between the last two readings at least six hours apart, SG a day."""
-    pair = _last_apart(view)
-    if pair is None:
-        return None
-    earlier, later = pair
-    return (true_sg(view, earlier) - true_sg(view, later)) / ((later.at - earlier.at) / timedelta(days=1))
-
-
-def _last_apart(view: BatchView) -> tuple[Reading, Reading] | None:
-    """The last two readings at least six hours apart, the earlier one first."""
-    for later, earlier in pairwise(reversed(view.readings)):
-        if later.at - earlier.at >= timedelta(hours=6):
-            return earlier, later
-    return None
-
-
-RATE_WITHIN = timedelta(days=4)
-"""Over a longer gap a fall down to the end says nothing of how it goes now: a ferment is fast at first and slow
-at its end."""
-
-
-def falls_now(view: BatchView) -> float | None:
-    """How fast it falls at present, SG a day; None where it has stopped, or may have: it is low, and the
-    last readings lie too far apart to say."""
-    pair = _last_apart(view)
-    if settled(view) is not None or view.ended_at is not None or pair is None:
-        return None
-    near = pair[1].at - pair[0].at <= RATE_WITHIN
-    return fall_per_day(view) if near or true_sg(view, pair[1]) > FINISHED_BELOW else None
-
-
 def skippable(view: BatchView, chore: StepName) -> PlanStep | None:
     """The next step of the batch's plan that this chore would do and that can be left out: what is ahead of it.
     None where there is none."""
-    plan = view.follows
-    behind = place_in_plan(view, plan).behind
-    return next((step for step in plan.steps if step.does == chore and step not in behind), None)
+    behind = place_in_plan(view).behind
+    return next((step for step in view.follows.steps if step.does == chore and step not in behind), None)
 
 
-Event = Chore | Added | Reading
+Doing = Chore | Added | Reading
 
 
-def doings(view: BatchView, plan: Plan) -> dict[str, list[Event]]:
+@once
+def doings(view: BatchView) -> Mapping[str, Sequence[Doing]]:
     """By which facts each step of the plan was done, as often as it wants, oldest first.
 
     A chore said out of order counts all the same: what was done was done. A second racking belongs to the
     plan's next racking, not to the one behind.
     """
-    did: dict[str, list[Event]] = {}
+    plan = view.follows
+    did: dict[str, list[Doing]] = {}
     done: set[str] = set()
     put_in: dict[str, set[str]] = {}
     place = {step.id: number for number, step in enumerate(plan.steps)}
     furthest = -1
-    events: list[Event] = [*view.chores, *view.additions]
+    events: list[Doing] = [*view.chores, *view.additions]
     if view.starting is not None:
         events.append(view.starting)
     for event in sorted(events, key=lambda event: (event.at, event.entry)):
@@ -207,13 +93,13 @@ def doings(view: BatchView, plan: Plan) -> dict[str, list[Event]]:
     return did
 
 
-def doing_of(view: BatchView, plan: Plan, step_id: str, told: Collection[int]) -> Event | None:
+def doing_of(view: BatchView, step_id: str, told: Collection[int]) -> Doing | None:
     """The fact by which the step was done; of one that is done several times, the first that is among the entries
     `told`. None when it was not done."""
-    step = next((step for step in plan.steps if step.id == step_id), None)
+    step = next((step for step in view.follows.steps if step.id == step_id), None)
     if step is None:
         return None
-    events = doings(view, plan).get(step_id, [])
+    events = doings(view).get(step_id, [])
     last = events[-1] if len(events) >= step.times else None
     return next((event for event in events if step.times > 1 and event.entry in told), last)
 
@@ -230,7 +116,7 @@ def _start(view: BatchView) -> int | None:
     return view.starting.entry if view.starting is not None else None
 
 
-def _does(view: BatchView, step: PlanStep, event: Event) -> bool:
+def _does(view: BatchView, step: PlanStep, event: Doing) -> bool:
     if isinstance(event, Chore):
         # Stabiliser does not stop a running ferment: what comes after it waits all the same.
         early = event.step == "stabilise" and ferments_at(view, event.at)
@@ -242,16 +128,6 @@ def _does(view: BatchView, step: PlanStep, event: Event) -> bool:
     if step.does == "stabilise" and ferments_at(view, event.at):
         return False
     return step.does in ("pitch", "add") or _late_enough(view, event.at)
-
-
-def ferments_at(view: BatchView, moment: datetime) -> bool:
-    """Whether the readings say that it was still fermenting at that moment: too high to be finished, or falling since,
-    and no run of readings that agree had begun."""
-    pitched, proof = view.pitched_at, settled(view)
-    if pitched is None or moment <= pitched or (proof is not None and proof.first.at <= moment):
-        return False
-    before = [reading for reading in view.readings if reading.at <= moment]
-    return bool(before) and true_sg(view, before[-1]) > FINISHED_BELOW
 
 
 def _late_enough(view: BatchView, moment: datetime) -> bool:
@@ -300,13 +176,14 @@ def day_of(view: BatchView, step: PlanStep) -> datetime:
     return view.begun_at + timedelta(days=max(0, (step.day or 1) - 1))
 
 
-def place_in_plan(view: BatchView, plan: Plan) -> Place:
+@once
+def place_in_plan(view: BatchView) -> Place:
     """Where the batch is in its plan, by facts alone.
 
     A step that was done less often than the plan wants is the next one again, unless a later one was done, or
     somebody said that it is enough.
     """
-    did = doings(view, plan)
+    plan, did = view.follows, doings(view)
     order = [step.id for step in plan.steps]
     furthest = max((order.index(step_id) for step_id in did), default=-1)
     latest = plan.steps[furthest] if furthest >= 0 else None
@@ -347,14 +224,14 @@ def place_in_plan(view: BatchView, plan: Plan) -> Place:
     )
 
 
-def _enough(view: BatchView, step: PlanStep, did: list[Event]) -> bool:
+def _enough(view: BatchView, step: PlanStep, did: Sequence[Doing]) -> bool:
     """Whether it was said since the step was first done that it need not be done again."""
     return any(p.ends == step.id and p.at >= did[0].at for p in view.promises)
 
 
-def stage(view: BatchView, plan: Plan, now: datetime) -> Stage:
+def stage(view: BatchView, now: datetime) -> Stage:
     """Where the batch stands at `now`."""
-    place = place_in_plan(view, plan)
+    place = place_in_plan(view)
     if view.gone_at is not None:
         return Stage(word="given up" if view.given_up else "blended", step=None, ready=None)
     waiting = next((step for step in place.waits if step is place.held or step.wait_hours), None)

@@ -17,18 +17,18 @@ practice, no source)."""
 _LONGEST = timedelta(days=60)
 
 
-class Told(msgspec.Struct, frozen=True, kw_only=True):
+class Telltale(msgspec.Struct, frozen=True, kw_only=True):
     """A note that tells of such signs."""
 
     note: Said
     signs: tuple[Sign, ...]
 
 
-def told_signs(view: BatchView, signs: Mapping[int, tuple[Sign, ...]], now: datetime) -> tuple[Told, ...]:
+def told_signs(view: BatchView, signs: Mapping[int, tuple[Sign, ...]], now: datetime) -> tuple[Telltale, ...]:
     """The notes that still speak against the batch; `signs` are what each note (by its entry) tells of."""
     found = []
     for note in view.notes:
         still = tuple(s for s in signs.get(note.entry, ()) if now - note.at <= LASTS.get(s, _LONGEST))
         if still:
-            found.append(Told(note=note, signs=still))
+            found.append(Telltale(note=note, signs=still))
     return tuple(found)

@@ -8,7 +8,7 @@ import msgspec
 from bot.cellar.log.fold import Added, BatchView, Chore, Reading
 from bot.cellar.log.views import Mixed, Move, Said
 
-Kind = Literal["begun", "reading", "chore", "added", "note", "mixed", "moved", "gone"]
+Happening = Literal["begun", "reading", "chore", "added", "note", "mixed", "moved", "gone"]
 
 
 class Happened(msgspec.Struct, frozen=True, kw_only=True):
@@ -17,7 +17,7 @@ class Happened(msgspec.Struct, frozen=True, kw_only=True):
     at: datetime
     entry: int
     by: str
-    kind: Kind
+    kind: Happening
     fact: Reading | Chore | Added | Said | Mixed | Move | None = None
 
 

@@ -2,13 +2,15 @@
 
 from dataclasses import replace
 
-from bot.cellar.batch.place import true_sg
+from bot.cellar.batch.once import once
+from bot.cellar.batch.proof import true_sg
 from bot.cellar.log.fold import Added, BatchView
 from bot.science.limits import BadInput
 from bot.science.strength import Strength, alcohol_by_volume
 from bot.science.volumes import blend
 
 
+@once
 def strength_so_far(view: BatchView) -> Strength | None:
     """The strength between the starting and the latest gravity; None where one of them is missing.
 

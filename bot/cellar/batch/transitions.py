@@ -6,23 +6,39 @@ what is in bottles, pouring out what was poured into another batch, or labelling
 """
 
 from datetime import datetime, timedelta
-from typing import Literal
+from typing import Literal, assert_never
 
 from bot.cellar.log.acts import (
     Acidity,
     Act,
     Addition,
     Amend,
+    Begin,
     Blend,
     Bottles,
+    Cost,
+    Done,
     Draw,
+    Follow,
     GiveUp,
     Gravity,
+    KeepPlan,
+    Look,
+    Nickname,
+    Note,
     Ph,
+    PutOff,
+    Question,
+    Remind,
+    Rota,
     Skip,
     Split,
     Step,
+    TakeOn,
     Temperature,
+    Timer,
+    Undo,
+    Vessel,
     Volume,
 )
 from bot.cellar.log.fold import BatchView
@@ -65,22 +81,6 @@ LEGAL: dict[str, frozenset[Life]] = {
 _AT_ONCE = timedelta(microseconds=1)
 """Bottled and labelled may be told of the same moment."""
 
-_KINDS: tuple[tuple[type, str], ...] = (
-    (Split, "split"),
-    (Blend, "blend"),
-    (Addition, "addition"),
-    (Volume, "volume"),
-    (Draw, "draw"),
-    (Bottles, "bottles"),
-    (Skip, "skip"),
-    (Amend, "amend"),
-    (GiveUp, "give_up"),
-    (Gravity, "gravity"),
-    (Temperature, "temperature"),
-    (Ph, "ph"),
-    (Acidity, "acidity"),
-)
-
 
 def life(view: BatchView, at: datetime) -> Life:
     """How far the batch's life had come just before that time."""
@@ -95,7 +95,24 @@ def life(view: BatchView, at: datetime) -> Life:
 
 def legal(act: Act, view: BatchView, at: datetime) -> bool:
     """Whether such an act can have happened to the batch at that time."""
-    kind = act.step if isinstance(act, Step) else next((k for t, k in _KINDS if isinstance(act, t)), None)
+    kind = _kind(act)
     if kind == "label":
         at += _AT_ONCE
     return kind is None or life(view, at) in LEGAL[kind]
+
+
+def _kind(act: Act) -> str | None:
+    """The act's line in the table; None where it may be said at any time."""
+    match act:
+        case Step():
+            return act.step
+        case Split() | Blend() | Addition() | Volume() | Draw() | Bottles() | Skip() | Amend() | GiveUp():
+            return str(act.__struct_config__.tag)
+        case Gravity() | Temperature() | Ph() | Acidity():
+            return str(act.__struct_config__.tag)
+        case Begin() | Note() | Nickname() | Vessel() | Cost() | KeepPlan() | Follow() | Rota():
+            return None
+        case Question() | Undo() | Remind() | PutOff() | TakeOn() | Done() | Look() | Timer():
+            return None
+        case _:
+            assert_never(act)

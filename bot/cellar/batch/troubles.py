@@ -8,11 +8,11 @@ from typing import Literal
 
 import msgspec
 
-from bot.cellar.batch.due import next_reading, overdue_at
 from bot.cellar.batch.looks import temperatures
-from bot.cellar.batch.place import CLEARLY_FALLEN, FINISHED_BELOW, agreeing_since, settled, true_sg
+from bot.cellar.batch.once import once
+from bot.cellar.batch.proof import CLEARLY_FALLEN, FINISHED_BELOW, agreeing_since, settled, true_sg
+from bot.cellar.batch.readings import next_reading, overdue_at
 from bot.cellar.log.fold import BatchView, Measured
-from bot.cellar.plans.kits import Plan
 
 STARTED_BY = timedelta(hours=48)
 """By now the gravity should have moved; at 72 hours something is wrong (common practice, no source)."""
@@ -43,14 +43,15 @@ class Trouble(msgspec.Struct, frozen=True, kw_only=True):
     since: datetime
 
 
-def troubles(view: BatchView, plan: Plan, now: datetime) -> tuple[Trouble, ...]:
+def troubles(view: BatchView, now: datetime) -> tuple[Trouble, ...]:
     """What is not well with the batch at `now`, the gravest first."""
     if view.ended_at is not None or view.pitched_at is None:
         return ()
-    found = [_ferment(view), _temperature(view, plan, now), _swing(view, now), _overdue(view, plan, now)]
+    found = [_ferment(view), _temperature(view, now), _swing(view, now), _overdue(view, now)]
     return tuple(trouble for trouble in found if trouble is not None)
 
 
+@once
 def ferment_trouble(view: BatchView) -> Trouble | None:
     """What the readings say is wrong: not started, stuck or slow."""
     return _ferment(view) if view.ended_at is None and view.pitched_at is not None else None
@@ -91,11 +92,11 @@ def _ferment(view: BatchView) -> Trouble | None:
     return None
 
 
-def _temperature(view: BatchView, plan: Plan, now: datetime) -> Trouble | None:
+def _temperature(view: BatchView, now: datetime) -> Trouble | None:
     last = _last_temperature(view, now)
     if last is None or settled(view) is not None:
         return None
-    low, high = plan.ferment_c
+    low, high = view.follows.ferment_c
     if low <= last.value <= high:
         return None
     return Trouble(kind="too_warm" if last.value > high else "too_cold", figure=last.value, since=last.at)
@@ -111,9 +112,9 @@ def _last_temperature(view: BatchView, now: datetime) -> Measured | None:
     return fresh[-1] if fresh else None
 
 
-def _overdue(view: BatchView, plan: Plan, now: datetime) -> Trouble | None:
-    late = overdue_at(view, plan)
+def _overdue(view: BatchView, now: datetime) -> Trouble | None:
+    late = overdue_at(view)
     if late is None or now < late:
         return None
-    latest, due = view.latest, next_reading(view, plan)
+    latest, due = view.latest, next_reading(view)
     return Trouble(kind="overdue", figure=latest.sg if latest else 0.0, since=due or late)

@@ -7,17 +7,17 @@ from typing import Literal
 import msgspec
 
 from bot.cellar.batch.looks import temperatures
-from bot.cellar.batch.place import (
+from bot.cellar.batch.proof import (
     FINISHED_BELOW,
     SETTLED_OVER,
     SETTLED_WITHIN,
-    Settled,
+    Proof,
     agreeing_since,
     falls_now,
     settled,
     true_sg,
 )
-from bot.cellar.batch.signs import Sign, Told, told_signs
+from bot.cellar.batch.signs import Sign, Telltale, told_signs
 from bot.cellar.batch.troubles import Trouble, ferment_trouble, troubles
 from bot.cellar.log.fold import BatchView, Reading
 
@@ -28,7 +28,7 @@ class FinishedAnswer(msgspec.Struct, frozen=True, kw_only=True):
 
     verdict: Literal["yes", "not_yet", "no"]
     view: BatchView
-    proof: Settled | None
+    proof: Proof | None
     before: Reading | None
     latest: Reading | None
     fall_per_day: float | None
@@ -44,7 +44,7 @@ class StuckAnswer(msgspec.Struct, frozen=True, kw_only=True):
 
     verdict: Literal["yes", "no", "unknown"]
     view: BatchView
-    proof: Settled | None
+    proof: Proof | None
     before: Reading | None
     latest: Reading | None
     fall_per_day: float | None
@@ -58,8 +58,8 @@ class SafeAnswer(msgspec.Struct, frozen=True, kw_only=True):
     view: BatchView
     drink: bool
     over_mg_l: float | None
-    told: tuple[Told, ...]
-    proof: Settled | None
+    told: tuple[Telltale, ...]
+    proof: Proof | None
 
 
 class AllRightAnswer(msgspec.Struct, frozen=True, kw_only=True):
@@ -72,15 +72,15 @@ class AllRightAnswer(msgspec.Struct, frozen=True, kw_only=True):
     fall_per_day: float | None
     temperature: tuple[float, datetime] | None
     range_c: tuple[float, float]
-    proof: Settled | None
-    told: tuple[Told, ...] = ()
+    proof: Proof | None
+    told: tuple[Telltale, ...] = ()
     """Notes that speak against it, whatever the numbers say."""
 
 
 def finished(view: BatchView, now: datetime, *, stopped: bool = False) -> FinishedAnswer:
     """Has it stopped? Readings that agree over 48 hours are the only yes."""
     proof, latest = settled(view), view.latest
-    found = [t for t in troubles(view, view.follows, now) if t.kind in ("stuck", "not_started")]
+    found = [t for t in troubles(view, now) if t.kind in ("stuck", "not_started")]
     trouble = found[0] if found else None
     done = proof is not None or view.ended_at is not None
     low = latest is not None and not latest.estimated and true_sg(view, latest) <= FINISHED_BELOW
@@ -146,7 +146,7 @@ def all_right(
 ) -> AllRightAnswer:
     """Is it all right? No where the ferment stands still; not quite where something else is off, where a note
     (by its entry) tells of bad `signs`, or where nobody has looked."""
-    found = troubles(view, view.follows, now)
+    found = troubles(view, now)
     last = next(reversed(temperatures(view)), None)
     blind = view.latest is None or (view.pitched_at is not None and view.latest.at <= view.pitched_at)
     serious = [trouble for trouble in found if trouble.kind in ("stuck", "not_started")]

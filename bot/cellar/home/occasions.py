@@ -11,7 +11,8 @@ from datetime import date, datetime, timedelta
 
 import msgspec
 
-from bot.cellar.batch.place import place_in_plan, settled
+from bot.cellar.batch.place import place_in_plan
+from bot.cellar.batch.proof import settled
 from bot.cellar.home.vessels import VesselView
 from bot.cellar.log.fold import BatchView, HouseView
 from bot.cellar.log.subjects import Wish
@@ -171,7 +172,7 @@ def days_left(batch: BatchView, now: datetime) -> int:
     """Whole days until it may be bottled: by its kit's days and proof, and never sooner than its plan's waits."""
     plan = batch.follows
     by_kit = batch.begun_at + timedelta(days=batch.days + PROOF_DAYS)
-    place = place_in_plan(batch, plan)
+    place = place_in_plan(batch)
     ahead = [step for step in plan.steps if step not in place.behind]
     at_least = timedelta(hours=sum(step.takes_hours for step in ahead))
     if settled(batch) is None:

@@ -10,7 +10,7 @@ from typing import Literal
 
 import msgspec
 
-from bot.cellar.batch.place import settled
+from bot.cellar.batch.proof import settled
 from bot.cellar.log.acts import Share, Split, Vessel
 from bot.cellar.log.fold import BatchView, HouseView, held_in
 from bot.cellar.log.views import Stay
@@ -25,7 +25,7 @@ LARGEST_HEADSPACE = 0.10
 """The share of a vessel that may stay empty once it has fermented: air spoils still wine (common practice,
 no source)."""
 
-State = Literal["in use", "sanitised", "stale", "clean", "dirty", "unknown"]
+VesselState = Literal["in use", "sanitised", "stale", "clean", "dirty", "unknown"]
 
 
 _LONGEST_KEY = 50
@@ -45,7 +45,7 @@ class VesselView(msgspec.Struct, frozen=True, kw_only=True):
     kind: str | None
     litres: float | None
     tap: bool | None
-    state: State
+    state: VesselState
     since: datetime | None
     batch: BatchView | None = None
     holds: float | None = None
@@ -55,13 +55,13 @@ class VesselView(msgspec.Struct, frozen=True, kw_only=True):
         return self.batch is None
 
 
-Room = Literal["overfull", "foam", "headspace"]
+Misfit = Literal["overfull", "foam", "headspace"]
 
 
 class Fit(msgspec.Struct, frozen=True, kw_only=True):
     """Why a vessel does not suit what is in it: too full, or too much air above. Litres."""
 
-    trouble: Room
+    trouble: Misfit
     vessel: str
     holds: float
     litres: float
@@ -132,7 +132,7 @@ def _view(house: HouseView, vessel: Known, now: datetime) -> VesselView:
     taps = [e.act.tap for e in told if isinstance(e.act, Vessel) and e.act.tap is not None]
     kinds = [e.act.kind for e in told if isinstance(e.act, Vessel) and e.act.kind is not None]
     stays = [(stay, view) for view in house.batches for stay in view.stays if stay.vessel == name]
-    events: list[tuple[datetime, int, State]] = []
+    events: list[tuple[datetime, int, VesselState]] = []
     for e in told:
         if isinstance(e.act, Vessel) and e.act.state is not None:
             events.append((e.at, e.entry, "clean" if e.act.state == "clean" else "dirty"))
@@ -142,7 +142,7 @@ def _view(house: HouseView, vessel: Known, now: datetime) -> VesselView:
     events += [(stay.until, stay.until_entry or 0, "dirty") for stay, _ in stays if stay.until is not None]
     events = sorted(event for event in events if event[0] <= now)
     held = next(((stay, view) for stay, view in stays if stay.until is None), None)
-    state: State = events[-1][2] if events else "unknown"
+    state: VesselState = events[-1][2] if events else "unknown"
     since = events[-1][0] if events else None
     if state == "sanitised" and since is not None and now - since > STALE_AFTER:
         state = "stale"
@@ -166,7 +166,7 @@ def _used(stays: Iterable[tuple[Stay, BatchView]], at: datetime) -> bool:
     return any(stay.since < at and (stay.until is None or at < stay.until) for stay, _ in stays)
 
 
-def before_filling(vessel: str, house: HouseView, filled: datetime) -> State:
+def before_filling(vessel: str, house: HouseView, filled: datetime) -> VesselState:
     """How clean the vessel was just before it was filled at that time, as far as anybody said."""
     return _view(_without_stays_from(house, vessel, filled), Known(name=vessel), filled).state
 
@@ -205,7 +205,7 @@ def fits(view: BatchView, vessels: Iterable[VesselView]) -> list[Fit]:
         vessel = by_name.get(part.vessel)
         if vessel is None or vessel.litres is None or part.litres is None:
             continue
-        trouble: Room | None = None
+        trouble: Misfit | None = None
         if part.litres > vessel.litres + 1e-9:
             trouble = "overfull"
         elif working and not view.done("rack") and part.litres > vessel.litres * (1 - FOAM_ROOM) + 1e-9:

@@ -97,45 +97,52 @@ def fold(entries: Sequence[Entry]) -> HouseView:
     sanitised: list[Chore] = []
     vessel_facts: list[Entry] = []
     rotas: list[Rota] = []
+    kept: list[Plan] = []
     vessel_nicknames: dict[str, tuple[str, ...]] = {}
     for e in stand:
         builder = builders.get(e.batch) if e.batch is not None else _adopter(e, builders)
-        if isinstance(e.act, Step) and e.act.step == "sanitise":
-            sanitised.append(_chore(e, e.act, builder.vessel if builder else e.act.of))
-        if isinstance(e.act, Rota):
-            rotas.append(e.act)
-        elif isinstance(e.act, Vessel):
-            vessel_facts.append(e)
-        elif isinstance(e.act, Blend) and builder is not None and e.act.batch in builders:
-            builder.pour_in(e, builders[e.act.batch])
-        elif isinstance(e.act, Step) and e.act.donor in builders and builder is not None:
-            builder.top_up(e, builders[e.act.donor])
-        elif builder is not None:
-            builder.take(e)
-        else:
-            match e.act:
-                case Nickname() if e.act.of:
-                    vessel_nicknames[e.act.of] = (*vessel_nicknames.get(e.act.of, ()), e.act.name)
-                case Remind() | PutOff() | TakeOn() | Done() | Look() | Timer():
-                    promises.append(_promise(e, e.act))
-                case Gravity() | Temperature() | Ph() | Acidity() | Volume() | Draw() | Addition() | Step():
-                    pass  # of no batch that is known, as what follows
-                case (
-                    Bottles()
-                    | Note()
-                    | Nickname()
-                    | Cost()
-                    | Split()
-                    | Blend()
-                    | Skip()
-                    | Follow()
-                    | GiveUp()
-                ):
-                    pass
-                case Begin() | Amend() | KeepPlan() | Question() | Undo():
-                    pass  # seen to already
-                case _:
-                    assert_never(e.act)
+        act = e.act
+        if isinstance(act, Step) and act.step == "sanitise":
+            sanitised.append(_chore(e, act, builder.vessel if builder else act.of))
+        match act:
+            case Rota():
+                rotas.append(act)
+            case Vessel():
+                vessel_facts.append(e)
+            case KeepPlan():
+                kept.append(act.plan)
+            case _ if builder is not None:
+                builder.take(e, builders)
+            case Nickname():
+                if act.of:
+                    vessel_nicknames[act.of] = (*vessel_nicknames.get(act.of, ()), act.name)
+            case Remind() | PutOff() | TakeOn() | Done() | Look() | Timer():
+                promises.append(_promise(e, act))
+            case (
+                Gravity()
+                | Temperature()
+                | Ph()
+                | Acidity()
+                | Volume()
+                | Draw()
+                | Addition()
+                | Step()
+                | Begin()
+                | Amend()
+                | Skip()
+                | GiveUp()
+                | Bottles()
+                | Note()
+                | Split()
+                | Blend()
+                | Cost()
+                | Follow()
+            ):
+                pass  # of a batch that is not there
+            case Question() | Undo():
+                pass  # what an undo strikes out does not stand
+            case _:
+                assert_never(act)
     views = sorted((builder.view() for builder in builders.values()), key=lambda v: (v.begun_at, v.batch))
     return HouseView(
         batches=tuple(views),
@@ -143,7 +150,7 @@ def fold(entries: Sequence[Entry]) -> HouseView:
         sanitised=tuple(sanitised),
         vessel_facts=tuple(vessel_facts),
         rotas=tuple(rotas),
-        plans=tuple(e.act.plan for e in stand if isinstance(e.act, KeepPlan)),
+        plans=tuple(kept),
         promises=tuple(promises),
     )
 
@@ -224,7 +231,8 @@ class _Builder:
     def vessel(self) -> str | None:
         return next(iter(self.ledger.parts), None)
 
-    def take(self, e: Entry) -> None:
+    def take(self, e: Entry, others: Mapping[int, "_Builder"]) -> None:
+        """The fact that the entry tells of this batch, and what it does to one of the `others`, by number."""
         act = e.act
         match act:
             case Gravity():
@@ -257,6 +265,8 @@ class _Builder:
                 )
                 if act.what == "water" and (litres := _litres_of(act)) is not None:
                     self._water(e, litres, act.vessel)
+            case Step(donor=int(donor)) if donor in others:
+                self._top_up(e, act, others[donor])
             case Step():
                 self._step(e, act)
             case Bottles(left=int(left)):
@@ -275,19 +285,23 @@ class _Builder:
                 self.promises.append(_promise(e, act))
             case Split():
                 self._split(e, act)
+            case Blend(batch=int(other)) if other in others:
+                self._pour_in(e, act, others[other])
             case Cost():
                 self.costs.append(Spent(entry=e.entry, at=e.at, by=e.by, what=act.what, amount=act.amount))
             case Follow():
                 self.plan = act.plan
-            case Skip() | Begin() | Amend() | Blend() | Vessel() | KeepPlan() | Rota() | Question() | Undo():
-                pass  # of the house, or seen to already
+            case Begin() | Amend():
+                pass  # it was begun as they say from the first
+            case Skip() | Blend():
+                pass  # of a step, or a batch, that was not found when it was written down
+            case Vessel() | KeepPlan() | Rota() | Question() | Undo():
+                pass  # of no batch
             case _:
                 assert_never(act)
 
-    def pour_in(self, e: Entry, other: "_Builder") -> None:
+    def _pour_in(self, e: Entry, act: Blend, other: "_Builder") -> None:
         """The other batch goes into this one and is at its end."""
-        act = e.act
-        assert isinstance(act, Blend)
         if other is self or other.gone is not None:
             return
         own = self.view()
@@ -304,10 +318,8 @@ class _Builder:
         self.ledger.note(e, "poured_in", before, using=other.name, litres=poured)
         self._settle(e)
 
-    def top_up(self, e: Entry, donor: "_Builder") -> None:
+    def _top_up(self, e: Entry, act: Step, donor: "_Builder") -> None:
         """Topped up with some of another batch, which has so much less."""
-        act = e.act
-        assert isinstance(act, Step)
         self.chores.append(_chore(e, act, self.vessel))
         if act.litres is None or donor is self or self._ended or donor._ended:
             return

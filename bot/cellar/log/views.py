@@ -4,6 +4,7 @@ Views are computed by `log.fold`, never stored.
 """
 
 from datetime import datetime, timedelta
+from functools import cached_property
 from typing import Literal
 
 import msgspec
@@ -206,8 +207,13 @@ class Mixed(msgspec.Struct, frozen=True, kw_only=True):
         return self.other.litres if self.litres is None else self.litres
 
 
-class BatchView(msgspec.Struct, frozen=True, kw_only=True):
-    """A batch as its entries tell it, oldest fact first. Volumes in litres."""
+class BatchView(msgspec.Struct, frozen=True, kw_only=True, dict=True):
+    """A batch as its entries tell it, oldest fact first. Volumes in litres.
+
+    A struct as all the views are: it compares by its facts, and costs little to make. `dict` gives it room for what
+    follows from them, worked out when it is first asked for and remembered as long as the view lives: here the cached
+    properties, in `bot.cellar.batch` what is marked `once`. Neither counts when views are compared or replaced.
+    """
 
     batch: int
     name: str
@@ -243,7 +249,7 @@ class BatchView(msgspec.Struct, frozen=True, kw_only=True):
     own_plan: Plan | None = None
     """The household's own plan that it follows."""
 
-    @property
+    @cached_property
     def follows(self) -> Plan:
         """The plan that it began with, or was set on since, without the steps that it leaves out."""
         plan = self.own_plan or plan_of(self.plan, self.days)
@@ -268,19 +274,19 @@ class BatchView(msgspec.Struct, frozen=True, kw_only=True):
         """The first time the step was done, if it was."""
         return next((chore for chore in self.chores if chore.step == step), None)
 
-    @property
+    @cached_property
     def pitched_at(self) -> datetime | None:
         """When the yeast went in: told, else inferred."""
         return self.pitching_told or self.yeast_inferred
 
-    @property
+    @cached_property
     def pitching_told(self) -> datetime | None:
         """When somebody said that the yeast went in: the step, or an addition of yeast."""
         moments = [chore.at for chore in self.chores if chore.step == "pitch"]
         moments += [added.at for added in self.additions if added.what == "yeast"]
         return min(moments, default=None)
 
-    @property
+    @cached_property
     def yeast_inferred(self) -> datetime | None:
         """About when the yeast that nobody mentioned went in; None where somebody did, or nothing proves any."""
         if self.pitching_told is not None:
@@ -305,12 +311,12 @@ class BatchView(msgspec.Struct, frozen=True, kw_only=True):
         known = [m.total for m in self.moves if (m.at, m.entry) <= (fact.at, fact.entry)]
         return known[-1] if known and known[-1] else self.litres
 
-    @property
+    @cached_property
     def bottled_at(self) -> datetime | None:
         chore = self.done("bottle")
         return chore.at if chore else None
 
-    @property
+    @cached_property
     def starting(self) -> Reading | None:
         """The reading that counts as the starting gravity: the first one, when it was early enough."""
         if not self.readings or self.readings[0].sg < STARTS_AT_LEAST:

@@ -63,7 +63,7 @@ def compose(
     )
 
 
-class Question(msgspec.Struct, frozen=True, kw_only=True):
+class Misgiving(msgspec.Struct, frozen=True, kw_only=True):
     """A line that is not kept unasked: why, and for a dose how many times what such a kit takes."""
 
     step: PlanStep
@@ -71,26 +71,26 @@ class Question(msgspec.Struct, frozen=True, kw_only=True):
     times: float = 0.0
 
 
-def questions(plan: Plan) -> list[Question]:
+def misgivings(plan: Plan) -> list[Misgiving]:
     """The lines that could hurt the wine or somebody, were they followed: stabiliser, finings or bottles before the yeast,
     stabiliser after the bottles, and doses far above what a kit takes."""
     order = [step.does for step in plan.steps]
     yeast = order.index("pitch") if "pitch" in order else 0
     bottled = order.index("bottle") if "bottle" in order else len(order)
-    found: list[Question] = []
+    found: list[Misgiving] = []
     for place, step in enumerate(plan.steps):
         # Sulphite alone, a day before the yeast, is common; with sorbate nothing ferments any more.
         stops = (step.does == "stabilise" and step.met_by != ("sulphite",)) or "sorbate" in step.met_by
         if place < yeast and (stops or step.does in ("bottle", "fine")):
-            found.append(Question(step=step, why="before_yeast"))
+            found.append(Misgiving(step=step, why="before_yeast"))
         elif place > bottled and stops:
-            found.append(Question(step=step, why="after_bottling"))
+            found.append(Misgiving(step=step, why="after_bottling"))
         elif (times := _times(step)) > 1.0:
-            found.append(Question(step=step, why="dose", times=times))
+            found.append(Misgiving(step=step, why="dose", times=times))
     return found
 
 
-def without(plan: Plan, asked: Sequence[Question]) -> Plan:
+def without(plan: Plan, asked: Sequence[Misgiving]) -> Plan:
     """The plan in which those lines are kept as written and ask for nothing."""
     doubtful = {one.step.id for one in asked}
     steps = [

@@ -9,9 +9,8 @@ from uuid import uuid4
 import msgspec
 
 from bot.cellar.batch.ahead import coming
-from bot.cellar.batch.due import Due, due_for
 from bot.cellar.batch.place import place_in_plan
-from bot.cellar.home.due import due_for_house
+from bot.cellar.home.due import Due, due_for, due_for_house
 from bot.cellar.log.fold import BatchView
 from bot.house.home import Home
 from bot.house.hours import hours_of
@@ -79,23 +78,23 @@ def wanted_in(home: Home, only: BatchView | None = None) -> dict[Key, Dated]:
     for due in due_for_house(home.view, home.contact) if only is None else ():
         at = _said_at(home, due, None, planned)
         if at is not None:
-            found[due.batch, due.step] = dates.of_due(due, at, None, None)
+            found[due.batch, due.step] = dates.of_due(due, at, None)
     return dict(sorted(found.items(), key=lambda item: item[1].start))
 
 
 def _of_batch(home: Home, view: BatchView, planned: Mapping[letter.Key, datetime]) -> dict[Key, Dated]:
-    plan, hours = home.plan(view), hours_of(home.row)
-    due_now = [due for due in due_for(view, plan, home.view) if due.level == "first"]
-    chore = place_in_plan(view, plan).chore
+    hours = hours_of(home.row)
+    due_now = [due for due in due_for(view, home.view) if due.level == "first"]
+    chore = place_in_plan(view).chore
     first = next((due.at for due in due_now if chore is not None and due.step == chore.id), None)
     found: dict[Key, Dated] = {}
-    for step in coming(view, plan, _soon(home.now), first):
+    for step in coming(view, _soon(home.now), first):
         found[view.batch, step.step.id] = dates.of_coming(step, hours.asking(step.at, home.now), view)
     for due in due_now:
         found.pop((view.batch, due.step), None)
         at = _said_at(home, due, view, planned)
         if at is not None:
-            found[view.batch, due.step] = dates.of_due(due, at, view, plan)
+            found[view.batch, due.step] = dates.of_due(due, at, view)
     return found
 
 

@@ -9,9 +9,9 @@ from typing import Any
 
 import msgspec
 
-from bot.cellar.batch.due import TIMER, Due, base_of
 from bot.cellar.batch.looks import temperatures
 from bot.cellar.batch.place import doing_of
+from bot.cellar.home.due import TIMER, Due, base_of
 from bot.cellar.home.vessels import emptied
 from bot.cellar.log.acts import PutOff, Remind, TakeOn, Timer
 from bot.cellar.log.fold import BatchView, standing
@@ -71,12 +71,11 @@ def _words(home: Home, told: Sequence[tuple[ReminderRow, Due]]) -> dict[int, str
     cautions: set[str] = set()
     for row, due in told:
         view = home.view.batch(due.batch)
-        plan = home.plan(view) if view is not None else None
         if len(told) == 1:
-            words[row.id] = reminders.reminder(due, view, plan, home.manner)
+            words[row.id] = reminders.reminder(due, view, home.manner)
             continue
-        caution = reminders.caution(due, plan) if due.level == "first" else ""
-        line = reminders.line(due, view, plan, home.manner)
+        caution = reminders.caution(due, view) if due.level == "first" else ""
+        line = reminders.line(due, view, home.manner)
         words[row.id] = line if not caution or caution in cautions else f"{line} {said(caution)}"
         cautions.add(caution)
     return words
@@ -154,7 +153,7 @@ def _settled(home: Home, row: ReminderRow, view: BatchView | None) -> str | None
         read = [r for r in view.readings if r.at > said_at - _TOLD_LATE and r.at >= row.due - _TOLD_LATE * 2]
         return reminders.has_read(read[-1].sg, read[-1].by) if read else None
     told = {e.entry for e in home.entries if row.said_at is None or e.said_at >= row.said_at}
-    event = doing_of(view, home.plan(view), base, told)
+    event = doing_of(view, base, told)
     if event is not None:
         return reminders.done(event.by)
     if kind in ("asked", TIMER):
@@ -216,9 +215,7 @@ def _head(home: Home, rows: Sequence[ReminderRow]) -> str:
 def called(home: Home, due: Due) -> tuple[str | None, str]:
     """What a thing is called on a button: the batch or vessel that it is for, if any, and what is to be done."""
     view = home.view.batch(due.batch)
-    if view is None:
-        return due.of, reminders.label(due, None)
-    return view.name, reminders.label(due, home.plan(view))
+    return (due.of if view is None else view.name), reminders.label(due, view)
 
 
 def _labels(home: Home, rows: Sequence[ReminderRow], wanted: Mapping[Key, Due]) -> dict[int, str]:

@@ -5,8 +5,7 @@ from datetime import datetime, timedelta
 
 import msgspec
 
-from bot.cellar.batch.due import LATE_TIMER, TIMER, Due, base_of, due_for
-from bot.cellar.home.due import due_for_house
+from bot.cellar.home.due import LATE_TIMER, TIMER, Due, base_of, due_for, due_for_house
 from bot.house.home import Home
 from bot.house.hours import Hours, hours_of
 from bot.house.letters import letter as voice
@@ -29,7 +28,7 @@ def wanted_in(home: Home, batches: Collection[int] | None = None) -> dict[Key, D
     found = due_for_house(home.view, home.contact, since=home.now - _STALE_TIMER)
     for view in home.view.batches:
         if batches is None or view.batch in batches:
-            found += due_for(view, home.plan(view), home.view)
+            found += due_for(view, home.view)
     here = {member.name for member in home.members}
     return {
         (due.batch, due.step, due.at): due if due.whose in here else _without_them(due)

@@ -4,8 +4,8 @@ from datetime import datetime, timedelta
 
 import msgspec
 
-from bot.cellar.batch.due import TIMER_WITHIN
 from bot.cellar.batch.place import place_in_plan
+from bot.cellar.home.due import TIMER_WITHIN
 from bot.cellar.log.acts import (
     Act,
     Done,
@@ -71,5 +71,5 @@ def _meant(turn: Turn, act: Promised) -> BatchView | None:
 def _is_next(turn: Turn, view: BatchView, step: StepName | None) -> bool:
     if step is None:
         return True
-    chore = place_in_plan(view, turn.home.plan(view)).chore
+    chore = place_in_plan(view).chore
     return chore is not None and chore.does == step

@@ -8,7 +8,7 @@ from datetime import datetime, timedelta
 import msgspec
 
 from bot.cellar.batch.clearing import LOOK_AGAIN, LOOK_BEFORE
-from bot.cellar.batch.due import Due
+from bot.cellar.home.due import Due
 from bot.cellar.log.acts import Act, Addition, Done, Look, PutOff, Step, TakeOn, Timer, Undo, Vessel
 from bot.house import carry_out
 from bot.house.carry_out import Author

@@ -3,7 +3,7 @@
 from datetime import timedelta
 
 from bot.cellar.answers import batch_answer
-from bot.cellar.batch.due import Due
+from bot.cellar.home.due import Due
 from bot.house.letters import plan
 from bot.house.replies import buttons
 from bot.house.turn import Turn

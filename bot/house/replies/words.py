@@ -6,7 +6,7 @@ from typing import Any
 
 import msgspec
 
-from bot.cellar.batch.due import Due
+from bot.cellar.home.due import Due
 from bot.cellar.log.acts import Act, Done
 from bot.house import carry_out
 from bot.house.carry_out import Author

@@ -8,7 +8,7 @@ from datetime import datetime, timedelta
 from functools import lru_cache, partial
 from typing import Any, Final, NamedTuple
 
-from bot.cellar.batch.due import TIMER_WITHIN
+from bot.cellar.home.due import TIMER_WITHIN
 from bot.cellar.log.acts import Done, Promised, Remind, Step, StepName, Undo
 from bot.cellar.log.lengths import WISH
 from bot.understand.claims import reminders

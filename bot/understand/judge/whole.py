@@ -7,7 +7,7 @@ from datetime import datetime
 import msgspec
 
 from bot.cellar.log.acts import Act, Begin, KeepPlan, Vessel, kind
-from bot.cellar.plans.leaflet import questions, without
+from bot.cellar.plans.leaflet import misgivings, without
 from bot.understand.forms.bottles import read_wishes
 from bot.understand.forms.forms import read_form
 from bot.understand.forms.leaflets import read_leaflet
@@ -40,7 +40,7 @@ def read_whole(
     if leaflet is not None:
         plan = leaflet.plan(_plan_name(scene, replying_to))
         act = KeepPlan(plan=plan)
-        asked = questions(plan)
+        asked = misgivings(plan)
         # Lines that are questioned are kept as written unless somebody says that they are printed so.
         safer = (KeepPlan(plan=without(plan, asked)),)
         return Verdict(

@@ -1,0 +1,139 @@
+"""What a batch's gravities prove: that it has stopped, or how fast it falls."""
+
+from datetime import datetime, timedelta
+from itertools import pairwise
+
+import msgspec
+
+from bot.cellar.batch.once import once
+from bot.cellar.log.gravities import corrected
+from bot.cellar.log.views import BatchView, Reading
+
+SETTLED_OVER = timedelta(hours=48)
+"""Readings must agree over at least this long before the gravity counts as stopped."""
+
+SETTLED_WITHIN = 0.001
+"""How far apart (SG) agreeing readings may be: one division of a hobby hydrometer."""
+
+FINISHED_BELOW = 1.002
+"""Above this SG a steady gravity is no proof of a finished dry wine. Of the dry reds in an open data set
+(UCI Wine Quality, Cortez and others 2009), 95 % lie below 1.0015."""
+
+FALLS_AGAIN = 0.002
+"""A later reading this far (SG) below a settled gravity says that it is fermenting again."""
+
+CLEARLY_FALLEN = 0.005
+"""A fall (SG) that no misreading explains: the yeast is at work."""
+
+
+class Proof(msgspec.Struct, frozen=True, kw_only=True):
+    """Proof that the gravity has stopped: the agreeing readings, first and last."""
+
+    first: Reading
+    last: Reading
+
+
+def true_sg(view: BatchView, reading: Reading) -> float:
+    """The reading at 20 °C, where a temperature that can be corrected was told; else as read. SG 20/20. A
+    refractometer corrects for warmth itself."""
+    if reading.temp_c is None or reading.instrument == "refractometer":
+        return reading.sg
+    start = view.starting
+    og = start.sg if start is not None and start.entry != reading.entry else None
+    return corrected(reading.sg, reading.temp_c, og)
+
+
+@once
+def settled(view: BatchView) -> Proof | None:
+    """The first run of readings after the yeast that proves the gravity has stopped.
+
+    None while there is no proof, and again when a later reading shows that it has begun to fall once more.
+    """
+    found: Proof | None = None
+    run: list[Reading] = []
+    blended = _blended_working(view)
+    for reading in view.readings:
+        if (blended is not None and reading.at <= blended) or reading.estimated:
+            continue
+        sg = true_sg(view, reading)
+        if found is not None and sg < true_sg(view, found.last) - FALLS_AGAIN:
+            found, run = None, []
+        run = [*_agreeing_tail(view, run, sg), reading]
+        if found is None and sg <= FINISHED_BELOW and reading.at - run[0].at >= SETTLED_OVER:
+            found = Proof(first=run[0], last=reading)
+    return found
+
+
+def _blended_working(view: BatchView) -> datetime | None:
+    """When it was last blended with, or as, a wine that had not stopped: what was read before proves nothing."""
+    if not view.mixed:
+        return None
+    last = view.mixed[-1]
+    return None if settled(last.own) and settled(last.other) else last.at
+
+
+def _agreeing_tail(view: BatchView, run: list[Reading], sg: float) -> list[Reading]:
+    """The latest readings of the run that all agree with `sg` and one another."""
+    tail: list[Reading] = []
+    low = high = sg
+    for reading in reversed(run):
+        value = true_sg(view, reading)
+        low, high = min(low, value), max(high, value)
+        if high - low > SETTLED_WITHIN + 1e-9:
+            break
+        tail.insert(0, reading)
+    return tail
+
+
+@once
+def agreeing_since(view: BatchView) -> datetime:
+    """When the run of readings that agree with the latest one began. The view must have a reading."""
+    latest = view.readings[-1]
+    # An estimate agrees with others of its kind; it is no proof beside a hydrometer's.
+    run = [r for r in view.readings[:-1] if latest.estimated or not r.estimated]
+    tail = _agreeing_tail(view, run, true_sg(view, latest))
+    return tail[0].at if tail else latest.at
+
+
+@once
+def fall_per_day(view: BatchView) -> float | None:
+    """How fast the gravity fell between the last two readings at least six hours apart, SG a day."""
+    pair = _last_apart(view)
+    if pair is None:
+        return None
+    earlier, later = pair
+    return (true_sg(view, earlier) - true_sg(view, later)) / ((later.at - earlier.at) / timedelta(days=1))
+
+
+def _last_apart(view: BatchView) -> tuple[Reading, Reading] | None:
+    """The last two readings at least six hours apart, the earlier one first."""
+    for later, earlier in pairwise(reversed(view.readings)):
+        if later.at - earlier.at >= timedelta(hours=6):
+            return earlier, later
+    return None
+
+
+RATE_WITHIN = timedelta(days=4)
+"""Over a longer gap a fall down to the end says nothing of how it goes now: a ferment is fast at first and slow
+at its end."""
+
+
+@once
+def falls_now(view: BatchView) -> float | None:
+    """How fast it falls at present, SG a day; None where it has stopped, or may have: it is low, and the
+    last readings lie too far apart to say."""
+    pair = _last_apart(view)
+    if settled(view) is not None or view.ended_at is not None or pair is None:
+        return None
+    near = pair[1].at - pair[0].at <= RATE_WITHIN
+    return fall_per_day(view) if near or true_sg(view, pair[1]) > FINISHED_BELOW else None
+
+
+def ferments_at(view: BatchView, moment: datetime) -> bool:
+    """Whether the readings say that it was still fermenting at that moment: too high to be finished, or falling since,
+    and no run of readings that agree had begun."""
+    pitched, proof = view.pitched_at, settled(view)
+    if pitched is None or moment <= pitched or (proof is not None and proof.first.at <= moment):
+        return False
+    before = [reading for reading in view.readings if reading.at <= moment]
+    return bool(before) and true_sg(view, before[-1]) > FINISHED_BELOW
