@@ -6,6 +6,7 @@ from bot.cellar.home.costs import expected_bottles
 from bot.cellar.log.fold import BatchView
 from bot.cellar.plans.kits import Plan
 from bot.say.manner import Manner, name, said
+from bot.science import practice
 
 PRINT = "print should be readable through a glass of it"
 ONLY_IF_CLEAR = f"Only if it is clear: {PRINT}."
@@ -34,7 +35,7 @@ def check(due: Due, view: BatchView, plan: Plan | None, who: str, late: str, man
     """What to look at or to fetch, why, and what to send."""
     batch = f"{name(view.name)}: {who}"
     if due.kind == "temperature":
-        low, high = plan.ferment_c if plan is not None else (18.0, 24.0)
+        low, high = plan.ferment_c if plan is not None else practice.FERMENT_C.value
         band = f"{manner.temperature(low)} to {manner.temperature(high)}"
         like = f"<code>{example(manner)} {said(view.vessel or view.name)}</code>"
         return f"{batch}what does the thermometer say{late}? It wants {band}. Send it like {like}"

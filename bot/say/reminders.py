@@ -11,6 +11,7 @@ from bot.cellar.plans.kits import Plan
 from bot.say import looks
 from bot.say.facts import STEP_TO_DO, to_do
 from bot.say.manner import Manner, name, said, sg
+from bot.science import practice
 
 _LATE = timedelta(hours=12)
 
@@ -100,7 +101,7 @@ def _watch(view: BatchView, plan: Plan | None, manner: Manner) -> str:
     latest, pitched = view.latest, view.pitched_at
     where = said(view.vessel or view.name)
     if pitched is not None and (latest is None or latest.at <= pitched):
-        low, high = plan.ferment_c if plan is not None else (18.0, 24.0)
+        low, high = plan.ferment_c if plan is not None else practice.FERMENT_C.value
         return (
             f"{name(view.name)}: the yeast went in {manner.ago(pitched)} and nobody has read it since. Has it begun? "
             f"Look at the temperature first ({manner.temperature(low)} to {manner.temperature(high)}), then read it: "

@@ -2,6 +2,7 @@
 
 from typing import cast
 
+from bot.science import practice
 from bot.science.codes import Point, Remark, Wrong, remark
 from bot.science.doses import (
     ACIDITY,
@@ -37,11 +38,12 @@ from bot.science.sugaring import (
 )
 from bot.science.sums import Given, Key, Outcome, Sum
 
-_ALLERGEN_MG_L = 10.0
-_TASTED_MG_L = 60.0
-_SORBATE_SPOON_G = 3.0
-_BIG_STEP_G_L = 1.0
-_WEIGHED_G, _DISSOLVE_G, _IN_ML = 1.0, 10.0, 100.0
+_ALLERGEN_MG_L = practice.ALLERGEN_MG_L.value
+_SMELT_MG_L = practice.SMELT_MG_L.value
+_SORBATE_SPOON_G = practice.SORBATE_SPOON_G.value
+_BIG_STEP_G_L = practice.ACID_STEP_G_L.value
+_WEIGHED_G = practice.WEIGHED_G.value
+_DISSOLVE_G, _IN_ML = 10.0, 100.0
 
 
 def _sulphite(given: Given) -> Outcome:
@@ -95,7 +97,7 @@ def _sulphite(given: Given) -> Outcome:
     cautions = [remark(Point.SULPHITE_ASTHMA)]
     if dose.over_limit:
         cautions += [remark(Point.SULPHITE_OVER, **limit), remark(Point.SULPHITE_UNDRINKABLE)]
-    elif dose.free_target_mg_l > _TASTED_MG_L:
+    elif dose.free_target_mg_l > _SMELT_MG_L:
         cautions.append(remark(Point.SULPHITE_SMELT))
     if dose.grams > 0.0 and now == 0.0:
         low, high = (dose.added_mg_l * (1.0 - share) for share in BOUND_OF_FIRST[::-1])
@@ -189,7 +191,7 @@ def _sugar(given: Given) -> Outcome:
     if rise is not None and sg_to is None:
         dose = sugar_for_strength(litres, rise, sg_from)
         formula = remark(Point.SUGAR_FOR_STRENGTH_FORMULA, per_percent=SUGAR_PER_PERCENT)
-        low, high = (dose.grams * grams / SUGAR_PER_PERCENT for grams in (15.99, 17.0))
+        low, high = (dose.grams * grams / SUGAR_PER_PERCENT for grams in practice.SUGAR_A_PERCENT.value)
         point, aim = Point.SUGAR_FOR_STRENGTH, {"rise": rise}
         if sg_from is None:
             notes = (remark(Point.SUGAR_THINS),)

@@ -3,6 +3,7 @@
 import math
 from typing import Literal, NamedTuple
 
+from bot.science import practice
 from bot.science.codes import Argument, Because, Measure, Wrong
 from bot.science.limits import LITRES, STRENGTH, BadInput, Lacking, Range
 
@@ -20,31 +21,15 @@ ACIDITY = Range(1.0, 25.0, Measure.G_L_TARTARIC)
 
 SO2_SHARE: dict[Salt, float] = {"potassium": 2 * 64.064 / 222.31, "sodium": 2 * 64.064 / 190.09}
 """Sulphur dioxide in the metabisulphite, by molar masses."""
-BOUND_OF_FIRST = (0.3, 0.5)
-"""The share of a first addition of sulphur dioxide that binds within days, in a sound wine that holds none: a third to
-a half. Comes from memory: Ribéreau-Gayon et al., Handbook of Enology 1, on the additions that sulphiting takes."""
-MOLECULAR_TARGET: dict[Colour, float] = {"red": 0.5, "white": 0.8, "rosé": 0.8}
-PK_CUSTOMARY = 1.81
-TABLET_G = 0.44
-TEASPOON_G = 5.0
-"""A level teaspoon of sulphite (common practice, no source)."""
+BOUND_OF_FIRST = practice.BOUND_OF_FIRST.value
+MOLECULAR_TARGET = practice.MOLECULAR_TARGET.value
+PK_CUSTOMARY = practice.PK_CUSTOMARY.value
+TABLET_G, TEASPOON_G = practice.TABLET_G.value, practice.TEASPOON_G.value
 
-KIT_LITRES = 23.0
-MOST_G_L = {
-    "sulphite": 0.35,
-    "sorbate": 0.4,
-    "yeast": 2.0,
-    "nutrient": 3.0,
-    "bentonite": 6.0,
-    "tannin": 1.5,
-    "acid": 8.0,
-}
-"""The most of each that any kit's leaflet asks for at once, in g/l; above it the line is asked about. Sulphite: about what
-makes the law's 200 mg/l in one go; sorbate: half more than the law's 200 mg/l of sorbic acid. The others: common practice, no source."""
 
 SORBIC_SHARE = 112.13 / 150.22
 """Sorbic acid in potassium sorbate, by molar masses."""
-SORBIC_MAX_MG_L = 200.0
+SORBIC_MAX_MG_L = practice.SORBIC_MAX_MG_L.value
 
 CARBONATE_PER_TARTARIC = 100.09 / 150.09
 """Calcium carbonate that takes out its equal of tartaric acid: one to one by moles."""
@@ -123,7 +108,8 @@ def sulphite_pk(abv: float, temp_c: float) -> float:
 def legal_max_sulphite(colour: Colour, sugar_g_l: float = 0.0) -> float:
     """Total sulphur dioxide allowed in wine for sale, mg/l. Source: Reg. (EU) 2019/934, Annex I, Part B."""
     WINE_SUGAR.check(sugar_g_l, Argument.SUGAR)
-    return (150.0 if colour == "red" else 200.0) + (50.0 if sugar_g_l >= 5.0 else 0.0)
+    more = practice.SULPHITE_MORE_MG_L.value if sugar_g_l >= practice.NOT_DRY_G_L.value else 0.0
+    return practice.SULPHITE_MAX_MG_L.value[colour] + more
 
 
 def sulphite_dose(

@@ -2,6 +2,7 @@
 
 import math
 
+from bot.science import practice
 from bot.science.codes import Because, Measure, Point, Remark, Wrong, remark
 from bot.science.density import WATER_20
 from bot.science.gravity import (
@@ -34,9 +35,9 @@ from bot.science.strength import (
 from bot.science.sums import Given, Key, Outcome, Result, Sum
 
 _CALIBRATION = Range(15.0, 20.0, Measure.CELSIUS, Because.PRINTED_ON_IT)
-_RESOLUTION = 0.001
-_THIN_EXTRACT_G_L = 12.0
-_STRONG_ABV = 18.0
+_RESOLUTION = practice.DIVISION.value
+_THIN_EXTRACT_G_L = practice.THIN_EXTRACT.value
+_STRONG_ABV = practice.STRONGEST_ABV.value
 
 _SCALES = {
     "sg": lambda sg: sg,

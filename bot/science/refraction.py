@@ -10,6 +10,7 @@ from bisect import bisect_right
 from functools import lru_cache
 from typing import NamedTuple
 
+from bot.science import practice
 from bot.science.balance import Wine, fermented
 from bot.science.codes import Argument, Because, Measure, Wrong
 from bot.science.gravity import sg_from_brix
@@ -34,12 +35,9 @@ _ETHANOL = (
     *((14.0, 1.3425), (16.0, 1.3440), (18.0, 1.3455), (20.0, 1.3469), (24.0, 1.3498)),
 )
 
-READ_TO_BRIX = 0.2
-"""How well a hand refractometer is read, in Brix (common practice, no source)."""
+READ_TO_BRIX = practice.READ_TO_BRIX.value
 
-SHARES_TO_BRIX = 0.5
-"""How far the shares of acids, glycerol and alcohol in the bending are known, in Brix: glycerol and acids bend it a
-little less than the sugar they are counted as (common practice, no source)."""
+SHARES_TO_BRIX = practice.SHARES_TO_BRIX.value
 
 
 class Estimate(NamedTuple):
@@ -71,8 +69,8 @@ def gravity_refracted(brix: float, started_sg: float) -> Estimate:
     figure = _gravity(brix, started_sg)
     by_reading = _gravity(brix + READ_TO_BRIX, started_sg) - figure
     by_shares = _gravity(brix + SHARES_TO_BRIX, started_sg) - figure
-    by_start = _gravity(brix, started_sg + 0.001) - figure
-    spread = max(0.001, math.hypot(by_reading, by_shares, by_start))
+    by_start = _gravity(brix, started_sg + practice.DIVISION.value) - figure
+    spread = max(practice.DIVISION.value, math.hypot(by_reading, by_shares, by_start))
     return Estimate(figure, figure - spread, figure + spread)
 
 

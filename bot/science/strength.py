@@ -3,6 +3,7 @@
 import math
 from dataclasses import dataclass
 
+from bot.science import practice
 from bot.science.balance import EXTRACT_PER_ALCOHOL, Wine, fermented, fermented_share, must
 from bot.science.codes import Argument, Measure, ShortRule, Wrong
 from bot.science.density import ETHANOL_20, WATER_20
@@ -12,23 +13,17 @@ from bot.science.limits import BadInput, Range
 
 SUGAR_ADDED = Range(0.0, 200.0, Measure.G_L)
 RESOLUTION = Range(0.0, 0.005)
-YIELD_SPREAD = 0.026
-"""Relative half-width of the strength for the same two gravities: yeasts and musts differ in yield, by about
-0.3 % vol at 11.4 (the spread of the mass-based rules in use)."""
+YIELD_SPREAD = practice.YIELD_SPREAD.value
 
-SUGAR_FREE_EXTRACT = 25.0
-"""Acids, glycerol, salts and colour in g/l, counted as sucrose: the extract of a bone-dry wine. White wines
-of the open Wine Quality data (Cortez et al. 2009) hold 16-24 g/l, reds 25-37 (5-95 %)."""
-SUGAR_FREE_LEAST, SUGAR_FREE_MOST = 16.0, 37.0
+SUGAR_FREE_EXTRACT = practice.SUGAR_FREE_EXTRACT.value
+SUGAR_FREE_LEAST, SUGAR_FREE_MOST = practice.SUGAR_FREE_BAND.value
 
-LEAST_EXTRACT = -10.0
-"""g/l: as much below nothing as misread gravities can make an extract look. Further down they are wrong."""
+LEAST_EXTRACT = practice.LEAST_EXTRACT.value
 
-_RISE_TAKEN_AS_NONE = 0.002
-DRY_SHARE = 0.88
-"""The part of a must's extract that has fermented when a wine is dry; the rest is acids, salts and by-products."""
+_RISE_TAKEN_AS_NONE = practice.RISE_IN_READING.value
+DRY_SHARE = practice.DRY_SHARE.value
 
-_DRY_BAND = (0.85, 0.91)
+_DRY_BAND = practice.DRY_BAND.value
 
 
 @dataclass(frozen=True)
@@ -62,7 +57,7 @@ def alcohol_by_volume(
     fg_temp_c: float | None = None,
     calibration_c: float = 20.0,
     sugar_added_g_l: float = 0.0,
-    resolution_sg: float = 0.001,
+    resolution_sg: float = practice.DIVISION.value,
 ) -> Strength:
     """The strength of a wine from its gravity before (`og`, 1.000-1.200) and now (`fg`, 0.970-1.200).
 

@@ -1,9 +1,10 @@
 """The catalogue's sums on litres: mixing, blending, bottles, drinks, cost, gas."""
 
-from bot.science.codes import Measure, Point, Wrong, remark
+from bot.science import practice
+from bot.science.codes import Point, Wrong, remark
 from bot.science.dilution import water_for_gravity, water_for_strength
 from bot.science.hydrometer import OG
-from bot.science.limits import LITRES, STRENGTH, Lacking, Range
+from bot.science.limits import LITRES, STRENGTH, Lacking
 from bot.science.mixing import HAVE_LITRES, HAVE_SG, TARGET_TEMP, WATER_TEMP, mix_water
 from bot.science.sums import Given, Key, Outcome, Result, Sum
 from bot.science.volumes import (
@@ -22,10 +23,10 @@ from bot.science.volumes import (
     drink,
 )
 
-_HEAVY_LITRES = 10.0
-_YEAST_TEMP = Range(15.0, 35.0, Measure.CELSIUS)
-_SCALD_C = 50.0
-_ROOM_M3 = 30.0
+_HEAVY_LITRES = practice.HEAVY_LITRES.value
+_YEAST_TEMP = practice.YEAST_LIVES_C.value
+_SCALD_C = practice.SCALDS_C.value
+_ROOM_M3 = practice.CELLAR_M3.value
 
 
 def _mix(given: Given) -> Outcome:
@@ -36,7 +37,7 @@ def _mix(given: Given) -> Outcome:
         cautions.append(remark(Point.MIXED_SCALDS))
     if n("to_l") >= _HEAVY_LITRES:
         cautions.append(remark(Point.MIXED_HEAVY, kilos=n("to_l") * mix.sg))
-    if not _YEAST_TEMP.lo <= mix.reached_c <= _YEAST_TEMP.hi:
+    if not _YEAST_TEMP[0] <= mix.reached_c <= _YEAST_TEMP[1]:
         cautions.append(remark(Point.MIXED_YEAST))
     notes = [remark(Point.MIXED_MEASURED)]
     if n("have_sg") == 1.0 and n("have_l") > 0.0:
@@ -217,7 +218,7 @@ VOLUME_SUMS = (
         keys=(
             Key(name="litres", range=LITRES, required=True),
             Key(name="loss_l", range=LOSS, default=0.0),
-            Key(name="size_cl", range=BOTTLE, default=75.0),
+            Key(name="size_cl", range=BOTTLE, default=100.0 * practice.BOTTLE_LITRES.value),
         ),
         work=_bottles,
     ),

@@ -3,6 +3,7 @@ off."""
 
 from typing import NamedTuple
 
+from bot.science import practice
 from bot.science.balance import CO2_PER_ALCOHOL, EXTRACT_PER_ALCOHOL
 from bot.science.codes import Argument, Measure, Wrong
 from bot.science.density import ETHANOL_20, ethanol_density, ethanol_fraction, strength_of
@@ -20,9 +21,6 @@ CO2_G_L = 1.8393
 """Carbon dioxide at 20 °C and 101.325 kPa, grams per litre of gas (CoolProp)."""
 KCAL_PER_G_ALCOHOL, KCAL_PER_G_SUGAR = 7.0, 4.0
 """Energy factors of Reg. (EU) 1169/2011, Annex XIV."""
-
-GALLON_LITRES = {"imperial": 4.54609, "us": 3.785411784}
-"""Litres in a gallon, exact by their legal definitions (from memory)."""
 
 _NOTHING = 1e-9
 _SAME_ABV = 1e-6
@@ -102,7 +100,9 @@ def blend_to(litres_a: float, abv_a: float, litres_b: float, abv_b: float, abv_t
     )
 
 
-def bottling(litres: float, loss_l: float = 0.0, size_cl: float = 75.0) -> Bottling:
+def bottling(
+    litres: float, loss_l: float = 0.0, size_cl: float = 100.0 * practice.BOTTLE_LITRES.value
+) -> Bottling:
     """Full bottles of `size_cl` centilitres from what is left after `loss_l` litres of lees and samples.
 
     Raises BadInput outside the ranges and when the loss is all there is.

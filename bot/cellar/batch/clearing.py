@@ -1,17 +1,16 @@
 """Whether a wine has cleared: the chore that waits for that, when somebody should look, and what was found."""
 
-from datetime import datetime, timedelta
+from datetime import datetime
 from typing import Literal
 
 from bot.cellar.batch.place import Place
 from bot.cellar.log.views import BatchView
 from bot.cellar.plans.kits import PlanStep
+from bot.science import practice
 
-LOOK_BEFORE = timedelta(hours=24)
-"""So long before the chore somebody looks; after a wait of less than twice as long, on the day itself."""
+LOOK_BEFORE = practice.LOOK_BEFORE.value
 
-LOOK_AGAIN = timedelta(days=3)
-"""How much longer a cloudy wine is left alone (common practice, no source)."""
+LOOK_AGAIN = practice.LOOK_AGAIN.value
 
 CLOUDY = "cloudy"
 """What an answer to the look is `about` that puts it off because it has not cleared."""

@@ -14,26 +14,19 @@ from bot.cellar.log.acts import StepName
 from bot.cellar.log.fold import Added, BatchView, Chore, Reading
 from bot.cellar.log.gravities import corrected
 from bot.cellar.plans.kits import Plan, PlanStep
+from bot.science import practice
 
-SETTLED_OVER = timedelta(hours=48)
-"""Readings must agree over at least this long before the gravity counts as stopped."""
+SETTLED_OVER = practice.SETTLED_OVER.value
 
-SETTLED_WITHIN = 0.001
-"""How far apart (SG) agreeing readings may be: one division of a hobby hydrometer."""
+SETTLED_WITHIN = practice.SETTLED_WITHIN.value
 
-FINISHED_BELOW = 1.002
-"""Above this SG a steady gravity is no proof of a finished dry wine. Of the dry reds in an open data set
-(UCI Wine Quality, Cortez and others 2009), 95 % lie below 1.0015."""
+FINISHED_BELOW = practice.FINISHED_BELOW.value
 
-FALLS_AGAIN = 0.002
-"""A later reading this far (SG) below a settled gravity says that it is fermenting again."""
+FALLS_AGAIN = practice.FALLS_AGAIN.value
 
-CLEARLY_FALLEN = 0.005
-"""A fall (SG) that no misreading explains: the yeast is at work."""
+CLEARLY_FALLEN = practice.CLEARLY_FALLEN.value
 
-LOW_ENOUGH_TO_STABILISE = 1.010
-"""Above this SG an addition of sulphite or finings belongs to the start, not to the stabilising
-(common practice, no source)."""
+LOW_ENOUGH_TO_STABILISE = practice.LOW_ENOUGH_TO_STABILISE.value
 
 StageWord = Literal[
     "setting up",
@@ -139,14 +132,12 @@ def fall_per_day(view: BatchView) -> float | None:
 def _last_apart(view: BatchView) -> tuple[Reading, Reading] | None:
     """The last two readings at least six hours apart, the earlier one first."""
     for later, earlier in pairwise(reversed(view.readings)):
-        if later.at - earlier.at >= timedelta(hours=6):
+        if later.at - earlier.at >= practice.RATE_OVER.value:
             return earlier, later
     return None
 
 
-RATE_WITHIN = timedelta(days=4)
-"""Over a longer gap a fall down to the end says nothing of how it goes now: a ferment is fast at first and slow
-at its end."""
+RATE_WITHIN = practice.RATE_WITHIN.value
 
 
 def falls_now(view: BatchView) -> float | None:

@@ -33,6 +33,7 @@ from bot.cellar.log.acts import (
     Undo,
     Volume,
 )
+from bot.science import practice
 from bot.understand.claims import plausible, weigh
 from bot.understand.claims.offers import WHY
 from bot.understand.forms.forms import LONGEST, MARK, compiled, wording
@@ -55,7 +56,7 @@ SURE_WITHIN = timedelta(minutes=10)
 OWN_WITHIN, ANY_WITHIN = timedelta(hours=2), timedelta(minutes=30)
 """After that "that" is something else."""
 
-PROVEN = 0.005
+PROVEN = practice.CLEARLY_FALLEN.value
 """A fall (SG) after which nobody believes that there is no yeast in it."""
 
 _MOVED = (Gravity, Temperature, Ph, Acidity, Volume, Addition, Step, Note, Bottles, Cost)
@@ -66,7 +67,7 @@ _ANYWHERE = frozenset({"sugar", "water", "acid", "oak"})
 
 _PLAIN = frozenset({"stir", "mix"})
 """Chores of any kitchen."""
-_STARTS_AT_LEAST = 1.040
+_STARTS_AT_LEAST = practice.STARTS_AT_LEAST.value
 
 
 class _Forms:

@@ -3,6 +3,7 @@
 from collections.abc import Callable, Sequence
 
 from bot.cellar.log.acts import Question
+from bot.science import practice
 from bot.understand.claims.completions import by_words, has_roles, unused
 from bot.understand.claims.drafts import Draft
 from bot.understand.claims.readings import celsius, gravity, litres
@@ -14,7 +15,7 @@ from bot.understand.text.spans import Quantity, Span
 Given = dict[str, float | str]
 _SCORE = 3.0
 _MILLILITRES = {"ml": 1.0, "cl": 10.0, "litre": 1000.0}
-_BOTTLE_CL, _HALF_BOTTLE_CL = 75.0, 37.5
+_BOTTLE_CL, _HALF_BOTTLE_CL = 100.0 * practice.BOTTLE_LITRES.value, 100.0 * practice.HALF_BOTTLE_LITRES.value
 
 
 def sum_asked(spans: Sequence[Span], scene: Scene) -> Draft | None:

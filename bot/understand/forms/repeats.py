@@ -1,16 +1,17 @@
 """What a leaflet says is done over and over: how often, and how long apart."""
 
 import re
+from datetime import timedelta
 from functools import lru_cache
 from typing import NamedTuple
 
+from bot.science import practice
 from bot.understand.text.language import tables_of
 
 WAKING_HOURS = 12
 """What is done several times a day is spread over so much of it."""
 
-USUAL_HOURS = 4
-"""How long apart "three times" are where the leaflet does not say: common practice, no source."""
+USUAL_HOURS = practice.DEGAS_EVERY.value // timedelta(hours=1)
 
 MOST_TIMES, LONGEST_HOURS = 60, 168
 
