@@ -13,8 +13,8 @@ from bot.cellar.batch.place import (
     SETTLED_OVER,
     Place,
     agreeing_since,
+    curve,
     day_of,
-    fall_per_day,
     place_in_plan,
     settled,
     true_sg,
@@ -234,10 +234,10 @@ def _next_reading(view: BatchView, place: Place) -> datetime | None:
     sg = true_sg(view, latest)
     if sg <= FINISHED_BELOW:
         return max(agreeing_since(view) + SETTLED_OVER, latest.at + SOONEST_PROOF)
-    fall = fall_per_day(view)
-    if fall is None or fall <= 0:
+    days = curve(view).straight_days_to(1.000)
+    if days is None:
         return latest.at + LONGEST_LOOK / 2
-    return latest.at + min(LONGEST_LOOK, max(CLOSEST_LOOK, timedelta(days=(sg - 1.000) / fall)))
+    return latest.at + min(LONGEST_LOOK, max(CLOSEST_LOOK, timedelta(days=days)))
 
 
 def over(promises: Sequence[Promise], due: Due) -> bool:

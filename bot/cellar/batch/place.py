@@ -5,7 +5,6 @@ Everything here is worked out from the view and the plan; nothing is stored. Onl
 
 from collections.abc import Collection
 from datetime import datetime, timedelta
-from itertools import pairwise
 from typing import Literal
 
 import msgspec
@@ -15,6 +14,7 @@ from bot.cellar.log.fold import Added, BatchView, Chore, Reading
 from bot.cellar.log.gravities import corrected
 from bot.cellar.plans.kits import Plan, PlanStep
 from bot.science import practice
+from bot.science.curve import Curve
 
 SETTLED_OVER = practice.SETTLED_OVER.value
 
@@ -120,21 +120,9 @@ def agreeing_since(view: BatchView) -> datetime:
     return tail[0].at if tail else latest.at
 
 
-def fall_per_day(view: BatchView) -> float | None:
-    """How fast the gravity fell between the last two readings at least six hours apart, SG a day."""
-    pair = _last_apart(view)
-    if pair is None:
-        return None
-    earlier, later = pair
-    return (true_sg(view, earlier) - true_sg(view, later)) / ((later.at - earlier.at) / timedelta(days=1))
-
-
-def _last_apart(view: BatchView) -> tuple[Reading, Reading] | None:
-    """The last two readings at least six hours apart, the earlier one first."""
-    for later, earlier in pairwise(reversed(view.readings)):
-        if later.at - earlier.at >= practice.RATE_OVER.value:
-            return earlier, later
-    return None
+def curve(view: BatchView) -> Curve:
+    """The batch's readings at 20 °C, as the curve of its ferment."""
+    return Curve([(reading.at, true_sg(view, reading)) for reading in view.readings])
 
 
 RATE_WITHIN = practice.RATE_WITHIN.value
@@ -143,11 +131,12 @@ RATE_WITHIN = practice.RATE_WITHIN.value
 def falls_now(view: BatchView) -> float | None:
     """How fast it falls at present, SG a day; None where it has stopped, or may have: it is low, and the
     last readings lie too far apart to say."""
-    pair = _last_apart(view)
+    course = curve(view)
+    pair = course.apart
     if settled(view) is not None or view.ended_at is not None or pair is None:
         return None
-    near = pair[1].at - pair[0].at <= RATE_WITHIN
-    return fall_per_day(view) if near or true_sg(view, pair[1]) > FINISHED_BELOW else None
+    near = pair[1][0] - pair[0][0] <= RATE_WITHIN
+    return course.fall if near or pair[1][1] > FINISHED_BELOW else None
 
 
 def skippable(view: BatchView, chore: StepName) -> PlanStep | None:

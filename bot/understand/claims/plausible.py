@@ -21,6 +21,7 @@ from bot.cellar.log.acts import (
 )
 from bot.cellar.log.ledger import shared
 from bot.science import practice
+from bot.science.curve import Curve
 from bot.understand.scene import Scene, SceneBatch
 from bot.understand.text.targets import Target
 from bot.understand.text.times import Moment, resolve, together
@@ -61,19 +62,7 @@ class Concern(NamedTuple):
 
 def expected(batch: SceneBatch, when: datetime) -> float | None:
     """About where the batch's curve is at a time; None when nothing was ever read."""
-    readings = [reading for reading in batch.readings if reading[0] <= when] or list(batch.readings[:1])
-    if not readings:
-        return None
-    last_at, last = readings[-1]
-    days = max(0.0, (when - last_at).total_seconds() / 86400)
-    fall = 0.008
-    if len(readings) > 1:
-        before_at, before = readings[-2]
-        span = max((last_at - before_at).total_seconds() / 86400, 0.25)
-        fall = min(max((before - last) / span, 0.0), 0.02)
-    floor = min(last, 0.992)
-    left = max(last - floor, 0.0)
-    return last - left * (1 - 2 ** (-days * fall / max(left, 0.004) * 1.4)) if left else last
+    return Curve(batch.readings).gravity(when)
 
 
 def distance(batch: SceneBatch, sg: float, when: datetime) -> float:
