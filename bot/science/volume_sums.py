@@ -38,7 +38,7 @@ def _mix(given: Given) -> Outcome:
     if n("to_l") >= _HEAVY_LITRES:
         cautions.append(remark(Point.MIXED_HEAVY, kilos=n("to_l") * mix.sg))
     if not _YEAST_TEMP[0] <= mix.reached_c <= _YEAST_TEMP[1]:
-        cautions.append(remark(Point.MIXED_YEAST))
+        cautions.append(remark(Point.MIXED_YEAST, most=_YEAST_TEMP[1]))
     notes = [remark(Point.MIXED_MEASURED)]
     if n("have_sg") == 1.0 and n("have_l") > 0.0:
         notes.append(remark(Point.MIXED_AS_WATER))
