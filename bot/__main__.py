@@ -36,7 +36,7 @@ def main(argv: Sequence[str] | None = None) -> int:
 
 def _run(words: list[str]) -> int:
     if words[:1] == ["reckon"]:
-        from bot.science.reckon import run
+        from bot.edges.reckon import run
 
         status, out, err = run(words[1:])
         for text, stream in ((out, sys.stdout), (err, sys.stderr)):

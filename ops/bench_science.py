@@ -35,7 +35,7 @@ SUMS: dict[str, Callable[[], object]] = {
 IMPORT = """
 import time
 begun = time.perf_counter()
-import bot.science.reckon
+import bot.edges.reckon
 print(1000 * (time.perf_counter() - begun))
 """
 
@@ -51,7 +51,7 @@ def main() -> None:
         )
         for _ in range(9)
     )
-    print(f"{'import bot.science.reckon':<26}{runs[4]:8.1f} ms")
+    print(f"{'import bot.edges.reckon':<26}{runs[4]:8.1f} ms")
 
 
 if __name__ == "__main__":

@@ -76,7 +76,7 @@ def test_the_version_is_that_of_the_project() -> None:
 
 
 def test_understand_and_reckon_load_no_database_and_no_chat_service() -> None:
-    code = "import sys, bot.understand, bot.science.reckon\nprint(*sys.modules)"
+    code = "import sys, bot.understand, bot.edges.reckon\nprint(*sys.modules)"
     loaded = subprocess.run(
         [sys.executable, "-c", code], cwd=ROOT, capture_output=True, text=True, timeout=60, check=True
     ).stdout

@@ -10,9 +10,8 @@ import pytest
 from sqlalchemy import insert, select
 
 from bot.cellar.batch.clearing import found_clear
-from bot.cellar.home.due import Due, due_for
 from bot.cellar.batch.place import place_in_plan
-from bot.cellar.home.due import due_for_house
+from bot.cellar.home.due import Due, due_for, due_for_house
 from bot.cellar.log.acts import (
     Act,
     Done,

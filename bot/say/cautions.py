@@ -4,7 +4,7 @@ from bot.cellar.batch.advice import KILLS_YEAST_C, Caution, Heed
 from bot.cellar.home.vessels import Fit, VesselState
 from bot.cellar.log.fold import BatchView
 from bot.cellar.log.gravities import STARTS_AT_LEAST
-from bot.say.manner import Manner, name, said, sg
+from bot.say.manner import STEADY_FOR, Manner, name, said, sg
 
 WORDS: dict[Caution, str] = {
     Caution.STIRRED_AFTER_YEAST: "No more stirring from here, please: after the yeast, air only spoils it.",
@@ -53,7 +53,7 @@ WORDS: dict[Caution, str] = {
     "proof of an end: only the hydrometer is.",
     Caution.SORBATE_MALO: "Sorbate with malolactic bacteria gives a smell of geraniums: no sorbate, please.",
     Caution.BLENDED_WORKING: "Not both had stopped: take it for fermenting. Airlock on, and no bottles before two "
-    "new readings 48 hours apart agree, or they can burst.",
+    f"new readings {STEADY_FOR} apart agree, or they can burst.",
     Caution.BROKEN_GLASS: "Mind the glass: thick gloves, and shoes on. If it burst by itself, others may: goggles on, "
     "keep people away, stand the rest upright and covered in the cool, and ask me <code>bottles bursting</code>.",
     Caution.YEAST_INFERRED: "The yeast must be in: {fallen}. Nobody said so, so I take it that it went in about {day}, "

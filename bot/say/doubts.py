@@ -24,6 +24,7 @@ from bot.cellar.log.acts import (
 from bot.cellar.log.lengths import MOST, Subject
 from bot.say.facts import fact
 from bot.say.manner import Manner, name, said, sg
+from bot.science import practice
 
 AS_PRINTED, LEAVE_OUT = "It says so, keep all", "Keep it without those"
 TWO_EXAMPLES = "Try <code>sg 1.012 bucket 2</code> or <code>what's next?</code>"
@@ -78,16 +79,24 @@ _LONG: dict[Subject, str] = {
 _ALL_OF_THIS = "Did you mean all of this?"
 _WITH_IT = "With it I write:"
 _UNREAD = "I did not get “{words}”: that part would be lost, so write it again."
-_LITRES = "A volume is more than 0 and at most 2000 litres, like <code>23 l in bucket 2</code>."
+_SG = "{:.3f} and {:.3f}".format(*practice.SG_WRITTEN.value)
+_C = "{:g} and {:g} °C".format(*practice.TEMPERATURE_WRITTEN.value)
+_MOST_LITRES = practice.LITRES_WRITTEN.value[1]
+_LITRES = (
+    f"A volume is more than 0 and at most {_MOST_LITRES:.0f} litres, like <code>23 l in bucket 2</code>."
+)
 _RANGES: tuple[tuple[type, str], ...] = (
-    (Gravity, "A gravity is between 0.980 and 1.200, like <code>sg 1.012 bucket 2</code>."),
+    (Gravity, f"A gravity is between {_SG}, like <code>sg 1.012 bucket 2</code>."),
     (Volume, _LITRES),
     (Vessel, _LITRES),
     (Split, _LITRES),
     (Begin, _LITRES),
-    (Temperature, "A temperature is between -5 and 110 °C, like <code>21c bucket 2</code>."),
+    (Temperature, f"A temperature is between {_C}, like <code>21c bucket 2</code>."),
 )
-_OUT_OF_RANGE = "That number is out of range ({about}). A gravity is 0.980-1.200, a temperature -5 to 110 °C: <code>sg 1.012, 21c, bucket 2</code>"
+_OUT_OF_RANGE = (
+    f"That number is out of range ({{about}}). A gravity is {_SG.replace(' and ', '-')}, a temperature "
+    f"{_C.replace(' and ', ' to ')}: <code>sg 1.012, 21c, bucket 2</code>"
+)
 
 
 def doubt(

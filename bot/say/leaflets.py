@@ -6,6 +6,7 @@ from bot.cellar.log.fold import BatchView
 from bot.cellar.plans.leaflet import FERMENT_C, Change, Misgiving, misgivings
 from bot.cellar.plans.model import Plan, PlanStep
 from bot.say.manner import Manner, listed, name, said, sg
+from bot.science import practice
 
 UNCLEAR = "Lines with “?” I could not read: I keep them as they are. The leaflet goes first."
 
@@ -56,9 +57,7 @@ def questioned(asked: Misgiving) -> str:
             return f"{line}: after the bottles are corked it comes too late; before, it keeps them from bursting."
         case "dose":
             times = "ten times" if asked.times > 5 else "several times" if asked.times > 2 else "more than"
-            return (
-                f"{line}: that is {times} what a kit of 23 l takes, and too much of it can make people ill."
-            )
+            return f"{line}: that is {times} what a kit of {practice.KIT_LITRES.value:g} l takes, and too much of it can make people ill."
 
 
 def kept(plan: Plan) -> str:

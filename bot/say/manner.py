@@ -8,7 +8,10 @@ from zoneinfo import ZoneInfo
 
 import msgspec
 
-from bot.science.volumes import GALLON_LITRES
+from bot.science import practice
+
+STEADY_FOR = f"{practice.SETTLED_OVER.value // timedelta(hours=1)} hours"
+"""How far apart two readings lie that prove an end by agreeing."""
 
 
 class Manner(msgspec.Struct, frozen=True, kw_only=True):
@@ -89,7 +92,9 @@ class Manner(msgspec.Struct, frozen=True, kw_only=True):
 
     def volume(self, litres: float) -> str:
         if self.volume_unit.lower().startswith("g"):
-            return f"{litres / GALLON_LITRES[self.gallon]:.2f}".rstrip("0").rstrip(".") + " gal"
+            return (
+                f"{litres / practice.GALLON_LITRES.value[self.gallon]:.2f}".rstrip("0").rstrip(".") + " gal"
+            )
         return f"{litres:.2f}".rstrip("0").rstrip(".") + " l"
 
 

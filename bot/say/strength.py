@@ -1,6 +1,7 @@
 """Strength in words, and its working."""
 
 from bot.cellar.answers import StrengthAnswer
+from bot.say.catalogue import words
 from bot.say.litres import small
 from bot.say.manner import Manner, listed, name, percent, said, sg
 
@@ -74,7 +75,7 @@ def why_strength(found: StrengthAnswer) -> str:
             f"{parts}, poured together at 20 °C.\nAlcohol and mass are kept, volume is not quite: OIML R 22 tells "
             f"how much it shrinks.\n{strength.abv:.2f} % vol; what ferments afterwards is not counted."
         )
-    rules = ", ".join(f"{rule} {value:.1f}" for rule, value in strength.rules)
+    rules = ", ".join(f"{words().short_rules[rule]} {value:.1f}" for rule, value in strength.rules)
     return "\n".join(
         (
             f"From {strength.og:.4f} to {strength.fg:.4f}, SG 20/20.",

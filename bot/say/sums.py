@@ -2,15 +2,16 @@
 
 import re
 
+from bot.say.catalogue import answer, lacking, line, refusal, why, words
 from bot.say.manner import listed, name, said
 from bot.science.limits import BadInput, Lacking
-from bot.science.reckon import CATALOGUE, Reckoned, why
+from bot.science.reckon import CATALOGUE, Reckoned
 
 
 def in_short(found: Reckoned, batch: str | None, unused: tuple[str, ...] = ()) -> str:
     """The figure, for which batch, the caution where it can hurt, and what was told and not used."""
     subject = f"{name(batch)}: " if batch else ""
-    lines = [said(spoken(line, found.name)) for line in (found.answer, *found.cautions)]
+    lines = [said(spoken(text, found.name)) for text in (answer(found), *map(line, found.cautions))]
     return subject + "\n".join([*lines, *not_used(unused)])
 
 
@@ -22,12 +23,12 @@ def not_used(unused: tuple[str, ...]) -> list[str]:
 def missing(error: BadInput, sum_name: str, unused: tuple[str, ...] = ()) -> str:
     """What the sum still needs, in words; else what is wrong, as the sum says it."""
     if isinstance(error, Lacking):
-        wanted = "; ".join(spoken(one, sum_name) for one in error.what)
+        wanted = "; ".join(spoken(one, sum_name) for one in lacking(error))
         lines = [f"For that I still need: {said(wanted)}. Just write it."]
         if sum_name == "sweeten":
             lines.append(STABILISE_FIRST)
         return "\n".join([*lines, *not_used(unused)])
-    text = spoken(str(error).split(", such as ")[0], sum_name)
+    text = spoken(refusal(error).split(", such as ")[0], sum_name)
     return said(text[:1].upper() + text[1:])
 
 
@@ -46,7 +47,7 @@ def spoken(text: str, sum_name: str) -> str:
     row = CATALOGUE.get(sum_name)
     for key in sorted(row.keys, key=lambda key: -len(key.name)) if row is not None else ():
         if "_" in key.name or key.name in _TERSE:
-            text = re.sub(rf"\b{key.name}\b(?! ?=)", key.what, text)
+            text = re.sub(rf"\b{key.name}\b(?! ?=)", words().sums[sum_name].keys[key.name], text)
     return text
 
 

@@ -1,6 +1,5 @@
 """Verdicts in words: yes, not yet or no, the facts behind it, what would change it."""
 
-from datetime import timedelta
 from typing import assert_never
 
 from bot.cellar.answers import ReadyAnswer
@@ -10,9 +9,12 @@ from bot.cellar.batch.verdicts import AllRightAnswer, FinishedAnswer, SafeAnswer
 from bot.say.dangers import LEAFLET_FIRST, SIGNS
 from bot.say.facts import STEP_DONE
 from bot.say.looks import PRINT
-from bot.say.manner import Manner, listed, name, said, sg
+from bot.say.manner import STEADY_FOR, Manner, listed, name, said, sg
+from bot.science import practice
 
-ESTIMATED = "That was by refractometer, an estimate: read it with the hydrometer, and again 48 hours later."
+ESTIMATED = (
+    f"That was by refractometer, an estimate: read it with the hydrometer, and again {STEADY_FOR} later."
+)
 BURST = "Bottled before the gravity is steady, bottles can burst."
 
 
@@ -59,7 +61,7 @@ def _holding(found: ReadyAnswer, manner: Manner) -> str:
             return "no gravity has been read."
         if found.proof_at is not None:
             return (
-                f"{sg(latest.sg)} {manner.ago(latest.at)} is low enough, but readings must agree over 48 hours. "
+                f"{sg(latest.sg)} {manner.ago(latest.at)} is low enough, but readings must agree over {STEADY_FOR}. "
                 f"Read again {manner.when(found.proof_at)}."
                 if found.proof_at > manner.now
                 else f"{sg(latest.sg)} {manner.ago(latest.at)} is low enough; one more reading now is the proof."
@@ -79,7 +81,7 @@ def _change(found: ReadyAnswer) -> str:
     """What would make it a yes."""
     if found.what == "rack" and found.before is not None and found.before.sg is not None:
         return f"It is a yes once a reading is {sg(found.before.sg)} or less."
-    return f"It is a yes once two readings 48 hours apart agree, at {sg(FINISHED_BELOW)} or less, and what comes before is done."
+    return f"It is a yes once two readings {STEADY_FOR} apart agree, at {sg(FINISHED_BELOW)} or less, and what comes before is done."
 
 
 def _way(fall: float | None) -> str:
@@ -203,7 +205,7 @@ def _safe(found: SafeAnswer, manner: Manner) -> str:
     if found.proof is None and view.bottled_at is None:
         return (
             f"<b>Not yet</b>, {name(view.name)}: by what I know it still ferments. A sip from a clean spoon to taste is all "
-            "right; a glass of live yeast and gas upsets the stomach. It is another matter once two readings 48 hours apart agree."
+            f"right; a glass of live yeast and gas upsets the stomach. It is another matter once two readings {STEADY_FOR} apart agree."
         )
     return (
         f"<b>I cannot promise it</b>, {name(view.name)}, but nothing that is written down speaks against it. Look, smell, then "
@@ -220,14 +222,14 @@ def _finished(found: FinishedAnswer, manner: Manner) -> str:
         first, last = found.proof.first, found.proof.last
         return (
             f"<b>Yes</b>, {name(view.name)}: {sg(first.sg)} {manner.day(first.at)} and {sg(last.sg)} "
-            f"{manner.day(last.at)}, steady over 48 hours. It would be a no again if it fell further."
+            f"{manner.day(last.at)}, steady over {STEADY_FOR}. It would be a no again if it fell further."
         )
     if found.stopped and found.trouble is not None and found.trouble.kind == "stuck":
         return f"<b>Yes</b>, {name(view.name)} has stopped, but too early: {trouble(found.trouble, manner)}\nMore: <code>how do I restart it?</code> {BURST}"
     if found.trouble is not None:
-        return f"<b>No</b>, {name(view.name)}: {trouble(found.trouble, manner)}\nIt would be a yes at {sg(FINISHED_BELOW)} or less, steady over 48 hours. {BURST}"
+        return f"<b>No</b>, {name(view.name)}: {trouble(found.trouble, manner)}\nIt would be a yes at {sg(FINISHED_BELOW)} or less, steady over {STEADY_FOR}. {BURST}"
     if latest is None:
-        return f"<b>Not yet</b>, {name(view.name)}: no gravity has been read. Two readings 48 hours apart that agree are the proof."
+        return f"<b>Not yet</b>, {name(view.name)}: no gravity has been read. Two readings {STEADY_FOR} apart that agree are the proof."
     facts = [f"{sg(latest.sg)} {manner.ago(latest.at)}"]
     if found.before is not None:
         facts.append(f"{sg(found.before.sg)} {manner.ago(found.before.at)}")
@@ -241,7 +243,9 @@ def _finished(found: FinishedAnswer, manner: Manner) -> str:
     elif latest.estimated:
         lines.append(ESTIMATED)
     else:
-        lines.append(f"It is a yes once two readings 48 hours apart agree, at {sg(FINISHED_BELOW)} or less.")
+        lines.append(
+            f"It is a yes once two readings {STEADY_FOR} apart agree, at {sg(FINISHED_BELOW)} or less."
+        )
     return "\n".join([*lines, BURST])
 
 
@@ -279,7 +283,10 @@ def _all_right(found: AllRightAnswer, manner: Manner) -> str:
         facts.append(f"{sg(found.latest.sg)} {manner.ago(found.latest.at)}")
         if found.fall_per_day is not None:
             facts.append(_way(found.fall_per_day).removeprefix("It is ").removeprefix("It ").rstrip("."))
-    if found.temperature is not None and manner.now - found.temperature[1] <= timedelta(days=3):
+    if (
+        found.temperature is not None
+        and manner.now - found.temperature[1] <= practice.TEMPERATURE_KNOWN_FOR.value
+    ):
         facts.append(f"{manner.temperature(found.temperature[0])} {manner.ago(found.temperature[1])}")
     told = f" ({', '.join(facts)})" if facts else ""
     if found.told:

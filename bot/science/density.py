@@ -4,17 +4,18 @@ Everywhere: `temp_c` in degrees Celsius, `w` the mass fraction of sucrose, `p` t
 `abv` in % vol at 20 °C. All functions raise BadInput outside their range.
 """
 
+from bot.science.codes import Argument, Measure
 from bot.science.limits import Range
 from bot.science.root import find_root
 
-WATER_TEMP = Range(0.0, 100.0, "°C")
-SUCROSE_TEMP = Range(0.0, 100.0, "°C")
-ETHANOL_TEMP = Range(-20.0, 40.0, "°C")
+WATER_TEMP = Range(0.0, 100.0, Measure.CELSIUS)
+SUCROSE_TEMP = Range(0.0, 100.0, Measure.CELSIUS)
+ETHANOL_TEMP = Range(-20.0, 40.0, Measure.CELSIUS)
 # Below zero the polynomial is only carried on, smoothly, for liquids lighter than water.
 SUCROSE_FRACTION = Range(-0.12, 0.80)
 ETHANOL_FRACTION = Range(0.0, 1.0)
 
-_ANY_STRENGTH = Range(0.0, 100.0, "% vol")
+_ANY_STRENGTH = Range(0.0, 100.0, Measure.ABV)
 
 _S = (
     (385.1761, 135.3705, 40.9299, -3.9643, 13.4853, -17.2890),
@@ -92,7 +93,7 @@ def water_density(temp_c: float) -> float:
 
     Source: Kell, J. Chem. Eng. Data 20 (1975) 97, coefficients for the scale ITS-90.
     """
-    t = WATER_TEMP.check(temp_c, "the water's temperature")
+    t = WATER_TEMP.check(temp_c, Argument.WATER_TEMPERATURE)
     above = (999.83952, 16.952577, -7.9905127e-3, -46.241757e-6, 105.84601e-9, -281.03006e-12)
     return _polynomial(above, t) / (1.0 + 16.887236e-3 * t)
 
@@ -104,8 +105,8 @@ def sucrose_density(w: float, temp_c: float) -> float:
     lies inside the polynomial, which is carried on beyond 80 °C only for hot water with little sugar in it.
     Source: polynomial of ICUMSA method SPS-4 on top of Kell's water.
     """
-    SUCROSE_FRACTION.check(w, "the sugar's mass fraction")
-    SUCROSE_TEMP.check(temp_c, "the solution's temperature")
+    SUCROSE_FRACTION.check(w, Argument.SUGAR_MASS_FRACTION)
+    SUCROSE_TEMP.check(temp_c, Argument.SOLUTION_TEMPERATURE)
     if temp_c == 20.0:
         return WATER_20 + w * _polynomial(_S[0], w)
     x = (temp_c - 20.0) / 100.0
@@ -117,7 +118,7 @@ def sucrose_fraction(density_kg_m3: float) -> float:
 
     Lighter than water gives a negative, extrapolated fraction (down to -0.12).
     """
-    _SUCROSE_DENSITY.check(density_kg_m3, "the solution's density")
+    _SUCROSE_DENSITY.check(density_kg_m3, Argument.SOLUTION_DENSITY)
     rise = density_kg_m3 - WATER_20
     slope = tuple((k + 1) * s for k, s in enumerate(_S[0]))
     w = rise / (385.0 + 0.35 * rise)
@@ -134,8 +135,8 @@ def ethanol_density(p: float, temp_c: float) -> float:
 
     Source: OIML R 22 (1973), the formula of Council Directive 76/766/EEC, annex.
     """
-    ETHANOL_FRACTION.check(p, "the alcohol's mass fraction")
-    ETHANOL_TEMP.check(temp_c, "the liquid's temperature")
+    ETHANOL_FRACTION.check(p, Argument.ALCOHOL_MASS_FRACTION)
+    ETHANOL_TEMP.check(temp_c, Argument.LIQUID_TEMPERATURE)
     density = _polynomial(_A, p)
     if temp_c == 20.0:
         return density
@@ -151,7 +152,7 @@ def strength_of(p: float) -> float:
 
 def ethanol_fraction(abv: float) -> float:
     """The ethanol mass fraction of ethanol-water of `abv` % vol: `strength_of` turned round."""
-    _ANY_STRENGTH.check(abv, "the strength")
+    _ANY_STRENGTH.check(abv, Argument.STRENGTH)
     return find_root(lambda p: strength_of(p) - abv, 0.0, 1.0, 1e-13)
 
 
@@ -162,5 +163,5 @@ ETHANOL_20 = _polynomial(_A, 1.0)
 """Pure ethanol at 20 °C, kg/m3."""
 
 _SUCROSE_DENSITY = Range(
-    sucrose_density(SUCROSE_FRACTION.lo, 20.0), sucrose_density(SUCROSE_FRACTION.hi, 20.0), "kg/m3"
+    sucrose_density(SUCROSE_FRACTION.lo, 20.0), sucrose_density(SUCROSE_FRACTION.hi, 20.0), Measure.KG_M3
 )

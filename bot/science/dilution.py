@@ -1,10 +1,9 @@
 """Water that brings a must down to a gravity, or a wine to a strength."""
 
-from bot.science.density import WATER_20, sucrose_fraction, water_density
+from bot.science.codes import Argument, Wrong
+from bot.science.density import WATER_20, ethanol_density, ethanol_fraction, sucrose_fraction, water_density
 from bot.science.hydrometer import OG
 from bot.science.limits import LITRES, STRENGTH, BadInput
-from bot.science.root import find_root
-from bot.science.volumes import blend
 
 _NONE = 1e-9
 
@@ -14,13 +13,11 @@ def water_for_gravity(litres: float, sg: float, sg_to: float) -> float:
 
     Source: ICUMSA polynomial. Raises BadInput outside the ranges, for a rise, and for water alone.
     """
-    LITRES.check(litres, "the must")
-    before = sucrose_fraction(OG.check(sg, "the gravity now") * WATER_20)
-    after = sucrose_fraction(OG.check(sg_to, "the gravity wanted") * WATER_20)
+    LITRES.check(litres, Argument.MUST)
+    before = sucrose_fraction(OG.check(sg, Argument.GRAVITY_NOW) * WATER_20)
+    after = sucrose_fraction(OG.check(sg_to, Argument.GRAVITY_WANTED) * WATER_20)
     if sg_to > sg or after <= 0.0:
-        raise BadInput(
-            f"the gravity wanted needs to lie between 1.001 and the {sg:.3f} there is: water only thins"
-        )
+        raise BadInput(Wrong.ONLY_THINS, key="sg_to", value=sg_to, sg=sg)
     mass = litres * sg * WATER_20
     return max(0.0, mass * (before / after - 1.0)) / water_density(20.0)
 
@@ -30,16 +27,14 @@ def water_for_strength(litres: float, abv: float, abv_to: float) -> float:
 
     Source: OIML R 22. Raises BadInput outside the ranges, for a rise, and for water alone.
     """
-    LITRES.check(litres, "the wine")
-    STRENGTH.check(abv, "the strength now")
-    STRENGTH.check(abv_to, "the strength wanted")
+    LITRES.check(litres, Argument.WINE)
+    STRENGTH.check(abv, Argument.STRENGTH_NOW)
+    STRENGTH.check(abv_to, Argument.STRENGTH_WANTED)
     if not 0.0 < abv_to <= abv:
-        raise BadInput(f"the strength wanted needs to lie above 0 and up to the {abv:g} % vol there is")
+        raise BadInput(Wrong.ONLY_WEAKENS, key="abv_to", value=abv_to, abv=abv)
     if abv - abv_to < _NONE:
         return 0.0
-    most = litres * (abv / abv_to)
-    if most > LITRES.hi:
-        raise BadInput(f"that would be more than {LITRES.hi:g} litres in the end")
-    return find_root(
-        lambda water: blend(litres, abv, max(water, LITRES.lo), 0.0).abv - abv_to, 0.0, most, 1e-6
-    )
+    if litres * (abv / abv_to) > LITRES.hi:
+        raise BadInput(Wrong.TOO_MUCH_IN_THE_END, key="abv_to", value=abv_to, range=LITRES)
+    p, p_to = ethanol_fraction(abv), ethanol_fraction(abv_to)
+    return litres * ethanol_density(p, 20.0) * (p / p_to - 1.0) / ethanol_density(0.0, 20.0)

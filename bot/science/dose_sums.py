@@ -2,6 +2,8 @@
 
 from typing import cast
 
+from bot.science import practice
+from bot.science.codes import Point, Remark, Wrong, remark
 from bot.science.doses import (
     ACIDITY,
     BOUND_OF_FIRST,
@@ -34,26 +36,20 @@ from bot.science.sugaring import (
     sugar_for_strength,
     sweetening,
 )
-from bot.science.sums import Given, Key, Outcome, Sum, gravity_text
+from bot.science.sums import Given, Key, Outcome, Sum
 
-_PACK_FIRST = "What the pack says comes first."
-_DECIDE = "your local rules decide"
-_ALLERGEN_MG_L = 10.0
-_TASTED_MG_L = 60.0
-_SORBATE_SPOON_G = 3.0
-_BIG_STEP_G_L = 1.0
+_ALLERGEN_MG_L = practice.ALLERGEN_MG_L.value
+_SMELT_MG_L = practice.SMELT_MG_L.value
+_SORBATE_SPOON_G = practice.SORBATE_SPOON_G.value
+_BIG_STEP_G_L = practice.ACID_STEP_G_L.value
+_WEIGHED_G = practice.WEIGHED_G.value
+_DISSOLVE_G, _IN_ML = 10.0, 100.0
 
 
 def _sulphite(given: Given) -> Outcome:
     if given.maybe("molecular_mg_l") is not None and given.maybe("free_target_mg_l") is not None:
-        raise BadInput("sulphite needs molecular_mg_l or free_target_mg_l, not both")
+        raise BadInput(Wrong.TWO_TARGETS)
     litres, ph, salt = given.number("litres"), given.maybe("ph"), cast(Salt, given.word("salt"))
-    if ph is None and given.maybe("free_target_mg_l") is None:
-        raise Lacking(
-            f"sulphite needs ph ({PH}), or free_target_mg_l ({FREE_TARGET})",
-            ("the wine's pH, or how much free sulphite you want (mg/l)",),
-            ("ph", "free_target_mg_l"),
-        )
     colour = cast(Colour, given.word("colour"))
     dose = sulphite_dose(
         litres,
@@ -69,42 +65,48 @@ def _sulphite(given: Given) -> Outcome:
         sugar_g_l=given.number("sugar_g_l"),
     )
     tablets = dose.grams / TABLET_G
+    now = given.number("free_now_mg_l")
     if dose.grams == 0.0:
-        answer = f"None needed: {given.number('free_now_mg_l'):g} mg/l free is enough already."
+        answer = [remark(Point.SULPHITE_NONE, free=now)]
     else:
-        answer = (
-            f"{scale_grams(dose.grams)} of {salt} metabisulphite{_tablets(tablets)} "
-            f"brings it to {dose.free_target_mg_l:.0f} mg/l free at first."
-        )
+        pieces = near_half(tablets)
+        point = Point.SULPHITE_TABLETS if pieces else Point.SULPHITE
+        if pieces is not None and pieces <= 1.0:
+            point = Point.SULPHITE_TABLET
+        answer = [
+            remark(
+                point,
+                grams=dose.grams,
+                salt=salt,
+                tablets=pieces,
+                tablet_g=TABLET_G,
+                free=dose.free_target_mg_l,
+            )
+        ]
     if dose.molecular_mg_l is not None and dose.molecular_oiv_mg_l is not None:
-        answer += (
-            f"\nMolecular {dose.molecular_mg_l:.2f} mg/l by pK {PK_CUSTOMARY}; "
-            f"{dose.molecular_oiv_mg_l:.2f} by OIV's pK {dose.pk_oiv:.2f} for this strength and warmth."
+        answer.append(
+            remark(
+                Point.MOLECULAR,
+                molecular=dose.molecular_mg_l,
+                pk=PK_CUSTOMARY,
+                by_oiv=dose.molecular_oiv_mg_l,
+                pk_oiv=dose.pk_oiv,
+            )
         )
-    cautions = [f"{_PACK_FIRST} Sulphite can set off asthma: do not breathe the dust, and tell your guests."]
-    limit = (
-        f"mg/l in total; the EU allows {dose.legal_max_total_mg_l:.0f} in such wine on sale "
-        f"(Reg. (EU) 2019/934, Annex I, Part B), {_DECIDE}."
-    )
+    limit = {"total": dose.total_after_mg_l, "most": dose.legal_max_total_mg_l}
+    cautions = [remark(Point.SULPHITE_ASTHMA)]
     if dose.over_limit:
-        cautions.append(f"Too much: it makes {dose.total_after_mg_l:.0f} {limit}")
-        cautions.append(
-            "Do not drink a wine that holds so much. Add less; if it is in already, blend it with wine that has none, or "
-            "rack it with splashing and wait, and drink it only after a test of the total says less."
-        )
-    elif dose.free_target_mg_l > _TASTED_MG_L:
-        cautions.append("That much free sulphite can be smelt: bringing the pH down first needs less.")
-    if dose.grams > 0.0 and given.number("free_now_mg_l") == 0.0:
-        stays = [dose.added_mg_l * (1.0 - share) for share in BOUND_OF_FIRST[::-1]]
-        cautions.append(
-            f"As a first dose it does not all stay free: a third to a half binds within days, and about {stays[0]:.0f} to "
-            f"{stays[1]:.0f} mg/l are left. Test again then."
-        )
+        cautions += [remark(Point.SULPHITE_OVER, **limit), remark(Point.SULPHITE_UNDRINKABLE)]
+    elif dose.free_target_mg_l > _SMELT_MG_L:
+        cautions.append(remark(Point.SULPHITE_SMELT))
+    if dose.grams > 0.0 and now == 0.0:
+        low, high = (dose.added_mg_l * (1.0 - share) for share in BOUND_OF_FIRST[::-1])
+        cautions.append(remark(Point.SULPHITE_BINDS, low=low, high=high))
     notes = [*small_dose(dose.grams)]
     if not dose.over_limit:
-        known = "" if given.maybe("total_now_mg_l") is not None else "at least "
-        notes.append(f"Afterwards {known}{dose.total_after_mg_l:.0f} {limit}")
-    notes.append("Some of it binds within days: measure again, and allow for old or damp salt.")
+        known = given.maybe("total_now_mg_l") is not None
+        notes.append(remark(Point.TOTAL_AFTER if known else Point.TOTAL_AT_LEAST, **limit))
+    notes.append(remark(Point.MEASURE_AGAIN))
     return Outcome(
         results={
             "grams": dose.grams,
@@ -119,11 +121,8 @@ def _sulphite(given: Given) -> Outcome:
             "over_limit": dose.over_limit,
             "allergen_statement": dose.total_after_mg_l > _ALLERGEN_MG_L,
         },
-        answer=answer,
-        formula=(
-            f"free = molecular · (1 + 10^(pH − {PK_CUSTOMARY})); "
-            f"grams = (free − free now) · litres / 1000 / {SO2_SHARE[salt]:.4f}"
-        ),
+        answer=tuple(answer),
+        formula=remark(Point.SULPHITE_FORMULA, pk=PK_CUSTOMARY, share=SO2_SHARE[salt]),
         cautions=tuple(cautions),
         notes=tuple(notes),
     )
@@ -134,15 +133,13 @@ def _sorbate(given: Given) -> Outcome:
     dose = sorbate_dose(litres, given.number("abv"), given.number("ph"))
     most = litres * SORBIC_MAX_MG_L / SORBIC_SHARE / 1000.0
     spoons = near_half(dose.grams / _SORBATE_SPOON_G)
-    cautions = [
-        f"{_PACK_FIRST} Only with sulphite, in a clear wine that has finished: "
-        "sorbate does not stop a running fermentation.",
-        "Never with malolactic bacteria, now or earlier: the wine would smell of geraniums for good.",
-    ]
+    cautions = [remark(Point.SORBATE_WHEN), remark(Point.SORBATE_GERANIUMS)]
     if dose.held_back:
-        cautions.append(
-            "At this strength and pH even the most allowed may not hold it: keep it cold, or dry."
-        )
+        cautions.append(remark(Point.SORBATE_HELD_BACK))
+    notes = [*small_dose(dose.grams)]
+    if spoons:
+        notes.append(remark(Point.SORBATE_SPOONS, spoons=spoons, spoon_g=_SORBATE_SPOON_G))
+    notes.append(remark(Point.SORBATE_LIMIT, most=SORBIC_MAX_MG_L, grams=most))
     return Outcome(
         results={
             "grams": dose.grams,
@@ -150,56 +147,37 @@ def _sorbate(given: Given) -> Outcome:
             "legal_max_mg_l": SORBIC_MAX_MG_L,
             "grams_at_legal_max": most,
         },
-        answer=(
-            f"{scale_grams(dose.grams)} of potassium sorbate, {dose.sorbic_acid_mg_l:.0f} mg/l as sorbic acid."
-        ),
-        formula=f"grams = litres · sorbic acid / 1000 / {SORBIC_SHARE:.4f}, sorbic acid by strength and pH",
+        answer=(remark(Point.SORBATE, grams=dose.grams, sorbic=dose.sorbic_acid_mg_l),),
+        formula=remark(Point.SORBATE_FORMULA, share=SORBIC_SHARE),
         cautions=tuple(cautions),
-        notes=(
-            *small_dose(dose.grams),
-            *(
-                (f"By level 5 ml spoons of 3 g about {spoons} (common practice, no source).",)
-                if spoons
-                else ()
-            ),
-            f"At most {SORBIC_MAX_MG_L:.0f} mg/l, {scale_grams(most)} here "
-            f"(OIV; in the EU Reg. 2019/934, Annex I): {_DECIDE}.",
-        ),
+        notes=tuple(notes),
     )
 
 
 def _acid(given: Given) -> Outcome:
     litres, ta_from, ta_to = given.number("litres"), given.number("ta_from"), given.number("ta_to")
     dose = acid_dose(litres, ta_from, ta_to)
-    cautions = [f"{_PACK_FIRST} Add half, stir, wait a day, taste and measure: then the rest."]
-    if ta_to >= ta_from:
-        answer = f"{scale_grams(dose.tartaric_g)} of tartaric acid, from {ta_from:g} to {ta_to:g} g/l."
-        formula = "grams = litres · (TA wanted − TA now)"
+    up = ta_to >= ta_from
+    cautions = [remark(Point.ACID_BY_HALVES)]
+    step = {"ta_from": ta_from, "ta_to": ta_to}
+    if up:
+        answer = remark(Point.ACID_UP, grams=dose.tartaric_g, **step)
         notes = [*small_dose(dose.tartaric_g)]
-        limit = "2.5 g/l up in wine"
     else:
-        answer = (
-            f"{scale_grams(dose.carbonate_g)} of calcium carbonate, from {ta_from:g} to {ta_to:g} g/l; or "
-            f"{scale_grams(dose.bicarbonate_low_g)} of potassium bicarbonate, chilled afterwards."
-        )
-        formula = "grams = litres · (TA now − TA wanted) · 100.09 / 150.09"
-        cautions.append("It foams: leave headroom. The pH rises, so work the sulphite out anew.")
-        notes = [
-            "Potassium bicarbonate takes half in bubbles, half as tartar in the cold; unchilled it "
-            f"needs up to {scale_grams(dose.bicarbonate_high_g)}."
-        ]
-        limit = "1 g/l down in wine"
+        answer = remark(Point.ACID_DOWN, grams=dose.carbonate_g, bicarbonate=dose.bicarbonate_low_g, **step)
+        cautions.append(remark(Point.ACID_FOAMS))
+        notes = [remark(Point.ACID_UNCHILLED, bicarbonate=dose.bicarbonate_high_g)]
     if abs(ta_to - ta_from) > _BIG_STEP_G_L:
-        notes.append(f"EU wine for sale: {limit} (Reg. 1308/2013, Annex VIII, from memory); {_DECIDE}.")
+        notes.append(remark(Point.ACID_UP_LIMIT if up else Point.ACID_DOWN_LIMIT))
     return Outcome(
         results={
-            "grams": dose.tartaric_g if ta_to >= ta_from else dose.carbonate_g,
-            "what": "tartaric acid" if ta_to >= ta_from else "calcium carbonate",
+            "grams": dose.tartaric_g if up else dose.carbonate_g,
+            "what": Point.TARTARIC_ACID if up else Point.CALCIUM_CARBONATE,
             "potassium_bicarbonate_g": dose.bicarbonate_low_g,
             "potassium_bicarbonate_unchilled_g": dose.bicarbonate_high_g,
         },
-        answer=answer,
-        formula=formula,
+        answer=(answer,),
+        formula=remark(Point.ACID_UP_FORMULA if up else Point.ACID_DOWN_FORMULA),
         cautions=tuple(cautions),
         notes=tuple(notes),
     )
@@ -208,43 +186,32 @@ def _acid(given: Given) -> Outcome:
 def _sugar(given: Given) -> Outcome:
     litres, rise = given.number("litres"), given.maybe("abv_rise")
     sg_from, sg_to = given.maybe("sg_from"), given.maybe("sg_to")
-    notes: tuple[str, ...] = ()
+    notes: tuple[Remark, ...] = ()
     low = high = None
     if rise is not None and sg_to is None:
         dose = sugar_for_strength(litres, rise, sg_from)
-        formula = (
-            f"about {SUGAR_PER_PERCENT:.2f} g/l a % vol (Balling), solved for the volume that the sugar adds"
-        )
-        low, high = (dose.grams * grams / SUGAR_PER_PERCENT for grams in (15.99, 17.0))
-        aim = f"raises the strength by {rise:g} % vol once fermented"
+        formula = remark(Point.SUGAR_FOR_STRENGTH_FORMULA, per_percent=SUGAR_PER_PERCENT)
+        low, high = (dose.grams * grams / SUGAR_PER_PERCENT for grams in practice.SUGAR_A_PERCENT.value)
+        point, aim = Point.SUGAR_FOR_STRENGTH, {"rise": rise}
         if sg_from is None:
-            notes = (
-                "It also thins what strength the must would have had: give sg_from to make up for that.",
-            )
+            notes = (remark(Point.SUGAR_THINS),)
     elif rise is None and sg_from is not None and sg_to is not None:
         dose = sugar_for_gravity(litres, sg_from, sg_to)
-        formula = "grams / (mass + grams) from the sugar's share by mass at both gravities"
-        aim = f"lifts {gravity_text(sg_from)} to {gravity_text(sg_to)}"
+        formula = remark(Point.SUGAR_FOR_GRAVITY_FORMULA)
+        point, aim = Point.SUGAR_FOR_GRAVITY, {"sg_from": sg_from, "sg_to": sg_to}
     elif rise is None and sg_to is not None:
-        raise Lacking(f"sugar needs sg_from ({READING}) with sg_to", ("the gravity now",), ("sg_from",))
+        raise Lacking(Wrong.NO_GRAVITY_NOW, ("sg_from",), sg_range=READING)
     elif rise is None:
-        raise Lacking(
-            f"sugar needs either abv_rise ({RISE}), or sg_from and sg_to ({OG})",
-            ("how much more strength you want (% vol), or the gravity wanted",),
-            ("abv_rise", "sg_to"),
-        )
+        raise Lacking(Wrong.NO_RISE, ("abv_rise", "sg_to"), rise_range=RISE, sg_range=OG)
     else:
-        raise BadInput(f"sugar needs either abv_rise ({RISE}), or sg_from and sg_to ({OG})")
+        raise BadInput(Wrong.TWO_RISES, rise_range=RISE, sg_range=OG)
     return Outcome(
         results={"grams": dose.grams, "litres_after": dose.litres_after, "sg_after": dose.sg_after},
-        answer=f"{scale_grams(dose.grams)} of sugar {aim}; {dose.litres_after:.1f} litres then.",
+        answer=(remark(point, grams=dose.grams, litres=dose.litres_after, **aim),),
         formula=formula,
         low=low,
         high=high,
-        cautions=(
-            "Dissolve it first and stir it in by portions: fermenting must foams over.",
-            "Bottle only when the gravity has stopped again: bottles that still ferment burst.",
-        ),
+        cautions=(remark(Point.SUGAR_FOAMS), remark(Point.SUGAR_BURSTS)),
         notes=notes,
     )
 
@@ -260,131 +227,103 @@ def _sweeten(given: Given) -> Outcome:
             "abv_after": dose.abv_after,
         },
         answer=(
-            f"{scale_grams(dose.grams)} of sugar adds {wanted:g} g/l: {dose.litres_after:.1f} litres "
-            f"at {dose.sg_after:.4f} and {dose.abv_after:.1f} % vol."
+            remark(
+                Point.SWEETENED,
+                grams=dose.grams,
+                wanted=wanted,
+                litres=dose.litres_after,
+                sg=dose.sg_after,
+                abv=dose.abv_after,
+            ),
         ),
-        formula="grams = g/l · litres after; mass conserved, density by Tabarié",
-        cautions=(
-            "Stabilise first: sugar and live yeast ferment again, and bottles burst. Sulphite and sorbate, "
-            "then a week in which the gravity stands still.",
-        ),
-        notes=(
-            *small_dose(dose.grams),
-            "Counts the sugar you add, not what the wine still holds. Sweeten a glass first.",
-        ),
+        formula=remark(Point.SWEETENED_FORMULA),
+        cautions=(remark(Point.STABILISE_FIRST),),
+        notes=(*small_dose(dose.grams), remark(Point.SWEETENED_COUNTS)),
     )
 
 
-def scale_grams(grams: float) -> str:
-    """Grams as a kitchen scale shows them: to 0.1 g, whole grams from 100 g, kilograms from 1,000 g."""
-    if grams >= 1000.0:
-        return f"{grams / 1000.0:.2f} kg"
-    if grams >= 100.0:
-        return f"{grams:.0f} g"
-    return f"{grams:.1f} g" if grams >= 1.0 or grams == 0.0 else f"{grams:.2f} g"
-
-
-def small_dose(grams: float) -> tuple[str, ...]:
-    """What to do with a soluble dose that a kitchen scale cannot weigh."""
-    if not 0.0 < grams < 1.0:
+def small_dose(grams: float) -> tuple[Remark, ...]:
+    """What to do with a soluble dose that a kitchen scale cannot weigh: dissolve ten grams, and measure of that."""
+    if not 0.0 < grams < _WEIGHED_G:
         return ()
     return (
-        "Under 1 g a kitchen scale only guesses: dissolve 10 g in water, make it up to 100 ml, "
-        f"and measure {10.0 * grams:.1f} ml of that.",
+        remark(
+            Point.SMALL_DOSE,
+            weighed=_WEIGHED_G,
+            dissolve_g=_DISSOLVE_G,
+            in_ml=_IN_ML,
+            ml=_IN_ML / _DISSOLVE_G * grams,
+        ),
     )
 
 
-def near_half(count: float) -> str:
-    """A count in whole and half pieces, “2½”; empty where the nearest half is more than 15 % off."""
-    twice = round(2.0 * count)
-    if abs(0.5 * twice - count) > 0.15 * count:
-        return ""
-    return (f"{twice // 2}" if twice >= 2 else "") + ("½" if twice % 2 else "")
+def near_half(count: float) -> float | None:
+    """A count in whole and half pieces; None where it is none, or the nearest half is more than 15 % off."""
+    nearest = 0.5 * round(2.0 * count)
+    return nearest if nearest > 0.0 and abs(nearest - count) <= 0.15 * count else None
 
 
-def _tablets(count: float) -> str:
-    pieces = near_half(count)
-    plural = "" if pieces in ("½", "1") else "s"
-    return f", or {pieces} crushed tablet{plural} of {TABLET_G} g," if pieces else ""
-
-
-_BATCH = Key(name="litres", what="the volume", range=LITRES, required=True)
+_BATCH = Key(name="litres", range=LITRES, required=True)
 _WORDS_COLOUR = tuple(MOLECULAR_TARGET)
 _WORDS_SALT = tuple(SO2_SHARE)
 
 DOSE_SUMS = (
     Sum(
         name="sulphite",
-        purpose="how much sulphite protects a wine at its pH",
         keys=(
             _BATCH,
-            Key(name="ph", what="the wine's pH (needed unless a free figure is wanted)", range=PH),
-            Key(name="colour", what="colour of the wine", words=_WORDS_COLOUR, default="white"),
+            Key(name="ph", range=PH),
+            Key(name="colour", words=_WORDS_COLOUR, default="white"),
             Key(
                 name="molecular_mg_l",
-                what="molecular sulphur dioxide wanted (0.5 red, 0.8 other)",
                 range=MOLECULAR,
             ),
-            Key(name="free_target_mg_l", what="free sulphur dioxide wanted, instead", range=FREE_TARGET),
-            Key(name="free_now_mg_l", what="free sulphur dioxide now", range=FREE_NOW, default=0.0),
-            Key(name="total_now_mg_l", what="total sulphur dioxide now", range=TOTAL_NOW),
-            Key(name="salt", what="which metabisulphite", words=_WORDS_SALT, default="potassium"),
-            Key(name="abv", what="strength, for OIV's pK", range=STRENGTH, default=12.0),
-            Key(name="temp_c", what="temperature of the wine, for OIV's pK", range=WINE_TEMP, default=20.0),
-            Key(name="sugar_g_l", what="sugar in the wine, for the limit", range=WINE_SUGAR, default=0.0),
+            Key(name="free_target_mg_l", range=FREE_TARGET),
+            Key(name="free_now_mg_l", range=FREE_NOW, default=0.0),
+            Key(name="total_now_mg_l", range=TOTAL_NOW),
+            Key(name="salt", words=_WORDS_SALT, default="potassium"),
+            Key(name="abv", range=STRENGTH, default=12.0),
+            Key(name="temp_c", range=WINE_TEMP, default=20.0),
+            Key(name="sugar_g_l", range=WINE_SUGAR, default=0.0),
         ),
-        method="molecular sulphur dioxide at the wine's pH, pK 1.81 (the cautious side)",
-        source="molar masses; pK 1.81 customary; OIV-MA-AS323-04C, table I; Reg. (EU) 2019/934",
         work=_sulphite,
     ),
     Sum(
         name="sorbate",
-        purpose="how much sorbate keeps a finished wine from starting again",
         keys=(
             _BATCH,
-            Key(name="abv", what="strength", range=STRENGTH, required=True),
-            Key(name="ph", what="the wine's pH", range=PH, default=3.5),
+            Key(name="abv", range=STRENGTH, required=True),
+            Key(name="ph", range=PH, default=3.5),
         ),
-        method="handbook table by strength and pH, never above the limit",
-        source="Underhill, Making Better Wines (table); OIV II.3.4.5 (limit); molar masses",
         work=_sorbate,
     ),
     Sum(
         name="acid",
-        purpose="acid up with tartaric acid, down with a carbonate",
         keys=(
             _BATCH,
-            Key(name="ta_from", what="titratable acidity now", range=ACIDITY, required=True),
-            Key(name="ta_to", what="titratable acidity wanted", range=ACIDITY, required=True),
+            Key(name="ta_from", range=ACIDITY, required=True),
+            Key(name="ta_to", range=ACIDITY, required=True),
         ),
-        method="stoichiometry of tartaric acid",
-        source="molar masses; Ribéreau-Gayon et al., Handbook of Enology 2",
         work=_acid,
     ),
     Sum(
         name="sugar",
-        purpose="sugar before or while fermenting, for more strength or gravity",
         keys=(
             _BATCH,
-            Key(name="abv_rise", what="more strength wanted", range=RISE),
-            Key(name="sg_from", what="gravity now", range=READING),
-            Key(name="sg_to", what="gravity wanted, instead of abv_rise", range=OG),
+            Key(name="abv_rise", range=RISE),
+            Key(name="sg_from", range=READING),
+            Key(name="sg_to", range=OG),
         ),
-        method="mass balance of sucrose; yield by Balling",
-        source="ICUMSA sucrose polynomial; Balling (the law's 16.83 g/l is 15.99 of sucrose, practice 17)",
         work=_sugar,
     ),
     Sum(
         name="sweeten",
-        purpose="sugar into a finished wine, for taste",
         keys=(
             _BATCH,
-            Key(name="sg_from", what="gravity now", range=READING, required=True),
-            Key(name="sugar_g_l", what="sugar to add, in the sweetened wine", range=SWEETNESS, required=True),
-            Key(name="abv", what="strength", range=STRENGTH, required=True),
+            Key(name="sg_from", range=READING, required=True),
+            Key(name="sugar_g_l", range=SWEETNESS, required=True),
+            Key(name="abv", range=STRENGTH, required=True),
         ),
-        method="mass balance of sucrose, density by Tabarié's relation",
-        source="ICUMSA sucrose polynomial; OIML R 22; OIV-MA-AS2-03B",
         work=_sweeten,
     ),
 )

@@ -3,52 +3,33 @@
 import math
 from typing import Literal, NamedTuple
 
-from bot.science.limits import LITRES, STRENGTH, BadInput, Range
+from bot.science import practice
+from bot.science.codes import Argument, Because, Measure, Wrong
+from bot.science.limits import LITRES, STRENGTH, BadInput, Lacking, Range
 
 Colour = Literal["red", "white", "rosé"]
 Salt = Literal["potassium", "sodium"]
 
-PH = Range(
-    2.7,
-    4.0,
-    because="wine lies there, and above 4 no sane amount of sulphite or sorbate protects it; "
-    "bring the pH down first",
-)
-FREE_TARGET = Range(0.0, 150.0, "mg/l", "more is tasted, stings and nears what the law allows in total")
-MOLECULAR = Range(0.1, 2.0, "mg/l", "0.5 to 0.8 protects and from 2 it stings the nose")
-FREE_NOW = Range(0.0, 300.0, "mg/l")
-TOTAL_NOW = Range(0.0, 500.0, "mg/l")
-WINE_TEMP = Range(0.0, 40.0, "°C")
-WINE_SUGAR = Range(0.0, 300.0, "g/l")
-ACIDITY = Range(1.0, 25.0, "g/l as tartaric acid")
+PH = Range(2.7, 4.0, because=Because.WINE_LIES_THERE)
+FREE_TARGET = Range(0.0, 150.0, Measure.MG_L, Because.TASTED)
+MOLECULAR = Range(0.1, 2.0, Measure.MG_L, Because.STINGS)
+FREE_NOW = Range(0.0, 300.0, Measure.MG_L)
+TOTAL_NOW = Range(0.0, 500.0, Measure.MG_L)
+WINE_TEMP = Range(0.0, 40.0, Measure.CELSIUS)
+WINE_SUGAR = Range(0.0, 300.0, Measure.G_L)
+ACIDITY = Range(1.0, 25.0, Measure.G_L_TARTARIC)
 
 SO2_SHARE: dict[Salt, float] = {"potassium": 2 * 64.064 / 222.31, "sodium": 2 * 64.064 / 190.09}
 """Sulphur dioxide in the metabisulphite, by molar masses."""
-BOUND_OF_FIRST = (0.3, 0.5)
-"""The share of a first addition of sulphur dioxide that binds within days, in a sound wine that holds none: a third to
-a half. Comes from memory: Ribéreau-Gayon et al., Handbook of Enology 1, on the additions that sulphiting takes."""
-MOLECULAR_TARGET: dict[Colour, float] = {"red": 0.5, "white": 0.8, "rosé": 0.8}
-PK_CUSTOMARY = 1.81
-TABLET_G = 0.44
-TEASPOON_G = 5.0
-"""A level teaspoon of sulphite (common practice, no source)."""
+BOUND_OF_FIRST = practice.BOUND_OF_FIRST.value
+MOLECULAR_TARGET = practice.MOLECULAR_TARGET.value
+PK_CUSTOMARY = practice.PK_CUSTOMARY.value
+TABLET_G, TEASPOON_G = practice.TABLET_G.value, practice.TEASPOON_G.value
 
-KIT_LITRES = 23.0
-MOST_G_L = {
-    "sulphite": 0.35,
-    "sorbate": 0.4,
-    "yeast": 2.0,
-    "nutrient": 3.0,
-    "bentonite": 6.0,
-    "tannin": 1.5,
-    "acid": 8.0,
-}
-"""The most of each that any kit's leaflet asks for at once, in g/l; above it the line is asked about. Sulphite: about what
-makes the law's 200 mg/l in one go; sorbate: half more than the law's 200 mg/l of sorbic acid. The others: common practice, no source."""
 
 SORBIC_SHARE = 112.13 / 150.22
 """Sorbic acid in potassium sorbate, by molar masses."""
-SORBIC_MAX_MG_L = 200.0
+SORBIC_MAX_MG_L = practice.SORBIC_MAX_MG_L.value
 
 CARBONATE_PER_TARTARIC = 100.09 / 150.09
 """Calcium carbonate that takes out its equal of tartaric acid: one to one by moles."""
@@ -118,16 +99,17 @@ def sulphite_pk(abv: float, temp_c: float) -> float:
     Source: OIV-MA-AS323-04C, table I, between its lines; it covers 0-15 % vol and 20-40 °C, and its edge is
     used beyond. Raises BadInput outside 0-25 % vol and 0-40 °C.
     """
-    STRENGTH.check(abv, "the strength")
-    WINE_TEMP.check(temp_c, "the wine's temperature")
+    STRENGTH.check(abv, Argument.STRENGTH)
+    WINE_TEMP.check(temp_c, Argument.WINE_TEMPERATURE)
     inside = min(abv, _OIV_ABV[-1]), max(temp_c, _OIV_TEMP[0])
     return _between(_OIV_ABV, _OIV_TEMP, _OIV_PK, *inside)
 
 
 def legal_max_sulphite(colour: Colour, sugar_g_l: float = 0.0) -> float:
     """Total sulphur dioxide allowed in wine for sale, mg/l. Source: Reg. (EU) 2019/934, Annex I, Part B."""
-    WINE_SUGAR.check(sugar_g_l, "the sugar")
-    return (150.0 if colour == "red" else 200.0) + (50.0 if sugar_g_l >= 5.0 else 0.0)
+    WINE_SUGAR.check(sugar_g_l, Argument.SUGAR)
+    more = practice.SULPHITE_MORE_MG_L.value if sugar_g_l >= practice.NOT_DRY_G_L.value else 0.0
+    return practice.SULPHITE_MAX_MG_L.value[colour] + more
 
 
 def sulphite_dose(
@@ -150,26 +132,27 @@ def sulphite_dose(
     (2.7-4.0) by pK 1.81, the cautious side. All of the addition is counted as free at first; some of it binds
     within days. An unknown total is taken as what is free now. Raises BadInput outside the ranges.
     """
-    LITRES.check(litres, "the wine")
-    FREE_NOW.check(free_now_mg_l, "the free sulphite now")
+    LITRES.check(litres, Argument.WINE)
+    FREE_NOW.check(free_now_mg_l, Argument.FREE_SULPHITE_NOW)
     pk = sulphite_pk(abv, temp_c)
     if ph is not None:
-        PH.check(ph, "the wine")
+        PH.check(ph, Argument.WINE)
     if free_target_mg_l is not None:
-        target = FREE_TARGET.check(free_target_mg_l, "the free sulphite wanted")
+        target = FREE_TARGET.check(free_target_mg_l, Argument.FREE_SULPHITE_WANTED)
     elif ph is None:
-        raise BadInput(f"the wine's ph is needed ({PH}), or free_target_mg_l ({FREE_TARGET})")
+        raise Lacking(Wrong.NO_PH, ("ph", "free_target_mg_l"), ph_range=PH, free_range=FREE_TARGET)
     else:
         aim = MOLECULAR_TARGET[colour] if molecular_mg_l is None else molecular_mg_l
-        target = MOLECULAR.check(aim, "the molecular sulphite wanted") / molecular_share(ph)
+        target = MOLECULAR.check(aim, Argument.MOLECULAR_SULPHITE_WANTED) / molecular_share(ph)
         if target > FREE_TARGET.hi:
             raise BadInput(
-                f"{aim:g} mg/l molecular at pH {ph:g} needs {target:.0f} mg/l free, and {FREE_TARGET.hi:g} is the "
-                "most that is sane: bring the pH down first"
+                Wrong.PH_TOO_HIGH, key="ph", value=ph, range=FREE_TARGET, molecular=aim, free=target
             )
-    total_now = free_now_mg_l if total_now_mg_l is None else TOTAL_NOW.check(total_now_mg_l, "the total now")
+    total_now = (
+        free_now_mg_l if total_now_mg_l is None else TOTAL_NOW.check(total_now_mg_l, Argument.TOTAL_NOW)
+    )
     if total_now < free_now_mg_l:
-        raise BadInput(f"total_now_mg_l needs at least the free {free_now_mg_l:g} mg/l, not {total_now:g}")
+        raise BadInput(Wrong.TOTAL_BELOW_FREE, key="total_now_mg_l", value=total_now, free=free_now_mg_l)
     added = max(0.0, target - free_now_mg_l)
     after = total_now + added
     legal = legal_max_sulphite(colour, sugar_g_l)
@@ -195,9 +178,9 @@ def sorbate_dose(litres: float, abv: float, ph: float = 3.5) -> Sorbate:
     above 200 mg/l of sorbic acid (OIV code of oenological practices II.3.4.5). Raises BadInput outside the
     ranges.
     """
-    LITRES.check(litres, "the wine")
-    STRENGTH.check(abv, "the strength")
-    PH.check(ph, "the wine")
+    LITRES.check(litres, Argument.WINE)
+    STRENGTH.check(abv, Argument.STRENGTH)
+    PH.check(ph, Argument.WINE)
     inside = min(abv, _SORBATE_ABV[-1]), max(ph, _SORBATE_PH[0])
     wanted = _between(_SORBATE_ABV, _SORBATE_PH, _SORBATE_MG_L, *inside)
     most = SORBIC_MAX_MG_L / SORBIC_SHARE
@@ -212,8 +195,8 @@ def acid_dose(litres: float, ta_from: float, ta_to: float) -> Acid:
     bicarbonate neutralises it two to one, and what tartar then falls out takes as much again (Ribéreau-Gayon
     et al., Handbook of Enology 2). Raises BadInput outside the ranges.
     """
-    LITRES.check(litres, "the wine")
-    change = ACIDITY.check(ta_to, "the acidity wanted") - ACIDITY.check(ta_from, "the acidity now")
+    LITRES.check(litres, Argument.WINE)
+    change = ACIDITY.check(ta_to, Argument.ACIDITY_WANTED) - ACIDITY.check(ta_from, Argument.ACIDITY_NOW)
     down = max(0.0, -change) * litres
     bicarbonate = down * BICARBONATE_PER_TARTARIC
     return Acid(max(0.0, change) * litres, down * CARBONATE_PER_TARTARIC, bicarbonate / 2.0, bicarbonate)

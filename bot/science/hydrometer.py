@@ -7,14 +7,15 @@ expansion, 25e-6 per kelvin (ISO 1768:1975, clause 3).
 
 from bot.science.balance import Wine, fermented, must
 from bot.science.balance import wine as wine_of
+from bot.science.codes import Argument, Because, Measure, Wrong
 from bot.science.density import water_density
 from bot.science.limits import STRENGTH, BadInput, Range
 
 GLASS_PER_K = 25e-6
 
-READING = Range(0.97, 1.2, "SG", form=".3f")
-OG = Range(1.0, 1.2, "SG", form=".3f")
-SAMPLE_TEMP = Range(0.0, 40.0, "°C", "the density tables end there, so let a hot sample cool")
+READING = Range(0.97, 1.2, Measure.SG)
+OG = Range(1.0, 1.2, Measure.SG)
+SAMPLE_TEMP = Range(0.0, 40.0, Measure.CELSIUS, Because.TABLES_END)
 
 _SIXTY_FAHRENHEIT = 15.0 + 5.0 / 9.0
 _ENOUGH = 1e-9
@@ -41,13 +42,13 @@ def liquid_read(
     (% vol) it holds that much; with neither it is a must: sugar and no alcohol, or, when it is lighter than
     water, as much alcohol as that takes. Raises BadInput outside the ranges.
     """
-    READING.check(sg_read, "the reading")
+    READING.check(sg_read, Argument.READING)
     at = _calibration(calibration_c)
-    temp_c = at if temp_c is None else SAMPLE_TEMP.check(temp_c, "the sample's temperature")
+    temp_c = at if temp_c is None else SAMPLE_TEMP.check(temp_c, Argument.SAMPLE_TEMPERATURE)
     if og is not None:
-        OG.check(og, "the gravity before fermenting")
+        OG.check(og, Argument.GRAVITY_BEFORE_FERMENTING)
     if abv is not None:
-        STRENGTH.check(abv, "the strength so far")
+        STRENGTH.check(abv, Argument.STRENGTH_SO_FAR)
 
     def of(sg: float) -> Wine:
         if abv is not None:
@@ -91,4 +92,4 @@ def _calibration(calibration_c: float) -> float:
         return 20.0
     if abs(calibration_c - _SIXTY_FAHRENHEIT) < 0.1:
         return _SIXTY_FAHRENHEIT
-    raise BadInput("calibration_c needs 20 or 15.56 °C, as printed on the hydrometer")
+    raise BadInput(Wrong.CALIBRATION, key="calibration_c", value=calibration_c)

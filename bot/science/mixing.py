@@ -2,14 +2,15 @@
 
 from typing import NamedTuple
 
+from bot.science.codes import Argument, Measure, Wrong
 from bot.science.density import WATER_20, sucrose_density, sucrose_fraction, water_density
 from bot.science.limits import LITRES, BadInput, Range
 from bot.science.root import find_root
 
-HAVE_LITRES = Range(0.0, 2000.0, "litres")
-WATER_TEMP = Range(0.0, 100.0, "°C")
-TARGET_TEMP = Range(1.0, 60.0, "°C")
-HAVE_SG = Range(1.0, 1.4, "SG", form=".3f")
+HAVE_LITRES = Range(0.0, 2000.0, Measure.LITRES)
+WATER_TEMP = Range(0.0, 100.0, Measure.CELSIUS)
+TARGET_TEMP = Range(1.0, 60.0, Measure.CELSIUS)
+HAVE_SG = Range(1.0, 1.4, Measure.SG)
 
 _WATER_HEAT = 4184.0
 _CLOSE_K = 0.005
@@ -49,17 +50,17 @@ def mix_water(
     of dilution, no bucket, nothing lost to the room: expect the thermometer within 1 °C. When the target
     cannot be met the nearest mix comes back, with `feasible` false. Raises BadInput outside the ranges.
     """
-    HAVE_LITRES.check(have_l, "what is there")
-    LITRES.check(to_l, "the volume wanted")
-    WATER_TEMP.check(have_c, "what is there")
-    TARGET_TEMP.check(target_c, "the temperature wanted")
-    WATER_TEMP.check(hot_c, "the hot water")
-    WATER_TEMP.check(cold_c, "the cold water")
-    w = sucrose_fraction(HAVE_SG.check(have_sg, "the gravity of what is there") * WATER_20)
+    HAVE_LITRES.check(have_l, Argument.WHAT_IS_THERE)
+    LITRES.check(to_l, Argument.VOLUME_WANTED)
+    WATER_TEMP.check(have_c, Argument.WHAT_IS_THERE)
+    TARGET_TEMP.check(target_c, Argument.TEMPERATURE_WANTED)
+    WATER_TEMP.check(hot_c, Argument.HOT_WATER)
+    WATER_TEMP.check(cold_c, Argument.COLD_WATER)
+    w = sucrose_fraction(HAVE_SG.check(have_sg, Argument.GRAVITY_OF_WHAT_IS_THERE) * WATER_20)
     if to_l < have_l:
-        raise BadInput(f"to_l needs at least the {have_l:g} litres already there, not {to_l:g}")
+        raise BadInput(Wrong.LESS_THAN_THERE, key="to_l", value=to_l, have_l=have_l)
     if cold_c > hot_c:
-        raise BadInput(f"hot_c needs to be at least cold_c, {cold_c:g} °C, not {hot_c:g}")
+        raise BadInput(Wrong.HOT_BELOW_COLD, key="hot_c", value=hot_c, cold_c=cold_c)
     mass = have_l / 1000.0 * sucrose_density(w, have_c)
 
     def water_for(temp_c: float) -> float:

@@ -10,14 +10,16 @@ from bisect import bisect_right
 from functools import lru_cache
 from typing import NamedTuple
 
+from bot.science import practice
 from bot.science.balance import Wine, fermented
+from bot.science.codes import Argument, Because, Measure, Wrong
 from bot.science.gravity import sg_from_brix
 from bot.science.limits import BadInput, Range
 from bot.science.root import find_root
 from bot.science.strength import lowest_gravity
 
-SHOWN = Range(0.0, 40.0, "Brix", "that is what a refractometer for must shows")
-STARTED = Range(5.0, 40.0, "Brix", "no must for wine starts elsewhere")
+SHOWN = Range(0.0, 40.0, Measure.BRIX, Because.REFRACTOMETER_SHOWS)
+STARTED = Range(5.0, 40.0, Measure.BRIX, Because.SUCH_A_MUST)
 
 # Refractive index at 20 °C and 589 nm by % by mass: sucrose after ICUMSA, ethanol after the CRC Handbook of Chemistry
 # and Physics (concentrative properties of aqueous solutions). Both come from memory.
@@ -33,12 +35,9 @@ _ETHANOL = (
     *((14.0, 1.3425), (16.0, 1.3440), (18.0, 1.3455), (20.0, 1.3469), (24.0, 1.3498)),
 )
 
-READ_TO_BRIX = 0.2
-"""How well a hand refractometer is read, in Brix (common practice, no source)."""
+READ_TO_BRIX = practice.READ_TO_BRIX.value
 
-SHARES_TO_BRIX = 0.5
-"""How far the shares of acids, glycerol and alcohol in the bending are known, in Brix: glycerol and acids bend it a
-little less than the sugar they are counted as (common practice, no source)."""
+SHARES_TO_BRIX = practice.SHARES_TO_BRIX.value
 
 
 class Estimate(NamedTuple):
@@ -64,14 +63,14 @@ def gravity_refracted(brix: float, started_sg: float) -> Estimate:
     of the shares. Raises BadInput outside the ranges, for a figure above the must's own, and for one too low for
     any wine of that must.
     """
-    SHOWN.check(brix, "the refractometer's Brix")
+    SHOWN.check(brix, Argument.REFRACTOMETER_BRIX)
     if not sg_from_brix(STARTED.lo) <= started_sg <= sg_from_brix(STARTED.hi):
-        raise BadInput(f"the must's own gravity needs {STARTED}")
+        raise BadInput(Wrong.START_OUTSIDE, key="og", value=started_sg, range=STARTED)
     figure = _gravity(brix, started_sg)
     by_reading = _gravity(brix + READ_TO_BRIX, started_sg) - figure
     by_shares = _gravity(brix + SHARES_TO_BRIX, started_sg) - figure
-    by_start = _gravity(brix, started_sg + 0.001) - figure
-    spread = max(0.001, math.hypot(by_reading, by_shares, by_start))
+    by_start = _gravity(brix, started_sg + practice.DIVISION.value) - figure
+    spread = max(practice.DIVISION.value, math.hypot(by_reading, by_shares, by_start))
     return Estimate(figure, figure - spread, figure + spread)
 
 
@@ -80,9 +79,9 @@ def _gravity(brix: float, started_sg: float) -> float:
     ended = brix_shown(fermented(started_sg, lowest))
     begun = brix_shown(fermented(started_sg, started_sg))
     if brix > begun + 1.0:
-        raise BadInput(f"{brix:g} Brix is more than the {begun:.1f} it began with: please read both again")
+        raise BadInput(Wrong.MORE_THAN_BEGUN, key="brix", value=brix, begun=begun)
     if brix < ended - 0.5:
-        raise BadInput(f"no wine of that must shows less than {ended:.1f} Brix: please read both again")
+        raise BadInput(Wrong.LESS_THAN_ENDED, key="brix", value=brix, ended=ended)
     brix = min(max(brix, ended), begun)
     if brix == begun:
         return started_sg

@@ -3,31 +3,27 @@
 import math
 from dataclasses import dataclass
 
+from bot.science import practice
 from bot.science.balance import EXTRACT_PER_ALCOHOL, Wine, fermented, fermented_share, must
+from bot.science.codes import Argument, Measure, ShortRule, Wrong
 from bot.science.density import ETHANOL_20, WATER_20
 from bot.science.gravity import brix_from_sg, extract_g_l, sg_from_brix
 from bot.science.hydrometer import OG, READING, liquid_read
 from bot.science.limits import BadInput, Range
 
-SUGAR_ADDED = Range(0.0, 200.0, "g/l")
+SUGAR_ADDED = Range(0.0, 200.0, Measure.G_L)
 RESOLUTION = Range(0.0, 0.005)
-YIELD_SPREAD = 0.026
-"""Relative half-width of the strength for the same two gravities: yeasts and musts differ in yield, by about
-0.3 % vol at 11.4 (the spread of the mass-based rules in use)."""
+YIELD_SPREAD = practice.YIELD_SPREAD.value
 
-SUGAR_FREE_EXTRACT = 25.0
-"""Acids, glycerol, salts and colour in g/l, counted as sucrose: the extract of a bone-dry wine. White wines
-of the open Wine Quality data (Cortez et al. 2009) hold 16-24 g/l, reds 25-37 (5-95 %)."""
-SUGAR_FREE_LEAST, SUGAR_FREE_MOST = 16.0, 37.0
+SUGAR_FREE_EXTRACT = practice.SUGAR_FREE_EXTRACT.value
+SUGAR_FREE_LEAST, SUGAR_FREE_MOST = practice.SUGAR_FREE_BAND.value
 
-LEAST_EXTRACT = -10.0
-"""g/l: as much below nothing as misread gravities can make an extract look. Further down they are wrong."""
+LEAST_EXTRACT = practice.LEAST_EXTRACT.value
 
-_RISE_TAKEN_AS_NONE = 0.002
-DRY_SHARE = 0.88
-"""The part of a must's extract that has fermented when a wine is dry; the rest is acids, salts and by-products."""
+_RISE_TAKEN_AS_NONE = practice.RISE_IN_READING.value
+DRY_SHARE = practice.DRY_SHARE.value
 
-_DRY_BAND = (0.85, 0.91)
+_DRY_BAND = practice.DRY_BAND.value
 
 
 @dataclass(frozen=True)
@@ -50,7 +46,7 @@ class Strength:
     residual_sugar_high: float
     attenuation: float
     real_attenuation: float
-    rules: tuple[tuple[str, float], ...]
+    rules: tuple[tuple[ShortRule, float], ...]
 
 
 def alcohol_by_volume(
@@ -61,7 +57,7 @@ def alcohol_by_volume(
     fg_temp_c: float | None = None,
     calibration_c: float = 20.0,
     sugar_added_g_l: float = 0.0,
-    resolution_sg: float = 0.001,
+    resolution_sg: float = practice.DIVISION.value,
 ) -> Strength:
     """The strength of a wine from its gravity before (`og`, 1.000-1.200) and now (`fg`, 0.970-1.200).
 
@@ -71,24 +67,18 @@ def alcohol_by_volume(
     band holds `resolution_sg` for each reading and the spread of yields. Raises BadInput outside the
     ranges, when the gravity has risen, and when no fermentation of that must can end so low.
     """
-    OG.check(og, "the gravity before fermenting")
-    READING.check(fg, "the gravity now")
-    SUGAR_ADDED.check(sugar_added_g_l, "the sugar added")
-    RESOLUTION.check(resolution_sg, "the hydrometer's resolution")
+    OG.check(og, Argument.GRAVITY_BEFORE_FERMENTING)
+    READING.check(fg, Argument.GRAVITY_NOW)
+    SUGAR_ADDED.check(sugar_added_g_l, Argument.SUGAR_ADDED)
+    RESOLUTION.check(resolution_sg, Argument.HYDROMETER_RESOLUTION)
     begun = with_sugar(max(1.0, liquid_read(og, og_temp_c, calibration_c).sg), sugar_added_g_l)
     now = liquid_read(fg, fg_temp_c, calibration_c, og=min(begun, OG.hi))
     ended = now.sg
     if ended > begun + _RISE_TAKEN_AS_NONE:
-        raise BadInput(
-            f"fg needs to be no higher than og, not {ended:.4f} after {begun:.4f}: "
-            "a gravity rises only when sugar goes in (sugar_added_g_l)"
-        )
+        raise BadInput(Wrong.ROSE, key="fg", value=ended, begun=begun)
     wine = _wine_of(begun, ended)
     if wine.extract < LEAST_EXTRACT:
-        raise BadInput(
-            f"fg needs to be one that a must of {begun:.3f} can reach, {lowest_gravity(begun):.3f} or more, "
-            f"not {ended:.3f}: please read both again"
-        )
+        raise BadInput(Wrong.UNREACHABLE, key="fg", value=ended, begun=begun, lowest=lowest_gravity(begun))
     abv = wine.abv
     by_reading = math.hypot(
         _wine_of(begun + resolution_sg, ended).abv - abv, abv - _wine_of(begun, ended + resolution_sg).abv
@@ -118,7 +108,7 @@ def potential_alcohol(og: float, expected_fg: float | None = None) -> tuple[floa
     At `expected_fg` where that is known; else dry, which is when 88 % (85-91) of the extract has fermented:
     the rest is acids, salts and what the yeast makes beside alcohol. Raises BadInput as `alcohol_by_volume`.
     """
-    OG.check(og, "the gravity before fermenting")
+    OG.check(og, Argument.GRAVITY_BEFORE_FERMENTING)
     if expected_fg is not None:
         strength = alcohol_by_volume(og, expected_fg)
         return strength.abv, strength.low, strength.high
@@ -129,7 +119,7 @@ def potential_alcohol(og: float, expected_fg: float | None = None) -> tuple[floa
 
 def lowest_gravity(og: float) -> float:
     """The SG at which a must of `og` would hold alcohol and water alone: no wine ends lower."""
-    return fermented_share(OG.check(og, "the gravity before fermenting"), 1.0).sg
+    return fermented_share(OG.check(og, Argument.GRAVITY_BEFORE_FERMENTING), 1.0).sg
 
 
 def _wine_of(og: float, fg: float) -> Wine:
@@ -145,13 +135,13 @@ def with_sugar(og: float, grams_per_litre: float) -> float:
     return sg_from_brix(100.0 * (sugar + grams_per_litre) / (mass + grams_per_litre))
 
 
-def _short_rules(og: float, fg: float, wine: Wine) -> tuple[tuple[str, float], ...]:
+def _short_rules(og: float, fg: float, wine: Wine) -> tuple[tuple[ShortRule, float], ...]:
     """What shorter rules say: a course's one factor, Balling's linear form, the EU's 16.83 g/l."""
     original, apparent = brix_from_sg(og), brix_from_sg(fg)
     real = 0.1808 * original + 0.8192 * apparent
     by_mass = (original - real) / (EXTRACT_PER_ALCOHOL - 0.010665 * original)
     return (
-        ("131.25 × (OG − FG)", 131.25 * (og - fg)),
-        ("Balling, linear", by_mass * fg * WATER_20 / ETHANOL_20),
-        ("16.83 g/l of sugar per % vol", (extract_g_l(og) - wine.extract) / 16.83),
+        (ShortRule.ONE_FACTOR, 131.25 * (og - fg)),
+        (ShortRule.LINEAR, by_mass * fg * WATER_20 / ETHANOL_20),
+        (ShortRule.LAW, (extract_g_l(og) - wine.extract) / 16.83),
     )

@@ -5,6 +5,7 @@ from typing import NamedTuple
 
 from bot.science.balance import EXTRACT_PER_ALCOHOL, Wine, fermented_share, must
 from bot.science.balance import wine as wine_of
+from bot.science.codes import Argument, Because, Measure, Wrong
 from bot.science.density import ETHANOL_20, WATER_20, ethanol_fraction, sucrose_fraction
 from bot.science.gravity import extract_g_l, sg_from_extract
 from bot.science.hydrometer import OG, READING
@@ -12,8 +13,8 @@ from bot.science.limits import LITRES, STRENGTH, BadInput, Range
 from bot.science.root import find_root
 from bot.science.strength import DRY_SHARE, LEAST_EXTRACT, with_sugar
 
-RISE = Range(0.0, 10.0, "% vol", "a yeast that meets more sugar at once may stop")
-SWEETNESS = Range(0.0, 250.0, "g/l")
+RISE = Range(0.0, 10.0, Measure.ABV, Because.YEAST_MAY_STOP)
+SWEETNESS = Range(0.0, 250.0, Measure.G_L)
 
 SUGAR_PER_PERCENT = EXTRACT_PER_ALCOHOL * ETHANOL_20 / 100.0
 """Grams of sucrose per litre of finished wine and % vol (Balling): 16.31. The law's 16.83 g of must sugar are
@@ -39,11 +40,11 @@ def sugar_for_gravity(litres: float, sg_from: float, sg_to: float) -> Sugared:
 
     Raises BadInput outside the ranges and when `sg_to` is lower.
     """
-    LITRES.check(litres, "the must")
-    READING.check(sg_from, "the gravity now")
-    OG.check(sg_to, "the gravity wanted")
+    LITRES.check(litres, Argument.MUST)
+    READING.check(sg_from, Argument.GRAVITY_NOW)
+    OG.check(sg_to, Argument.GRAVITY_WANTED)
     if sg_to < sg_from:
-        raise BadInput(f"sg_to needs at least sg_from, {sg_from:g}, not {sg_to:g}: sugar only lifts it")
+        raise BadInput(Wrong.ONLY_LIFTS, key="sg_to", value=sg_to, sg_from=sg_from)
     before = must(sg_from)
     if sg_to - sg_from < _CLOSE_SG:
         return _sugared(before, litres, litres, 0.0)
@@ -65,9 +66,9 @@ def sugar_for_strength(litres: float, abv_rise: float, sg_from: float | None = N
     With `sg_from`, the must's SG now, the sugar also makes good for the strength that its own volume thins.
     Raises BadInput outside the ranges.
     """
-    LITRES.check(litres, "the must")
-    RISE.check(abv_rise, "the rise")
-    sg = 1.0 if sg_from is None else OG.check(sg_from, "the gravity now")
+    LITRES.check(litres, Argument.MUST)
+    RISE.check(abv_rise, Argument.RISE)
+    sg = 1.0 if sg_from is None else OG.check(sg_from, Argument.GRAVITY_NOW)
     extract = extract_g_l(sg)
     anyway = fermented_share(sg, DRY_SHARE).abv
 
@@ -88,13 +89,13 @@ def sweetening(litres: float, sg_from: float, sugar_g_l: float, abv: float) -> S
 
     The volume it takes up thins the alcohol. Raises BadInput outside the ranges.
     """
-    LITRES.check(litres, "the wine")
-    READING.check(sg_from, "the gravity now")
-    SWEETNESS.check(sugar_g_l, "the sugar wanted")
-    before = wine_of(sg_from, STRENGTH.check(abv, "the strength"))
+    LITRES.check(litres, Argument.WINE)
+    READING.check(sg_from, Argument.GRAVITY_NOW)
+    SWEETNESS.check(sugar_g_l, Argument.SUGAR_WANTED)
+    before = wine_of(sg_from, STRENGTH.check(abv, Argument.STRENGTH))
     if before.extract < LEAST_EXTRACT:
         alone = Wine(before.p, 0.0).sg
-        raise BadInput(f"sg_from needs {alone:.3f} or more: {abv:g} % vol of alcohol alone floats that high")
+        raise BadInput(Wrong.FLOATS_HIGHER, key="sg_from", value=sg_from, alone=alone, abv=abv)
     after = _room_for(before, litres, lambda v: sugar_g_l * v)
     return _sugared(before, litres, after, sugar_g_l * after)
 

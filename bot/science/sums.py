@@ -1,40 +1,23 @@
-"""How a sum is described: its keys, what it was given, what it answers. The catalogue is made of these."""
+"""What a sum is: its keys, what it was given, what it answers, in numbers and codes. The catalogue is made of these."""
 
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass, field
 
-from bot.science.limits import BadInput, Lacking, Range, shown
+from bot.science.codes import Point, Remark, Wrong
+from bot.science.limits import BadInput, Lacking, Range
 
-Result = float | int | bool | str | None
+Result = float | int | bool | Point | None
 
 
 @dataclass(frozen=True, kw_only=True)
 class Key:
-    """One input: its name, what it is, the range it lies in or the words it may be, and its default."""
+    """One input: its name, the range it lies in or the words it may be, and its default."""
 
     name: str
-    what: str
     range: Range | None = None
     words: tuple[str, ...] = ()
     required: bool = False
     default: float | str | None = None
-
-    @property
-    def accepts(self) -> str:
-        """What may be written, with the unit."""
-        return str(self.range) if self.range else " or ".join(self.words)
-
-    @property
-    def asked(self) -> str:
-        """What it is, with its unit, for somebody who knows no keys."""
-        unit = self.range.unit if self.range else ""
-        return f"{self.what} ({unit})" if unit else self.what
-
-    def written(self, value: float | str) -> str:
-        """A value as people write it."""
-        if isinstance(value, str):
-            return value
-        return gravity_text(value) if self.range and self.range.unit == "SG" else f"{value:.7g}"
 
     def read(self, value: object) -> float | str:
         """The value as a sum takes it. Raises BadInput for anything else."""
@@ -42,11 +25,11 @@ class Key:
             word = value.strip().lower() if isinstance(value, str) else ""
             word = {"rose": "rosé"}.get(word, word)
             if word not in self.words:
-                raise BadInput(f"{self.name} needs {self.accepts}, not {shown(value)}")
+                raise BadInput(Wrong.NO_SUCH_WORD, key=self.name, value=value, words=self.words)
             return word
         number = _number(value)
         if number is None:
-            raise BadInput(f"{self.name} needs a number, {self.accepts}, not {shown(value)}")
+            raise BadInput(Wrong.NO_NUMBER, key=self.name, value=value, range=self.range)
         return self.range.check(number, self.name)
 
 
@@ -78,15 +61,15 @@ class Given:
 
 @dataclass(frozen=True, kw_only=True)
 class Outcome:
-    """What a sum answers: exact results, the answer said aloud (one or two lines), and what goes with it."""
+    """What a sum answers: exact results, the answer to say aloud (one or two lines), and what goes with it."""
 
     results: dict[str, Result]
-    answer: str
-    formula: str
+    answer: tuple[Remark, ...]
+    formula: Remark
     low: float | None = None
     high: float | None = None
-    cautions: tuple[str, ...] = ()
-    notes: tuple[str, ...] = ()
+    cautions: tuple[Remark, ...] = ()
+    notes: tuple[Remark, ...] = ()
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -94,10 +77,7 @@ class Sum:
     """A row of the catalogue."""
 
     name: str
-    purpose: str
     keys: tuple[Key, ...]
-    method: str
-    source: str
     work: Callable[[Given], Outcome] = field(repr=False)
 
     def read(self, given: Mapping[str, object]) -> Given:
@@ -105,15 +85,10 @@ class Sum:
         known = {key.name: key for key in self.keys}
         for name in given:
             if name not in known:
-                raise BadInput(f"{self.name} knows no {shown(name)}; its keys are {', '.join(known)}")
+                raise BadInput(Wrong.NO_SUCH_KEY, value=name, sum=self.name, keys=tuple(known))
         missing = [key for key in self.keys if key.required and key.name not in given]
         if missing:
-            wanted = "; ".join(f"{key.name}: {key.what}, {key.accepts}" for key in missing)
-            raise Lacking(
-                f"{self.name} still needs {wanted}",
-                tuple(key.asked for key in missing),
-                tuple(key.name for key in missing),
-            )
+            raise Lacking(Wrong.STILL_NEEDS, tuple(key.name for key in missing), sum=self.name)
         values: dict[str, float | str] = {}
         for key in self.keys:
             if key.name in given:
@@ -121,12 +96,6 @@ class Sum:
             elif key.default is not None:
                 values[key.name] = key.default
         return Given(values)
-
-
-def gravity_text(sg: float) -> str:
-    """A gravity with three decimals, or four where they tell more."""
-    text = f"{sg:.4f}"
-    return text.removesuffix("0")
 
 
 def _number(value: object) -> float | None:

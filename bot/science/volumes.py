@@ -3,25 +3,24 @@ off."""
 
 from typing import NamedTuple
 
+from bot.science import practice
 from bot.science.balance import CO2_PER_ALCOHOL, EXTRACT_PER_ALCOHOL
+from bot.science.codes import Argument, Measure, Wrong
 from bot.science.density import ETHANOL_20, ethanol_density, ethanol_fraction, strength_of
 from bot.science.limits import LITRES, BadInput, Range
 
-SPIRIT = Range(0.0, 96.0, "% vol")
-LOSS = Range(0.0, 2000.0, "litres")
-BOTTLE = Range(5.0, 1500.0, "cl")
-GLASS = Range(1.0, 20000.0, "ml")
-SUGAR = Range(0.0, 400.0, "g/l")
-MONEY = Range(0.0, 1e6, "in your money")
-COUNT = Range(1.0, 10000.0, "bottles, a whole number")
+SPIRIT = Range(0.0, 96.0, Measure.ABV)
+LOSS = Range(0.0, 2000.0, Measure.LITRES)
+BOTTLE = Range(5.0, 1500.0, Measure.CENTILITRES)
+GLASS = Range(1.0, 20000.0, Measure.MILLILITRES)
+SUGAR = Range(0.0, 400.0, Measure.G_L)
+MONEY = Range(0.0, 1e6, Measure.MONEY)
+COUNT = Range(1.0, 10000.0, Measure.BOTTLES)
 
 CO2_G_L = 1.8393
 """Carbon dioxide at 20 °C and 101.325 kPa, grams per litre of gas (CoolProp)."""
 KCAL_PER_G_ALCOHOL, KCAL_PER_G_SUGAR = 7.0, 4.0
 """Energy factors of Reg. (EU) 1169/2011, Annex XIV."""
-
-GALLON_LITRES = {"imperial": 4.54609, "us": 3.785411784}
-"""Litres in a gallon, exact by their legal definitions (from memory)."""
 
 _NOTHING = 1e-9
 _SAME_ABV = 1e-6
@@ -67,8 +66,8 @@ def blend(litres_a: float, abv_a: float, litres_b: float, abv_b: float) -> Blend
     Alcohol and mass are conserved, volume is not quite: OIML R 22 says how much it shrinks, extract left
     aside. Raises BadInput outside the ranges.
     """
-    LITRES.check(litres_a, "the first wine")
-    LITRES.check(litres_b, "the second wine")
+    LITRES.check(litres_a, Argument.FIRST_WINE)
+    LITRES.check(litres_b, Argument.SECOND_WINE)
     (p_a, mass_a), (p_b, mass_b) = _alcohol_and_mass(litres_a, abv_a), _alcohol_and_mass(litres_b, abv_b)
     p = (p_a * mass_a + p_b * mass_b) / (mass_a + mass_b)
     return Blend(strength_of(p), (mass_a + mass_b) / ethanol_density(p, 20.0), litres_a, litres_b)
@@ -79,14 +78,14 @@ def blend_to(litres_a: float, abv_a: float, litres_b: float, abv_b: float, abv_t
 
     Raises BadInput outside the ranges and when the target does not lie between the two strengths.
     """
-    LITRES.check(litres_a, "the first wine")
-    LITRES.check(litres_b, "the second wine")
-    SPIRIT.check(abv_target, "the strength wanted")
+    LITRES.check(litres_a, Argument.FIRST_WINE)
+    LITRES.check(litres_b, Argument.SECOND_WINE)
+    SPIRIT.check(abv_target, Argument.STRENGTH_WANTED)
     p = ethanol_fraction(abv_target)
     (p_a, mass_a), (p_b, mass_b) = _alcohol_and_mass(litres_a, abv_a), _alcohol_and_mass(litres_b, abv_b)
     low, high = sorted((abv_a, abv_b))
     if not low <= abv_target <= high:
-        raise BadInput(f"abv_target needs {low:g} to {high:g} % vol, between the two, not {abv_target:g}")
+        raise BadInput(Wrong.NOT_BETWEEN, key="abv_target", value=abv_target, low=low, high=high)
     if high - low < _SAME_ABV:
         return blend(litres_a, abv_a, litres_b, abv_b)
     share_a = min(1.0, max(0.0, (p - p_b) / (p_a - p_b)))
@@ -101,16 +100,18 @@ def blend_to(litres_a: float, abv_a: float, litres_b: float, abv_b: float, abv_t
     )
 
 
-def bottling(litres: float, loss_l: float = 0.0, size_cl: float = 75.0) -> Bottling:
+def bottling(
+    litres: float, loss_l: float = 0.0, size_cl: float = 100.0 * practice.BOTTLE_LITRES.value
+) -> Bottling:
     """Full bottles of `size_cl` centilitres from what is left after `loss_l` litres of lees and samples.
 
     Raises BadInput outside the ranges and when the loss is all there is.
     """
-    LITRES.check(litres, "the wine")
-    BOTTLE.check(size_cl, "the bottle")
-    LOSS.check(loss_l, "the loss")
+    LITRES.check(litres, Argument.WINE)
+    BOTTLE.check(size_cl, Argument.BOTTLE)
+    LOSS.check(loss_l, Argument.LOSS)
     if loss_l > litres:
-        raise BadInput(f"loss_l needs 0 to {litres:g} litres, no more than there is, not {loss_l:g}")
+        raise BadInput(Wrong.LOSES_ALL, key="loss_l", value=loss_l, litres=litres)
     # Whole tenths of a millilitre, so that 22.5 litres in 75 cl are thirty bottles and not a hair less.
     tenths, bottle = round((litres - loss_l) * 10000.0), round(size_cl * 100.0)
     return Bottling(tenths // bottle, tenths % bottle / 10.0)
@@ -121,9 +122,9 @@ def drink(abv: float, ml: float, sugar_g_l: float = 0.0) -> Drink:
 
     Raises BadInput outside the ranges.
     """
-    SPIRIT.check(abv, "the strength")
-    GLASS.check(ml, "the glass")
-    SUGAR.check(sugar_g_l, "the sugar")
+    SPIRIT.check(abv, Argument.STRENGTH)
+    GLASS.check(ml, Argument.GLASS)
+    SUGAR.check(sugar_g_l, Argument.SUGAR)
     grams = ml * abv / 100.0 * ETHANOL_20 / 1000.0
     kcal = KCAL_PER_G_ALCOHOL * grams + KCAL_PER_G_SUGAR * sugar_g_l * ml / 1000.0
     return Drink(grams, ml * abv / 1000.0, kcal)
@@ -132,10 +133,10 @@ def drink(abv: float, ml: float, sugar_g_l: float = 0.0) -> Drink:
 def cost_per_bottle(kit: float, extras: float, bottles: float) -> float:
     """What one bottle cost, in the money given. Raises BadInput outside the ranges or for part of a
     bottle."""
-    MONEY.check(kit, "the kit")
-    MONEY.check(extras, "the extras")
-    if COUNT.check(bottles, "bottles") != int(bottles):
-        raise BadInput(f"bottles needs {COUNT}, not {bottles:g}")
+    MONEY.check(kit, Argument.KIT)
+    MONEY.check(extras, Argument.EXTRAS)
+    if COUNT.check(bottles, Argument.BOTTLES) != int(bottles):
+        raise BadInput(Wrong.NO_WHOLE_NUMBER, key="bottles", value=bottles, range=COUNT)
     return (kit + extras) / bottles
 
 
@@ -145,12 +146,12 @@ def carbon_dioxide(sugar_g_l: float, litres: float) -> Gas:
     Figure: Balling, 0.9565 g from 2.0665 g. The band reaches from 5 % less, some sugar left over, to all of
     it turned by the bare equation of sucrose. Raises BadInput outside the ranges.
     """
-    sugar = SUGAR.check(sugar_g_l, "the sugar") * LITRES.check(litres, "the must")
+    sugar = SUGAR.check(sugar_g_l, Argument.SUGAR) * LITRES.check(litres, Argument.MUST)
     grams = sugar * CO2_PER_ALCOHOL / EXTRACT_PER_ALCOHOL
     return Gas(grams / CO2_G_L, 0.95 * grams / CO2_G_L, sugar * _SUCROSE_TO_CO2 / CO2_G_L, grams / 1000.0)
 
 
 def _alcohol_and_mass(litres: float, abv: float) -> tuple[float, float]:
     """Ethanol mass fraction and mass in g."""
-    p = ethanol_fraction(SPIRIT.check(abv, "the strength"))
+    p = ethanol_fraction(SPIRIT.check(abv, Argument.STRENGTH))
     return p, litres * ethanol_density(p, 20.0)

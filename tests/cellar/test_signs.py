@@ -2,7 +2,7 @@
 
 import pytest
 
-from bot.cellar.batch.proof import fall_per_day, falls_now
+from bot.cellar.batch.proof import curve, falls_now
 from bot.cellar.batch.signs import Sign
 from bot.cellar.batch.verdicts import all_right
 from bot.cellar.log.acts import Note
@@ -46,9 +46,9 @@ def test_a_rate_down_to_the_end_over_a_long_gap_is_no_rate_of_now() -> None:
     story.sg(1.090, 0)
     story.step("pitch", 1)
     story.sg(1.050, 48)
-    assert falls_now(story.view) == fall_per_day(story.view) == pytest.approx(0.020)
+    assert falls_now(story.view) == curve(story.view).fall == pytest.approx(0.020)
     story.sg(0.996, 48 + 24 * 7)
-    assert fall_per_day(story.view) is not None
+    assert curve(story.view).fall is not None
     assert falls_now(story.view) is None
     story.sg(0.996, 48 + 24 * 9)  # settled
     assert falls_now(story.view) is None

@@ -4,7 +4,7 @@ the other limits are named, with their source, where they stand in `bot.cellar.b
 import pytest
 
 from bot.cellar.batch.place import doing_of, place_in_plan, stage
-from bot.cellar.batch.proof import fall_per_day, settled, true_sg
+from bot.cellar.batch.proof import curve, settled, true_sg
 from bot.cellar.plans.kits import plan_for
 from tests.cellar.batches import Story, fermented_out, hours
 
@@ -143,7 +143,7 @@ def test_the_fall_is_taken_over_at_least_six_hours() -> None:
     story.sg(1.080, 0)
     story.sg(1.060, 24)
     story.sg(1.059, 25)
-    assert fall_per_day(story.view) == pytest.approx(0.020)
+    assert curve(story.view).fall == pytest.approx(0.020)
 
 
 def test_striking_out_the_proof_takes_it_back() -> None:

@@ -7,6 +7,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from bot.say.sums import in_short, missing, working
+from bot.science.codes import Measure
 from bot.science.limits import BadInput, Lacking
 from bot.science.reckon import CATALOGUE, reckon
 from bot.science.sums import Key
@@ -56,7 +57,7 @@ def test_every_key_that_a_sum_lacks_can_be_answered_in_words(name: str) -> None:
         key = row[lacks[0]]
         assert key.range is not None
         middle = key.range.lo + 0.3 * (key.range.hi - key.range.lo)
-        found = filled(name, [key.name], f"{middle:.{3 if key.range.unit == 'SG' else 1}f}", scene)
+        found = filled(name, [key.name], f"{middle:.{3 if key.range.unit is Measure.SG else 1}f}", scene)
         assert set(found) == {key.name}, (name, key.name)
         told |= found
 

@@ -5,6 +5,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
+from bot.say.catalogue import refusal
 from bot.science.balance import fermented, must, wine
 from bot.science.hydrometer import correct_gravity, hydrometer_reading
 from bot.science.limits import BadInput
@@ -85,6 +86,6 @@ def test_alcohol_counts() -> None:
     ],
 )
 def test_what_it_refuses(given: dict[str, float], says: str) -> None:
-    with pytest.raises(BadInput) as refused:
+    with pytest.raises(BadInput) as error:
         correct_gravity(**given)
-    assert says in str(refused.value)
+    assert says in refusal(error.value)

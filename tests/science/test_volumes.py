@@ -4,9 +4,10 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from bot.science.density import ethanol_density, ethanol_fraction
-from bot.science.limits import BadInput
+from bot.science.density import ethanol_density, ethanol_fraction, strength_of
+from bot.science.dilution import water_for_strength
 from bot.science.volumes import blend, blend_to, bottling, carbon_dioxide, cost_per_bottle, drink
+from tests.science.refusals import refused
 
 LITRES = st.floats(0.5, 200)
 STRENGTHS = st.floats(0, 20)
@@ -39,7 +40,7 @@ def test_a_blend_to_a_strength_has_that_strength(
 
 
 def test_a_blend_cannot_leave_its_wines() -> None:
-    with pytest.raises(BadInput, match=r"abv_target needs 10 to 14 % vol, between the two, not 15"):
+    with refused(r"abv_target needs 10 to 14 % vol, between the two, not 15"):
         blend_to(10, 14, 5, 10, 15)
 
 
@@ -58,7 +59,7 @@ def test_every_drop_is_in_a_bottle_or_left(litres: float, lost: float, size_cl: 
 
 
 def test_bottles_refuse_to_lose_more_than_there_is() -> None:
-    with pytest.raises(BadInput, match="loss_l needs 0 to 4 litres"):
+    with refused("loss_l needs 0 to 4 litres"):
         bottling(4, 5)
 
 
@@ -75,7 +76,7 @@ def test_the_bottles_cost_what_was_paid(kit: float, extras: float, bottles: int)
 
 
 def test_no_part_of_a_bottle_has_a_price() -> None:
-    with pytest.raises(BadInput, match=r"a whole number, not 2\.5"):
+    with refused(r"a whole number, not 2\.5"):
         cost_per_bottle(60, 0, 2.5)
 
 
@@ -91,3 +92,13 @@ def test_a_kits_gas_is_about_a_cubic_metre() -> None:
     gas = carbon_dioxide(2.0665 * 11.44 * 7.8924, 23)
     assert gas.litres == pytest.approx(1080, abs=5)
     assert gas.kg == pytest.approx(2.0, abs=0.02)
+
+
+@pytest.mark.parametrize("litres", [0.1, 0.5, 23.0, 1000.0])
+@pytest.mark.parametrize("abv_to", [13.999, 12.0, 8.0])
+def test_water_for_a_strength_gives_that_strength(litres: float, abv_to: float) -> None:
+    """The alcohol by mass is still the same in the larger mass, however small the batch."""
+    water = water_for_strength(litres, 14.0, abv_to)
+    before = litres * ethanol_fraction(14.0) * ethanol_density(ethanol_fraction(14.0), 20.0)
+    mass = litres * ethanol_density(ethanol_fraction(14.0), 20.0) + water * ethanol_density(0.0, 20.0)
+    assert strength_of(before / mass) == pytest.approx(abv_to, abs=1e-6)

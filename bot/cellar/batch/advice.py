@@ -6,7 +6,7 @@ order of rules cannot matter. To add one: a member of `Caution`, a function, a l
 """
 
 from collections.abc import Callable
-from datetime import datetime, timedelta
+from datetime import datetime
 from enum import StrEnum
 
 import msgspec
@@ -19,6 +19,7 @@ from bot.cellar.batch.troubles import ferment_trouble, swing
 from bot.cellar.log.acts import Addition, Bottles, Gravity, Step
 from bot.cellar.log.fold import BatchView, Entry
 from bot.cellar.log.views import Measured
+from bot.science import practice
 from bot.science.doses import (
     BOUND_OF_FIRST,
     SO2_SHARE,
@@ -29,14 +30,11 @@ from bot.science.doses import (
     legal_max_sulphite,
 )
 
-DOUBLED_WITHIN = timedelta(hours=24)
-"""The same addition twice within this time is asked about."""
+DOUBLED_WITHIN = practice.ADDED_TWICE_WITHIN.value
 
-HURTS_YEAST_C, KILLS_YEAST_C = 32.0, 40.0
-"""Above the one, in °C, wine yeast is hurt; from about the other it dies (common practice, no source)."""
+HURTS_YEAST_C, KILLS_YEAST_C = practice.HURTS_YEAST_C.value, practice.KILLS_YEAST_C.value
 
-STILL_SO = timedelta(hours=6)
-"""A must told too warm so long ago may have cooled since (common practice, no source)."""
+STILL_SO = practice.STILL_SO.value
 
 
 class Caution(StrEnum):
@@ -292,7 +290,7 @@ def _without(view: BatchView, entry: Entry) -> BatchView:
 def sulphite_mg_l(view: BatchView) -> float | None:
     """All the sulphur dioxide that was written down for the batch, in mg/l; None where no volume is known.
 
-    A tablet is 0.44 g, a level teaspoon 5 g (common practice, no source); amounts without a unit are taken for tablets,
+    Amounts without a unit are taken for tablets,
     sachets are not counted.
     """
     if not view.litres:

@@ -6,21 +6,11 @@ from datetime import datetime, timedelta
 import msgspec
 
 from bot.cellar.batch.place import day_of, doings, gate_opened, place_in_plan
-from bot.cellar.batch.proof import FINISHED_BELOW, SETTLED_OVER, fall_per_day, settled, true_sg
+from bot.cellar.batch.proof import FINISHED_BELOW, SETTLED_OVER, curve, settled, true_sg
 from bot.cellar.batch.readings import FIRST_LOOK, next_reading
 from bot.cellar.log.fold import BatchView
 from bot.cellar.plans.kits import PlanStep
-
-SLOWING = 1.5
-"""The fall slows down as the sugar runs out, so a straight line to the end is too early: its days become half as
-many again (common practice, no source)."""
-
-SWEET_PART = 1 / 3
-"""Of a ferment's days, when most of the sugar has gone (common practice, no source)."""
-
-
-HARDLY_MOVING = 0.0005
-"""A fall (SG a day) that tells nothing about the end: half a division of a hobby hydrometer."""
+from bot.science import practice
 
 
 class Coming(msgspec.Struct, frozen=True, kw_only=True):
@@ -66,18 +56,10 @@ def coming(view: BatchView, now: datetime, first: datetime | None = None) -> tup
 
 def ferment_until(view: BatchView) -> datetime | None:
     """When it should be proved to have stopped, if it goes on falling as it does; None where that is not known."""
-    days, latest = _days_to(view, FINISHED_BELOW), view.latest
+    days, latest = curve(view).days_to(FINISHED_BELOW), view.latest
     if days is None or latest is None or settled(view) is not None:
         return None
-    return latest.at + timedelta(days=days * SLOWING) + SETTLED_OVER
-
-
-def _days_to(view: BatchView, sg: float) -> float | None:
-    """Days from the latest reading down to that gravity, in a straight line; None where it hardly moves."""
-    fall, latest = fall_per_day(view), view.latest
-    if fall is None or fall < HARDLY_MOVING or latest is None:
-        return None
-    return max(0.0, true_sg(view, latest) - sg) / fall
+    return latest.at + timedelta(days=days) + SETTLED_OVER
 
 
 def _opens(view: BatchView, step: PlanStep, started: datetime) -> datetime:
@@ -85,16 +67,15 @@ def _opens(view: BatchView, step: PlanStep, started: datetime) -> datetime:
     yeast went in, or should go in."""
     if step.gate == "settled" or step.sg is None:
         return _settles(view, started)
-    days, latest = _days_to(view, step.sg), view.latest
+    days, latest = curve(view).days_to(step.sg), view.latest
     read = next_reading(view) or started + FIRST_LOOK
     if days is not None and latest is not None:
-        slowing = SLOWING if step.sg <= FINISHED_BELOW else 1.0
-        return max(read, latest.at + timedelta(days=days * slowing))
+        return max(read, latest.at + timedelta(days=days))
     if step.day is not None:
         return max(read, day_of(view, step))
     if step.sg <= FINISHED_BELOW:
         return max(read, _settles(view, started) - SETTLED_OVER)
-    return max(read, started + (_settles(view, started) - started) * SWEET_PART)
+    return max(read, started + (_settles(view, started) - started) * practice.SWEET_PART.value)
 
 
 def _settles(view: BatchView, started: datetime) -> datetime:

@@ -43,13 +43,14 @@ from bot.cellar.log.acts import (
 from bot.cellar.log.fold import HouseView, held_in
 from bot.cellar.log.lengths import overlong
 from bot.cellar.log.refracted import unusable
+from bot.science import practice
 
-SG_RANGE = (0.980, 1.200)
-TEMPERATURE_RANGE = (-5.0, 110.0)
+SG_RANGE = practice.SG_WRITTEN.value
+TEMPERATURE_RANGE = practice.TEMPERATURE_WRITTEN.value
 _CLOCKS_DIFFER = timedelta(minutes=5)
 
-LITRES_RANGE = (0.01, 2000.0)
-DAYS_RANGE = (1, 400)
+LITRES_RANGE = practice.LITRES_WRITTEN.value
+DAYS_RANGE = practice.DAYS_WRITTEN.value
 
 NEVER_SKIPPED: frozenset[StepName] = frozenset({"sanitise", "mix", "pitch", "bottle"})
 """Without these there is no wine, or none that keeps."""

@@ -1,6 +1,6 @@
 """Whether a wine has cleared: the chore that waits for that, when somebody should look, and what was found."""
 
-from datetime import datetime, timedelta
+from datetime import datetime
 from typing import Literal
 
 from bot.cellar.batch.once import once
@@ -8,12 +8,11 @@ from bot.cellar.batch.place import place_in_plan
 from bot.cellar.log.acts import Look
 from bot.cellar.log.views import BatchView
 from bot.cellar.plans.kits import PlanStep
+from bot.science import practice
 
-LOOK_BEFORE = timedelta(hours=24)
-"""So long before the chore somebody looks; after a wait of less than twice as long, on the day itself."""
+LOOK_BEFORE = practice.LOOK_BEFORE.value
 
-LOOK_AGAIN = timedelta(days=3)
-"""How much longer a cloudy wine is left alone (common practice, no source)."""
+LOOK_AGAIN = practice.LOOK_AGAIN.value
 
 HasCleared = Literal["unknown", "cloudy", "clear"]
 

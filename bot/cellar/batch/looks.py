@@ -11,15 +11,13 @@ from bot.cellar.batch.clearing import clear_for, look_at, look_key
 from bot.cellar.batch.place import day_of, place_in_plan
 from bot.cellar.batch.proof import settled
 from bot.cellar.log.views import BatchView, Measured
+from bot.science import practice
 
-BACK_IN_RANGE = timedelta(hours=12)
-"""After a temperature out of range was told, it is worth another look (common practice, no source)."""
+BACK_IN_RANGE = practice.BACK_IN_RANGE.value
 
-COLLECT_BEFORE, UNDER_WAY_BY = timedelta(days=7), timedelta(days=3)
-"""Bottles and corks are fetched in the week before bottling day; for a short kit, once its ferment is under way."""
+COLLECT_BEFORE, UNDER_WAY_BY = practice.COLLECT_BEFORE.value, practice.UNDER_WAY_BY.value
 
-TASTE_AFTER = (timedelta(weeks=4), timedelta(weeks=13), timedelta(weeks=26))
-"""After bottling: once it has got over that, and then as it ages (common practice, no source)."""
+TASTE_AFTER = practice.TASTE_AFTER.value
 
 CheckKind = Literal["temperature", "clearing", "collect", "taste"]
 

@@ -14,10 +14,9 @@ from bot.cellar.batch.proof import ferments_at, settled, true_sg
 from bot.cellar.log.acts import StepName
 from bot.cellar.log.fold import Added, BatchView, Chore, Reading
 from bot.cellar.plans.kits import PlanStep
+from bot.science import practice
 
-LOW_ENOUGH_TO_STABILISE = 1.010
-"""Above this SG an addition of sulphite or finings belongs to the start, not to the stabilising
-(common practice, no source)."""
+LOW_ENOUGH_TO_STABILISE = practice.LOW_ENOUGH_TO_STABILISE.value
 
 StageWord = Literal[
     "setting up",

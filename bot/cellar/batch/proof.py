@@ -1,29 +1,21 @@
 """What a batch's gravities prove: that it has stopped, or how fast it falls."""
 
-from datetime import datetime, timedelta
-from itertools import pairwise
+from datetime import datetime
 
 import msgspec
 
 from bot.cellar.batch.once import once
 from bot.cellar.log.gravities import corrected
 from bot.cellar.log.views import BatchView, Reading
+from bot.science import practice
+from bot.science.curve import Curve
 
-SETTLED_OVER = timedelta(hours=48)
-"""Readings must agree over at least this long before the gravity counts as stopped."""
-
-SETTLED_WITHIN = 0.001
-"""How far apart (SG) agreeing readings may be: one division of a hobby hydrometer."""
-
-FINISHED_BELOW = 1.002
-"""Above this SG a steady gravity is no proof of a finished dry wine. Of the dry reds in an open data set
-(UCI Wine Quality, Cortez and others 2009), 95 % lie below 1.0015."""
-
-FALLS_AGAIN = 0.002
-"""A later reading this far (SG) below a settled gravity says that it is fermenting again."""
-
-CLEARLY_FALLEN = 0.005
-"""A fall (SG) that no misreading explains: the yeast is at work."""
+SETTLED_OVER = practice.SETTLED_OVER.value
+SETTLED_WITHIN = practice.SETTLED_WITHIN.value
+FINISHED_BELOW = practice.FINISHED_BELOW.value
+FALLS_AGAIN = practice.FALLS_AGAIN.value
+CLEARLY_FALLEN = practice.CLEARLY_FALLEN.value
+RATE_WITHIN = practice.RATE_WITHIN.value
 
 
 class Proof(msgspec.Struct, frozen=True, kw_only=True):
@@ -96,37 +88,21 @@ def agreeing_since(view: BatchView) -> datetime:
 
 
 @once
-def fall_per_day(view: BatchView) -> float | None:
-    """How fast the gravity fell between the last two readings at least six hours apart, SG a day."""
-    pair = _last_apart(view)
-    if pair is None:
-        return None
-    earlier, later = pair
-    return (true_sg(view, earlier) - true_sg(view, later)) / ((later.at - earlier.at) / timedelta(days=1))
-
-
-def _last_apart(view: BatchView) -> tuple[Reading, Reading] | None:
-    """The last two readings at least six hours apart, the earlier one first."""
-    for later, earlier in pairwise(reversed(view.readings)):
-        if later.at - earlier.at >= timedelta(hours=6):
-            return earlier, later
-    return None
-
-
-RATE_WITHIN = timedelta(days=4)
-"""Over a longer gap a fall down to the end says nothing of how it goes now: a ferment is fast at first and slow
-at its end."""
+def curve(view: BatchView) -> Curve:
+    """The batch's readings at 20 °C, as the curve of its ferment."""
+    return Curve([(reading.at, true_sg(view, reading)) for reading in view.readings])
 
 
 @once
 def falls_now(view: BatchView) -> float | None:
     """How fast it falls at present, SG a day; None where it has stopped, or may have: it is low, and the
     last readings lie too far apart to say."""
-    pair = _last_apart(view)
+    course = curve(view)
+    pair = course.apart
     if settled(view) is not None or view.ended_at is not None or pair is None:
         return None
-    near = pair[1].at - pair[0].at <= RATE_WITHIN
-    return fall_per_day(view) if near or true_sg(view, pair[1]) > FINISHED_BELOW else None
+    near = pair[1][0] - pair[0][0] <= RATE_WITHIN
+    return course.fall if near or pair[1][1] > FINISHED_BELOW else None
 
 
 def ferments_at(view: BatchView, moment: datetime) -> bool:

@@ -8,24 +8,17 @@ from bot.cellar.batch.proof import (
     FINISHED_BELOW,
     SETTLED_OVER,
     agreeing_since,
-    fall_per_day,
+    curve,
     settled,
     true_sg,
 )
 from bot.cellar.log.views import BatchView
+from bot.science import practice
 
-FIRST_LOOK = timedelta(hours=48)
-"""After the yeast: by then it should have begun (common practice, no source)."""
-
-CLOSEST_LOOK, LONGEST_LOOK = timedelta(days=1), timedelta(days=3)
-"""Bounds between two readings: every opening of the bucket risks the wine (common practice, no source)."""
-
-OVERDUE_AFTER, UNSEEN_AFTER = timedelta(hours=72), timedelta(hours=24)
-"""A reading so long overdue is brought up once more: the first one after the yeast sooner, since by 72 hours a
-ferment must have begun (common practice, no source)."""
-
-SOONEST_PROOF = timedelta(hours=6)
-"""A reading that would be the proof may come sooner after the last one."""
+FIRST_LOOK = practice.FIRST_LOOK.value
+CLOSEST_LOOK, LONGEST_LOOK = practice.CLOSEST_LOOK.value, practice.LONGEST_LOOK.value
+OVERDUE_AFTER, UNSEEN_AFTER = practice.OVERDUE_AFTER.value, practice.UNSEEN_AFTER.value
+SOONEST_PROOF = practice.SOONEST_PROOF.value
 
 
 @once
@@ -46,10 +39,10 @@ def next_reading(view: BatchView) -> datetime | None:
     sg = true_sg(view, latest)
     if sg <= FINISHED_BELOW:
         return max(agreeing_since(view) + SETTLED_OVER, latest.at + SOONEST_PROOF)
-    fall = fall_per_day(view)
-    if fall is None or fall <= 0:
+    days = curve(view).straight_days_to(1.000)
+    if days is None:
         return latest.at + LONGEST_LOOK / 2
-    return latest.at + min(LONGEST_LOOK, max(CLOSEST_LOOK, timedelta(days=(sg - 1.000) / fall)))
+    return latest.at + min(LONGEST_LOOK, max(CLOSEST_LOOK, timedelta(days=days)))
 
 
 def overdue_at(view: BatchView) -> datetime | None:

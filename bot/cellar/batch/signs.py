@@ -1,20 +1,19 @@
 """Signs that a wine is not well which no number shows: what people saw or smelt, and told in a note."""
 
 from collections.abc import Mapping
-from datetime import datetime, timedelta
+from datetime import datetime
 from typing import Literal
 
 import msgspec
 
 from bot.cellar.log.views import BatchView, Said
+from bot.science import practice
 
 Sign = Literal["film", "vinegar", "mould", "eggs", "rotten", "open"]
 
-LASTS: dict[Sign, timedelta] = {"eggs": timedelta(days=14), "open": timedelta(days=3)}
-"""Some pass: a smell of eggs with time, a lid once it is back on. The others do not mend by themselves (common
-practice, no source)."""
+LASTS = practice.SIGN_LASTS.value
 
-_LONGEST = timedelta(days=60)
+_LONGEST = practice.SIGNS_LAST.value
 
 
 class Telltale(msgspec.Struct, frozen=True, kw_only=True):

@@ -13,24 +13,19 @@ from bot.cellar.batch.once import once
 from bot.cellar.batch.proof import CLEARLY_FALLEN, FINISHED_BELOW, agreeing_since, settled, true_sg
 from bot.cellar.batch.readings import next_reading, overdue_at
 from bot.cellar.log.fold import BatchView, Measured
+from bot.science import practice
 
-STARTED_BY = timedelta(hours=48)
-"""By now the gravity should have moved; at 72 hours something is wrong (common practice, no source)."""
+STARTED_BY = practice.STARTED_BY.value
 
-HARDLY_FALLEN = 0.003
-"""A fall (SG) within reading error of two readings: not begun."""
+HARDLY_FALLEN = practice.HARDLY_FALLEN.value
 
-STUCK_OVER = timedelta(hours=48)
-"""The same gravity for so long, and too high for a finished wine, is a stuck ferment (common practice, no
-source)."""
+STUCK_OVER = practice.STUCK_OVER.value
 
-SLOW_ABOVE, SLOW_FALL = 1.010, 0.002
-"""Above this SG, a fall below this much a day is slow (common practice, no source)."""
+SLOW_ABOVE, SLOW_FALL = practice.SLOW_ABOVE.value, practice.SLOW_FALL.value
 
-SWING_C, SWING_WITHIN = 4.0, timedelta(hours=36)
-"""Yeast dislikes a jump of more than this, in °C, within so short a time (common practice, no source)."""
+SWING_C, SWING_WITHIN = practice.SWING_C.value, practice.SWING_WITHIN.value
 
-LATELY = timedelta(days=3)
+LATELY = practice.TEMPERATURE_KNOWN_FOR.value
 
 TroubleKind = Literal["not_started", "slow", "stuck", "overdue", "too_warm", "too_cold", "swing"]
 
@@ -83,7 +78,7 @@ def _ferment(view: BatchView) -> Trouble | None:
     under_way = view.starting is None or first - sg >= CLEARLY_FALLEN
     if under_way and latest.at - since >= STUCK_OVER:
         return Trouble(kind="stuck", figure=sg, since=since)
-    earlier = [r for r in before if r.at > pitched and latest.at - r.at >= timedelta(hours=20)]
+    earlier = [r for r in before if r.at > pitched and latest.at - r.at >= practice.SLOW_OVER.value]
     if sg > SLOW_ABOVE and earlier:
         last = earlier[-1]
         fall = (true_sg(view, last) - sg) / ((latest.at - last.at) / timedelta(days=1))

@@ -1,7 +1,7 @@
 """Verdicts: a yes, a not yet or a no, with the facts behind it and what would change it."""
 
 from collections.abc import Mapping
-from datetime import datetime, timedelta
+from datetime import datetime
 from typing import Literal
 
 import msgspec
@@ -20,6 +20,7 @@ from bot.cellar.batch.proof import (
 from bot.cellar.batch.signs import Sign, Telltale, told_signs
 from bot.cellar.batch.troubles import Trouble, ferment_trouble, troubles
 from bot.cellar.log.fold import BatchView, Reading
+from bot.science import practice
 
 
 class FinishedAnswer(msgspec.Struct, frozen=True, kw_only=True):
@@ -98,8 +99,7 @@ def finished(view: BatchView, now: datetime, *, stopped: bool = False) -> Finish
     )
 
 
-KNOWN_FOR = timedelta(days=3)
-"""A fall read longer ago than this says nothing of how it goes now (common practice, no source)."""
+KNOWN_FOR = practice.RATE_KNOWN_FOR.value
 
 
 def stuck(view: BatchView, now: datetime, *, help_asked: bool = False) -> StuckAnswer:

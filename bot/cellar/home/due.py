@@ -15,35 +15,22 @@ from bot.cellar.home.turns import whose_turn
 from bot.cellar.home.vessels import emptied
 from bot.cellar.log.acts import Look, PutOff, Remind, StepName, TakeOn, Timer, Turns
 from bot.cellar.log.fold import BatchView, Chore, HouseView, Promise
+from bot.science import practice
 
 NUDGE = timedelta(hours=24)
 """A chore that could be done at once is brought up again after a day."""
 
-CONTACT = timedelta(minutes=10)
-"""The customary contact time of a no-rinse sanitiser (common practice, no source), where a house has not said
-what its pack says."""
+CONTACT = practice.CONTACT.value
 
 CLAIMER_AFTER, ALL_AFTER = timedelta(hours=24), timedelta(hours=72)
 """How long after a chore fell due the one who took it on is reminded, and then all."""
 
-MATTERS_AFTER: dict[StepName | None, timedelta] = {
-    "mix": timedelta(days=4),
-    "pitch": timedelta(days=4),
-    "rack": timedelta(days=14),
-    "stabilise": timedelta(days=7),
-    "degas": timedelta(days=7),
-    "fine": timedelta(days=7),
-    "bottle": timedelta(days=45),
-}
-"""When leaving a chore undone begins to matter for the wine: must without yeast spoils within days, wine on
-its lees or without stabiliser within weeks (common practice, no source)."""
+MATTERS_AFTER = practice.MATTERS_AFTER.value
 
 TIMER_WITHIN = timedelta(hours=2)
 """A reminder asked for at most this far ahead is a timer: it rings to the minute, whatever the hour."""
 
-WASH_AFTER, WASH_WITHIN = timedelta(hours=3), timedelta(days=10)
-"""Lees dry on: an emptied vessel is brought up once the bottles or the transfer are seen to (common practice, no
-source)."""
+WASH_AFTER, WASH_WITHIN = practice.WASH_AFTER.value, practice.WASH_WITHIN.value
 
 LATE_TIMER = timedelta(minutes=5)
 """A timer said later than this says so."""
@@ -143,7 +130,7 @@ def once_more(due: Due) -> list[Due]:
         found.append(("claimer", claimed + CLAIMER_AFTER))
     if due.kind == "chore":
         found.append(("all", ALL_AFTER))
-        if due.chore in MATTERS_AFTER:
+        if due.chore is not None and due.chore in MATTERS_AFTER:
             found.append(("matters", MATTERS_AFTER[due.chore]))
     elif due.claim is not None and due.kind != "reading":
         found.append(("all", max(due.claim.at - due.at, timedelta()) + ALL_AFTER))

@@ -17,20 +17,18 @@ from bot.cellar.home.vessels import VesselView
 from bot.cellar.log.fold import BatchView, HouseView
 from bot.cellar.log.subjects import Wish
 from bot.cellar.plans.kits import plan_for
+from bot.science import practice
 
-KIT_LITRES, SMALLEST_LITRES = 23.0, 15.0
-"""What a kit makes, and the smallest vessel that is planned with; of unknown size it is taken to suit a kit."""
+KIT_LITRES, SMALLEST_LITRES = practice.KIT_LITRES.value, practice.SMALLEST_KIT_LITRES.value
 
-BOTTLE_LITRES, LOST_LITRES = 0.75, 0.5
-"""Lees and samples take about half a litre (common practice, no source)."""
+BOTTLE_LITRES, LOST_LITRES = practice.BOTTLE_LITRES.value, practice.LOST_LITRES.value
 
-PROOF_DAYS = 2
+PROOF_DAYS = practice.SETTLED_OVER.value.days
 """The proof that it has stopped may come this much later than the kit's own days."""
 
-REST_DAYS = {"red": 28, "white": 14, "rosé": 14}
-"""Rest in the bottle before it is poured (common practice, no source)."""
+REST_DAYS = practice.REST_DAYS.value
 
-WASH_DAYS = 1
+WASH_DAYS = practice.WASH_DAYS.value
 MOST_KITS = 8
 LATEST_DAYS = 400
 

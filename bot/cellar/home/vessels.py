@@ -5,7 +5,7 @@ clean when somebody washed it; sanitised until that goes stale.
 """
 
 from collections.abc import Iterable, Sequence
-from datetime import datetime, timedelta
+from datetime import datetime
 from typing import Literal
 
 import msgspec
@@ -14,16 +14,13 @@ from bot.cellar.batch.proof import settled
 from bot.cellar.log.acts import Share, Split, Vessel
 from bot.cellar.log.fold import BatchView, HouseView, held_in
 from bot.cellar.log.views import Stay
+from bot.science import practice
 
-STALE_AFTER = timedelta(hours=24)
-"""Sanitised longer ago than this, a vessel wants it again (common practice, no source: the pack decides)."""
+STALE_AFTER = practice.STALE_AFTER.value
 
-FOAM_ROOM = 0.10
-"""The share of a vessel to leave free while a ferment foams (common practice, no source)."""
+FOAM_ROOM = practice.FOAM_ROOM.value
 
-LARGEST_HEADSPACE = 0.10
-"""The share of a vessel that may stay empty once it has fermented: air spoils still wine (common practice,
-no source)."""
+LARGEST_HEADSPACE = practice.LARGEST_HEADSPACE.value
 
 VesselState = Literal["in use", "sanitised", "stale", "clean", "dirty", "unknown"]
 
@@ -217,9 +214,7 @@ def fits(view: BatchView, vessels: Iterable[VesselView]) -> list[Fit]:
     return found
 
 
-LEFT_BEHIND = 0.10
-"""The share of a wine that a racking may leave with its lees (common practice, no source); more of it, said of no
-vessel, stayed where it was."""
+LEFT_BEHIND = practice.LEFT_BEHIND.value
 
 
 def shared_out(act: Split, view: BatchView, known: Sequence[Known]) -> Split:

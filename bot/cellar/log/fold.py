@@ -56,11 +56,12 @@ from bot.cellar.log.views import Promise as Promise
 from bot.cellar.log.views import Reading as Reading
 from bot.cellar.log.views import held_in as held_in
 from bot.cellar.plans.kits import Plan
+from bot.science import practice
 
 ADOPT_WITHIN = timedelta(hours=24)
 """A reading that belonged to no batch is taken to be of the batch begun in that vessel this soon after."""
 
-DEFAULT_DAYS = 14
+DEFAULT_DAYS = practice.USUAL_KIT_DAYS.value
 
 
 def struck_out(entries: Iterable[Entry]) -> dict[int, int]:

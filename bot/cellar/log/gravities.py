@@ -1,21 +1,19 @@
 """Gravities as they count, and what they prove: at 20 °C, and a fall that only yeast can make."""
 
 from collections.abc import Sequence
-from datetime import datetime, timedelta
+from datetime import datetime
 from functools import lru_cache
 from itertools import pairwise
 
+from bot.science import practice
 from bot.science.hydrometer import correct_gravity
 from bot.science.limits import BadInput
 
-PROVES_YEAST = 0.010
-"""A fall (SG) that neither a misreading nor a warm sample explains: the yeast is in (common practice, no source)."""
+PROVES_YEAST = practice.PROVES_YEAST.value
 
-STARTS_AT_LEAST = 1.040
-"""A first reading below this (SG) was taken under way: no kit starts so low (common practice, no source)."""
+STARTS_AT_LEAST = practice.STARTS_AT_LEAST.value
 
-PITCHED_WITHIN = timedelta(hours=24)
-"""Yeast goes in within a day of the starting gravity (common practice, no source)."""
+PITCHED_WITHIN = practice.PITCHED_WITHIN.value
 
 
 @lru_cache(maxsize=4096)

@@ -9,12 +9,11 @@ import msgspec
 
 from bot.cellar.log.acts import Gravity
 from bot.cellar.log.views import BatchView, Reading
+from bot.science import practice
 from bot.science.limits import BadInput
 from bot.science.refraction import gravity_refracted
 
-FERMENTS_BELOW = 0.008
-"""So far (SG) below the starting gravity a refractometer shows alcohol, whether or not anybody told of yeast: more
-than two slips of reading (common practice, no source)."""
+FERMENTS_BELOW = practice.FERMENTS_BELOW.value
 
 
 def as_estimated(view: BatchView) -> BatchView:

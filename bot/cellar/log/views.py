@@ -3,7 +3,7 @@
 Views are computed by `log.fold`, never stored.
 """
 
-from datetime import datetime, timedelta
+from datetime import datetime
 from functools import cached_property
 from typing import Literal
 
@@ -12,10 +12,9 @@ import msgspec
 from bot.cellar.log.acts import Act, Colour, Done, Instrument, Look, Promised, Rota, StepName
 from bot.cellar.log.gravities import STARTS_AT_LEAST, corrected, yeast_between
 from bot.cellar.plans.kits import Plan, plan_of
+from bot.science import practice
 
-OG_GRACE = timedelta(hours=12)
-"""A first reading this soon after the yeast still counts as the starting gravity: the yeast is hardly awake
-(common practice, no source)."""
+OG_GRACE = practice.OG_GRACE.value
 
 
 class Entry(msgspec.Struct, frozen=True, kw_only=True):

@@ -11,12 +11,12 @@ import msgspec
 
 from bot.cellar.plans.kits import plan_for
 from bot.cellar.plans.model import Does, Gate, Plan, PlanStep
-from bot.science.doses import KIT_LITRES, MOST_G_L, TABLET_G
+from bot.science import practice
 
-FERMENT_C, PITCH_C = (18.0, 24.0), (20.0, 22.0)
-"""Where a leaflet gives none: common practice, no source."""
+FERMENT_C, PITCH_C = practice.FERMENT_C.value, practice.PITCH_C.value
 
-LONGEST_DAYS = 400
+_MOST_G_L = practice.PLANNED_MOST_G_L.value
+LONGEST_DAYS = practice.DAYS_WRITTEN.value[1]
 
 
 class Line(msgspec.Struct, frozen=True, kw_only=True):
@@ -106,9 +106,9 @@ def _times(step: PlanStep) -> float:
     """How many times the most that a kit takes of it the line says to put in; 0 where that is not known."""
     if step.amount is None:
         return 0.0
-    grams = step.amount * (TABLET_G if step.unit == "tablet" else 1.0)
-    most = [MOST_G_L[what] for what in step.met_by if what in MOST_G_L]
-    return grams / (max(most) * KIT_LITRES) if most else 0.0
+    grams = step.amount * (practice.TABLET_G.value if step.unit == "tablet" else 1.0)
+    most = [_MOST_G_L[what] for what in step.met_by if what in _MOST_G_L]
+    return grams / (max(most) * practice.KIT_LITRES.value) if most else 0.0
 
 
 def key_of(name: str, version: int) -> str:

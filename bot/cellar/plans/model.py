@@ -5,6 +5,8 @@ from typing import Literal
 
 import msgspec
 
+from bot.science import practice
+
 StepName = Literal[
     "sanitise",
     "mix",
@@ -69,9 +71,9 @@ class Plan(msgspec.Struct, frozen=True, kw_only=True, forbid_unknown_fields=True
     key: str
     title: str
     days: int
-    ferment_c: tuple[float, float]
-    pitch_c: tuple[float, float]
     steps: tuple[PlanStep, ...]
+    ferment_c: tuple[float, float] = practice.FERMENT_C.value
+    pitch_c: tuple[float, float] = practice.PITCH_C.value
 
     @property
     def version(self) -> int:

@@ -5,23 +5,23 @@ from collections.abc import Sequence
 import msgspec
 
 from bot.cellar.log.acts import Acidity, Act, Gravity, Instrument, Ph, Temperature, Volume
+from bot.science import practice
 from bot.science.gravity import brix_from_sg, sg_from_baume, sg_from_brix, sg_from_oechsle, sg_from_plato
 from bot.science.limits import BadInput
-from bot.science.volumes import GALLON_LITRES
 from bot.understand.claims.drafts import Draft
 from bot.understand.scene import Scene
 from bot.understand.text.clauses import DEGREES, SCALES, VOLUMES, Clause, reads_gravity
 from bot.understand.text.spans import Quantity, Span
 from bot.understand.verdict import Doubt
 
-SG_RANGE = (0.980, 1.200)
-TEMP_RANGE = (-5.0, 110.0)
-PH_RANGE = (2.0, 5.0)
-PINT_LITRES = {"imperial": 0.56826125, "us": 0.473176473}
+SG_RANGE = practice.SG_WRITTEN.value
+TEMP_RANGE = practice.TEMPERATURE_WRITTEN.value
+PH_RANGE = practice.PH_WRITTEN.value
+PINT_LITRES = practice.PINT_LITRES.value
 
-_DROP, _RISE = 0.03, 0.002
-_SAMPLE_C = (5.0, 45.0)
-_LIKELY_C = (13.0, 30.0)
+_DROP, _RISE = practice.FASTEST_FALL.value, practice.RISE_IN_READING.value
+_SAMPLE_C = practice.SAMPLE_C.value
+_LIKELY_C = practice.LIKELY_C.value
 _SHORT = 3
 """Letters of a word that may be the first half of a yeast's name."""
 
@@ -44,7 +44,7 @@ def celsius(value: float, unit: str | None, scene: Scene) -> float:
 def litres(value: float, unit: str | None, scene: Scene) -> float:
     """Litres to two decimals; gallons and pints as the house counts them."""
     if unit == "gallon":
-        value *= GALLON_LITRES[scene.gallon]
+        value *= practice.GALLON_LITRES.value[scene.gallon]
     elif unit == "pint":
         value *= PINT_LITRES[scene.gallon]
     elif unit == "ml":

@@ -4,6 +4,8 @@ from collections.abc import Callable, Sequence
 
 from bot.cellar.log.acts import Question
 from bot.cellar.log.subjects import Input, Reckon
+from bot.science import practice
+from bot.science.codes import Measure
 from bot.science.reckon import CATALOGUE
 from bot.science.sums import Key
 from bot.understand.claims.drafts import Draft
@@ -21,7 +23,7 @@ Given = dict[str, float | str]
 _MOST_SPANS = 24
 _MILLILITRES = {"ml": 1.0, "cl": 10.0, "litre": 1000.0}
 _SCORE = 3.0
-_BOTTLE_CL, _HALF_BOTTLE_CL = 75.0, 37.5
+_BOTTLE_CL, _HALF_BOTTLE_CL = 100.0 * practice.BOTTLE_LITRES.value, 100.0 * practice.HALF_BOTTLE_LITRES.value
 
 
 def sum_asked(spans: Sequence[Span], scene: Scene) -> Draft | None:
@@ -477,25 +479,25 @@ def fitting(key: Key, quantity: Quantity, scene: Scene, *, bare: bool) -> float 
     plain = unit is None and bare
     got: float | None = None
     match key.range.unit:
-        case "litres":
+        case Measure.LITRES:
             house = "gallon" if scene.volume_unit.lower().startswith("gal") else "litre"
             got = litres(value, house if plain else unit, scene) if plain or unit in VOLUMES else None
-        case "°C":
+        case Measure.CELSIUS:
             got = celsius(value, unit, scene) if plain or unit in DEGREES else None
-        case "SG":
+        case Measure.SG:
             likely = reads_gravity(quantity) or unit in SCALES or (plain and 0.9 <= value < 1.3)
             got = gravity(quantity) if likely else None
-        case "% vol":
+        case Measure.ABV:
             got = value if plain or unit == "percent" else None
-        case "mg/l":
+        case Measure.MG_L:
             got = value if plain or unit == "mg_per_l" else None
-        case "Brix":
+        case Measure.BRIX:
             got = value if plain or unit in ("brix", "plato") else None
-        case "ml":
+        case Measure.MILLILITRES:
             got = value * _MILLILITRES[unit] if unit in _MILLILITRES else value if plain else None
-        case "cl":
+        case Measure.CENTILITRES:
             got = value * _MILLILITRES[unit] / 10 if unit in _MILLILITRES else value if plain else None
-        case unit_wanted if unit_wanted.startswith("g/l"):
+        case Measure.G_L | Measure.G_L_TARTARIC:
             got = value * 10 if unit == "percent" else value if plain or unit == "g_per_l" else None
         case _:
             got = value if plain or unit in ("bottle", "pound") else None

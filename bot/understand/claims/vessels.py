@@ -12,6 +12,7 @@ from typing import Any, Literal, NamedTuple
 import msgspec
 
 from bot.cellar.log.acts import Draw, Share, Split, Step
+from bot.science import practice
 from bot.understand.claims.drafts import Draft
 from bot.understand.claims.readings import litres
 from bot.understand.scene import Scene
@@ -24,8 +25,7 @@ from bot.understand.text.names import Ref
 from bot.understand.text.spans import Span
 from bot.understand.verdict import Doubt
 
-BOTTLE_LITRES = 0.75
-"""A wine bottle, by its usual size."""
+BOTTLE_LITRES = practice.BOTTLE_LITRES.value
 
 Why = Literal["sample", "lees", "spill", "lost", "out"]
 _WHYS: tuple[Why, ...] = ("sample", "lees", "spill", "lost", "out")

@@ -5,6 +5,7 @@ A day holds until the next one is named. How things are said is data, in `leafle
 """
 
 import re
+from datetime import timedelta
 from functools import lru_cache
 from typing import Literal, NamedTuple
 
@@ -12,14 +13,15 @@ import msgspec
 
 from bot.cellar.plans.leaflet import LONGEST_DAYS, Line, compose
 from bot.cellar.plans.model import Does, Gate, Plan
+from bot.science import practice
 from bot.understand.text.language import tables_of
 from bot.understand.text.scan import joined
 
 WAKING_HOURS = 12
 """What is done several times a day is spread over so much of it."""
 
-USUAL_HOURS = 4
-"""How long apart "three times" are where the leaflet does not say: common practice, no source."""
+USUAL_HOURS = practice.DEGAS_EVERY.value // timedelta(hours=1)
+"""How long apart "three times" are where the leaflet does not say."""
 
 MOST_TIMES, LONGEST_HOURS = 60, 168
 

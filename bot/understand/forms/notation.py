@@ -9,10 +9,8 @@ from typing import Any
 
 import msgspec
 
-from bot.cellar.log.acts import (
-    Act,
-)
-from bot.science.volumes import GALLON_LITRES
+from bot.cellar.log.acts import Act
+from bot.science import practice
 from bot.understand.scene import ReplyTo, Scene
 from bot.understand.text.language import tables_of
 from bot.understand.text.lexicon import lexicon
@@ -168,7 +166,7 @@ class HouseNames:
         gallons = unit is not None and unit.startswith("g")
         if unit is None and self.scene.volume_unit.lower().startswith("g"):
             gallons = True
-        return round(value * GALLON_LITRES[self.scene.gallon], 3) if gallons else value
+        return round(value * practice.GALLON_LITRES.value[self.scene.gallon], 3) if gallons else value
 
     def moments(self, said: str) -> list[TimeSaid]:
         """The times in a piece of text."""

@@ -20,30 +20,25 @@ from bot.cellar.log.acts import (
     Volume,
 )
 from bot.cellar.log.ledger import shared
+from bot.science import practice
+from bot.science.curve import Curve
 from bot.understand.claims.drafts import Unmeasured
 from bot.understand.scene import Scene, SceneBatch
 from bot.understand.text.names import Target
 from bot.understand.text.times import TimeSaid, resolve, together
 from bot.understand.verdict import Doubt
 
-RISE = 0.002
-FALL_A_DAY = 0.030
-ROOM_C = (0.0, 45.0)
-FAR, NEAR = 0.025, 0.006
-"""How far from its own curve a reading must be, and how near to another's, to be taken for the other's."""
-ON_CURVE = 0.02
-"""How near to its curve a reading with a slipped digit must come once it is put right."""
-MORE = 1.4
-"""A batch can hold, or fill bottles with, this much more than was written down for it."""
-LITTLE = 0.4
-"""A whole batch that is less than this share of what it was is more likely some of it."""
-LOWEST = 0.985
-"""No wine that has fermented dry reads lower."""
-MISREAD = 0.0075
-"""Two readings close together in time may differ by this much: a quarter of a day at the fastest fall."""
+RISE = practice.RISE_IN_READING.value
+FALL_A_DAY = practice.FASTEST_FALL.value
+ROOM_C = practice.ROOM_C.value
+FAR, NEAR = practice.FAR_FROM_CURVE.value, practice.NEAR_CURVE.value
+ON_CURVE = practice.ON_CURVE.value
+MORE = practice.MORE_THAN_WRITTEN.value
+LITTLE = practice.LITTLE_OF_IT.value
+LOWEST = practice.LOWEST_SG.value
+MISREAD = practice.MISREAD.value
 
-ROUNDED = 0.1
-"""Litres by which a vessel may take more than it is said to hold: capacities are round numbers."""
+ROUNDED = practice.ROUNDED_LITRES.value
 
 _SLACK = timedelta(minutes=10)
 _LONG_AGO = timedelta(days=200)
@@ -54,20 +49,8 @@ _SAID_C = 250.0
 # The most of each in one go that makes sense, for each litre. Common practice, no source: each is several
 # times what kits and recipes ask for. A tablet is taken as 0.44 g of sulphite, a teaspoon as 5 g, a sachet of
 # yeast or finings as the kit's own.
-_MOST_PER_LITRE: dict[str, dict[str, float]] = {
-    "sulphite": {"g": 0.35, "tsp": 0.07, "tablet": 0.6, "sachet": 0.2},
-    "sorbate": {"g": 1.2, "tsp": 0.3, "sachet": 0.2},
-    "yeast": {"g": 3.0, "tsp": 0.6, "sachet": 0.3},
-    "nutrient": {"g": 3.0, "tsp": 0.6, "sachet": 0.3, "tablet": 1.0},
-    "finings": {"g": 4.0, "ml": 12.0, "sachet": 0.3, "tsp": 0.8},
-    "bentonite": {"g": 6.0, "tsp": 1.2, "sachet": 0.3},
-    "sugar": {"g": 200.0, "tsp": 40.0, "l": 0.3, "ml": 300.0},
-    "acid": {"g": 8.0, "tsp": 1.6, "ml": 40.0},
-    "tannin": {"g": 1.5, "tsp": 0.4, "ml": 5.0, "sachet": 0.3},
-    "oak": {"g": 15.0, "sachet": 0.3},
-    "water": {"l": 1.0, "ml": 1000.0},
-}
-_USUAL_LITRES = 23.0
+_MOST_PER_LITRE = practice.ADDED_MOST_PER_LITRE.value
+_USUAL_LITRES = practice.KIT_LITRES.value
 
 
 class Concern(NamedTuple):
@@ -80,19 +63,7 @@ class Concern(NamedTuple):
 
 def expected(batch: SceneBatch, when: datetime) -> float | None:
     """About where the batch's curve is at a time; None when nothing was ever read."""
-    readings = [reading for reading in batch.readings if reading[0] <= when] or list(batch.readings[:1])
-    if not readings:
-        return None
-    last_at, last = readings[-1]
-    days = max(0.0, (when - last_at).total_seconds() / 86400)
-    fall = 0.008
-    if len(readings) > 1:
-        before_at, before = readings[-2]
-        span = max((last_at - before_at).total_seconds() / 86400, 0.25)
-        fall = min(max((before - last) / span, 0.0), 0.02)
-    floor = min(last, 0.992)
-    left = max(last - floor, 0.0)
-    return last - left * (1 - 2 ** (-days * fall / max(left, 0.004) * 1.4)) if left else last
+    return Curve(batch.readings).gravity(when)
 
 
 def distance(batch: SceneBatch, sg: float, when: datetime) -> float:
@@ -151,7 +122,7 @@ def _step(act: Step, target: Target, scene: Scene) -> Concern | None:
     if act.step not in ("label", "sanitise") and bottled:
         return Concern(Doubt.UNSURE, act.step)
     volume = target.batch.litres if target.batch is not None else None
-    if volume and act.bottles is not None and act.bottles * 0.75 > MORE * volume:
+    if volume and act.bottles is not None and act.bottles * practice.BOTTLE_LITRES.value > MORE * volume:
         return Concern(Doubt.TOO_MANY_BOTTLES, f"{act.bottles}")
     if act.to is None:
         return None
@@ -279,7 +250,7 @@ def slipped(sg: float, batch: SceneBatch, when: datetime) -> float | None:
     fitting = [
         value
         for value in (int(text) / 1000 for text in tries)
-        if 0.98 <= value <= 1.2
+        if practice.SG_WRITTEN.value[0] <= value <= practice.SG_WRITTEN.value[1]
         and value != sg
         and not rises(batch, value, when)
         and abs(value - where) <= ON_CURVE
