@@ -95,8 +95,13 @@ def from_plain(plain: object) -> Act:
     if do == "question" and isinstance(plain, dict) and "subject" not in plain:
         asked = msgspec.convert(plain, type=_Question)
         return Question(of=asked.of, at=asked.at, subject=_lifted_subject(asked))
-    act: Act = msgspec.convert(plain, type=Act)
-    return act
+    return msgspec.convert({"act": plain}, type=_One).act
+
+
+class _One(msgspec.Struct, frozen=True):
+    """Any act: msgspec remembers how to read a struct, while a bare union it works out anew each time."""
+
+    act: Act
 
 
 def _told(plain: Mapping[str, Any]) -> dict[str, Any]:
