@@ -115,8 +115,8 @@ def test_an_update_is_taken_in_once(units: Units) -> None:
         unit.post.take_in([(6, "{}"), (5, "again")], NOW, {})
         assert unit.post.waiting() == [(5, "{}"), (6, "{}")]
         unit.post.end_update(5, NOW)
-        assert not unit.post.begin_update(5, lambda: "{}", NOW)
-        assert unit.post.begin_update(6, lambda: "{}", NOW)
+        assert not unit.post.begin_update(5, NOW)
+        assert unit.post.begin_update(6, NOW)
 
 
 def test_a_reminder_is_there_once(units: Units) -> None:
