@@ -61,6 +61,7 @@ def test_sqlite_is_set_up_to_keep_what_was_acknowledged(tmp_path: Path) -> None:
         assert connection.execute(text("PRAGMA journal_mode")).scalar() == "wal"
         assert connection.execute(text("PRAGMA synchronous")).scalar() == 2  # FULL
         assert connection.execute(text("PRAGMA foreign_keys")).scalar() == 1
+        assert connection.execute(text("PRAGMA secure_delete")).scalar() == 1
     engine.dispose()
 
 
