@@ -255,6 +255,24 @@ def test_what_was_said_once_is_not_said_again_when_its_letter_is_gone(room: Room
     assert rows(room, "SELECT id FROM reminders WHERE said_at IS NOT NULL AND outbox_id IS NULL")
 
 
+def test_what_was_said_at_the_door_goes_after_a_day(room: Room) -> None:
+    for chat in (-5, -6):
+        room.say(BEGIN, chat_id=chat, chat_title=f"house {chat}")
+    private = {"chat_id": 1, "private": True}
+    (which,) = room.say(f"note plum: {MARK}", **private)
+    assert MARK in everything(room)
+    room.now += timedelta(days=1, minutes=1)
+    room.say("sg 1.080 plum")
+    room.desk.wake(room.now)
+    room.deliver()
+    assert MARK not in everything(room)
+    assert (which.letter_id,) not in rows(room, "SELECT id FROM outbox")
+    (again,) = room.press(which, which.buttons[0].label)
+    assert again.html == company.WHICH
+    room.press(again, again.buttons[0].label)
+    assert room.text("sg 1.070 plum", **private).startswith("✓")
+
+
 # the rest
 
 

@@ -54,16 +54,16 @@ class Retention:
         """Lets go of what nobody needs any more, at most so much of each kind; whether that was all."""
         if self.connection.dialect.name == "postgresql":
             self.connection.execute(text("SELECT pg_advisory_xact_lock(:number)"), {"number": _TIDYING})
-        gone = [self._let_go_of_letters(now - LETTERS_FOR, most)]
+        gone = [self._let_go_of_letters(_old_letters(now), most)]
         gone += [self._delete(key, which, most) for key, which in _over(now)]
         return max(gone) < most
 
-    def _let_go_of_letters(self, before: datetime, most: int) -> int:
+    def _let_go_of_letters(self, old: ColumnElement[bool], most: int) -> int:
         """Letters, and the words in which they reminded. Each chat knows how far its letters were let go."""
         rows = self.connection.execute(
             select(OutboxLine.id, OutboxLine.chat_id, OutboxLine.sent_as)
             .where(
-                OutboxLine.closed_at < before,
+                old,
                 OutboxLine.id < select(func.max(OutboxLine.id)).scalar_subquery(),
                 ~_still_open(),
             )
@@ -118,6 +118,13 @@ class Retention:
             .values(raw="", chat_id=None, done_at=now, holder=None, held_until=None, why="forgotten")
         )
         self.connection.execute(delete(Household).where(Household.id.in_(households)))
+
+
+def _old_letters(now: datetime) -> ColumnElement[bool]:
+    """Letters that have had their time. What was said at the door, with the message that waits for a household to be
+    chosen, is a question like any other."""
+    at_door = and_(OutboxLine.household_id.is_(None), OutboxLine.closed_at < now - OVER_FOR)
+    return or_(OutboxLine.closed_at < now - LETTERS_FOR, at_door)
 
 
 def _still_open() -> ColumnElement[bool]:
