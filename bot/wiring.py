@@ -22,7 +22,7 @@ from bot.cellar.log.fold import struck_out
 from bot.edges import script
 from bot.edges.clock import Alarm, now
 from bot.edges.console import ConsoleChat, Terminal
-from bot.house.desk import Desk
+from bot.house.desk import TIDY_EVERY, Desk
 from bot.house.people.doors import FOUNDED_AN_HOUR
 from bot.say.company import COMMANDS
 from bot.say.facts import fact
@@ -219,7 +219,13 @@ async def _serving(desk: Desk, settings: Settings, token: str, doorway: "Webhook
         commands=COMMANDS,
         watch=standstill,
     )
-    alarm = Alarm(edge.wake)
+
+    async def wake() -> datetime:
+        """Once a day in any case: what has had its time goes then."""
+        following, tomorrow = await edge.wake(), now() + TIDY_EVERY
+        return tomorrow if following is None else min(following, tomorrow)
+
+    alarm = Alarm(wake)
     alarm.set(now())
     alarm.start()
     log.info("serving")

@@ -231,14 +231,12 @@ class TelegramEdge:
                 await self._clerk.once(self._desk.let_go, self._clock())
 
     async def wake(self) -> datetime | None:
-        """Sends what is due by now; returns the next moment at which something is due, or a day from now where that
-        is sooner: the house tidies up once a day. None when stopping."""
+        """Sends what is due by now; returns the next moment at which something is due. None when stopping."""
         if self._closing:
             return None
         following = await self._clerk.once(self._desk.wake, self._clock())
         self._postman.post()
-        tomorrow = self._clock() + timedelta(days=1)
-        return tomorrow if following is None else min(following, tomorrow)
+        return following
 
     async def _finish(self, *tasks: asyncio.Task[None]) -> None:
         receiving, handling, sending = tasks
