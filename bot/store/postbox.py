@@ -5,7 +5,7 @@ from datetime import datetime
 from typing import Any
 
 import msgspec
-from sqlalchemy import Connection, Row, Select, bindparam, exists, func, insert, or_, select, update
+from sqlalchemy import Connection, Row, Select, bindparam, delete, exists, func, insert, or_, select, update
 
 from bot.store.holder import LEASE, is_gone
 from bot.store.tables import Attachment, Chat, InboxLine, OutboxLine
@@ -113,10 +113,24 @@ class Postbox:
         )
         letter_id = int(found.scalar_one())
         if letter.file is not None:
-            self.connection.execute(
-                insert(Attachment).values(outbox_id=letter_id, **msgspec.structs.asdict(letter.file))
-            )
+            self._attach(household_id, letter_id, letter.file)
         return letter_id
+
+    def _attach(self, household_id: int | None, letter_id: int, file: File) -> None:
+        """Keeps the file until its letter has left. Those of the household that have left are let go at once, not
+        only with the day's tidying: whoever asks for many must not fill the disk."""
+        self.connection.execute(
+            delete(Attachment).where(
+                exists().where(
+                    OutboxLine.id == Attachment.outbox_id,
+                    OutboxLine.household_id.is_not_distinct_from(household_id),
+                    OutboxLine.closed_at.is_not(None),
+                )
+            )
+        )
+        self.connection.execute(
+            insert(Attachment).values(outbox_id=letter_id, **msgspec.structs.asdict(file))
+        )
 
     def unsent(self, after: int = 0) -> list[Row[*tuple[Any, ...]]]:
         """Letters above that number not sent yet: replies before reminders, else oldest first. Of a file only
