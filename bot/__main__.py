@@ -62,6 +62,10 @@ def _parser() -> argparse.ArgumentParser:
     logging = commands.add_parser("log", help="print what was written down")
     logging.add_argument("--json", action="store_true", help="one JSON object a line")
     logging.add_argument("--household", metavar="NAME", help="only this household")
+    forgetting = commands.add_parser("forget", help="take a household out, with all that it wrote down")
+    forgetting.add_argument("--household", metavar="NAME", required=True, help="its name")
+    forgetting.add_argument("--number", type=int, metavar="N", help="which one, where several have that name")
+    forgetting.add_argument("--yes", action="store_true", help="without asking")
     understanding = commands.add_parser(
         "understand", help="what messages mean: JSON Lines in, JSON Lines out"
     )
@@ -110,6 +114,8 @@ def _with_everything(given: argparse.Namespace) -> int:
             return wiring.serve(BEGAN)
         if given.command == "log":
             return wiring.print_log(given.json, given.household)
+        if given.command == "forget":
+            return wiring.forget(given.household, given.number, sure=given.yes)
         if given.script is not None:
             return wiring.play_script(given.script, given.data)
         return wiring.try_it(given.data)

@@ -23,12 +23,12 @@ from bot.cellar.log.plain import to_plain
 from bot.edges import script
 from bot.edges.clock import Alarm, now
 from bot.edges.console import ConsoleChat, Terminal
-from bot.house.desk import Desk
+from bot.house.desk import TIDY_EVERY, Desk
 from bot.house.people.doors import FOUNDED_AN_HOUR
 from bot.say.company import COMMANDS
 from bot.say.facts import fact
 from bot.say.manner import Manner, plain, visible
-from bot.store.database import StoreError, open_engine, sqlite_url
+from bot.store.database import StoreError, compact, must_be_alone, open_engine, sqlite_url
 from bot.store.unit import Units
 
 if TYPE_CHECKING:
@@ -220,7 +220,13 @@ async def _serving(desk: Desk, settings: Settings, token: str, doorway: "Webhook
         commands=COMMANDS,
         watch=standstill,
     )
-    alarm = Alarm(edge.wake)
+
+    async def wake() -> datetime:
+        """Once a day in any case: what has had its time goes then."""
+        following, tomorrow = await edge.wake(), now() + TIDY_EVERY
+        return tomorrow if following is None else min(following, tomorrow)
+
+    alarm = Alarm(wake)
     alarm.set(now())
     alarm.start()
     log.info("serving")
@@ -248,6 +254,7 @@ def print_log(as_json: bool, household: str | None) -> int:
                 "update_id": row.update_id,
                 "by": entry.by,
                 "said_at": entry.said_at.isoformat(),
+                "written_at": row.written_at.isoformat(),
                 "at": entry.at.isoformat(),
                 "act": to_plain(entry.act),
                 "struck": struck.get(entry.entry),
@@ -263,4 +270,41 @@ def print_log(as_json: bool, household: str | None) -> int:
     return 0
 
 
-__all__ = ["SettingsError", "StoreError", "play_script", "print_log", "serve", "try_it"]
+def forget(name: str, number: int | None, *, sure: bool) -> int:
+    """Takes a household out of the database for good, once somebody said yes; 1 when it was not. The bot must not be
+    running on an SQLite file: it could not tell that from a file that was overwritten."""
+    database = _database(read_settings())
+    must_be_alone(database)
+    units = Units(open_engine(database))
+    try:
+        with units.read() as unit:
+            found = [row for row in unit.households.named(name) if number in (None, row.id)]
+            told = [(row, len(unit.people.everybody(row.id)), len(unit.log.entries(row.id))) for row in found]
+        for row, people, entries in told:
+            print(f"number {row.id}: {visible(row.name)}, {people} people, {entries} entries")
+        if len(found) != 1:
+            why = (
+                f"{len(found)} households have that name: say which with --number"
+                if found
+                else "no such household"
+            )
+            print(f"bucketside: {why}; nothing was changed", file=sys.stderr)
+            return 1
+        if not sure and not _agreed(found[0].name):
+            print("bucketside: nothing was changed", file=sys.stderr)
+            return 1
+        with units.begin() as unit:
+            unit.retention.forget(found[0].id, now())
+        compact(units.engine)
+    finally:
+        units.close()
+    print("It is forgotten.")
+    return 0
+
+
+def _agreed(name: str) -> bool:
+    print("All of it goes for good. To go on, write its name again: ", end="", flush=True)
+    return sys.stdin.readline().strip() == name
+
+
+__all__ = ["SettingsError", "StoreError", "forget", "play_script", "print_log", "serve", "try_it"]

@@ -12,8 +12,11 @@ from pathlib import Path
 
 import pytest
 
+from bot.store.database import open_engine, sqlite_url
+from bot.store.unit import Units
 from tests.botapi.double import BotApi
 from tests.edges.bench import wait_until
+from tests.house.room import Room
 
 ROOT = Path(__file__).parent.parent
 SCRIPTS = ROOT / "fixtures" / "conversations"
@@ -121,13 +124,52 @@ def test_a_script_prints_the_whole_batch(tmp_path: Path) -> None:
     printed = bucketside("log", "--json", data=tmp_path)
     lines = [json.loads(line) for line in printed.stdout.splitlines()]
     assert [line["entry"] for line in lines] == sorted(line["entry"] for line in lines)
-    keys = {"household", "chat_id", "entry", "update_id", "by", "said_at", "at", "act", "struck"}
+    keys = {
+        "household",
+        "chat_id",
+        "entry",
+        "update_id",
+        "by",
+        "said_at",
+        "written_at",
+        "at",
+        "act",
+        "struck",
+    }
     assert all(set(line) == keys for line in lines)
+    assert all(line["written_at"] >= line["said_at"] for line in lines)
     assert lines[0]["act"]["do"] == "begin"
     assert {line["by"] for line in lines} == {"nell", "otto"}
     told = bucketside("log", "--household", "the mill lane HOUSE", data=tmp_path)
     assert "nell: begun: mill white" in told.stdout
     assert bucketside("log", "--household", "nobody", data=tmp_path).stdout == ""
+
+
+def test_a_household_is_forgotten_by_its_name_after_a_question(tmp_path: Path) -> None:
+    assert bucketside("forget", "--household", "Quay", data=tmp_path).returncode == 2, "there is no log yet"
+    path = tmp_path / "bucketside.db"
+    room = Room(Units(open_engine(sqlite_url(path))))
+    batches = ("dawnbell", "noonbell", "duskbell")
+    for chat, name in ((-1, "Quay"), (-2, "Quay"), (-3, "Forge")):
+        begin = f"new batch: {batches[-chat - 1]}, 23 l in bucket 2, 14 day kit"
+        room.say(begin, chat_id=chat, chat_title=name)
+    forget = ("forget", "--household", "quay")
+    running = bucketside(*forget, "--yes", data=tmp_path)
+    assert (running.returncode, "stop the bot" in running.stderr) == (2, True)
+    room.units.close()
+    for words in ((), ("--number", "3"), ("--number", "9")):
+        kept = bucketside(*forget, *words, "--yes", data=tmp_path)
+        assert (kept.returncode, "nothing was changed" in kept.stderr) == (1, True)
+    for answer in ("", "quai\n"):
+        kept = bucketside(*forget, "--number", "2", data=tmp_path, given=answer)
+        assert (kept.returncode, "nothing was changed" in kept.stderr) == (1, True)
+        assert "number 2: Quay, 1 people, 1 entries" in kept.stdout
+    assert bucketside("log", data=tmp_path).stdout.count("bell") == 3
+    gone = bucketside(*forget, "--number", "2", data=tmp_path, given="Quay\n")
+    assert (gone.returncode, gone.stderr) == (0, "")
+    left = bucketside("log", data=tmp_path).stdout
+    assert [batch in left for batch in batches] == [True, False, True]
+    assert b"noonbell" not in path.read_bytes()
 
 
 def test_a_script_fails_at_the_first_expectation_and_names_its_line(tmp_path: Path) -> None:

@@ -232,3 +232,24 @@ def test_a_read_only_medium_is_said_as_such(path: Path, monkeypatch: pytest.Monk
             open_engine(sqlite_url(path), only_read=only_read)
         assert "\n" not in str(caught.value)
     assert path.read_bytes() == before
+
+
+def test_a_log_that_another_process_emptied_and_wrote_to_is_no_harm_and_one_that_lost_something_is(
+    room: Room, path: Path
+) -> None:
+    other = Room(Units(open_engine(sqlite_url(path))))
+    other.number = 10_000
+    room.say(BEGIN)
+    for number in range(20):
+        room.say(f"note plum: a look, number {number}")
+    size = _beside(path, "-wal").stat().st_size
+    other.units.write_back()
+    assert _beside(path, "-wal").stat().st_size == 0
+    other.say("note plum: from the other one")
+    assert 0 < _beside(path, "-wal").stat().st_size < size
+    room.say("note plum: and the last")
+    assert [act.text for act in room.acts()[-2:]] == ["from the other one", "and the last"]
+    _overwrite(_beside(path, "-wal"), _beside(path, "-wal").read_bytes()[:-4096])
+    with pytest.raises(FileGoneError):
+        room.say("sg 1.060 plum")
+    other.units.close()

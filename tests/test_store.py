@@ -61,6 +61,7 @@ def test_sqlite_is_set_up_to_keep_what_was_acknowledged(tmp_path: Path) -> None:
         assert connection.execute(text("PRAGMA journal_mode")).scalar() == "wal"
         assert connection.execute(text("PRAGMA synchronous")).scalar() == 2  # FULL
         assert connection.execute(text("PRAGMA foreign_keys")).scalar() == 1
+        assert connection.execute(text("PRAGMA secure_delete")).scalar() == 1
     engine.dispose()
 
 
@@ -115,8 +116,8 @@ def test_an_update_is_taken_in_once(units: Units) -> None:
         unit.post.take_in([(6, "{}"), (5, "again")], NOW, {})
         assert unit.post.waiting() == [(5, "{}"), (6, "{}")]
         unit.post.end_update(5, NOW)
-        assert not unit.post.begin_update(5, lambda: "{}", NOW)
-        assert unit.post.begin_update(6, lambda: "{}", NOW)
+        assert not unit.post.begin_update(5, NOW)
+        assert unit.post.begin_update(6, NOW)
 
 
 def test_a_reminder_is_there_once(units: Units) -> None:

@@ -25,9 +25,14 @@ def find(unit: Unit, household_id: int | None, incoming: Incoming) -> Pressed | 
     if not (data.isascii() and letter_id.isdecimal() and number.isdecimal()) or len(data) > 20:
         return company.GONE
     letter = unit.post.letter(household_id, incoming.chat_id, int(letter_id))
+    if letter is None and household_id is not None:
+        old = unit.post.was_let_go(household_id, incoming.chat_id, incoming.message_id)
+        return company.TOO_OLD if old else company.GONE
     if letter is None or int(number) >= len(letter.buttons):
         return company.GONE
     shown = unit.post.sent_message(household_id, incoming.chat_id, incoming.message_id)
     if shown is not None and shown.id != letter.id:
         return company.CHANGED
+    if letter.message_id not in (None, incoming.message_id):
+        return company.GONE
     return Pressed(letter=letter, does=letter.buttons[int(number)][1])

@@ -24,6 +24,7 @@ from bot.store.unit import Unit, Units
 from bot.understand import joined
 
 ATTEMPTS = 3
+TIDY_EVERY = timedelta(days=1)
 
 Fate = Literal["again", "waits", "aside"]
 """What becomes of an update that failed: tried again, waiting for the database to work, set aside."""
@@ -52,6 +53,7 @@ class Desk:
         self.username = ""
         """The bot's own, for links; empty where there are none."""
         self._floods = Floods()
+        self._tidied: datetime | None = None
 
     # what comes in
 
@@ -163,9 +165,7 @@ class Desk:
         who: Hashable = None
         answer = None
         with self._units.begin() as unit:
-            if unit.post.begin_update(
-                incoming.update_id, lambda: msgspec.json.encode(incoming).decode(), now
-            ):
+            if unit.post.begin_update(incoming.update_id, now):
                 who, answer = self._handle(unit, incoming, now)
                 unit.post.end_update(incoming.update_id, now)
         if who is not None:  # only now: what was not committed does not count
@@ -180,7 +180,21 @@ class Desk:
     # what goes out
 
     def wake(self, now: datetime) -> datetime | None:
-        """Puts what is due by now in the outbox; returns when something is due next."""
+        """Puts what is due by now in the outbox; returns when something is due next. Once a day it also lets go of
+        what has had its time."""
+        following = self._ring(now)
+        if self._tidied is None or now - self._tidied >= TIDY_EVERY:
+            self._tidy(now)
+        return following
+
+    def _tidy(self, now: datetime) -> None:
+        self._tidied = now  # also where it fails: what is due must not suffer from that again and again
+        with self._units.begin() as unit:
+            if not unit.retention.tidy(now):
+                self._tidied = None
+        self._units.write_back()
+
+    def _ring(self, now: datetime) -> datetime | None:
         with self._units.read() as unit:
             following = unit.reminders.next_ring()
         if following is None or following > now:

@@ -93,7 +93,15 @@ class Home:
         else when it was said."""
         at = act.at or at or said_at
         entry = self.unit.log.write(
-            self.id, act, member, source, said_at=said_at, at=at, batch=batch, strikes=strikes
+            self.id,
+            act,
+            member,
+            source,
+            said_at=said_at,
+            at=at,
+            written_at=self.now,
+            batch=batch,
+            strikes=strikes,
         )
         log = self.unit.log.now(self.id)
         self.entries, self.view, self._scene = log.entries, log.view, None

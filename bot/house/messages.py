@@ -17,7 +17,7 @@ from bot.house.home import recent_of
 from bot.house.people import settings
 from bot.house.replies import looks, words
 from bot.house.turn import Press, Turn
-from bot.say import answers, doubts
+from bot.say import answers, company, doubts
 from bot.say.manner import said
 from bot.store.questions import AskedRow
 from bot.understand import (
@@ -122,11 +122,29 @@ def follow(turn: Turn, verdict: Verdict) -> None:
     verdict = in_view_of(verdict, _dangers(turn, verdict))
     if turn.aid is not None and hardly_meant(verdict):
         return
+    if _corrects_what_was_let_go(turn, verdict):
+        turn.reply(company.TOO_LONG_AGO)
+        return
     if verdict.verdict == "act":
         turn.unit.questions.close_all(turn.home.id, turn.incoming.chat_id, turn.member, turn.now)
         carry_out.carry_out(turn, verdict.acts)
     elif verdict.verdict == "ask":
         _ask(turn, verdict)
+
+
+def _corrects_what_was_let_go(turn: Turn, verdict: Verdict) -> bool:
+    """Whether something is to be struck out or put right in reply to a message of so long ago that nobody can tell
+    what it was: then it must not be taken for what was said last."""
+    home, incoming = turn.home, turn.incoming
+    acts = (act for option in (verdict.acts, *verdict.options) for act in option)
+    if incoming.reply_to is None or not any(isinstance(act, Undo) for act in acts):
+        return False
+    place = (home.id, incoming.chat_id, incoming.reply_to)
+    return (
+        turn.unit.post.was_let_go(*place)
+        and turn.unit.post.sent_message(*place) is None
+        and not turn.unit.log.entries_of_message(*place)
+    )
 
 
 def _understood(turn: Turn, text: str, without: Sequence[int] = ()) -> Verdict:

@@ -28,10 +28,16 @@ NOBODY_TO_REMOVE = "There is nobody else in."
 NOT_YOURSELF = "You set this up. To hand it on, leave: whoever is in longest takes over."
 BACK = "I am back. The log is as it was; I could not see what was written meanwhile."
 
+TOO_LONG_AGO = (
+    "That message is from so long ago that I do not know any more what it was about. Nothing was changed: write it "
+    "out, with the batch."
+)
+
 PUT_OUT = "Put out again"
 
 # What only the one who pressed sees, in a line without markup.
 GONE = "That button no longer works."
+TOO_OLD = "That button is from too long ago. Just write it instead."
 CHANGED = "Somebody was quicker: see above."
 OVER = "That question is over. Just write it again."
 DONE_ALREADY = "That is done already."

@@ -3,7 +3,7 @@
 import os
 import sqlite3
 from collections.abc import Iterator
-from contextlib import contextmanager, suppress
+from contextlib import closing, contextmanager, suppress
 from pathlib import Path
 
 from alembic import command
@@ -19,12 +19,15 @@ from sqlalchemy.exc import (
     IntegrityError,
     NoSuchModuleError,
     NotSupportedError,
+    OperationalError,
     ProgrammingError,
 )
 from sqlalchemy.exc import TimeoutError as PoolTimeoutError
 from sqlalchemy.pool import StaticPool
 
-_BUSY_SECONDS = 10
+BUSY_SECONDS = 10
+"""How long one who finds the database in other hands waits for it."""
+
 _MIGRATING = 0x6275636B6574
 """The lock that is held while tables are made; any number of our own."""
 
@@ -50,7 +53,7 @@ def connect_sqlite(path: Path) -> sqlite3.Connection:
     """A connection to a file that must be there: a new one in place of one that was deleted would be empty."""
     where = f"{path.resolve().as_uri()}?mode=rw"
     return sqlite3.connect(
-        where, uri=True, isolation_level=None, check_same_thread=False, timeout=_BUSY_SECONDS
+        where, uri=True, isolation_level=None, check_same_thread=False, timeout=BUSY_SECONDS
     )
 
 
@@ -77,7 +80,10 @@ def open_engine(url: str | URL, *, only_read: bool = False) -> Engine:
         raise StoreError(f"that is no database address I can use: {error}") from error
     try:
         with engine.begin() as connection:
-            _migrate(connection, only_look=only_read)
+            brought_up = _migrate(connection, only_look=only_read)
+        if brought_up:
+            with suppress(OperationalError):  # such as for want of space: it works all the same
+                compact(engine)
     except DBAPIError as error:
         engine.dispose()
         raise StoreError(f"the database cannot be opened: {_first_line(error)}") from error
@@ -85,6 +91,37 @@ def open_engine(url: str | URL, *, only_read: bool = False) -> Engine:
         engine.dispose()
         raise
     return engine
+
+
+def must_be_alone(url: str | URL) -> None:
+    """Raises StoreError when somebody else has the SQLite file open, or there is none. A server's database is not
+    looked at."""
+    try:
+        path = sqlite_path(make_url(url))
+    except ArgumentError:  # opening it will say so
+        return
+    if path is None:
+        return
+    if not path.exists():
+        raise StoreError(f"there is no log at {path} yet")
+    with closing(sqlite3.connect(path, isolation_level=None, timeout=0)) as connection:
+        try:
+            connection.execute("PRAGMA locking_mode=EXCLUSIVE")
+            connection.execute("BEGIN EXCLUSIVE")
+            connection.execute("ROLLBACK")
+        except sqlite3.OperationalError as error:
+            raise StoreError(f"{path} is in use ({error}): stop the bot first") from error
+        except sqlite3.DatabaseError:  # opening it will say so
+            return
+
+
+def compact(engine: Engine) -> None:
+    """Writes an SQLite file anew, so that nothing is left in it of what was deleted."""
+    if engine.dialect.name != "sqlite":
+        return
+    with closing(engine.raw_connection()) as connection:
+        for words in ("VACUUM", "PRAGMA wal_checkpoint(TRUNCATE)"):
+            connection.cursor().execute(words).fetchall()
 
 
 def _engine(url: URL) -> Engine:
@@ -106,7 +143,7 @@ def _engine(url: URL) -> Engine:
 
 def _set_up_sqlite(connection: sqlite3.Connection, record: object) -> None:
     connection.isolation_level = None
-    for pragma in ("journal_mode=WAL", "synchronous=FULL", "foreign_keys=ON"):
+    for pragma in ("journal_mode=WAL", "synchronous=FULL", "foreign_keys=ON", "secure_delete=ON"):
         connection.execute(f"PRAGMA {pragma}")
 
 
@@ -189,20 +226,22 @@ def _refuse_newer(revisions: list[str]) -> None:
             ) from error
 
 
-def _migrate(connection: Connection, *, only_look: bool) -> None:
+def _migrate(connection: Connection, *, only_look: bool) -> bool:
+    """Brings the tables up to date; whether there were older ones."""
     if connection.dialect.name == "postgresql":  # of two first starts one makes the tables, the other waits
         connection.execute(text("SELECT pg_advisory_xact_lock(:key)"), {"key": _MIGRATING})
     current = list(MigrationContext.configure(connection).get_current_heads())
     _refuse_newer(current)
     scripts = _scripts()
     if current == scripts.get_heads():
-        return
+        return False
     if only_look:
         raise StoreError("the database is of an older schema: start the bot once, that brings it up to date")
     config = Config()
     config.set_main_option("script_location", str(Path(__file__).parent / "migrations"))
     config.attributes["connection"] = connection
     command.upgrade(config, "head")
+    return bool(current)
 
 
 def _first_line(error: DBAPIError) -> str:

@@ -7,17 +7,23 @@ nothing, and all that it acknowledged would be gone at its next start.
 import logging
 import os
 import sqlite3
+import sys
 from contextlib import closing
 from pathlib import Path
 from threading import Lock
 
-from bot.store.database import StoreError, connect_sqlite
+from bot.store.database import BUSY_SECONDS, StoreError, connect_sqlite
 
 log = logging.getLogger(__name__)
 
 _BESIDE = ("-wal", "-shm")  # the log and its index; while a connection is open, neither is made anew
 _MAGIC = b"SQLite format 3\x00"  # SQLite's file format, section 1.3
 _INDEX = 136  # bytes; its parts: SQLite's WAL-mode file format, section 2.2
+_PAGE, _FRAMES = (
+    slice(14, 16),
+    slice(16, 20),
+)  # a page's size, in which 1 stands for 65,536; frames in the log
+_LOG_HEADER, _FRAME_HEADER = 32, 24  # bytes; SQLite's file format, section 4.1
 _WRITTEN_BACK = slice(96, 100)
 _WRITING_BACK = slice(128, 132)
 _NEWEST = "SELECT coalesce((SELECT max(id) FROM log), 0), coalesce((SELECT max(id) FROM outbox), 0)"
@@ -76,6 +82,15 @@ class FileCheck:
             if committed:
                 self._newest = self._held.execute(_NEWEST).fetchone()
 
+    def write_back(self) -> None:
+        """Writes the log back into the database and empties it, where nobody else is at it."""
+        self.check()
+        with self._one_at_a_time:
+            self._held.execute("PRAGMA busy_timeout = 0")
+            self._held.execute("PRAGMA wal_checkpoint(TRUNCATE)").fetchone()
+            self._held.execute(f"PRAGMA busy_timeout = {BUSY_SECONDS * 1000}")
+        self.check(committed=True)
+
     def _compare(self) -> int:
         """Whether the files are those that were opened; returns when the first was written to last."""
         written_at = 0
@@ -117,9 +132,20 @@ class FileCheck:
         try:
             if suffix == "":
                 return bool(size >= self._ask("page_count")[0] * self._ask("page_size")[0])
-            return suffix == "-wal" and self._ask("wal_checkpoint(PASSIVE)")[1] == 0
-        except sqlite3.Error:
+            return suffix == "-wal" and self._log_is_whole()
+        except (OSError, sqlite3.Error):
             return False
+
+    def _log_is_whole(self) -> bool:
+        """Whether the log holds every frame that its index speaks of: of one that was written back and emptied it
+        speaks of none. It may be emptied, and written to, between the two looks."""
+        for _ in range(3):
+            index = self._read_index()
+            frames, page = (int.from_bytes(index[part], sys.byteorder) for part in (_FRAMES, _PAGE))
+            whole = _LOG_HEADER + frames * (_FRAME_HEADER + (page if page != 1 else 65_536)) if frames else 0
+            if os.stat(f"{self._path}-wal").st_size >= whole:  # noqa: PTH116
+                return True
+        return False
 
     def _ask(self, pragma: str) -> tuple[int, ...]:
         found: tuple[int, ...] = self._held.execute(f"PRAGMA {pragma}").fetchone()

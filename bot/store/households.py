@@ -4,7 +4,7 @@ from datetime import datetime
 from typing import Any
 
 import msgspec
-from sqlalchemy import Connection, Row, bindparam, delete, exists, func, insert, select, update
+from sqlalchemy import Connection, Row, bindparam, delete, exists, func, insert, or_, select, update
 
 from bot.store.joining import join
 from bot.store.tables import Asked, Chat, Household, LogLine, Member, OutboxLine
@@ -91,6 +91,18 @@ class Households:
         )
         return self.lock(found.scalar_one())
 
+    def named(self, name: str) -> tuple[HouseholdRow, ...]:
+        """The households of that name, but for those that were joined to another one."""
+        rows = self.connection.execute(
+            select(*_HOUSEHOLD)
+            .where(
+                or_(Household.name == name, func.lower(Household.name) == name.lower()),
+                Household.joined_to.is_(None),
+            )
+            .order_by(Household.id)
+        )
+        return tuple(_household(row) for row in rows)
+
     def founded_since(self, since: datetime, by: int | None = None) -> int:
         """How many households were founded since that moment, by that person or by anybody."""
         query = select(func.count()).select_from(Household).where(Household.created_at >= since)
@@ -104,9 +116,12 @@ class Households:
 
     def add_chat(self, household_id: int, chat_id: int, *, private: bool) -> None:
         """The household talks there from now on, whatever was talked about there before."""
-        self.connection.execute(delete(Chat).where(Chat.chat_id == chat_id))
+        gone = delete(Chat).where(Chat.chat_id == chat_id).returning(Chat.let_go_to)
+        let_go_to = self.connection.execute(gone).scalar_one_or_none()
         self.connection.execute(
-            insert(Chat).values(chat_id=chat_id, household_id=household_id, private=private)
+            insert(Chat).values(
+                chat_id=chat_id, household_id=household_id, private=private, let_go_to=let_go_to
+            )
         )
 
     def leave_chat(self, household_id: int, chat_id: int) -> None:

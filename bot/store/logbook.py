@@ -31,6 +31,7 @@ class LogRow(msgspec.Struct, frozen=True, kw_only=True):
     zone: ZoneInfo
     chat_id: int
     update_id: int | None
+    written_at: datetime
     entry: Entry
 
 
@@ -88,10 +89,11 @@ class Logbook:
         *,
         said_at: datetime,
         at: datetime,
+        written_at: datetime | None = None,
         batch: int | None = None,
         strikes: int | None = None,
     ) -> Entry:
-        """Appends an entry."""
+        """Appends an entry, written when it was said unless it is `written_at` another time."""
         found = self.connection.execute(
             _WRITE,
             {
@@ -101,6 +103,7 @@ class Logbook:
                 "act": to_row(act),
                 "member_id": member.id,
                 "said_at": said_at,
+                "written_at": written_at or said_at,
                 "at": at,
                 "chat_id": source.chat_id,
                 "message_id": source.message_id,
@@ -140,6 +143,7 @@ class Logbook:
                 Household.timezone,
                 LogLine.chat_id,
                 LogLine.update_id,
+                LogLine.written_at,
             )
             .join(Member, Member.id == LogLine.member_id)
             .join(Household, Household.id == LogLine.household_id)
@@ -153,6 +157,7 @@ class Logbook:
                 zone=ZoneInfo(row.timezone),
                 chat_id=row.chat_id,
                 update_id=row.update_id,
+                written_at=row.written_at or row.said_at,
                 entry=_entry(row, row.by),
             )
 

@@ -1,6 +1,6 @@
 """What came in and what goes out."""
 
-from collections.abc import Callable, Mapping, Sequence
+from collections.abc import Mapping, Sequence
 from datetime import datetime
 from typing import Any
 
@@ -8,7 +8,7 @@ import msgspec
 from sqlalchemy import Connection, Row, Select, bindparam, delete, exists, func, insert, or_, select, update
 
 from bot.store.holder import LEASE, is_gone
-from bot.store.tables import Attachment, InboxLine, OutboxLine
+from bot.store.tables import Attachment, Chat, InboxLine, OutboxLine
 
 
 class File(msgspec.Struct, frozen=True, kw_only=True):
@@ -35,9 +35,10 @@ class Outgoing(msgspec.Struct, frozen=True, kw_only=True):
 
 
 class SentRow(msgspec.Struct, frozen=True, kw_only=True):
-    """A message that the bot sent, looked up by the chat's own id for it."""
+    """A message that the bot sent, looked up by the chat's own id for it: `message_id`, once it is known."""
 
     id: int
+    message_id: int | None
     html: str
     buttons: tuple[tuple[str, dict[str, Any]], ...]
     refers: dict[str, Any]
@@ -71,16 +72,17 @@ class Postbox:
         if rows:
             self.connection.execute(_KEEP, rows)
 
-    def begin_update(self, update_id: int, raw: Callable[[], str], now: datetime) -> bool:
-        """Whether the update is still to be handled; keeps it first if it came past the inbox. It is held
+    def begin_update(self, update_id: int, now: datetime) -> bool:
+        """Whether the update is still to be handled; one that came past the inbox is so from now on. It is held
         until the transaction ends, so that no other process handles it too."""
         row = self.connection.execute(_TAKE, {"update": update_id}).one_or_none()
         if row is None:
-            self.connection.execute(_KEEP, {"update_id": update_id, "raw": raw(), "received_at": now})
+            self.connection.execute(_KEEP, {"update_id": update_id, "raw": "", "received_at": now})
             return True
         return row.done_at is None
 
     def end_update(self, update_id: int, now: datetime, why: str | None = None) -> None:
+        """It is done: of what came in only its number stays, so that it is known when it comes again."""
         self.connection.execute(_END, {"update": update_id, "now": now, "reason": why})
 
     def waiting(self) -> list[tuple[int, str]]:
@@ -115,8 +117,8 @@ class Postbox:
         return letter_id
 
     def _attach(self, household_id: int | None, letter_id: int, file: File) -> None:
-        """Keeps the file until its letter has left; those of the household that have left are let go, so that
-        no more is kept than waits, and nothing has to be tidied up when an ordinary letter leaves."""
+        """Keeps the file until its letter has left. Those of the household that have left are let go at once, not
+        only with the day's tidying: whoever asks for many must not fill the disk."""
         self.connection.execute(
             delete(Attachment).where(
                 exists().where(
@@ -245,6 +247,16 @@ class Postbox:
         found: int | None = self.connection.execute(_ANSWER_TO, where).scalar_one_or_none()
         return found
 
+    def was_let_go(self, household_id: int, chat_id: int, message_id: int) -> bool:
+        """Whether that message is so old that it may be one of the bot's own that is kept no more."""
+        return self.connection.execute(
+            select(
+                exists().where(
+                    Chat.household_id == household_id, Chat.chat_id == chat_id, Chat.let_go_to >= message_id
+                )
+            )
+        ).scalar_one()
+
     def said_at_door(self, chat_id: int, since: datetime) -> int:
         """How many letters a chat of no household got since that moment."""
         return self.connection.execute(
@@ -269,7 +281,9 @@ _KEEP = insert(InboxLine)
 _END = (
     update(InboxLine)
     .where(InboxLine.update_id == bindparam("update"))
-    .values(done_at=bindparam("now"), why=bindparam("reason"))
+    .values(
+        done_at=bindparam("now"), why=bindparam("reason"), raw="", chat_id=None, holder=None, held_until=None
+    )
 )
 _WAITING = (
     select(InboxLine.update_id, InboxLine.raw)
@@ -344,7 +358,12 @@ _SUPERSEDE = (
     .values(closed_at=bindparam("now"), refused="superseded")
 )
 _IN_CHAT = select(
-    OutboxLine.id, OutboxLine.html, OutboxLine.buttons, OutboxLine.refers, OutboxLine.created_at
+    OutboxLine.id,
+    OutboxLine.html,
+    OutboxLine.buttons,
+    OutboxLine.refers,
+    OutboxLine.created_at,
+    func.coalesce(OutboxLine.edits, OutboxLine.sent_as).label("message_id"),
 ).where(
     OutboxLine.chat_id == bindparam("chat"),
     OutboxLine.household_id.is_not_distinct_from(bindparam("household")),
@@ -380,6 +399,7 @@ _ANSWER_TO = (
 def _sent(row: Row[*tuple[Any, ...]]) -> SentRow:
     return SentRow(
         id=row.id,
+        message_id=row.message_id,
         html=row.html,
         buttons=tuple((label, press) for label, press in row.buttons),
         refers=row.refers,

@@ -96,7 +96,8 @@ class Household(Table):
 
 class Chat(Table):
     """A chat in which the household talks: its group, or one member's private chat. One that goes on under a
-    new id (`moved_to`) stays known, for what was written there before."""
+    new id (`moved_to`) stays known, for what was written there before. Of the bot's own messages there, those up to
+    `let_go_to` may be kept no more."""
 
     __tablename__ = "chats"
     chat_id: Mapped[int] = mapped_column(BigInteger, primary_key=True, autoincrement=False)
@@ -104,6 +105,7 @@ class Chat(Table):
     private: Mapped[bool] = mapped_column(default=False)
     unreachable: Mapped[str | None] = mapped_column(Text)
     moved_to: Mapped[int | None] = mapped_column(BigInteger)
+    let_go_to: Mapped[int | None] = mapped_column(BigInteger)
 
 
 class Member(Table):
@@ -144,7 +146,8 @@ class Vessel(Table):
 
 class LogLine(Table):
     """An entry of the append-only log. `batch` is the line that began the batch, `strikes` the line that
-    this one strikes out; `chat_id` and `message_id` say which message it came from."""
+    this one strikes out; `chat_id` and `message_id` say which message it came from. `written_at` is later than
+    `said_at` where a question had to be answered first; it is not known of what was written before it was kept."""
 
     __tablename__ = "log"
     __table_args__ = (Index("ix_log_household_id_id", "household_id", "id"),)
@@ -155,6 +158,7 @@ class LogLine(Table):
     act: Mapped[dict[str, Any]]
     member_id: Mapped[int] = mapped_column(ForeignKey("members.id"))
     said_at: Mapped[datetime]
+    written_at: Mapped[datetime | None]
     at: Mapped[datetime]
     chat_id: Mapped[int] = mapped_column(BigInteger)
     message_id: Mapped[int] = mapped_column(BigInteger)
@@ -177,7 +181,8 @@ class Asked(Table):
 
 
 class InboxLine(Table):
-    """An update as it came in, kept before the chat service is told that it was received. `holder` is the process
+    """An update as it came in, kept before the chat service is told that it was received. Once it is done only its
+    number stays, so that it is known when it comes again, and `why` it was set aside, if it was. `holder` is the process
     that took it to be handled, until `held_until`. In how many lives of a process it was `begun` and not finished,
     and how many of those were `stuck` in it; how often it `failed`, and when it is tried again (`not_before`)."""
 
@@ -228,7 +233,8 @@ class OutboxLine(Table):
 
 class ReminderLine(Table):
     """Something due, derived from the views. `ring_at` is `due` moved to a decent hour. Once said: in which
-    letter, when, in which words, and what has been added to them since (`mark`)."""
+    letter, when, in which words, and what has been added to them since (`mark`). Letter and words go in time; that
+    it was said stays, since it is what keeps it from being said again."""
 
     __tablename__ = "reminders"
     __table_args__ = (
@@ -249,8 +255,8 @@ class ReminderLine(Table):
 
 
 class Attachment(Table):
-    """A file that goes out with a letter. `kind` is a word for it, such as "calendar". Once the letter has left,
-    the row stays only until the household's next file."""
+    """A file that goes out with a letter. `kind` is a word for it, such as "calendar". It is let go once the letter
+    has left."""
 
     __tablename__ = "attachments"
     outbox_id: Mapped[int] = mapped_column(ForeignKey("outbox.id"), primary_key=True, autoincrement=False)

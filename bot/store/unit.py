@@ -15,6 +15,7 @@ from bot.store.people import People
 from bot.store.postbox import Postbox
 from bot.store.questions import Questions
 from bot.store.reminders import Reminders
+from bot.store.retention import Retention
 from bot.store.shelf import Shelf
 from bot.store.work import Work
 
@@ -31,6 +32,7 @@ class Unit:
         self.work = Work(connection, holder)
         self.reminders = Reminders(connection)
         self.calendar = Calendar(connection)
+        self.retention = Retention(connection)
 
 
 class Units:
@@ -67,6 +69,12 @@ class Units:
         self._check()
         with self.engine.connect().execution_options(only_read=True) as connection, connection.begin():
             yield Unit(connection, self._shelf, self.holder)
+
+    def write_back(self) -> None:
+        """On SQLite: brings what is in the log beside the database to its place, and empties that log, in which what
+        was deleted stands a while longer. Where others are reading, that waits for another time."""
+        if self._file is not None:
+            self._file.write_back()
 
     def _check(self, *, committed: bool = False) -> None:
         if self._file is not None:

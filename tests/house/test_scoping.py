@@ -12,7 +12,7 @@ import pytest
 from sqlalchemy import text
 
 from bot.cellar.log.acts import Gravity, Note
-from bot.store import calendar, households, logbook, people, postbox, questions, reminders, work
+from bot.store import calendar, households, logbook, people, postbox, questions, reminders, retention, work
 from bot.store.calendar import DateRow
 from bot.store.database import open_engine, sqlite_url
 from bot.store.logbook import Source
@@ -166,6 +166,7 @@ class Ask:
             "post.message_of": lambda: unit.post.message_of(ours, self.letter),
             "post.rewrite": lambda: unit.post.rewrite(ours, self.letter, Outgoing(chat_id=THEIRS, html="x")),
             "post.latest": lambda: unit.post.latest(ours, THEIRS),
+            "post.was_let_go": lambda: unit.post.was_let_go(ours, THEIRS, self.sent_as),
             "post.answer_to": lambda: unit.post.answer_to(ours, THEIRS, self.message),
             "post.refers_since": lambda: unit.post.refers_since(ours, THEIRS, NOW - timedelta(days=9)),
             "post.supersede": lambda: unit.post.supersede(ours, THEIRS, self.sent_as, NOW),
@@ -208,6 +209,8 @@ AT_THE_DOOR = {
     "post.end_update",
     "post.waiting",
     "post.unsent",
+    "retention.tidy",  # what has had its time, for all; and for `bucketside forget`, on the machine itself
+    "retention.forget",
     "post.file",
     "post.mark_sent",
     "post.refuse",
@@ -227,6 +230,7 @@ AT_THE_DOOR = {
     "households.of_person",
     "households.add",
     "households.founded_since",
+    "households.named",  # for `bucketside forget`
     "households.mark_chat",
     "households.move_chat",
 }
@@ -242,6 +246,7 @@ def test_every_query_is_asked() -> None:
         "work": work.Work,
         "reminders": reminders.Reminders,
         "calendar": calendar.Calendar,
+        "retention": retention.Retention,
         "households": households.Households,
     }
     public = {
