@@ -42,6 +42,7 @@ from bot.store.database import open_engine, sqlite_url
 from bot.store.households import HouseholdRow
 from bot.store.logbook import Source
 from bot.store.people import MemberRow
+from bot.store.refers import Refers
 from bot.store.tables import LogLine, OutboxLine, ReminderLine
 from bot.store.unit import Unit, Units
 
@@ -113,7 +114,13 @@ def year_before(unit: Unit, row: HouseholdRow, chat_id: int, said: int) -> None:
         at = NOW - timedelta(days=380 - 360 * number / said)
         if number % 2 == 0:
             line = {"household_id": row.id, "chat_id": chat_id, "html": "Today:", "created_at": at}
-            line |= {"buttons": [], "refers": {}, "closed_at": at, "sent_as": number, "is_reminder": True}
+            line |= {
+                "buttons": (),
+                "refers": Refers(),
+                "closed_at": at,
+                "sent_as": number,
+                "is_reminder": True,
+            }
             letter = connection.execute(insert(OutboxLine).returning(OutboxLine.id), line).scalar_one()
         told = f"plum {number}: read the gravity."
         rows.append(

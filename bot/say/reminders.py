@@ -2,6 +2,7 @@
 
 from collections.abc import Sequence
 from datetime import timedelta
+from typing import Literal
 
 from bot.cellar.batch.due import LATE_TIMER, Due
 from bot.cellar.batch.place import FINISHED_BELOW, true_sg
@@ -134,8 +135,13 @@ ASKED_AGAIN = "↩ Asked again since."
 TODAY = "Today:"
 MORNING = "Good morning. Today:"
 AWAY = "I was off for a while. What still makes sense:"
-CLEAR = {"done": "It is clear", "cloudy": "Still cloudy"}
-DO_LATER = {"hour": "In an hour", "evening": "This evening", "tomorrow": "Tomorrow"}
+DONE, LATER, MINE, RELEASE = "Done", "Later", "I'll do it", "Not me after all"
+CLEAR: dict[Literal["done", "cloudy"], str] = {"done": "It is clear", "cloudy": "Still cloudy"}
+DO_LATER: dict[Literal["hour", "evening", "tomorrow"], str] = {
+    "hour": "In an hour",
+    "evening": "This evening",
+    "tomorrow": "Tomorrow",
+}
 
 _WHY: dict[StepName | None, str] = {
     "mix": "The concentrate keeps, but only until it is opened; once mixed it wants its yeast the same day.",
@@ -220,7 +226,7 @@ def moved(until_words: str) -> str:
 SEEN_TO = "That is seen to already, thank you."
 FREE_AGAIN = "That is open again. Who can?"
 ALL_OF_THEM = "All of them"
-WHICH = {"later": "Later…", "mine": "I'll do one…"}
+WHICH: dict[Literal["later", "mine"], str] = {"later": "Later…", "mine": "I'll do one…"}
 
 
 def which(action: str, whom: str | None = None) -> str:

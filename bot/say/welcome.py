@@ -24,6 +24,10 @@ def ask_units() -> str:
     return "2 of 3. Which units do you use?"
 
 
+UNITS = {"metric": "litres, °C", "imperial": "imperial gallons, °C", "us": "US gallons, °F"}
+"""On the buttons under that question."""
+
+
 def ask_members(house: str) -> str:
     return f"3 of 3. Who makes wine at {name(house)}? Tap, or just write here: whoever writes is in."
 

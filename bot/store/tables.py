@@ -4,6 +4,7 @@ Times are stored in UTC and come back aware. A reminder's batch is 0 for the hou
 database's own uniqueness holds for it too (NULLs never clash).
 """
 
+from collections.abc import Iterable
 from datetime import UTC, datetime
 from typing import Any, ClassVar
 
@@ -26,6 +27,9 @@ from sqlalchemy.orm import DeclarativeBase, Mapped, mapped_column
 from sqlalchemy.types import TypeDecorator
 
 from bot.cellar.log.lengths import HOUSEHOLD, KEY, PERSON, VESSEL_COLUMN
+from bot.store import press, refers
+from bot.store.press import Labelled
+from bot.store.refers import Refers
 
 NAMES = {
     "ix": "ix_%(table_name)s_%(column_0_N_name)s",
@@ -52,6 +56,32 @@ class Moment(TypeDecorator[datetime]):
         if value is None:
             return None
         return value.astimezone(UTC) if value.tzinfo else value.replace(tzinfo=UTC)
+
+
+class Buttons(TypeDecorator[tuple[Labelled, ...]]):
+    """The buttons of a letter, typed."""
+
+    impl = JSON
+    cache_ok = True
+
+    def process_bind_param(self, value: Iterable[Labelled] | None, dialect: Dialect) -> list[Any] | None:
+        return None if value is None else press.to_plain(value)
+
+    def process_result_value(self, value: list[Any] | None, dialect: Dialect) -> tuple[Labelled, ...]:
+        return press.from_plain(value or ())
+
+
+class ReferredTo(TypeDecorator[Refers]):
+    """What a letter is about, typed."""
+
+    impl = JSON
+    cache_ok = True
+
+    def process_bind_param(self, value: Refers | None, dialect: Dialect) -> dict[str, Any] | None:
+        return None if value is None else refers.to_plain(value)
+
+    def process_result_value(self, value: dict[str, Any] | None, dialect: Dialect) -> Refers:
+        return refers.from_plain(value or {})
 
 
 class Table(DeclarativeBase):
@@ -210,8 +240,8 @@ class OutboxLine(Table):
     chat_id: Mapped[int] = mapped_column(BigInteger)
     thread_id: Mapped[int | None] = mapped_column(BigInteger)
     html: Mapped[str] = mapped_column(Text)
-    buttons: Mapped[list[Any]]
-    refers: Mapped[dict[str, Any]]
+    buttons: Mapped[tuple[Labelled, ...]] = mapped_column(Buttons)
+    refers: Mapped[Refers] = mapped_column(ReferredTo)
     reply_to: Mapped[int | None] = mapped_column(BigInteger)
     edits: Mapped[int | None] = mapped_column(BigInteger)
     is_reminder: Mapped[bool] = mapped_column(default=False)

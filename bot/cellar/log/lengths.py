@@ -19,6 +19,9 @@ NOTE = MESSAGE
 WISH = 200
 """What somebody asks to be reminded of."""
 
+LABEL = 40
+"""What stands on a button: a longer one is cut, since a phone shows no more of it."""
+
 # Columns of the tables. The names of people and chats come from the chat service, and are cut.
 PERSON = 120
 HOUSEHOLD = 120

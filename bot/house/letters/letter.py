@@ -5,7 +5,6 @@ A letter is written from the reminders that it says, so it is the same whoever c
 
 from collections.abc import Mapping, Sequence
 from datetime import datetime, timedelta
-from typing import Any
 
 import msgspec
 
@@ -15,16 +14,18 @@ from bot.cellar.batch.place import doing_of
 from bot.cellar.home.vessels import emptied
 from bot.cellar.log.acts import Reminder
 from bot.cellar.log.fold import BatchView, standing
-from bot.house import mail
+from bot.cellar.log.lengths import LABEL
+from bot.house import outbox
 from bot.house.home import Home
 from bot.house.hours import hours_of
 from bot.say import looks, reminders
 from bot.say.manner import said
 from bot.store.postbox import Outgoing
+from bot.store.press import AnswerReminder, AskWhich, Labelled, ReminderAnswer
+from bot.store.refers import Refers
 from bot.store.reminders import ReminderRow, State
 
 Key = tuple[int, str, datetime]
-Press = tuple[str, dict[str, Any]]
 
 AWAY_AFTER = timedelta(hours=6)
 """Something said so long after it should have been: the bot was off."""
@@ -52,7 +53,7 @@ def tell(home: Home, chat_id: int, told: Sequence[tuple[ReminderRow, Due]]) -> N
         for row, due in told
     ]
     letter = _letter(home, chat_id, rows, {key(row): due for row, due in told})
-    letter_id = mail.post(home.unit, home.id, letter, home.now)
+    letter_id = outbox.post(home.unit, home.id, letter, home.now)
     home.unit.reminders.said(home.id, rows, letter_id)
 
 
@@ -90,13 +91,13 @@ def amend(home: Home, outbox_id: int, wanted: Mapping[Key, Due]) -> None:
         return
     chat_id, message_id, waiting = found
     sent = home.unit.post.letter(home.id, chat_id, outbox_id)
-    order = sent.refers.get("reminders", []) if sent is not None else []
+    order = sent.refers.reminders if sent is not None else ()
     rows.sort(key=lambda row: order.index(row.id) if row.id in order else len(order))
     letter = _letter(home, chat_id, rows, wanted)
     if waiting:
         home.unit.post.rewrite(home.id, outbox_id, letter)
     elif message_id is not None:
-        mail.post(home.unit, home.id, msgspec.structs.replace(letter, edits=message_id), home.now)
+        outbox.post(home.unit, home.id, msgspec.structs.replace(letter, edits=message_id), home.now)
 
 
 def stands(home: Home, row: ReminderRow, wanted: Mapping[Key, Due]) -> tuple[State, str | None]:
@@ -186,24 +187,23 @@ def _letter(home: Home, chat_id: int, rows: Sequence[ReminderRow], wanted: Mappi
         lines.append("\n".join([told.splitlines()[0], row.mark]) if row.mark else told)
     labels = None if alone else _labels(home, rows, wanted)
     keys = [_buttons(row, due_of(row, wanted), labels.get(row.id) if labels else None) for row in rows]
-    buttons = [key for of_row in keys for key in of_row]
-    if sum(map(bool, keys)) > MOST_WITH_ALL_BUTTONS:
-        buttons = _fewer(buttons)
-    refers: dict[str, object] = {"reminders": [row.id for row in rows]}
+    every = [key for of_row in keys for key in of_row]
+    buttons: Sequence[Labelled] = _fewer(every) if sum(map(bool, keys)) > MOST_WITH_ALL_BUTTONS else every
+    refers = Refers(reminders=tuple(row.id for row in rows))
     if alone:
-        refers |= _refers(home, due_of(rows[0], wanted))
+        refers = _about(home, due_of(rows[0], wanted), refers)
     return Outgoing(
         chat_id=chat_id, html="\n".join(lines), buttons=tuple(buttons), refers=refers, is_reminder=True
     )
 
 
-def _fewer(buttons: Sequence[Press]) -> list[Press]:
+def _fewer(buttons: Sequence[tuple[str, AnswerReminder]]) -> list[Labelled]:
     """One button a thing that can be done, and one for all that asks which of them is put off or taken on."""
-    each = [press for press in buttons if press[1]["action"] in _EACH]
+    each: list[Labelled] = [button for button in buttons if button[1].action in _EACH]
     for action, words in reminders.WHICH.items():
-        ids = [does["id"] for _, does in buttons if does["action"] == action]
+        ids = tuple(does.id for _, does in buttons if does.action == action)
         if ids:
-            each.append((words, {"press": "which", "ids": ids, "action": action}))
+            each.append((words, AskWhich(ids=ids, action=action)))
     return each
 
 
@@ -231,33 +231,35 @@ def _labels(home: Home, rows: Sequence[ReminderRow], wanted: Mapping[Key, Due]) 
     }
 
 
-def _buttons(row: ReminderRow, due: Due | None, label: str | None) -> list[Press]:
+def _buttons(row: ReminderRow, due: Due | None, label: str | None) -> list[tuple[str, AnswerReminder]]:
     """The ways to answer one thing; among several each says which it is for."""
     if due is None or due.kind in ("contact", "watch") or row.state not in ("said", "moved"):
         return []
-    actions = reminders.CLEAR if due.kind == "clearing" else {"done": "Done"}
+    ways: list[tuple[ReminderAnswer, str]] = (
+        [*reminders.CLEAR.items()] if due.kind == "clearing" else [("done", reminders.DONE)]
+    )
     if row.state == "moved":
-        actions = actions | reminders.DO_LATER
+        ways += reminders.DO_LATER.items()
     elif due.kind != "timer":
-        actions = actions | {"later": "Later"}
-        actions |= {"mine": "I'll do it"} if due.claim is None else {"release": "Not me after all"}
+        ways.append(("later", reminders.LATER))
+        ways.append(("mine", reminders.MINE) if due.claim is None else ("release", reminders.RELEASE))
     if due.kind == "chore" and due.chore and due.minutes and due.begun is None and row.state == "said":
-        actions |= {"timer": looks.start(due)}
+        ways.append(("timer", looks.start(due)))
     return [
         (
-            words if label is None else f"{words}: {label}"[:40],
-            {"press": "reminder", "id": row.id, "action": action},
+            words if label is None else f"{words}: {label}"[:LABEL],
+            AnswerReminder(id=row.id, action=action),
         )
-        for action, words in actions.items()
+        for action, words in ways
     ]
 
 
-def _refers(home: Home, due: Due | None) -> dict[str, object]:
-    """What a reply to the reminder is about."""
+def _about(home: Home, due: Due | None, refers: Refers) -> Refers:
+    """What a reply to a reminder that is alone in its letter is about."""
     if due is None:
-        return {}
+        return refers
     view = home.view.batch(due.batch)
-    of = view.name if view is not None else due.of
-    what = due.base if due.kind == "asked" else None
-    told = (("of", of), ("step", due.chore), ("adds", list(due.adds) or None), ("what", what))
-    return {name: value for name, value in told if value is not None}
+    wish = int(due.base.removeprefix("asked ")) if due.kind == "asked" else None
+    return msgspec.structs.replace(
+        refers, of=view.name if view is not None else due.of, step=due.chore, wish=wish
+    )
