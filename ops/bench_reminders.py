@@ -32,6 +32,7 @@ from sqlalchemy import delete, func, insert, select, update
 sys.path.insert(0, str(Path(__file__).parents[1]))
 
 from bot.cellar.log.acts import Act, Begin, Gravity, Note, Reminder, Step, Temperature, to_plain
+from bot.cellar.log.due_key import ReadingKey
 from bot.edges.clock import Alarm
 from bot.house.desk import Desk
 from bot.house.home import Home
@@ -127,7 +128,7 @@ def year_before(unit: Unit, row: HouseholdRow, chat_id: int, said: int) -> None:
             {
                 "household_id": row.id,
                 "batch": 10**9 + number // 20,
-                "step": "reading",
+                "step": ReadingKey(),
                 "due": at,
                 "ring_at": at,
             }

@@ -6,6 +6,7 @@ from datetime import timedelta
 import msgspec
 
 from bot.cellar.log.acts import Acidity, Gravity, Ph, Question, Reminder, Step, Temperature, Undo, Volume
+from bot.cellar.log.due_key import AskedKey
 from bot.cellar.log.fold import Entry, standing
 from bot.cellar.log.lengths import LABEL, MESSAGE, NAME
 from bot.house import carry_out, first_aid, instruments
@@ -174,7 +175,7 @@ def _replied(turn: Turn) -> tuple[bool, ReplyTo | None]:
     else:
         entries = turn.unit.log.entries_of_message(turn.home.id, incoming.chat_id, incoming.reply_to)
         of, step, wish = next((entry.act.of for entry in entries if entry.act.of), None), None, None
-    what = f"asked {wish}" if wish is not None else None
+    what = AskedKey(entry=wish).text if wish is not None else None
     return sent is not None, ReplyTo(of=of, step=step, what=what, wishes=_wishes(turn, wish), told=told)
 
 

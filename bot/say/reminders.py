@@ -40,7 +40,7 @@ def reminder(due: Due, view: BatchView | None, plan: Plan | None, manner: Manner
         return f"{who}time for {what}{of}{late}."
     if due.kind == "asked":
         return f"{name(view.name)}: {who}{STEP_TO_DO[due.chore] if due.chore else due.base}{late}."
-    if due.kind == "reading" and due.step == "reading":
+    if due.kind == "reading" and due.base == "reading":
         latest = view.latest
         last = f" The last was {sg(latest.sg)}, {manner.ago(latest.at)}." if latest else ""
         where = view.vessel or view.name
@@ -50,9 +50,9 @@ def reminder(due: Due, view: BatchView | None, plan: Plan | None, manner: Manner
             f"{name(view.name)}: {who}time for a gravity reading{late}.{last}{proof}\n"
             f"Send it like <code>sg {sg(latest.sg) if latest else '1.012'} {looks.example(manner)} {said(where)}</code>"
         )
-    step = plan.step(due.step) if plan is not None else None
+    step = plan.step(due.base) if plan is not None else None
     if step is None:
-        return f"{name(view.name)}: {who}{said(due.step)}{late}."
+        return f"{name(view.name)}: {who}{said(due.base)}{late}."
     what = said(to_do(step, due.did))
     only = looks.ONLY_IF_CLEAR if due.if_clear else ""
     lines = [f"{name(view.name)}: {who}time to {what}{late}.", only, said(step.how), said(step.caution)]

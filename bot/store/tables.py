@@ -26,6 +26,7 @@ from sqlalchemy.engine import Dialect
 from sqlalchemy.orm import DeclarativeBase, Mapped, mapped_column
 from sqlalchemy.types import TypeDecorator
 
+from bot.cellar.log.due_key import DueKey, key_of
 from bot.cellar.log.lengths import HOUSEHOLD, KEY, PERSON, VESSEL_COLUMN
 from bot.store import press, refers
 from bot.store.press import Labelled
@@ -56,6 +57,19 @@ class Moment(TypeDecorator[datetime]):
         if value is None:
             return None
         return value.astimezone(UTC) if value.tzinfo else value.replace(tzinfo=UTC)
+
+
+class Keyed(TypeDecorator[DueKey]):
+    """The key of a due thing, kept as its text."""
+
+    impl = String(KEY)
+    cache_ok = True
+
+    def process_bind_param(self, value: DueKey | None, dialect: Dialect) -> str | None:
+        return None if value is None else value.text
+
+    def process_result_value(self, value: str | None, dialect: Dialect) -> DueKey | None:
+        return None if value is None else key_of(value)
 
 
 class Buttons(TypeDecorator[tuple[Labelled, ...]]):
@@ -266,7 +280,7 @@ class ReminderLine(Table):
     id: Mapped[int] = mapped_column(Id, primary_key=True)
     household_id: Mapped[int] = mapped_column(ForeignKey("households.id"))
     batch: Mapped[int] = mapped_column(BigInteger)
-    step: Mapped[str] = mapped_column(String(KEY))
+    step: Mapped[DueKey] = mapped_column(Keyed)
     due: Mapped[datetime]
     ring_at: Mapped[datetime]
     state: Mapped[str] = mapped_column(String(10))
@@ -297,7 +311,7 @@ class CalendarLine(Table):
     id: Mapped[int] = mapped_column(Id, primary_key=True)
     household_id: Mapped[int] = mapped_column(ForeignKey("households.id"))
     batch: Mapped[int] = mapped_column(BigInteger)
-    step: Mapped[str] = mapped_column(String(KEY))
+    step: Mapped[DueKey] = mapped_column(Keyed)
     uid: Mapped[str] = mapped_column(String(36))
     sequence: Mapped[int]
     fingerprint: Mapped[str] = mapped_column(String(64))

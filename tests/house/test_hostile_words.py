@@ -23,6 +23,7 @@ from bot.cellar.log.acts import (
     Undo,
     Volume,
 )
+from bot.cellar.log.due_key import AskedKey
 from bot.cellar.log.fold import Entry
 from bot.house import outbox
 from bot.house.talk import Letter
@@ -181,7 +182,9 @@ def test_facts_and_doubts_show_words_as_typed(act: Act) -> None:
     assert any(EVIL in check_html(html) for html in said)
 
 
-ASKED = Due(batch=0, step="asked 1", at=NOW, kind="asked", whose=EVIL, of=EVIL, about=EVIL, asked_by="ana")
+ASKED = Due(
+    batch=0, key=AskedKey(entry=1), at=NOW, kind="asked", whose=EVIL, of=EVIL, about=EVIL, asked_by="ana"
+)
 
 
 def test_words_about_company_show_names_as_typed() -> None:

@@ -4,6 +4,7 @@ from datetime import datetime, timedelta
 from typing import Literal
 
 from bot.cellar.batch.place import Place
+from bot.cellar.log.due_key import ClearKey
 from bot.cellar.log.views import BatchView
 from bot.cellar.plans.kits import PlanStep
 
@@ -31,9 +32,9 @@ def clear_for(view: BatchView, place: Place) -> PlanStep | None:
     return chore if chore.clear or clears else None
 
 
-def look_key(chore: PlanStep) -> str:
+def look_key(chore: PlanStep) -> ClearKey:
     """The key of the look before that chore."""
-    return "clear" if chore.does == "bottle" else f"clear {chore.id}"
+    return ClearKey(step=None if chore.does == "bottle" else chore.id)
 
 
 def look_at(view: BatchView, ready: datetime) -> datetime:
@@ -50,7 +51,7 @@ def found_clear(view: BatchView, place: Place) -> Found | None:
     told = [
         promise
         for promise in view.promises
-        if promise.what == look_key(chore) and (promise.action == "done" or promise.about == CLOUDY)
+        if promise.what == look_key(chore).text and (promise.action == "done" or promise.about == CLOUDY)
     ]
     if not told:
         return "unknown"

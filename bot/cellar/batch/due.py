@@ -21,6 +21,7 @@ from bot.cellar.batch.place import (
 )
 from bot.cellar.batch.turns import whose_turn
 from bot.cellar.log.acts import StepName, Turns
+from bot.cellar.log.due_key import AskedKey, DueKey, Level, ReadingKey, StepKey, TimerKey, is_meant
 from bot.cellar.log.fold import BatchView, HouseView, Promise
 from bot.cellar.plans.kits import Plan
 
@@ -73,16 +74,14 @@ TIMER = "timer"
 """What a promise is about that counts a chore's own minutes."""
 
 DueKind = Literal["chore", "reading", "contact", "timer", "asked", "watch", "wash"] | CheckKind
-Level = Literal["first", "claimer", "all", "matters"]
-"""Said for the first time; once more to the one who took it on; once more to all; once more with why."""
 
 
 class Due(msgspec.Struct, frozen=True, kw_only=True):
-    """Something due. `step` is its key within the batch (0 is the house itself): with `at` it is unique.
+    """Something due. `key` tells it from all else in the batch (0 is the house itself): with `at` it is unique.
     `exact` ones are timers and ring to the minute; `chore` is the step a "done" stands for."""
 
     batch: int
-    step: str
+    key: DueKey
     at: datetime
     kind: DueKind
     chore: StepName | None = None
@@ -93,7 +92,6 @@ class Due(msgspec.Struct, frozen=True, kw_only=True):
     """How long a timer ran."""
     adds: tuple[str, ...] = ()
     """The additions a "done" stands for, where it is no chore by name."""
-    level: Level = "first"
     timed: bool = False
     """Somebody named this moment: it is kept to, and counts as asked for."""
     claim: Promise | None = None
@@ -114,18 +112,19 @@ class Due(msgspec.Struct, frozen=True, kw_only=True):
     """For a chore whose minutes somebody lets me count: who, and since when."""
 
     @property
+    def level(self) -> Level:
+        """Which time it is said."""
+        return self.key.level
+
+    @property
+    def step(self) -> str:
+        """The text of its key."""
+        return self.key.text
+
+    @property
     def base(self) -> str:
-        """The key of the thing itself, whichever time it is said."""
-        return base_of(self.step)
-
-
-_AGAIN = ("claimer", "all", "matters", "watch")
-
-
-def base_of(step: str) -> str:
-    """The key of the thing itself, whichever time it is said."""
-    first, _, rest = step.partition(" ")
-    return rest if first in _AGAIN else step
+        """The text of the thing itself, whichever time it is said."""
+        return self.key.base.text
 
 
 def due_for(view: BatchView, plan: Plan, house: HouseView | None = None) -> list[Due]:
@@ -139,7 +138,7 @@ def due_for(view: BatchView, plan: Plan, house: HouseView | None = None) -> list
         place = place_in_plan(view, plan)
         found += [due for due in (_chore_due(view, place), _reading_due(view, place)) if due is not None]
     found += [
-        Due(batch=view.batch, step=check.key, at=check.at, kind=check.kind, until=check.until)
+        Due(batch=view.batch, key=check.key, at=check.at, kind=check.kind, until=check.until)
         for check in checks_for(view, place)
     ]
     asked = _asked(view, found)
@@ -171,7 +170,7 @@ def once_more(due: Due) -> list[Due]:
         found.append(("all", max(due.claim.at - due.at, timedelta()) + ALL_AFTER))
     return [
         msgspec.structs.replace(
-            due, step=f"{level} {due.step}"[:60], at=due.at + after, level=level, timed=False
+            due, key=msgspec.structs.replace(due.key, level=level), at=due.at + after, timed=False
         )
         for level, after in found
     ]
@@ -191,7 +190,7 @@ def _watch(view: BatchView, plan: Plan) -> list[Due]:
     late = overdue_at(view, plan)
     if late is None or any(promise.until is not None and promise.until > late for promise in view.promises):
         return []
-    return [Due(batch=view.batch, step="watch reading", at=late, kind="watch")]
+    return [Due(batch=view.batch, key=ReadingKey(level="watch"), at=late, kind="watch")]
 
 
 def _chore_due(view: BatchView, place: Place) -> Due | None:
@@ -203,7 +202,7 @@ def _chore_due(view: BatchView, place: Place) -> Due | None:
     does = None if chore.does == "gravity" or chore.does == "add" else chore.does
     return Due(
         batch=view.batch,
-        step=chore.id,
+        key=StepKey(step=chore.id),
         at=place.ready if waited else place.ready + NUDGE,
         kind="reading" if chore.does == "gravity" else "chore",
         chore=does,
@@ -228,7 +227,7 @@ def _reading_due(view: BatchView, place: Place) -> Due | None:
     if at is None:
         return None
     last = view.latest.at if view.latest is not None else None
-    return Due(batch=view.batch, step="reading", at=at, kind="reading", did_at=last)
+    return Due(batch=view.batch, key=ReadingKey(), at=at, kind="reading", did_at=last)
 
 
 def next_reading(view: BatchView, plan: Plan) -> datetime | None:
@@ -260,14 +259,14 @@ def _next_reading(view: BatchView, place: Place) -> datetime | None:
 
 def over(promises: Sequence[Promise], due: Due) -> bool:
     """Whether somebody said "done" to just this."""
-    return any(promise.action == "done" and promise.what == due.step for promise in promises)
+    return any(promise.action == "done" and is_meant(promise.what, due.key) for promise in promises)
 
 
 def _answers(promise: Promise, due: Due) -> bool:
     """Whether it is about that: by its key, or by the chore; what names neither is about a reading."""
     if promise.step != due.chore or promise.at < due.at - LONGEST_LOOK or promise.own:
         return False
-    return promise.what == due.step or (promise.what is None and due.kind in ("chore", "reading"))
+    return is_meant(promise.what, due.key) or (promise.what is None and due.kind in ("chore", "reading"))
 
 
 def _is_timer(promise: Promise) -> bool:
@@ -326,7 +325,7 @@ def asked_due(promise: Promise, batch: int = 0) -> Due:
     assert promise.until is not None
     return Due(
         batch=batch,
-        step=f"asked {promise.entry}",
+        key=AskedKey(entry=promise.entry),
         at=promise.until,
         kind="asked",
         chore=promise.step,
@@ -349,7 +348,7 @@ def _timers(view: BatchView) -> list[Due]:
     return [
         Due(
             batch=view.batch,
-            step=f"{TIMER} {promise.entry}",
+            key=TimerKey(entry=promise.entry),
             at=promise.until,
             kind="timer",
             chore=promise.step,

@@ -9,6 +9,7 @@ import msgspec
 
 from bot.cellar.batch.clearing import clear_for, look_at, look_key
 from bot.cellar.batch.place import Place, day_of, settled
+from bot.cellar.log.due_key import CollectKey, DueKey, TasteKey, TemperatureKey
 from bot.cellar.log.views import BatchView, Measured
 
 BACK_IN_RANGE = timedelta(hours=12)
@@ -26,7 +27,7 @@ CheckKind = Literal["temperature", "clearing", "collect", "taste"]
 class Check(msgspec.Struct, frozen=True, kw_only=True):
     """One thing to look at or to fetch. `key` names it within the batch."""
 
-    key: str
+    key: DueKey
     kind: CheckKind
     at: datetime
     until: datetime | None = None
@@ -40,7 +41,7 @@ def checks_for(view: BatchView, place: Place | None) -> list[Check]:
         return []
     every = [_temperature(view), _clearing(view, place), _collect(view), *_tastes(view)]
     over = {promise.what for promise in view.promises if promise.action == "done"}
-    return [check for check in every if check is not None and check.key not in over]
+    return [check for check in every if check is not None and check.key.text not in over]
 
 
 def _temperature(view: BatchView) -> Check | None:
@@ -53,7 +54,7 @@ def _temperature(view: BatchView) -> Check | None:
     if not told or low <= told[-1].value <= high:
         return None
     last = told[-1]
-    return Check(key=f"temperature {last.entry}", kind="temperature", at=last.at + BACK_IN_RANGE)
+    return Check(key=TemperatureKey(entry=last.entry), kind="temperature", at=last.at + BACK_IN_RANGE)
 
 
 def temperatures(view: BatchView) -> list[Measured]:
@@ -83,7 +84,7 @@ def _collect(view: BatchView) -> Check | None:
     if pitched is None or view.ended_at is not None:
         return None
     at = max(bottling_by_kit(view) - COLLECT_BEFORE, pitched + UNDER_WAY_BY)
-    return Check(key="collect", kind="collect", at=at)
+    return Check(key=CollectKey(), kind="collect", at=at)
 
 
 def _tastes(view: BatchView) -> list[Check]:
@@ -93,6 +94,6 @@ def _tastes(view: BatchView) -> list[Check]:
         return []
     ends = (*TASTE_AFTER[1:], 2 * TASTE_AFTER[-1])
     return [
-        Check(key=f"taste {after.days}", kind="taste", at=bottled + after, until=bottled + end)
+        Check(key=TasteKey(days=after.days), kind="taste", at=bottled + after, until=bottled + end)
         for after, end in zip(TASTE_AFTER, ends, strict=True)
     ]

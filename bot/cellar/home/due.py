@@ -15,6 +15,7 @@ from bot.cellar.batch.due import (
     put_off,
 )
 from bot.cellar.home.vessels import emptied
+from bot.cellar.log.due_key import ContactKey
 from bot.cellar.log.fold import Chore, HouseView, Promise
 
 
@@ -26,7 +27,7 @@ def due_for_house(
     contacts = [
         Due(
             batch=0,
-            step=f"contact {chore.entry}",
+            key=ContactKey(entry=chore.entry),
             at=chore.at + contact,
             kind="contact",
             exact=True,
@@ -40,7 +41,7 @@ def due_for_house(
     wash = [
         Due(
             batch=0,
-            step=one.key,
+            key=one.key,
             at=one.at + WASH_AFTER,
             kind="wash",
             of=one.vessel,

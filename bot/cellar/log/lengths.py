@@ -28,7 +28,7 @@ HOUSEHOLD = 120
 VESSEL_COLUMN = 60
 """Wider than a name may be: for the vessels of before."""
 KEY = 60
-"""The key of a due thing."""
+"""The text of a due thing's key, which is made to fit."""
 
 Subject = Literal["name", "note", "wish", "message"]
 MOST: dict[Subject, int] = {"name": NAME, "note": NOTE, "wish": WISH, "message": MESSAGE}

@@ -8,11 +8,20 @@ from datetime import datetime, timedelta
 
 import msgspec
 
-from bot.cellar.batch.due import TIMER, Due, base_of
+from bot.cellar.batch.due import Due
 from bot.cellar.batch.looks import temperatures
 from bot.cellar.batch.place import doing_of
 from bot.cellar.home.vessels import emptied
 from bot.cellar.log.acts import Reminder
+from bot.cellar.log.due_key import (
+    AskedKey,
+    DueKey,
+    ReadingKey,
+    TemperatureKey,
+    TimerKey,
+    WashKey,
+    is_meant,
+)
 from bot.cellar.log.fold import BatchView, standing
 from bot.cellar.log.lengths import LABEL
 from bot.house import outbox
@@ -25,7 +34,8 @@ from bot.store.press import AnswerReminder, AskWhich, Labelled, ReminderAnswer
 from bot.store.refers import Refers
 from bot.store.reminders import ReminderRow, State
 
-Key = tuple[int, str, datetime]
+Occurrence = tuple[int, DueKey, datetime]
+"""What makes a reminder unique in its house: the batch, the thing, and when it falls due."""
 
 AWAY_AFTER = timedelta(hours=6)
 """Something said so long after it should have been: the bot was off."""
@@ -39,8 +49,8 @@ _TOLD_LATE = timedelta(hours=12)
 """A reading taken so long before a reminder may still be what it asked for, when it was told afterwards."""
 
 
-def key(row: ReminderRow) -> Key:
-    return (row.batch, row.step, row.due)
+def occurrence(row: ReminderRow) -> Occurrence:
+    return (row.batch, row.key, row.due)
 
 
 def tell(home: Home, chat_id: int, told: Sequence[tuple[ReminderRow, Due]]) -> None:
@@ -52,12 +62,12 @@ def tell(home: Home, chat_id: int, told: Sequence[tuple[ReminderRow, Due]]) -> N
         )
         for row, due in told
     ]
-    letter = _letter(home, chat_id, rows, {key(row): due for row, due in told})
+    letter = _letter(home, chat_id, rows, {occurrence(row): due for row, due in told})
     letter_id = outbox.post(home.unit, home.id, letter, home.now)
     home.unit.reminders.said(home.id, rows, letter_id)
 
 
-def close(home: Home, rows: Sequence[ReminderRow], wanted: Mapping[Key, Due]) -> None:
+def close(home: Home, rows: Sequence[ReminderRow], wanted: Mapping[Occurrence, Due]) -> None:
     """What was put off until now is asked again: in the letters that said so there is nothing to press for it."""
     for row in rows:
         home.unit.reminders.mark(home.id, row.id, "withdrawn", reminders.ASKED_AGAIN)
@@ -83,7 +93,7 @@ def _words(home: Home, told: Sequence[tuple[ReminderRow, Due]]) -> dict[int, str
     return words
 
 
-def amend(home: Home, outbox_id: int, wanted: Mapping[Key, Due]) -> None:
+def amend(home: Home, outbox_id: int, wanted: Mapping[Occurrence, Due]) -> None:
     """Changes the letter to what is so now; one that has not left yet leaves as changed."""
     rows = home.unit.reminders.in_letter(home.id, outbox_id)
     found = home.unit.post.message_of(home.id, outbox_id)
@@ -100,9 +110,9 @@ def amend(home: Home, outbox_id: int, wanted: Mapping[Key, Due]) -> None:
         outbox.post(home.unit, home.id, msgspec.structs.replace(letter, edits=message_id), home.now)
 
 
-def stands(home: Home, row: ReminderRow, wanted: Mapping[Key, Due]) -> tuple[State, str | None]:
+def stands(home: Home, row: ReminderRow, wanted: Mapping[Occurrence, Due]) -> tuple[State, str | None]:
     """How it is with something that was said: still open, done, moved, or no longer needed."""
-    due = wanted.get(key(row))
+    due = wanted.get(occurrence(row))
     if due is not None:
         return "said", _claimed(home, due)
     view = home.view.batch(row.batch)
@@ -125,41 +135,40 @@ def _claimed(home: Home, due: Due) -> str | None:
     return reminders.taken(due.claim.by) if due.claim is not None else None
 
 
-def due_of(row: ReminderRow, wanted: Mapping[Key, Due]) -> Due | None:
+def due_of(row: ReminderRow, wanted: Mapping[Occurrence, Due]) -> Due | None:
     """What the reminder is about as it is now, at whatever time."""
-    exact = wanted.get(key(row))
+    exact = wanted.get(occurrence(row))
     if exact is not None:
         return exact
-    same = [d for d in wanted.values() if (d.batch, d.step) == (row.batch, row.step)]
+    same = [d for d in wanted.values() if (d.batch, d.key) == (row.batch, row.key)]
     # What was said once more is put off together with the thing itself.
-    first = [d for d in wanted.values() if d.batch == row.batch and d.step == base_of(row.step) and d.timed]
-    return next(iter(first if base_of(row.step) != row.step and first else same), None)
+    first = [d for d in wanted.values() if d.batch == row.batch and d.key == row.key.base and d.timed]
+    return next(iter(first if row.key.base != row.key and first else same), None)
 
 
 def _settled(home: Home, row: ReminderRow, view: BatchView | None) -> str | None:
     """By whom it was done; None when it was not."""
-    base = base_of(row.step)
-    kind, _, number = base.partition(" ")
+    base = row.key.base
     promises = view.promises if view is not None else home.view.promises
-    over = [promise.by for promise in promises if promise.action == "done" and promise.what == base]
+    over = [promise.by for promise in promises if promise.action == "done" and is_meant(promise.what, base)]
     if over:
         return reminders.done(over[-1])
-    if kind == "wash":
+    if isinstance(base, WashKey):
         return _washed(home, base)
     if view is None:
         return None
-    if kind == "temperature":
+    if isinstance(base, TemperatureKey):
         return _felt(home, row, view)
-    if base == "reading":
+    if isinstance(base, ReadingKey):
         said_at = row.said_at or home.now
         read = [r for r in view.readings if r.at > said_at - _TOLD_LATE and r.at >= row.due - _TOLD_LATE * 2]
         return reminders.has_read(read[-1].sg, read[-1].by) if read else None
     told = {e.entry for e in home.entries if row.said_at is None or e.said_at >= row.said_at}
-    event = doing_of(view, home.plan(view), base, told)
+    event = doing_of(view, home.plan(view), base.text, told)
     if event is not None:
         return reminders.done(event.by)
-    if kind in ("asked", TIMER):
-        promised = next((e for e in standing(home.entries) if number == str(e.entry)), None)
+    if isinstance(base, AskedKey | TimerKey):
+        promised = next((e for e in standing(home.entries) if e.entry == base.entry), None)
         act = promised.act if promised is not None else None
         if promised is not None and isinstance(act, Reminder):
             did = [c for c in view.chores if c.step == act.step and c.at >= promised.at]
@@ -167,7 +176,7 @@ def _settled(home: Home, row: ReminderRow, view: BatchView | None) -> str | None
     return None
 
 
-def _washed(home: Home, vessel: str) -> str | None:
+def _washed(home: Home, vessel: WashKey) -> str | None:
     """Who washed the vessel of that key."""
     by = next((one.washed_by for one in emptied(home.view) if one.key == vessel), None)
     return reminders.done(by) if by is not None else None
@@ -179,7 +188,9 @@ def _felt(home: Home, row: ReminderRow, view: BatchView) -> str | None:
     return reminders.has_felt(told[-1].value, told[-1].by, home.manner) if told else None
 
 
-def _letter(home: Home, chat_id: int, rows: Sequence[ReminderRow], wanted: Mapping[Key, Due]) -> Outgoing:
+def _letter(
+    home: Home, chat_id: int, rows: Sequence[ReminderRow], wanted: Mapping[Occurrence, Due]
+) -> Outgoing:
     alone = len(rows) == 1
     lines: list[str] = [] if alone else [_head(home, rows)]
     for row in rows:
@@ -221,7 +232,7 @@ def called(home: Home, due: Due) -> tuple[str | None, str]:
     return view.name, reminders.label(due, home.plan(view))
 
 
-def _labels(home: Home, rows: Sequence[ReminderRow], wanted: Mapping[Key, Due]) -> dict[int, str]:
+def _labels(home: Home, rows: Sequence[ReminderRow], wanted: Mapping[Occurrence, Due]) -> dict[int, str]:
     """What each is called among the others: its batch, and what is to be done where that is not enough."""
     found = {row.id: called(home, due) for row in rows if (due := due_of(row, wanted)) is not None}
     names = [of for of, _ in found.values()]
@@ -259,7 +270,7 @@ def _about(home: Home, due: Due | None, refers: Refers) -> Refers:
     if due is None:
         return refers
     view = home.view.batch(due.batch)
-    wish = int(due.base.removeprefix("asked ")) if due.kind == "asked" else None
+    wish = due.key.entry if isinstance(due.key, AskedKey) else None
     return msgspec.structs.replace(
         refers, of=view.name if view is not None else due.of, step=due.chore, wish=wish
     )

@@ -11,6 +11,7 @@ import msgspec
 from bot.cellar.batch.clearing import CLOUDY, LOOK_AGAIN, LOOK_BEFORE
 from bot.cellar.batch.due import TIMER, Due
 from bot.cellar.log.acts import Act, Addition, Reminder, Step, Undo, Vessel
+from bot.cellar.log.due_key import is_meant
 from bot.house import carry_out
 from bot.house.carry_out import Author
 from bot.house.hours import hours_of
@@ -160,7 +161,9 @@ def _put_off_by(turn: Turn, due: Due) -> int | None:
     view = turn.home.view.batch(due.batch)
     if view is None or not due.timed:
         return None
-    last = [p for p in view.promises if p.what == due.base and p.action == "later" and p.until == due.at]
+    last = [
+        p for p in view.promises if is_meant(p.what, due.key) and p.action == "later" and p.until == due.at
+    ]
     return last[-1].entry if last else None
 
 

@@ -4,6 +4,7 @@ from datetime import timedelta
 
 from bot.cellar.answers import batch_answer
 from bot.cellar.batch.due import Due
+from bot.cellar.log.due_key import ClearKey
 from bot.house.letters import plan
 from bot.house.replies import answer
 from bot.house.turn import Turn
@@ -45,12 +46,12 @@ def _open(turn: Turn) -> list[Due]:
     """The looks that were asked for and not answered yet, also those that were put off."""
     home = turn.home
     asked = {
-        (row.batch, row.step)
+        (row.batch, row.key)
         for row in home.unit.reminders.standing(home.id)
         if row.outbox_id is not None and row.state in ("said", "moved")
     }
     wanted = plan.wanted_in(home).values()
-    return [due for due in wanted if due.kind == "clearing" and (due.batch, due.step) in asked]
+    return [due for due in wanted if due.kind == "clearing" and (due.batch, due.key) in asked]
 
 
 def _batches_of_letter(turn: Turn, *, alone: bool) -> set[int]:
@@ -68,7 +69,7 @@ def _batches_of_letter(turn: Turn, *, alone: bool) -> set[int]:
     told = [row for row in rows if row is not None and row.said_at is not None]
     if incoming.reply_to is None:
         told = [row for row in told if row.said_at is not None and turn.now - row.said_at <= FRESH]
-    if alone and (len(told) != 1 or not told[0].step.startswith("clear")):
+    if alone and (len(told) != 1 or told[0].key != told[0].key.base or not isinstance(told[0].key, ClearKey)):
         return set()
     return {row.batch for row in told}
 

@@ -7,6 +7,7 @@ import msgspec
 
 from bot.cellar.batch.due import Due
 from bot.cellar.log.acts import Act, Reminder
+from bot.cellar.log.due_key import ContactKey, DueKey, ReadingKey, TemperatureKey
 from bot.cellar.log.lengths import LABEL
 from bot.house import carry_out
 from bot.house.carry_out import Author
@@ -31,7 +32,7 @@ _ASK_FOR = timedelta(hours=1)
 _FRESH_FOR = timedelta(hours=2)
 """For so long the next thing said may answer a letter: later it may be about anything."""
 
-_MEASURES = {"gravity": "reading", "temperature": "temperature"}
+_MEASURES: dict[str, type[DueKey]] = {"gravity": ReadingKey, "temperature": TemperatureKey}
 
 
 def answers_letter(turn: Turn, otherwise: Callable[[str], bool]) -> bool:
@@ -139,7 +140,7 @@ def which(turn: Turn, does: AskWhich) -> bool:
 def _told(turn: Turn, numbers: Sequence[int]) -> list[ReminderRow]:
     """The rows that can be answered at all, whatever became of them."""
     found = (turn.unit.reminders.reminder(turn.home.id, number) for number in numbers)
-    return [row for row in found if row is not None and not row.step.startswith("contact ")]
+    return [row for row in found if row is not None and not isinstance(row.key, ContactKey)]
 
 
 def _open(turn: Turn, rows: Sequence[ReminderRow]) -> list[Thing]:
@@ -186,7 +187,7 @@ def _fits(turn: Turn, reply: Reply, thing: Thing) -> bool:
     return (
         (not reply.of or _named(turn, reply, row) or due.of in reply.of)
         and reply.step in (None, due.chore)
-        and (reply.measure is None or due.base.partition(" ")[0] == _MEASURES.get(reply.measure))
+        and (reply.measure is None or isinstance(due.key, _MEASURES.get(reply.measure, ())))
         and (reply.goods is None or _to_buy(due, reply.goods))
     )
 

@@ -7,6 +7,7 @@ from typing import Final
 
 from bot.cellar.batch.due import TIMER_WITHIN
 from bot.cellar.log.acts import Reminder, Step, StepName, Undo
+from bot.cellar.log.due_key import AskedKey, is_meant
 from bot.understand.claims import plans, weigh
 from bot.understand.claims.drafts import Draft
 from bot.understand.claims.offers import WHY
@@ -168,8 +169,14 @@ def _is_open(recent: Recent, newer: Sequence[Recent]) -> bool:
     wish = recent.act
     if not isinstance(wish, Reminder) or not wish.own:
         return False
+    asked = AskedKey(entry=recent.entry) if recent.entry is not None else None
     return not any(
-        (isinstance(act, Reminder) and act.action == "done" and act.what == f"asked {recent.entry}")
+        (
+            isinstance(act, Reminder)
+            and act.action == "done"
+            and asked is not None
+            and is_meant(act.what, asked)
+        )
         or (isinstance(act, Step) and wish.step == act.step and wish.of == act.of)
         for act in (other.act for other in newer)
     )
