@@ -4,16 +4,16 @@ from sqlalchemy import ColumnElement, Connection, and_, delete, exists, func, se
 from sqlalchemy.orm import aliased
 
 from bot.store.tables import (
-    Asked,
+    AskedLine,
     CalendarLine,
-    Chat,
+    ChatLine,
     Household,
     Invite,
     LogLine,
     Member,
     OutboxLine,
     ReminderLine,
-    Vessel,
+    VesselLine,
 )
 
 
@@ -35,7 +35,7 @@ def join(connection: Connection, older: int, younger: int) -> None:
     )
     connection.execute(delete(ReminderLine).where(ReminderLine.household_id == younger, said_twice))
     connection.execute(delete(CalendarLine).where(CalendarLine.household_id == younger, given_twice))
-    for table in (LogLine, Asked, OutboxLine, ReminderLine, CalendarLine, Chat, Invite):
+    for table in (LogLine, AskedLine, OutboxLine, ReminderLine, CalendarLine, ChatLine, Invite):
         connection.execute(update(table).where(table.household_id == younger).values(household_id=older))
     connection.execute(update(Household).where(Household.joined_to == younger).values(joined_to=older))
     connection.execute(update(Household).where(Household.id == younger).values(joined_to=older))
@@ -65,7 +65,7 @@ def _join_members(connection: Connection, older: int, younger: int) -> None:
             _change(connection, Member.id == known.id, state="in")
         if row.owner and not owned:
             _change(connection, Member.id == known.id, owner=True)
-        for table in (LogLine, Asked, Invite):
+        for table in (LogLine, AskedLine, Invite):
             connection.execute(update(table).where(table.member_id == row.id).values(member_id=known.id))
         connection.execute(delete(Member).where(Member.id == row.id))
 
@@ -76,14 +76,16 @@ def _change(connection: Connection, which: ColumnElement[bool], **values: object
 
 def _join_vessels(connection: Connection, older: int, younger: int) -> None:
     """A vessel of the same name is the same vessel; what the older household does not know of it, it learns."""
-    theirs = aliased(Vessel)
-    same = and_(theirs.household_id == younger, func.lower(theirs.name) == func.lower(Vessel.name))
+    theirs = aliased(VesselLine)
+    same = and_(theirs.household_id == younger, func.lower(theirs.name) == func.lower(VesselLine.name))
     connection.execute(
-        update(Vessel)
-        .where(Vessel.household_id == older, Vessel.litres.is_(None))
+        update(VesselLine)
+        .where(VesselLine.household_id == older, VesselLine.litres.is_(None))
         .values(litres=select(func.max(theirs.litres)).where(same).scalar_subquery())
     )
-    ours = aliased(Vessel)
-    known = exists().where(ours.household_id == older, func.lower(ours.name) == func.lower(Vessel.name))
-    connection.execute(delete(Vessel).where(Vessel.household_id == younger, known))
-    connection.execute(update(Vessel).where(Vessel.household_id == younger).values(household_id=older))
+    ours = aliased(VesselLine)
+    known = exists().where(ours.household_id == older, func.lower(ours.name) == func.lower(VesselLine.name))
+    connection.execute(delete(VesselLine).where(VesselLine.household_id == younger, known))
+    connection.execute(
+        update(VesselLine).where(VesselLine.household_id == younger).values(household_id=older)
+    )

@@ -21,9 +21,9 @@ from sqlalchemy import (
 )
 
 from bot.cellar.log.due_key import DueKey
-from bot.store.tables import Chat, OutboxLine, ReminderLine
+from bot.store.tables import ChatLine, OutboxLine, ReminderLine
 
-State = Literal["planned", "said", "moved", "answered", "withdrawn"]
+ReminderState = Literal["planned", "said", "moved", "answered", "withdrawn"]
 
 
 class ReminderRow(msgspec.Struct, frozen=True, kw_only=True):
@@ -36,7 +36,7 @@ class ReminderRow(msgspec.Struct, frozen=True, kw_only=True):
     key: DueKey
     due: datetime
     ring_at: datetime
-    state: State
+    state: ReminderState
     outbox_id: int | None
     said_at: datetime | None
     told: str | None
@@ -69,7 +69,13 @@ class Reminders:
         return _reminder(row) if row else None
 
     def plan(
-        self, household_id: int, batch: int, key: DueKey, due: datetime, ring_at: datetime, state: State
+        self,
+        household_id: int,
+        batch: int,
+        key: DueKey,
+        due: datetime,
+        ring_at: datetime,
+        state: ReminderState,
     ) -> None:
         self.connection.execute(
             _PLAN,
@@ -109,7 +115,9 @@ class Reminders:
             ],
         )
 
-    def mark(self, household_id: int, reminder_id: int, state: State, mark: str | None = None) -> None:
+    def mark(
+        self, household_id: int, reminder_id: int, state: ReminderState, mark: str | None = None
+    ) -> None:
         """Its new state, and what is now added to its words."""
         self._change(household_id, reminder_id, state=state, mark=mark)
 
@@ -206,7 +214,7 @@ _SAY = (
 )
 _PLAN = insert(ReminderLine)
 _CAN_BE_TOLD = and_(
-    exists().where(Chat.household_id == ReminderLine.household_id, Chat.unreachable.is_(None)),
+    exists().where(ChatLine.household_id == ReminderLine.household_id, ChatLine.unreachable.is_(None)),
     # One reminder that the chat does not take for now is enough: the others are said together, later.
     ~exists().where(
         OutboxLine.household_id == ReminderLine.household_id,

@@ -32,7 +32,7 @@ from bot.say.manner import said
 from bot.store.postbox import Outgoing
 from bot.store.press import AnswerReminder, AskWhich, Labelled, ReminderAnswer
 from bot.store.refers import Refers
-from bot.store.reminders import ReminderRow, State
+from bot.store.reminders import ReminderRow, ReminderState
 
 Occurrence = tuple[int, DueKey, datetime]
 """What makes a reminder unique in its house: the batch, the thing, and when it falls due."""
@@ -110,7 +110,9 @@ def amend(home: Home, outbox_id: int, wanted: Mapping[Occurrence, Due]) -> None:
         outbox.post(home.unit, home.id, msgspec.structs.replace(letter, edits=message_id), home.now)
 
 
-def stands(home: Home, row: ReminderRow, wanted: Mapping[Occurrence, Due]) -> tuple[State, str | None]:
+def stands(
+    home: Home, row: ReminderRow, wanted: Mapping[Occurrence, Due]
+) -> tuple[ReminderState, str | None]:
     """How it is with something that was said: still open, done, moved, or no longer needed."""
     due = wanted.get(occurrence(row))
     if due is not None:
