@@ -44,7 +44,7 @@ from bot.house import undo as striking
 from bot.house.ask import ASK_FOR
 from bot.house.home import Home
 from bot.house.letters import calendar, promises
-from bot.house.letters import plan as reminders
+from bot.house.letters.plan import said_in
 from bot.house.turn import Turn
 from bot.say import answers as say_answers
 from bot.say import company, dangers, doubts, leaflets, strength
@@ -421,7 +421,7 @@ class _Report:
             # What was asked in private is told only there.
             main = self.turn.unit.households.main_chat(home.id) or self.turn.incoming.chat_id
             told = (main, self.turn.incoming.chat_id)
-            asked = [pair for pair in found.asked if reminders.said_in(home, pair[0], main) in told]
+            asked = [pair for pair in found.asked if said_in(home, pair[0], main) in told]
             found = RemindersAnswer(asked=tuple(asked))
         self.lines.append(say_answers.answer(found, home.manner))
         if isinstance(found, StrengthAnswer):

@@ -10,7 +10,7 @@ from bot.cellar.home.due import due_for_house
 from bot.cellar.log.due_key import AskedKey, ContactKey, DueKey, TimerKey
 from bot.house.home import Home
 from bot.house.hours import Hours, hours_of
-from bot.house.letters import letter as voice
+from bot.house.letters import letter
 from bot.house.letters.letter import Occurrence, occurrence
 from bot.store.reminders import ReminderRow
 from bot.store.unit import Unit
@@ -86,12 +86,12 @@ def _bring_up_to_date(home: Home, rows: Sequence[ReminderRow], wanted: Mapping[O
             continue
         if row.state in ("answered", "withdrawn") and occurrence(row) not in wanted:
             continue
-        now_so = voice.stands(home, row, wanted)
+        now_so = letter.stands(home, row, wanted)
         if now_so != (row.state, row.mark):
             home.unit.reminders.mark(home.id, row.id, *now_so)
             changed[row.outbox_id] = None
     for outbox_id in changed:
-        voice.amend(home, outbox_id, wanted)
+        letter.amend(home, outbox_id, wanted)
 
 
 def ring(unit: Unit, household_id: int, now: datetime) -> None:
@@ -101,7 +101,7 @@ def ring(unit: Unit, household_id: int, now: datetime) -> None:
     again = {(row.batch, row.key.base) for row in _say(home, standing)}
     older = [row for row in standing if row.state == "moved" and (row.batch, row.key.base) in again]
     if older:
-        voice.close(home, older, wanted_in(home))
+        letter.close(home, older, wanted_in(home))
 
 
 def _say(home: Home, standing: Sequence[ReminderRow]) -> list[ReminderRow]:
@@ -129,7 +129,7 @@ def _say(home: Home, standing: Sequence[ReminderRow]) -> list[ReminderRow]:
     for row, due in due_now:
         where = said_in(home, due, chat_id)
         if due.exact or where != chat_id:
-            voice.tell(home, where, [(row, due)])
+            letter.tell(home, where, [(row, due)])
             said.append(row)
         else:
             together.append((row, due))
@@ -145,7 +145,7 @@ def _say(home: Home, standing: Sequence[ReminderRow]) -> list[ReminderRow]:
     waiting.sort(key=lambda pair: _urgency(pair[1]))
     for row, _ in waiting[MOST_THINGS:]:
         unit.reminders.ring_at(household_id, row.id, max(row.ring_at, hours.tomorrow(now)))
-    voice.tell(home, chat_id, waiting[:MOST_THINGS])
+    letter.tell(home, chat_id, waiting[:MOST_THINGS])
     return said + [row for row, _ in waiting[:MOST_THINGS]]
 
 
@@ -211,7 +211,7 @@ def _later_today(
 def _said_today(home: Home, hours: Hours) -> int:
     """How many messages nobody had asked for were sent on the household's day."""
     said = home.unit.reminders.said_since(home.id, hours.begins(home.now))
-    return len({letter for key, letter in said if key.level != "first" or not isinstance(key, _ASKED_FOR)})
+    return len({number for key, number in said if key.level != "first" or not isinstance(key, _ASKED_FOR)})
 
 
 def _urgency(due: Due) -> tuple[int, datetime]:

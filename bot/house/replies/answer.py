@@ -15,12 +15,10 @@ from bot.cellar.log.due_key import is_meant
 from bot.house import carry_out
 from bot.house.carry_out import Author
 from bot.house.hours import hours_of
-from bot.house.letters import letter as voice
-from bot.house.letters import plan
+from bot.house.letters import letter, plan
 from bot.house.letters.promises import LATER
 from bot.house.turn import Turn
-from bot.say import company
-from bot.say import reminders as ringing
+from bot.say import company, reminders
 from bot.store.press import AnswerReminder
 from bot.store.refers import Refers, WantsTemperature
 from bot.store.reminders import ReminderRow
@@ -34,7 +32,7 @@ def pressed(turn: Turn, does: AnswerReminder) -> str | None:
         return company.DONE_ALREADY
     if row is None or row.state not in ("said", "moved") or row.outbox_id is None:
         return company.GONE
-    due = voice.due_of(row, plan.wanted_in(turn.home))
+    due = letter.due_of(row, plan.wanted_in(turn.home))
     if due is None:
         return company.GONE
     alone = len(turn.unit.reminders.in_letter(turn.home.id, row.outbox_id)) == 1
@@ -121,7 +119,7 @@ def ask_number(turn: Turn, row: ReminderRow, due: Due) -> None:
     view = turn.home.view.batch(due.batch)
     of = view.name if view is not None else due.of
     told = (row.told or "").splitlines()[0]
-    words = ringing.what_number(due, turn.home.manner)
+    words = reminders.what_number(due, turn.home.manner)
     wants = WantsTemperature() if due.kind == "temperature" else None
     turn.reply(f"{told}\n{words}", refers=Refers(of=of, wants=wants))
 
@@ -177,8 +175,8 @@ def _done(turn: Turn, row: ReminderRow, due: Due, *, alone: bool) -> None:
         ask_number(turn if alone else afresh, row, due)
     elif alone and isinstance(acts[0], Step):
         # The letter itself becomes the answer.
-        turn.unit.reminders.mark(turn.home.id, row.id, "answered", ringing.done(turn.member.name))
-        words = [(row.told or "").splitlines()[0], ringing.done(turn.member.name)]
+        turn.unit.reminders.mark(turn.home.id, row.id, "answered", reminders.done(turn.member.name))
+        words = [(row.told or "").splitlines()[0], reminders.done(turn.member.name)]
         carry_out.carry_out(turn, acts, author, done=words, reminders=(row.id,))
     else:
         carry_out.carry_out(afresh, acts, author)

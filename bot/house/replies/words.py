@@ -16,7 +16,7 @@ from bot.house.letters import letter, plan
 from bot.house.letters.promises import LATER
 from bot.house.replies import answer
 from bot.house.turn import Turn
-from bot.say import reminders as ringing
+from bot.say import reminders
 from bot.store.postbox import SentRow
 from bot.store.press import AnswerThings, AskWhich, Labelled
 from bot.store.refers import Refers, WantsWhich
@@ -65,7 +65,7 @@ def answers_letter(turn: Turn, otherwise: Callable[[str], bool]) -> bool:
     if facts:
         return _means_something(turn, said, told, things) and otherwise(facts) and _sort_out(turn, said, told)
     if not things and not any(reply.named for reply in said):
-        turn.reply(ringing.SEEN_TO)
+        turn.reply(reminders.SEEN_TO)
         return True
     return _sort_out(turn, said, told)
 
@@ -171,7 +171,7 @@ def _sort_out(
     if not _means_something(turn, said, told, things) or (lost and silent):
         return False
     if lost:
-        turn.reply(ringing.SEEN_TO)
+        turn.reply(reminders.SEEN_TO)
     for reply, fitting in found:
         if reply.excepting and fitting:
             _ask(turn, reply, fitting)
@@ -225,7 +225,7 @@ def _carry_out(turn: Turn, reply: Reply, things: Sequence[Thing]) -> None:
             answer.take_on(turn, due, until, reply.whom)
     when = turn.home.manner.when(until) if until is not None else None
     who = reply.whom or turn.member.name
-    turn.reply(ringing.noted(reply.action, names, who, when), refers=_refers(things))
+    turn.reply(reminders.noted(reply.action, names, who, when), refers=_refers(things))
 
 
 def _give_back(turn: Turn, things: Sequence[Thing]) -> None:
@@ -235,13 +235,13 @@ def _give_back(turn: Turn, things: Sequence[Thing]) -> None:
         answer.release(turn, due)
     if free:
         names = [_label(turn, due) for _, due in free]
-        turn.reply(ringing.noted("release", names, turn.member.name, None), refers=_refers(free))
+        turn.reply(reminders.noted("release", names, turn.member.name, None), refers=_refers(free))
     if nobodys := [(row, due) for row, due in things if due.claim is None]:
         _carry_out(turn, Reply(action="later"), nobodys)
     for row, due in things:
         if due.claim is not None and (row, due) not in free:
             names = [_label(turn, due)]
-            turn.reply(ringing.noted("mine", names, due.claim.by, None), refers=_refers([(row, due)]))
+            turn.reply(reminders.noted("mine", names, due.claim.by, None), refers=_refers([(row, due)]))
 
 
 def _done(turn: Turn, things: Sequence[Thing], *, enough: bool = False) -> None:
@@ -264,7 +264,7 @@ def _done(turn: Turn, things: Sequence[Thing], *, enough: bool = False) -> None:
         carry_out.carry_out(turn, facts, author)
     if over:
         names = [_label(turn, due) for _, due in over]
-        turn.reply(ringing.noted("done", names, turn.member.name, None), refers=_refers(over))
+        turn.reply(reminders.noted("done", names, turn.member.name, None), refers=_refers(over))
     for row, due in unknown:
         answer.ask_number(turn, row, due)
 
@@ -279,10 +279,10 @@ def _ask(turn: Turn, reply: Reply, things: Sequence[Thing]) -> None:
         (_label(turn, due)[:LABEL], msgspec.structs.replace(every, ids=(row.id,))) for row, due in things
     ]
     if reply.action != "done" or all(answer.plainly_done(turn, due) for _, due in things):
-        buttons.append((ringing.ALL_OF_THEM, every))
+        buttons.append((reminders.ALL_OF_THEM, every))
     wants = WantsWhich(action=reply.action, until=turn.now + _ASK_FOR, whom=whom)
     refers = msgspec.structs.replace(_refers(things), wants=wants)
-    turn.reply(ringing.which(reply.action, reply.whom), buttons, refers, must=True)
+    turn.reply(reminders.which(reply.action, reply.whom), buttons, refers, must=True)
 
 
 def _refers(things: Sequence[Thing]) -> Refers:
