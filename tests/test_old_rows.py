@@ -13,7 +13,7 @@ from sqlalchemy import text
 
 from bot.cellar.batch.due import WASH_AFTER
 from bot.cellar.log import due_key
-from bot.cellar.log.acts import Begin, Reminder, Step
+from bot.cellar.log.acts import Begin, Reminder, Share, Split, Step
 from bot.cellar.log.due_key import (
     AskedKey,
     ClearKey,
@@ -255,11 +255,19 @@ def test_every_key_is_one_of_every_kind_and_no_step_of_a_plan_is_taken_for_anoth
     assert all(key_of(one) == StepKey(step=one) for one in chores)
 
 
-VESSEL_NAMES = st.text(st.characters(codec="utf-8", exclude_characters="\x00\n"), min_size=1, max_size=90)
+LETTERS = st.characters(codec="utf-8", exclude_characters="\x00\n~")
+VESSEL_NAMES = st.one_of([st.text(LETTERS, min_size=size, max_size=90) for size in (1, 35, 60)])
+ENDS = st.text(LETTERS, max_size=9)
+TWINS = st.tuples(st.text(LETTERS, min_size=40, max_size=60), ENDS, ENDS)
 
 
-@given(VESSEL_NAMES, VESSEL_NAMES, st.integers(1, 10**9), st.sampled_from(["first", "claimer", "matters"]))
-def test_no_two_vessels_share_a_key(one: str, other: str, entry: int, level: due_key.Level) -> None:
+@given(
+    st.one_of(st.tuples(VESSEL_NAMES, VESSEL_NAMES), TWINS.map(lambda t: (t[0] + t[1], t[0] + t[2]))),
+    st.integers(1, 10**9),
+    st.sampled_from(["first", "claimer", "matters"]),
+)
+def test_no_two_vessels_share_a_key(names: tuple[str, str], entry: int, level: due_key.Level) -> None:
+    one, other = names
     keys = [msgspec.structs.replace(WashKey.of(entry, name), level=level) for name in (one, other)]
     assert (keys[0] == keys[1]) == (one == other) == (keys[0].text == keys[1].text)
     assert all(len(key.text) <= KEY for key in keys)
@@ -347,14 +355,15 @@ def test_two_vessels_of_nearly_one_name_are_both_brought_up(url: str) -> None:
         assert row is not None
         home = Home(unit, unit.households.lock(row.id), room.now)
         (ana,) = home.members
-        for number, vessel in enumerate((LONG, TWIN)):
+        for vessel in (LONG, TWIN):
             home.add_vessel(vessel)
-            name = ("plum", "pear")[number]
-            begun = home.write(
-                Begin(of=name, name=name, litres=20, days=14, vessel=vessel), ana, SOURCE, said_at=room.now
-            )
-            to = f"bucket {number + 1}"
-            home.write(Step(step="rack", of=name, to=to), ana, SOURCE, said_at=room.now, batch=begun.entry)
+        begun = home.write(
+            Begin(of="plum", name="plum", litres=20, days=14, vessel=LONG), ana, SOURCE, said_at=room.now
+        )
+        shared = Split(of="plum", into=(Share(vessel=LONG, litres=10), Share(vessel=TWIN, litres=10)))
+        home.write(shared, ana, SOURCE, said_at=room.now, batch=begun.entry)
+        bottled = Step(step="bottle", of="plum", bottles=25)
+        home.write(bottled, ana, SOURCE, said_at=room.now, batch=begun.entry)
         plan.replan(home)
     room.now += WASH_AFTER + timedelta(hours=13)
     room.desk.wake(room.now)
