@@ -7,7 +7,7 @@ import msgspec
 from sqlalchemy import Connection, Row, bindparam, delete, exists, func, insert, select, update
 
 from bot.store.joining import join
-from bot.store.tables import AskedLine, ChatLine, Household, LogLine, Member, OutboxLine
+from bot.store.tables import Asked, Chat, Household, LogLine, Member, OutboxLine
 
 
 class HouseholdRow(msgspec.Struct, frozen=True, kw_only=True):
@@ -103,15 +103,15 @@ class Households:
 
     def add_chat(self, household_id: int, chat_id: int, *, private: bool) -> None:
         """The household talks there from now on, whatever was talked about there before."""
-        self.connection.execute(delete(ChatLine).where(ChatLine.chat_id == chat_id))
+        self.connection.execute(delete(Chat).where(Chat.chat_id == chat_id))
         self.connection.execute(
-            insert(ChatLine).values(chat_id=chat_id, household_id=household_id, private=private)
+            insert(Chat).values(chat_id=chat_id, household_id=household_id, private=private)
         )
 
     def leave_chat(self, household_id: int, chat_id: int) -> None:
         """The household no longer talks there."""
         self.connection.execute(
-            delete(ChatLine).where(ChatLine.chat_id == chat_id, ChatLine.household_id == household_id)
+            delete(Chat).where(Chat.chat_id == chat_id, Chat.household_id == household_id)
         )
 
     def main_chat(self, household_id: int) -> int | None:
@@ -123,18 +123,16 @@ class Households:
         return self.connection.execute(
             select(
                 exists().where(
-                    ChatLine.chat_id == chat_id,
-                    ChatLine.household_id == household_id,
-                    ChatLine.unreachable.is_(None),
-                    ChatLine.moved_to.is_(None),
+                    Chat.chat_id == chat_id,
+                    Chat.household_id == household_id,
+                    Chat.unreachable.is_(None),
+                    Chat.moved_to.is_(None),
                 )
             )
         ).scalar_one()
 
     def mark_chat(self, chat_id: int, unreachable: str | None) -> None:
-        self.connection.execute(
-            update(ChatLine).where(ChatLine.chat_id == chat_id).values(unreachable=unreachable)
-        )
+        self.connection.execute(update(Chat).where(Chat.chat_id == chat_id).values(unreachable=unreachable))
 
     def move_chat(self, chat_id: int, new_chat_id: int) -> Joined | None:
         """The chat service gave the chat a new id; what is waiting for it goes along. Messages are counted
@@ -147,8 +145,8 @@ class Households:
             .values(chat_id=new_chat_id, reply_to=None, edits=None, thread_id=None)
         )
         self.connection.execute(
-            update(AskedLine)
-            .where(AskedLine.chat_id == chat_id, AskedLine.closed_at.is_(None))
+            update(Asked)
+            .where(Asked.chat_id == chat_id, Asked.closed_at.is_(None))
             .values(chat_id=new_chat_id)
         )
         return joined
@@ -164,11 +162,11 @@ class Households:
             join(self.connection, older, household_id)
         if self.of_chat(new_chat_id) is None:
             self.connection.execute(
-                insert(ChatLine).values(chat_id=new_chat_id, household_id=older, private=False)
+                insert(Chat).values(chat_id=new_chat_id, household_id=older, private=False)
             )
         self.mark_chat(new_chat_id, None)
         self.connection.execute(
-            update(ChatLine).where(ChatLine.chat_id == chat_id).values(moved_to=new_chat_id, unreachable=None)
+            update(Chat).where(Chat.chat_id == chat_id).values(moved_to=new_chat_id, unreachable=None)
         )
         return Joined(household_id=older, entries=entries) if younger else None
 
@@ -200,19 +198,19 @@ _HOUSEHOLD = (
 # Statements on every message's way are built once: building one costs several times what running it does.
 _LOCKED = select(*_HOUSEHOLD).where(Household.id == bindparam("household")).with_for_update()
 _OF_CHAT = (
-    select(*_HOUSEHOLD, ChatLine.unreachable)
-    .join(ChatLine, ChatLine.household_id == Household.id)
-    .where(ChatLine.chat_id == bindparam("chat"))
+    select(*_HOUSEHOLD, Chat.unreachable)
+    .join(Chat, Chat.household_id == Household.id)
+    .where(Chat.chat_id == bindparam("chat"))
 )
 _CHAT = _OF_CHAT.with_for_update(of=Household)
 _MAIN_CHAT = (
-    select(ChatLine.chat_id)
+    select(Chat.chat_id)
     .where(
-        ChatLine.household_id == bindparam("household"),
-        ChatLine.unreachable.is_(None),
-        ChatLine.moved_to.is_(None),
+        Chat.household_id == bindparam("household"),
+        Chat.unreachable.is_(None),
+        Chat.moved_to.is_(None),
     )
-    .order_by(ChatLine.private, ChatLine.chat_id)
+    .order_by(Chat.private, Chat.chat_id)
     .limit(1)
 )
 

@@ -4,9 +4,9 @@ from sqlalchemy import ColumnElement, Connection, and_, delete, exists, func, se
 from sqlalchemy.orm import aliased
 
 from bot.store.tables import (
-    AskedLine,
+    Asked,
     CalendarLine,
-    ChatLine,
+    Chat,
     Household,
     Invite,
     LogLine,
@@ -35,7 +35,7 @@ def join(connection: Connection, older: int, younger: int) -> None:
     )
     connection.execute(delete(ReminderLine).where(ReminderLine.household_id == younger, said_twice))
     connection.execute(delete(CalendarLine).where(CalendarLine.household_id == younger, given_twice))
-    for table in (LogLine, AskedLine, OutboxLine, ReminderLine, CalendarLine, ChatLine, Invite):
+    for table in (LogLine, Asked, OutboxLine, ReminderLine, CalendarLine, Chat, Invite):
         connection.execute(update(table).where(table.household_id == younger).values(household_id=older))
     connection.execute(update(Household).where(Household.joined_to == younger).values(joined_to=older))
     connection.execute(update(Household).where(Household.id == younger).values(joined_to=older))
@@ -65,7 +65,7 @@ def _join_members(connection: Connection, older: int, younger: int) -> None:
             _change(connection, Member.id == known.id, state="in")
         if row.owner and not owned:
             _change(connection, Member.id == known.id, owner=True)
-        for table in (LogLine, AskedLine, Invite):
+        for table in (LogLine, Asked, Invite):
             connection.execute(update(table).where(table.member_id == row.id).values(member_id=known.id))
         connection.execute(delete(Member).where(Member.id == row.id))
 

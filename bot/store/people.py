@@ -36,7 +36,7 @@ class VesselRow(msgspec.Struct, frozen=True, kw_only=True):
     litres: float | None
 
 
-class Roster:
+class People:
     """Who lives here, and what they keep wine in."""
 
     def __init__(self, connection: Connection) -> None:

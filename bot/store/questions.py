@@ -10,7 +10,7 @@ from sqlalchemy import Connection, Row, bindparam, insert, select, update
 from bot.cellar.log.acts import Act, from_plain, to_plain
 from bot.store.logbook import Source
 from bot.store.people import MemberRow
-from bot.store.tables import AskedLine
+from bot.store.tables import Asked
 
 
 class AskedRow(msgspec.Struct, frozen=True, kw_only=True):
@@ -42,7 +42,7 @@ class Questions:
     ) -> int:
         self._none_open.discard((household_id, source.chat_id))
         found = self.connection.execute(
-            insert(AskedLine)
+            insert(Asked)
             .values(
                 household_id=household_id,
                 chat_id=source.chat_id,
@@ -52,7 +52,7 @@ class Questions:
                 options=[[to_plain(act) for act in option] for option in options],
                 until=until,
             )
-            .returning(AskedLine.id)
+            .returning(Asked.id)
         )
         return found.scalar_one()
 
@@ -69,18 +69,18 @@ class Questions:
         """That question, when it is neither answered nor expired."""
         row = self.connection.execute(
             select(*_ASKED).where(
-                AskedLine.household_id == household_id,
-                AskedLine.id == asked_id,
-                AskedLine.closed_at.is_(None),
-                AskedLine.until >= now,
+                Asked.household_id == household_id,
+                Asked.id == asked_id,
+                Asked.closed_at.is_(None),
+                Asked.until >= now,
             )
         ).one_or_none()
         return _asked(row) if row else None
 
     def close(self, household_id: int, asked_id: int, now: datetime) -> None:
         self.connection.execute(
-            update(AskedLine)
-            .where(AskedLine.household_id == household_id, AskedLine.id == asked_id)
+            update(Asked)
+            .where(Asked.household_id == household_id, Asked.id == asked_id)
             .values(closed_at=now)
         )
 
@@ -94,37 +94,37 @@ class Questions:
     def close_asked(self, household_id: int, chat_id: int, message_id: int, now: datetime) -> None:
         """What was asked about that message is settled: it says something else now."""
         self.connection.execute(
-            update(AskedLine)
+            update(Asked)
             .where(
-                AskedLine.household_id == household_id,
-                AskedLine.chat_id == chat_id,
-                AskedLine.message_id == message_id,
-                AskedLine.closed_at.is_(None),
+                Asked.household_id == household_id,
+                Asked.chat_id == chat_id,
+                Asked.message_id == message_id,
+                Asked.closed_at.is_(None),
             )
             .values(closed_at=now)
         )
 
 
-_ASKED = (AskedLine.id, AskedLine.message_id, AskedLine.member_id, AskedLine.said_at, AskedLine.options)
+_ASKED = (Asked.id, Asked.message_id, Asked.member_id, Asked.said_at, Asked.options)
 
 _OPEN = (
     select(*_ASKED)
     .where(
-        AskedLine.household_id == bindparam("household"),
-        AskedLine.chat_id == bindparam("chat"),
-        AskedLine.closed_at.is_(None),
-        AskedLine.until >= bindparam("now"),
+        Asked.household_id == bindparam("household"),
+        Asked.chat_id == bindparam("chat"),
+        Asked.closed_at.is_(None),
+        Asked.until >= bindparam("now"),
     )
-    .order_by(AskedLine.id.desc())
+    .order_by(Asked.id.desc())
     .limit(1)
 )
 _CLOSE_ALL = (
-    update(AskedLine)
+    update(Asked)
     .where(
-        AskedLine.household_id == bindparam("household"),
-        AskedLine.chat_id == bindparam("chat"),
-        AskedLine.member_id == bindparam("member"),
-        AskedLine.closed_at.is_(None),
+        Asked.household_id == bindparam("household"),
+        Asked.chat_id == bindparam("chat"),
+        Asked.member_id == bindparam("member"),
+        Asked.closed_at.is_(None),
     )
     .values(closed_at=bindparam("now"))
 )

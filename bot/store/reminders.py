@@ -21,7 +21,7 @@ from sqlalchemy import (
 )
 
 from bot.cellar.log.due_key import DueKey
-from bot.store.tables import ChatLine, OutboxLine, ReminderLine
+from bot.store.tables import Chat, OutboxLine, ReminderLine
 
 ReminderState = Literal["planned", "said", "moved", "answered", "withdrawn"]
 
@@ -214,7 +214,7 @@ _SAY = (
 )
 _PLAN = insert(ReminderLine)
 _CAN_BE_TOLD = and_(
-    exists().where(ChatLine.household_id == ReminderLine.household_id, ChatLine.unreachable.is_(None)),
+    exists().where(Chat.household_id == ReminderLine.household_id, Chat.unreachable.is_(None)),
     # One reminder that the chat does not take for now is enough: the others are said together, later.
     ~exists().where(
         OutboxLine.household_id == ReminderLine.household_id,

@@ -40,7 +40,7 @@ NAMES = {
 }
 
 
-class UtcTime(TypeDecorator[datetime]):
+class Moment(TypeDecorator[datetime]):
     """An aware time, kept in UTC: SQLite knows no zones."""
 
     impl = DateTime(timezone=True)
@@ -102,7 +102,7 @@ class Table(DeclarativeBase):
     """What all tables share."""
 
     metadata = MetaData(naming_convention=NAMES)
-    type_annotation_map: ClassVar = {datetime: UtcTime, dict[str, Any]: JSON, list[Any]: JSON}
+    type_annotation_map: ClassVar = {datetime: Moment, dict[str, Any]: JSON, list[Any]: JSON}
 
 
 Id = BigInteger().with_variant(Integer, "sqlite")
@@ -136,7 +136,7 @@ class Household(Table):
     created_at: Mapped[datetime]
 
 
-class ChatLine(Table):
+class Chat(Table):
     """A chat in which the household talks: its group, or one member's private chat. One that goes on under a
     new id (`moved_to`) stays known, for what was written there before."""
 
@@ -203,7 +203,7 @@ class LogLine(Table):
     update_id: Mapped[int | None] = mapped_column(BigInteger)
 
 
-class AskedLine(Table):
+class Asked(Table):
     """A question that the bot asked back: each option is a whole list of acts that one button stands for."""
 
     __tablename__ = "asked"

@@ -11,7 +11,7 @@ from bot.store.file_check import FileCheck
 from bot.store.holder import new_holder
 from bot.store.households import Households
 from bot.store.logbook import Logbook
-from bot.store.people import Roster
+from bot.store.people import People
 from bot.store.postbox import Postbox
 from bot.store.questions import Questions
 from bot.store.reminders import Reminders
@@ -24,7 +24,7 @@ class Unit:
 
     def __init__(self, connection: Connection, shelf: Shelf, holder: str) -> None:
         self.households = Households(connection)
-        self.people = Roster(connection)
+        self.people = People(connection)
         self.log = Logbook(connection, shelf)
         self.questions = Questions(connection)
         self.post = Postbox(connection, holder)

@@ -23,7 +23,7 @@ from sqlalchemy import (
 from sqlalchemy.orm import aliased
 
 from bot.store.holder import LEASE, WORK_LEASE, is_gone
-from bot.store.tables import ChatLine, InboxLine, Member, OutboxLine, Pulse
+from bot.store.tables import Chat, InboxLine, Member, OutboxLine, Pulse
 
 STUCK_FOR = timedelta(seconds=2)
 """A process that ended so long after it had begun a message was stuck in it; one that ended sooner was as likely
@@ -155,7 +155,7 @@ def _next() -> tuple[Select[Any], Select[Any]]:
     in_work = select(other.chat_id).where(
         other.done_at.is_(None), other.holder.is_not(None), other.chat_id.is_not(None)
     )
-    of_chat = case((ChatLine.household_id.is_(None), InboxLine.chat_id), else_=null())
+    of_chat = case((Chat.household_id.is_(None), InboxLine.chat_id), else_=null())
     open_now = and_(
         InboxLine.done_at.is_(None),
         InboxLine.holder.is_(None),
@@ -166,12 +166,12 @@ def _next() -> tuple[Select[Any], Select[Any]]:
     turns = (
         select(
             InboxLine.update_id,
-            case((ChatLine.household_id.is_not(None), 0), (member, 0), else_=1).label("stranger"),
+            case((Chat.household_id.is_not(None), 0), (member, 0), else_=1).label("stranger"),
             func.row_number()
-            .over(partition_by=(ChatLine.household_id, of_chat), order_by=InboxLine.update_id)
+            .over(partition_by=(Chat.household_id, of_chat), order_by=InboxLine.update_id)
             .label("turn"),
         )
-        .outerjoin(ChatLine, ChatLine.chat_id == InboxLine.chat_id)
+        .outerjoin(Chat, Chat.chat_id == InboxLine.chat_id)
         .where(open_now, or_(InboxLine.begun == 0, spent))
         .subquery()
     )

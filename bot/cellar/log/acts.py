@@ -13,7 +13,7 @@ from bot.cellar.plans.model import Plan
 from bot.cellar.plans.model import StepName as StepName
 
 Colour = Literal["red", "white", "rosé"]
-Unit = Literal["g", "ml", "l", "tsp", "tablet", "sachet"]
+AmountUnit = Literal["g", "ml", "l", "tsp", "tablet", "sachet"]
 About = Literal[
     "abv",
     "stage",
@@ -102,7 +102,7 @@ class Addition(_Said, frozen=True, kw_only=True, tag="addition"):
 
     what: str
     amount: float | None = None
-    unit: Unit | None = None
+    unit: AmountUnit | None = None
     vessel: str | None = None
 
 

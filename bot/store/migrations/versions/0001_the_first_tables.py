@@ -3,7 +3,7 @@
 import sqlalchemy as sa
 from alembic import op
 
-from bot.store.tables import UtcTime
+from bot.store.tables import Moment
 
 revision = "0001"
 down_revision = None
@@ -21,15 +21,15 @@ def upgrade() -> None:
         sa.Column("gallon", sa.String(length=8), nullable=False),
         sa.Column("volume_unit", sa.String(length=8), nullable=False),
         sa.Column("temperature_unit", sa.String(length=1), nullable=False),
-        sa.Column("created_at", UtcTime(timezone=True), nullable=False),
+        sa.Column("created_at", Moment(timezone=True), nullable=False),
         sa.PrimaryKeyConstraint("id", name="pk_households"),
     )
     op.create_table(
         "inbox",
         sa.Column("update_id", sa.BigInteger(), autoincrement=False, nullable=False),
         sa.Column("raw", sa.Text(), nullable=False),
-        sa.Column("received_at", UtcTime(timezone=True), nullable=False),
-        sa.Column("done_at", UtcTime(timezone=True), nullable=True),
+        sa.Column("received_at", Moment(timezone=True), nullable=False),
+        sa.Column("done_at", Moment(timezone=True), nullable=True),
         sa.Column("why", sa.Text(), nullable=True),
         sa.PrimaryKeyConstraint("update_id", name="pk_inbox"),
     )
@@ -52,7 +52,7 @@ def upgrade() -> None:
         sa.Column("household_id", ID, nullable=False),
         sa.Column("person_id", sa.BigInteger(), nullable=False),
         sa.Column("name", sa.String(length=120), nullable=False),
-        sa.Column("joined_at", UtcTime(timezone=True), nullable=False),
+        sa.Column("joined_at", Moment(timezone=True), nullable=False),
         sa.ForeignKeyConstraint(
             ["household_id"], ["households.id"], name="fk_members_household_id_households"
         ),
@@ -73,8 +73,8 @@ def upgrade() -> None:
         sa.Column("reply_to", sa.BigInteger(), nullable=True),
         sa.Column("edits", sa.BigInteger(), nullable=True),
         sa.Column("is_reminder", sa.Boolean(), nullable=False),
-        sa.Column("created_at", UtcTime(timezone=True), nullable=False),
-        sa.Column("closed_at", UtcTime(timezone=True), nullable=True),
+        sa.Column("created_at", Moment(timezone=True), nullable=False),
+        sa.Column("closed_at", Moment(timezone=True), nullable=True),
         sa.Column("sent_as", sa.BigInteger(), nullable=True),
         sa.Column("refused", sa.Text(), nullable=True),
         sa.ForeignKeyConstraint(
@@ -104,10 +104,10 @@ def upgrade() -> None:
         sa.Column("chat_id", sa.BigInteger(), nullable=False),
         sa.Column("message_id", sa.BigInteger(), nullable=False),
         sa.Column("member_id", ID, nullable=False),
-        sa.Column("said_at", UtcTime(timezone=True), nullable=False),
+        sa.Column("said_at", Moment(timezone=True), nullable=False),
         sa.Column("options", sa.JSON(), nullable=False),
-        sa.Column("until", UtcTime(timezone=True), nullable=False),
-        sa.Column("closed_at", UtcTime(timezone=True), nullable=True),
+        sa.Column("until", Moment(timezone=True), nullable=False),
+        sa.Column("closed_at", Moment(timezone=True), nullable=True),
         sa.ForeignKeyConstraint(["household_id"], ["households.id"], name="fk_asked_household_id_households"),
         sa.ForeignKeyConstraint(["member_id"], ["members.id"], name="fk_asked_member_id_members"),
         sa.PrimaryKeyConstraint("id", name="pk_asked"),
@@ -122,8 +122,8 @@ def upgrade() -> None:
         sa.Column("strikes", ID, nullable=True),
         sa.Column("act", sa.JSON(), nullable=False),
         sa.Column("member_id", ID, nullable=False),
-        sa.Column("said_at", UtcTime(timezone=True), nullable=False),
-        sa.Column("at", UtcTime(timezone=True), nullable=False),
+        sa.Column("said_at", Moment(timezone=True), nullable=False),
+        sa.Column("at", Moment(timezone=True), nullable=False),
         sa.Column("chat_id", sa.BigInteger(), nullable=False),
         sa.Column("message_id", sa.BigInteger(), nullable=False),
         sa.Column("update_id", sa.BigInteger(), nullable=True),
@@ -141,8 +141,8 @@ def upgrade() -> None:
         sa.Column("household_id", ID, nullable=False),
         sa.Column("batch", sa.BigInteger(), nullable=False),
         sa.Column("step", sa.String(length=60), nullable=False),
-        sa.Column("due", UtcTime(timezone=True), nullable=False),
-        sa.Column("ring_at", UtcTime(timezone=True), nullable=False),
+        sa.Column("due", Moment(timezone=True), nullable=False),
+        sa.Column("ring_at", Moment(timezone=True), nullable=False),
         sa.Column("state", sa.String(length=10), nullable=False),
         sa.Column("outbox_id", ID, nullable=True),
         sa.ForeignKeyConstraint(

@@ -3,7 +3,7 @@
 import sqlalchemy as sa
 from alembic import op
 
-from bot.store.tables import UtcTime
+from bot.store.tables import Moment
 
 revision = "0002"
 down_revision = "0001"
@@ -23,7 +23,7 @@ def upgrade() -> None:
         "invites",
         sa.Column("code", sa.String(length=64), nullable=False),
         sa.Column("household_id", ID, nullable=False),
-        sa.Column("until", UtcTime(timezone=True), nullable=False),
+        sa.Column("until", Moment(timezone=True), nullable=False),
         sa.ForeignKeyConstraint(
             ["household_id"], ["households.id"], name="fk_invites_household_id_households"
         ),

@@ -3,7 +3,7 @@
 import sqlalchemy as sa
 from alembic import op
 
-from bot.store.tables import UtcTime
+from bot.store.tables import Moment
 
 revision = "0004"
 down_revision = "0003"
@@ -32,8 +32,8 @@ def upgrade() -> None:
         sa.Column("sequence", sa.Integer(), nullable=False),
         sa.Column("fingerprint", sa.String(length=64), nullable=False),
         sa.Column("summary", sa.Text(), nullable=False),
-        sa.Column("start", UtcTime(timezone=True), nullable=False),
-        sa.Column("changed_at", UtcTime(timezone=True), nullable=False),
+        sa.Column("start", Moment(timezone=True), nullable=False),
+        sa.Column("changed_at", Moment(timezone=True), nullable=False),
         sa.Column("cancelled", sa.Boolean(), nullable=False),
         sa.ForeignKeyConstraint(
             ["household_id"], ["households.id"], name="fk_calendar_household_id_households"
