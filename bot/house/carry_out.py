@@ -9,8 +9,6 @@ from bot.cellar.answered import RemindersAnswer, StrengthAnswer
 from bot.cellar.answers import answer, batch_answer, strength_answer
 from bot.cellar.batch.advice import Caution, cautions
 from bot.cellar.batch.bounds import objection
-from bot.cellar.batch.place import skippable
-from bot.cellar.home.vessels import shared_out
 from bot.cellar.log.acts import (
     About,
     Act,
@@ -25,7 +23,6 @@ from bot.cellar.log.acts import (
     Note,
     Question,
     Reminder,
-    Rota,
     Skip,
     Split,
     Step,
@@ -36,13 +33,12 @@ from bot.cellar.log.acts import (
 )
 from bot.cellar.log.fold import Entry, standing
 from bot.cellar.log.lengths import LABEL
-from bot.cellar.plans.kits import plan_for
-from bot.cellar.plans.leaflet import changes, versioned
+from bot.cellar.plans.leaflet import changes
 from bot.cellar.plans.model import Plan
 from bot.house import instruments, sums, vessels
 from bot.house import undo as striking
 from bot.house.ask import ASK_FOR
-from bot.house.home import Home
+from bot.house.complete import clash_of, completed
 from bot.house.letters import calendar, promises
 from bot.house.letters.plan import said_in
 from bot.house.turn import Turn
@@ -97,7 +93,7 @@ def carry_out(
     if instruments.asks(turn, acts, author.member, author.said_at, turn.now + ASK_FOR):
         return
     moves = [act for act in acts if _moves(act)]
-    if moves and (found := _clash(turn.home, moves, _replaced_by(turn, acts))) is not None:
+    if moves and (found := clash_of(turn.home, moves, _replaced_by(turn, acts))) is not None:
         turn.reply(doubts.clash(*found), refers=_about(moves[0]))
         return
     if striking.asked_first(turn, acts):
@@ -135,73 +131,11 @@ def write(
     """Appends one fact, which was `at` that time unless it says another."""
     home = turn.home
     batch = _begun_before(turn, strikes) if isinstance(act, Begin) else home.batch_of(act)
-    act = _completed(home, act, batch)
+    act = completed(home, act, batch)
     source = turn.source
     if author.message_id is not None:
         source = msgspec.structs.replace(source, message_id=author.message_id)
     return home.write(act, author.member, source, said_at=author.said_at, at=at, batch=batch, strikes=strikes)
-
-
-def _completed(home: Home, act: Act, batch: int | None) -> Act:
-    """The act as it goes into the log, with what it lacks: a free name, a plan's version, a blend's other batch."""
-    match act:
-        case Rota() if act.all:
-            names = tuple(member.name for member in home.members)
-            return msgspec.structs.replace(act, people=names, all=False)
-        case Begin():
-            return _begin(home, act, batch)
-        case Amend() if act.days is not None and act.plan is None:
-            view = home.view.batch(batch) if batch is not None else None
-            own = view.own_plan if view is not None else None
-            # A plan of the house's own has its days from the leaflet; what the kit is called changes no step.
-            return act if own is not None else msgspec.structs.replace(act, plan=plan_for(act.days).key)
-        case Skip():
-            view = home.view.named(act.of)
-            step = skippable(view, act.step) if view is not None else None
-            return act if step is None else msgspec.structs.replace(act, which=step.id)
-        case KeepPlan():
-            kept = [entry.act.plan for entry in home.entries if isinstance(entry.act, KeepPlan)]
-            return msgspec.structs.replace(act, plan=versioned(act.plan, kept))
-        case Follow():
-            plan = home.view.plan_named(act.plan)
-            return act if plan is None else msgspec.structs.replace(act, plan=plan.key)
-        case Blend():
-            other = home.view.named(act.other)
-            return act if other is None else msgspec.structs.replace(act, other=other.name, batch=other.batch)
-        case Split():
-            view = home.view.named(act.of)
-            return shared_out(act, view, home.vessels) if view is not None else act
-        case Step() if act.using is not None:
-            donor = home.view.named(act.using)
-            if donor is None or donor.ended_at is not None or donor.batch == home.batch_of(act):
-                return act
-            return msgspec.structs.replace(act, using=donor.name, donor=donor.batch)
-        case _:
-            return act
-
-
-def _begin(home: Home, act: Begin, batch: int | None) -> Begin:
-    """The batch with a name that is free and the plan it will keep: the one named, else the house's own of the
-    batch's name when no days were given, else the generic one for its days."""
-    taken = {view.name.casefold() for view in home.view.batches if view.batch != batch}
-    wanted = act.name or act.colour or "batch"
-    free, number = wanted, 2
-    while free.casefold() in taken:
-        free, number = f"{wanted} {number}", number + 1
-    plan = home.view.plan_named(act.plan) if act.plan else None
-    if plan is None and act.days is None:
-        plan = home.view.plan_named(wanted)
-    if plan is not None:
-        return msgspec.structs.replace(act, name=free, of=free, plan=plan.key, days=act.days or plan.days)
-    return msgspec.structs.replace(act, name=free, of=free, plan=plan_for(act.days or 14).key)
-
-
-def _clash(home: Home, acts: Sequence[Act], strikes: Sequence[int]) -> tuple[str, str, str] | None:
-    """The vessel in which two batches would be, were these acts carried out and these entries struck out."""
-    new: list[tuple[Act, int | None, int | None]] = [
-        (_completed(home, act, None), home.batch_of(act), None) for act in acts
-    ]
-    return home.clash_after([*((Undo(), None, entry) for entry in strikes), *new])
 
 
 def _begun_before(turn: Turn, strikes: int | None) -> int | None:
@@ -245,7 +179,7 @@ def _strike(turn: Turn, report: "_Report", entries: Sequence[int]) -> None:
         before = striking.replied(turn) is not None
         report.lines.append(company.STRUCK_ALREADY if before else NOTHING_TO_STRIKE)
         return
-    if (found := _clash(turn.home, (), entries)) is not None:
+    if (found := clash_of(turn.home, (), entries)) is not None:
         report.lines.append(doubts.clash(*found))
         return
     undone = []

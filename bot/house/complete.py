@@ -1,0 +1,74 @@
+"""What an act lacks until it is written down: a free name, a plan's version, a blend's other batch."""
+
+from collections.abc import Sequence
+
+import msgspec
+
+from bot.cellar.batch.place import skippable
+from bot.cellar.home.vessels import shared_out
+from bot.cellar.log.acts import Act, Amend, Begin, Blend, Follow, KeepPlan, Rota, Skip, Split, Step, Undo
+from bot.cellar.plans.kits import plan_for
+from bot.cellar.plans.leaflet import versioned
+from bot.house.home import Home
+
+
+def completed(home: Home, act: Act, batch: int | None) -> Act:
+    """The act as it goes into the log."""
+    match act:
+        case Rota() if act.all:
+            names = tuple(member.name for member in home.members)
+            return msgspec.structs.replace(act, people=names, all=False)
+        case Begin():
+            return _begin(home, act, batch)
+        case Amend() if act.days is not None and act.plan is None:
+            view = home.view.batch(batch) if batch is not None else None
+            own = view.own_plan if view is not None else None
+            # A plan of the house's own has its days from the leaflet; what the kit is called changes no step.
+            return act if own is not None else msgspec.structs.replace(act, plan=plan_for(act.days).key)
+        case Skip():
+            view = home.view.named(act.of)
+            step = skippable(view, act.step) if view is not None else None
+            return act if step is None else msgspec.structs.replace(act, which=step.id)
+        case KeepPlan():
+            kept = [entry.act.plan for entry in home.entries if isinstance(entry.act, KeepPlan)]
+            return msgspec.structs.replace(act, plan=versioned(act.plan, kept))
+        case Follow():
+            plan = home.view.plan_named(act.plan)
+            return act if plan is None else msgspec.structs.replace(act, plan=plan.key)
+        case Blend():
+            other = home.view.named(act.other)
+            return act if other is None else msgspec.structs.replace(act, other=other.name, batch=other.batch)
+        case Split():
+            view = home.view.named(act.of)
+            return shared_out(act, view, home.vessels) if view is not None else act
+        case Step() if act.using is not None:
+            donor = home.view.named(act.using)
+            if donor is None or donor.ended_at is not None or donor.batch == home.batch_of(act):
+                return act
+            return msgspec.structs.replace(act, using=donor.name, donor=donor.batch)
+        case _:
+            return act
+
+
+def _begin(home: Home, act: Begin, batch: int | None) -> Begin:
+    """The batch with a name that is free and the plan it will keep: the one named, else the house's own of the
+    batch's name when no days were given, else the generic one for its days."""
+    taken = {view.name.casefold() for view in home.view.batches if view.batch != batch}
+    wanted = act.name or act.colour or "batch"
+    free, number = wanted, 2
+    while free.casefold() in taken:
+        free, number = f"{wanted} {number}", number + 1
+    plan = home.view.plan_named(act.plan) if act.plan else None
+    if plan is None and act.days is None:
+        plan = home.view.plan_named(wanted)
+    if plan is not None:
+        return msgspec.structs.replace(act, name=free, of=free, plan=plan.key, days=act.days or plan.days)
+    return msgspec.structs.replace(act, name=free, of=free, plan=plan_for(act.days or 14).key)
+
+
+def clash_of(home: Home, acts: Sequence[Act], strikes: Sequence[int]) -> tuple[str, str, str] | None:
+    """The vessel in which two batches would be, were these acts carried out and these entries struck out."""
+    new: list[tuple[Act, int | None, int | None]] = [
+        (completed(home, act, None), home.batch_of(act), None) for act in acts
+    ]
+    return home.clash_after([*((Undo(), None, entry) for entry in strikes), *new])
