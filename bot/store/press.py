@@ -133,7 +133,14 @@ def to_plain(buttons: Iterable[Labelled]) -> list[Any]:
 
 def from_plain(plain: Iterable[Sequence[Any]]) -> tuple[Labelled, ...]:
     """The buttons that `to_plain` wrote, now or before. Raises msgspec.ValidationError where it wrote none."""
-    return tuple((label, msgspec.convert(_lifted(press), type=Press)) for label, press in plain)
+    lifted = [(label, _lifted(press)) for label, press in plain]
+    return msgspec.convert({"buttons": lifted}, type=_Row).buttons if lifted else ()
+
+
+class _Row(msgspec.Struct):
+    """The column as a struct: what such a type means is worked out once, of a bare union at every call."""
+
+    buttons: tuple[Labelled, ...]
 
 
 _UNITS_BEFORE: dict[str, UnitSystem] = {
