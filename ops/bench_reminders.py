@@ -32,6 +32,7 @@ from sqlalchemy import delete, func, insert, select, update
 sys.path.insert(0, str(Path(__file__).parents[1]))
 
 from bot.cellar.log.acts import Act, Begin, Done, Gravity, Note, Step, Temperature
+from bot.cellar.log.due_key import ReadingKey
 from bot.cellar.log.plain import to_row
 from bot.edges.clock import Alarm
 from bot.house.desk import Desk
@@ -43,6 +44,7 @@ from bot.store.database import open_engine, sqlite_url
 from bot.store.households import HouseholdRow
 from bot.store.logbook import Source
 from bot.store.people import MemberRow
+from bot.store.refers import Refers
 from bot.store.tables import LogLine, OutboxLine, ReminderLine
 from bot.store.unit import Unit, Units
 
@@ -114,14 +116,20 @@ def year_before(unit: Unit, row: HouseholdRow, chat_id: int, said: int) -> None:
         at = NOW - timedelta(days=380 - 360 * number / said)
         if number % 2 == 0:
             line = {"household_id": row.id, "chat_id": chat_id, "html": "Today:", "created_at": at}
-            line |= {"buttons": [], "refers": {}, "closed_at": at, "sent_as": number, "is_reminder": True}
+            line |= {
+                "buttons": (),
+                "refers": Refers(),
+                "closed_at": at,
+                "sent_as": number,
+                "is_reminder": True,
+            }
             letter = connection.execute(insert(OutboxLine).returning(OutboxLine.id), line).scalar_one()
         told = f"plum {number}: read the gravity."
         rows.append(
             {
                 "household_id": row.id,
                 "batch": 10**9 + number // 20,
-                "step": "reading",
+                "step": ReadingKey(),
                 "due": at,
                 "ring_at": at,
             }

@@ -11,6 +11,7 @@ from sqlalchemy import text
 from sqlalchemy.exc import IntegrityError
 
 from bot.cellar.log.acts import Begin, Gravity, Undo
+from bot.cellar.log.due_key import ContactKey
 from bot.cellar.log.fold import fold, struck_out
 from bot.store.database import StoreError, open_engine, sqlite_url
 from bot.store.logbook import Source
@@ -123,9 +124,9 @@ def test_an_update_is_taken_in_once(units: Units) -> None:
 def test_a_reminder_is_there_once(units: Units) -> None:
     with units.begin() as unit:
         house = unit.households.add("home", NOW, timezone="UTC")
-        unit.reminders.plan(house.id, 0, "contact 1", NOW, NOW, "planned")
+        unit.reminders.plan(house.id, 0, ContactKey(entry=1), NOW, NOW, "planned")
     with pytest.raises(IntegrityError), units.begin() as unit:
-        unit.reminders.plan(house.id, 0, "contact 1", NOW, NOW, "planned")
+        unit.reminders.plan(house.id, 0, ContactKey(entry=1), NOW, NOW, "planned")
 
 
 def test_replies_leave_before_reminders(units: Units) -> None:

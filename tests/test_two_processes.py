@@ -14,6 +14,7 @@ from alembic.config import Config
 from sqlalchemy import create_engine, func, select, text
 
 from bot.cellar.log.acts import Gravity
+from bot.cellar.log.due_key import ReadingKey
 from bot.cellar.log.fold import fold
 from bot.house.desk import Desk
 from bot.store import database
@@ -191,7 +192,7 @@ def test_a_wake_up_beside_a_message_says_what_is_so(rooms: list[Room]) -> None:
         rows = connection.execute(
             select(ReminderLine).where(ReminderLine.household_id == 1, ReminderLine.due == at)
         ).all()
-    assert [row.state for row in rows if row.step == "reading"] in ([], ["answered"])
+    assert [row.state for row in rows if row.step == ReadingKey()] in ([], ["answered"])
     letters = [letter for letter in first.desk.unsent(at) if letter.reminder and letter.chat_id == -5]
     assert len(letters) <= 1
     assert all("✓ 1.050" in letter.html for letter in letters)

@@ -4,14 +4,15 @@ from collections.abc import Sequence
 from datetime import datetime, timedelta
 
 from bot.cellar.log.acts import Act
-from bot.house.turn import Press, Turn
+from bot.cellar.log.lengths import LABEL
+from bot.house.turn import Turn
 from bot.say import answers, doubts
+from bot.store.press import ChooseOption, DropQuestion, Labelled
 
 ASK_FOR = timedelta(hours=1)
 """A question that the bot asked back expires quietly after this long."""
 
 MOST_BUTTONS = 6
-LONGEST_LABEL = 40
 
 
 def offer(turn: Turn, html: str, options: Sequence[Sequence[Act]], said_at: datetime) -> None:
@@ -26,13 +27,13 @@ def offer(turn: Turn, html: str, options: Sequence[Sequence[Act]], said_at: date
         said_at=said_at,
         until=turn.now + ASK_FOR,
     )
-    buttons: list[Press] = [
+    buttons: list[Labelled] = [
         (
-            doubts.choice(option, options, turn.home.manner)[:LONGEST_LABEL],
-            {"press": "choose", "asked": asked, "option": number, "strikes": list(turn.strikes)},
+            doubts.choice(option, options, turn.home.manner)[:LABEL],
+            ChooseOption(asked=asked, option=number, strikes=turn.strikes),
         )
         for number, option in enumerate(options)
     ]
     no = answers.NEITHER if len(options) > 1 else answers.NO
-    buttons.append((no, {"press": "drop", "asked": asked}))
+    buttons.append((no, DropQuestion(asked=asked)))
     turn.reply(html, buttons, must=True)

@@ -1,8 +1,7 @@
 """Acts carried out: facts into the log, questions answered, things struck out, in one answer."""
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Sequence
 from datetime import datetime
-from typing import Any
 
 import msgspec
 
@@ -33,17 +32,17 @@ from bot.cellar.log.acts import (
     Volume,
 )
 from bot.cellar.log.fold import Entry, standing
-from bot.cellar.log.subjects import Reckon
+from bot.cellar.log.lengths import LABEL
+from bot.cellar.log.subjects import About, Reckon
 from bot.cellar.plans.leaflet import changes
 from bot.cellar.plans.model import Plan
-from bot.house import instruments, sums
-from bot.house import moves as pouring
+from bot.house import instruments, sums, vessels
 from bot.house import undo as striking
 from bot.house.ask import ASK_FOR
 from bot.house.complete import clash_of, completed
 from bot.house.letters import calendar, promises
-from bot.house.letters import plan as reminders
-from bot.house.turn import Press, Turn
+from bot.house.letters.plan import said_in
+from bot.house.turn import Turn
 from bot.say import answers as say_answers
 from bot.say import company, dangers, doubts, leaflets, strength
 from bot.say import striking as say_striking
@@ -51,7 +50,9 @@ from bot.say.cautions import caution
 from bot.say.facts import HOW_MANY, KEPT_FOR_LATER, NOTHING_TO_STRIKE, SANITISER_RUNS, back_in, noted, struck
 from bot.say.manner import name
 from bot.store.people import MemberRow
+from bot.store.press import FollowPlan, Labelled, StrikeOut, TellHow
 from bot.store.questions import AskedRow
+from bot.store.refers import Refers, Wants, WantsBottles, WantsFigures
 from bot.understand import signs_of
 
 _BEFORE_THE_YEAST = ("setting up", "ready for the yeast")
@@ -78,10 +79,10 @@ def carry_out(
     author: Author | None = None,
     *,
     done: Sequence[str] = (),
-    refers: Mapping[str, Any] | None = None,
+    reminders: tuple[int, ...] = (),
 ) -> None:
     """Does all the acts of one message, or none, and answers once. `done` are the words for what is done where
-    the answer takes the place of a letter, `refers` what a reply to it is about besides."""
+    the answer takes the place of a letter, `reminders` what that one said."""
     author = author or Author(member=turn.member, said_at=turn.incoming.sent_at)
     acts = [promises.as_fact(turn, act) for act in acts]
     for act in acts:
@@ -98,7 +99,7 @@ def carry_out(
         return
     if striking.asked_first(turn, acts):
         return
-    report = _Report(turn, done, refers or {})
+    report = _Report(turn, done, reminders)
     report.notes.append(instruments.keep(turn, acts))
     facts = [act for act in acts if not isinstance(act, Question | Undo | Promised)]
     replaced = list(turn.strikes)
@@ -192,7 +193,7 @@ def _strike(turn: Turn, report: "_Report", entries: Sequence[int]) -> None:
             report.lines.append(struck(old, turn.home.manner))
         report.yeast_struck(old)
     again = any(isinstance(known[entry].act, Undo) for entry in entries)
-    report.buttons.append(("Undo" if again else "Put it back", {"press": "undo", "entries": undone}))
+    report.buttons.append(("Undo" if again else "Put it back", StrikeOut(entries=tuple(undone))))
 
 
 def doubt_words(
@@ -228,27 +229,27 @@ def doubt_words(
     )
 
 
-def _about(act: Act) -> dict[str, Any]:
-    return {"of": act.of} if act.of else {}
+def _about(act: Act) -> Refers:
+    return Refers(of=act.of or None)
 
 
 class _Report:
     """The one answer to a message: facts, then cautions, then where that leaves the batch."""
 
-    def __init__(self, turn: Turn, done: Sequence[str] = (), refers: Mapping[str, Any] | None = None) -> None:
+    def __init__(self, turn: Turn, done: Sequence[str] = (), reminders: tuple[int, ...] = ()) -> None:
         self.turn = turn
         self.lines: list[str] = [*done]
         self.instead = bool(done)
-        self.refers: Mapping[str, Any] = refers or {}
+        self.reminders = reminders
         self.notes: list[str] = []
-        self.buttons: list[Press] = []
+        self.buttons: list[Labelled] = []
         self.entries: list[int] = []
         self.touched: dict[int, bool] = {}
         self.question = ""
         self.why: str | None = None
         self.of: str | None = None
-        self.wants: str | None = None
-        self.asked: str | None = None
+        self.wants: Wants | None = None
+        self.asked: About | None = None
         self.calendar: Question | None = None
         self.sobering = False
         """Whether good cheer would be out of place."""
@@ -279,8 +280,8 @@ class _Report:
             self.notes.append(dangers.signs(signs_of(entry.act.text, home.row.language)))
         if isinstance(entry.act, Blend):
             self.notes.append(strength.blended_now(strength_answer(view), home.manner))
-        self.notes += pouring.after(home, view, entry)
-        question, buttons = pouring.where_to(self.turn, view, entry)
+        self.notes += vessels.after(home, view, entry)
+        question, buttons = vessels.where_to(self.turn, view, entry)
         self.question = question or self.question
         self.buttons += buttons
 
@@ -315,13 +316,13 @@ class _Report:
             self.notes.append(leaflets.kept(plan))
         for view in house.under_way[:3]:
             if view.follows != plan:
-                label = f"Use it for {view.name}"[:40]
-                self.buttons.append((label, {"press": "follow", "batch": view.batch, "plan": plan.key}))
+                label = f"Use it for {view.name}"[:LABEL]
+                self.buttons.append((label, FollowPlan(batch=view.batch, plan=plan.key)))
 
     def _after_step(self, entry: Entry, act: Step) -> None:
         if act.step == "bottle" and act.bottles is None:
             self.notes.append(HOW_MANY)
-            self.wants = "bottles"
+            self.wants = WantsBottles()
         home = self.turn.home
         if act.step == "sanitise" and entry.at + home.contact > self.turn.now:
             at = home.manner.clock(entry.at + home.contact)
@@ -340,20 +341,21 @@ class _Report:
             summed = sums.reckoned(home, question.subject, question.of)
             self.why = summed.why
             self.lines.append(summed.words)
-            if summed.lacks is not None:
-                self.refers = {
-                    **self.refers,
-                    "wants": "sum",
-                    "sum": summed.lacks,
-                    "member": self.turn.member.person_id,
-                }
+            if summed.lacks and not isinstance(self.wants, WantsBottles):
+                self.wants = WantsFigures(
+                    reckon=question.subject.sum,
+                    given=dict(question.subject.given),
+                    keys=summed.lacks,
+                    of=question.of,
+                    member=self.turn.member.person_id,
+                )
             return
         found = answer(question, home.view, self.turn.now, home.surroundings())
         if isinstance(found, RemindersAnswer):
             # What was asked in private is told only there.
             main = self.turn.unit.households.main_chat(home.id) or self.turn.incoming.chat_id
             told = (main, self.turn.incoming.chat_id)
-            asked = [pair for pair in found.asked if reminders.said_in(home, pair[0], main) in told]
+            asked = [pair for pair in found.asked if said_in(home, pair[0], main) in told]
             found = RemindersAnswer(asked=tuple(asked))
         self.lines.append(say_answers.answer(found, home.manner))
         if isinstance(found, StrengthAnswer):
@@ -376,22 +378,28 @@ class _Report:
             if (following := say_answers.next_line(found, home.manner)) and not (done and self.sobering):
                 self.notes.append(label + following)
             if len(self.touched) == 1 and say_answers.how(found) and found.stage.gate != "settled":
-                self.buttons.append(("How?", {"press": "how", "batch": batch}))
+                self.buttons.append(("How?", TellHow(batch=batch)))
             if found.strength is not None:
                 self.why = strength.why_strength(strength_answer(view))
         if self.entries:
-            self.buttons.append(("Undo", {"press": "undo", "entries": self.entries}))
+            self.buttons.append(("Undo", StrikeOut(entries=tuple(self.entries))))
         file = None
         if (
             self.calendar is not None and not turn.quiet
         ):  # what is given out is noted: only if a letter leaves
             words, file = calendar.export(home, self.calendar.of)
             self.lines.append(words)
-        refers = {"of": self.of, "entries": self.entries, "why": self.why, "wants": self.wants}
-        refers |= {"asked": self.asked}
+        refers = Refers(
+            of=self.of or None,
+            reminders=self.reminders,
+            entries=tuple(self.entries),
+            why=self.why or None,
+            asked=self.asked,
+            wants=self.wants,
+        )
         turn.reply(
             "\n".join(filter(None, [*self.lines, *dict.fromkeys(self.notes), self.question])),
             self.buttons,
-            {**self.refers, **{key: value for key, value in refers.items() if value}},
+            refers,
             file=file,
         )

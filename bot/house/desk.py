@@ -7,7 +7,7 @@ from zoneinfo import ZoneInfo
 
 import msgspec
 
-from bot.house import mail, messages, presses
+from bot.house import messages, outbox, presses
 from bot.house.home import Home
 from bot.house.letters import plan
 from bot.house.people import doors, joining, membership
@@ -156,7 +156,7 @@ class Desk:
                 reply_to=incoming.message_id if incoming.press is None else None,
                 thread_id=incoming.thread_id,
             )
-            mail.post(unit, chat.id if chat is not None else None, letter, now)
+            outbox.post(unit, chat.id if chat is not None else None, letter, now)
 
     def handle(self, incoming: Incoming, now: datetime) -> str | None:
         """Takes one update to its end in one commit: entries, answer, reminders. A second delivery of the
@@ -358,7 +358,7 @@ def _own_up(unit: Unit, household: HouseholdRow, incoming: Incoming, now: dateti
     at = incoming.sent_at.astimezone(ZoneInfo(household.timezone))
     html = company.could_not(incoming.sender_name, f"{at:%H:%M}")
     if owner is not None and unit.households.talks_in(household.id, owner) and owner != incoming.chat_id:
-        mail.post(unit, household.id, Outgoing(chat_id=owner, html=html), now)
+        outbox.post(unit, household.id, Outgoing(chat_id=owner, html=html), now)
         return
     letter = Outgoing(
         chat_id=incoming.chat_id,
@@ -366,4 +366,4 @@ def _own_up(unit: Unit, household: HouseholdRow, incoming: Incoming, now: dateti
         reply_to=incoming.message_id if incoming.press is None else None,
         thread_id=incoming.thread_id,
     )
-    mail.post(unit, household.id, letter, now)
+    outbox.post(unit, household.id, letter, now)

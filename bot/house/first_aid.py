@@ -25,7 +25,7 @@ def with_aid(turn: Turn, found: tuple[Danger, ...]) -> Turn:
 def _said_today(turn: Turn) -> set[str]:
     midnight = datetime.combine(turn.home.manner.date_of(turn.now), time(), turn.home.zone).astimezone(UTC)
     rows = turn.unit.post.refers_since(turn.home.id, turn.incoming.chat_id, midnight)
-    return {topic for refers in rows for topic in refers.get("dangers", ())}
+    return {topic for refers in rows for topic in refers.dangers}
 
 
 def _answered_before(turn: Turn) -> set[str]:
@@ -33,4 +33,4 @@ def _answered_before(turn: Turn) -> set[str]:
     if turn.edits is None:
         return set()
     sent = turn.unit.post.sent_message(turn.home.id, turn.incoming.chat_id, turn.edits)
-    return set(sent.refers.get("dangers", ())) if sent is not None else set()
+    return set(sent.refers.dangers) if sent is not None else set()

@@ -7,9 +7,10 @@ import msgspec
 
 from bot.cellar.log.acts import Act, Gravity, Instrument
 from bot.cellar.log.refracted import in_ferment
-from bot.house.turn import Press, Turn
+from bot.house.turn import Turn
 from bot.say import instruments as words
 from bot.store.people import MemberRow
+from bot.store.press import ChooseOption, Labelled
 from bot.store.questions import AskedRow
 from bot.understand import instrument_meant
 
@@ -22,10 +23,10 @@ def asks(turn: Turn, acts: Sequence[Act], member: MemberRow, said_at: datetime, 
         return False
     options = [tuple(_read_with(act, instrument) for act in acts) for instrument in _BOTH]
     asked = turn.unit.questions.ask(turn.home.id, turn.source, member, options, said_at=said_at, until=until)
-    buttons: list[Press] = [
+    buttons: list[Labelled] = [
         (
             words.NAMES[instrument],
-            {"press": "choose", "asked": asked, "option": number, "strikes": list(turn.strikes)},
+            ChooseOption(asked=asked, option=number, strikes=turn.strikes),
         )
         for number, instrument in enumerate(_BOTH)
     ]

@@ -2,24 +2,26 @@
 
 from collections.abc import Sequence
 from datetime import timedelta
-from typing import Any
 
 import msgspec
 
 from bot.cellar.log.acts import Acidity, Gravity, Ph, Question, Remind, Step, Temperature, Undo, Volume
+from bot.cellar.log.due_key import AskedKey
 from bot.cellar.log.fold import Entry, standing
-from bot.cellar.log.lengths import MESSAGE, NAME
+from bot.cellar.log.lengths import LABEL, MESSAGE, NAME
 from bot.cellar.log.subjects import Input, Reckon
 from bot.house import carry_out, first_aid, instruments
-from bot.house.ask import ASK_FOR, LONGEST_LABEL, MOST_BUTTONS, offer
+from bot.house.ask import ASK_FOR, MOST_BUTTONS, offer
 from bot.house.carry_out import Author
 from bot.house.home import recent_of
 from bot.house.people import settings
 from bot.house.replies import looks, words
-from bot.house.turn import Press, Turn
+from bot.house.turn import Turn
 from bot.say import answers, company, doubts
 from bot.say.manner import said
+from bot.store.press import AddVessel, ChooseOption, Labelled
 from bot.store.questions import AskedRow
+from bot.store.refers import Refers, WantsBottles, WantsFigures, WantsTemperature, WantsTime
 from bot.understand import (
     Danger,
     asks_why,
@@ -169,7 +171,7 @@ def _spoke(turn: Turn) -> ReplyTo | None:
     sent = turn.unit.post.latest(turn.home.id, turn.incoming.chat_id)
     if sent is None or turn.now > sent.created_at + SPOKE_WITHIN:
         return None
-    return ReplyTo(of=sent.refers.get("of"), asked=sent.refers.get("asked"))
+    return ReplyTo(of=sent.refers.of, asked=sent.refers.asked)
 
 
 def _dangers(turn: Turn, verdict: Verdict) -> tuple[Danger, ...]:
@@ -187,23 +189,21 @@ def _replied(turn: Turn) -> tuple[bool, ReplyTo | None]:
     if incoming.reply_to is None:
         return False, None
     sent = turn.unit.post.sent_message(turn.home.id, incoming.chat_id, incoming.reply_to)
-    told: dict[str, Any] = {"told": tuple(recent_of(entry) for entry in reversed(turn.replied_entries()))}
+    told = tuple(recent_of(entry) for entry in reversed(turn.replied_entries()))
     if sent is not None:
-        told |= {name: sent.refers[name] for name in ("of", "step", "what") if sent.refers.get(name)}
+        of, step, wish = sent.refers.of, sent.refers.step, sent.refers.wish
     else:
         entries = turn.unit.log.entries_of_message(turn.home.id, incoming.chat_id, incoming.reply_to)
-        if of := next((entry.act.of for entry in entries if entry.act.of), None):
-            told["of"] = of
-    if wishes := _wishes(turn, told.get("what")):
-        told["wishes"] = wishes
-    return sent is not None, ReplyTo(**told)
+        of, step, wish = next((entry.act.of for entry in entries if entry.act.of), None), None, None
+    what = AskedKey(entry=wish).text if wish is not None else None
+    return sent is not None, ReplyTo(of=of, step=step, what=what, wishes=_wishes(turn, wish), told=told)
 
 
-def _wishes(turn: Turn, what: str | None) -> tuple[int, ...]:
-    """The reminders asked for in the message replied to, or the one that it is the letter of (`what`)."""
+def _wishes(turn: Turn, wish: int | None) -> tuple[int, ...]:
+    """The reminders asked for in the message replied to, or the one that it is the letter of (`wish`)."""
     asked = [entry for entry in standing(turn.home.entries) if isinstance(entry.act, Remind)]
-    if what is not None:
-        return tuple(entry.entry for entry in asked if what == f"asked {entry.entry}")
+    if wish is not None:
+        return tuple(entry.entry for entry in asked if entry.entry == wish)
     replied = {entry.entry for entry in turn.replied_entries()}
     return tuple(sorted(entry.entry for entry in asked if entry.entry in replied))
 
@@ -226,7 +226,7 @@ def _why(turn: Turn) -> bool:
     if not asks_why(incoming.text or "", turn.home.row.language):
         return False
     sent = turn.answers_to()
-    working = sent.refers.get("why") if sent is not None else None
+    working = sent.refers.why if sent is not None else None
     if working is None:
         return False
     turn.reply(said(working))
@@ -263,7 +263,7 @@ def _open_question(turn: Turn) -> AskedRow | None:
     if sent is None:
         latest = questions.open(turn.home.id, incoming.chat_id, turn.now)
         return latest if latest is not None and latest.message_id == incoming.reply_to else None
-    asked = next((does["asked"] for _, does in sent.buttons if does["press"] == "choose"), None)
+    asked = next((does.asked for _, does in sent.buttons if isinstance(does, ChooseOption)), None)
     return questions.question(turn.home.id, asked, turn.now) if asked is not None else None
 
 
@@ -275,14 +275,14 @@ def _counts(turn: Turn) -> bool:
     if not (text.isascii() and text.isdecimal() and 1 <= len(text) <= 4) or incoming.forwarded:
         return False
     sent = turn.answers_to()
-    wants = sent.refers.get("wants") if sent is not None else None
-    if sent is not None and wants == "temperature":
-        degrees = f"{text}{turn.home.row.temperature_unit} {sent.refers.get('of', '')}"
+    wants = sent.refers.wants if sent is not None else None
+    if sent is not None and isinstance(wants, WantsTemperature):
+        degrees = f"{text}{turn.home.row.temperature_unit} {sent.refers.of or ''}"
         follow(turn, _understood(turn, degrees.strip()))
         return True
-    if sent is None or wants != "bottles":
+    if sent is None or not isinstance(wants, WantsBottles):
         return False
-    ids = set(sent.refers.get("entries", ()))
+    ids = set(sent.refers.entries)
     old = next((e for e in standing(turn.home.entries) if e.entry in ids and _uncounted(e)), None)
     if old is None:
         return False
@@ -295,21 +295,22 @@ def _completes_sum(turn: Turn) -> bool:
     """Whether the text is what the sum asked of the writer still needs: in reply, or as the next thing said within the
     hour."""
     incoming, sent = turn.incoming, turn.answers_to()
-    if sent is None or sent.refers.get("wants") != "sum" or incoming.forwarded:
+    lacks = sent.refers.wants if sent is not None else None
+    if sent is None or not isinstance(lacks, WantsFigures) or incoming.forwarded:
         return False
     late = incoming.reply_to is None and turn.now > sent.created_at + ASK_FOR
-    if late or sent.refers.get("member") != turn.member.person_id:
+    if late or lacks.member != turn.member.person_id:
         return False
-    lacks, alone = sent.refers["sum"], _understood(turn, incoming.text or "")
+    alone = _understood(turn, incoming.text or "")
     if any(isinstance(act, Question) for act in alone.acts):
         return False
-    told = filled(lacks["reckon"], lacks["keys"], incoming.text or "", turn.home.scene())
-    given = {**lacks["given"], **told}
+    told = filled(lacks.reckon, lacks.keys, incoming.text or "", turn.home.scene())
+    given = {**lacks.given, **told}
     inputs = tuple(Input(key=key, value=value) for key, value in given.items())
-    sum_again = Question(subject=Reckon(sum=lacks["reckon"], inputs=inputs), of=lacks["of"])
+    sum_again = Question(subject=Reckon(sum=lacks.reckon, inputs=inputs), of=lacks.of)
     # "The plum's pH is 3.4" is a fact of the batch, which the sum then finds there.
-    facts = alone.acts if alone.verdict == "act" and not told and lacks["of"] is not None else ()
-    measured = bool(facts) and all(isinstance(a, _MEASURED) and a.of == lacks["of"] for a in facts)
+    facts = alone.acts if alone.verdict == "act" and not told and lacks.of is not None else ()
+    measured = bool(facts) and all(isinstance(a, _MEASURED) and a.of == lacks.of for a in facts)
     if not told and not measured:
         return False
     carry_out.carry_out(turn, [*facts, sum_again])
@@ -332,13 +333,8 @@ def _lacks_time(turn: Turn) -> str | None:
     incoming, sent = turn.incoming, turn.answers_to()
     if incoming.reply_to is None and sent is not None and turn.now > sent.created_at + ASK_FOR:
         return None
-    if (
-        sent is None
-        or sent.refers.get("wants") != "when"
-        or sent.refers.get("member") != turn.member.person_id
-    ):
-        return None
-    return str(sent.refers["text"])
+    wants = sent.refers.wants if sent is not None else None
+    return wants.text if isinstance(wants, WantsTime) and wants.member == turn.member.person_id else None
 
 
 def _with_time(turn: Turn, lacked: str, without: Sequence[int] = ()) -> Verdict | None:
@@ -354,8 +350,8 @@ def _lacked_before(turn: Turn, answered: int | None) -> str | None:
     """The wish that the edited message gave its time to, or may do now."""
     home, chat_id = turn.home, turn.incoming.chat_id
     sent = turn.unit.post.sent_message(home.id, chat_id, answered) if answered is not None else None
-    lacked = sent.refers.get("lacked") if sent is not None else None
-    return str(lacked) if lacked is not None else _lacks_time(turn)
+    lacked = sent.refers.lacked if sent is not None else None
+    return lacked if lacked is not None else _lacks_time(turn)
 
 
 def _uncounted(entry: Entry) -> bool:
@@ -385,8 +381,8 @@ def _ask(turn: Turn, verdict: Verdict) -> None:
         return
     if not options or doubt in _ONE_LINE:
         turn.unit.questions.close_all(turn.home.id, turn.incoming.chat_id, turn.member, turn.now)
-        lacks = {"wants": "when", "text": turn.incoming.text, "member": turn.member.person_id}
-        turn.reply(html, refers=lacks if doubt is Doubt.WHEN else {})
+        lacks = WantsTime(text=turn.incoming.text or "", member=turn.member.person_id)
+        turn.reply(html, refers=Refers(wants=lacks if doubt is Doubt.WHEN else None))
         return
     offer(turn, html, options, turn.incoming.sent_at)
 
@@ -396,18 +392,17 @@ def again(turn: Turn, text: str) -> None:
     follow(turn, _understood(turn, text))
 
 
-def _offer_vessel(turn: Turn, vessel: str) -> Press:
+def _offer_vessel(turn: Turn, vessel: str) -> Labelled:
     """A button that adds the vessel and takes the message anew, as its author's."""
     return (
-        doubts.add_vessel(vessel)[:LONGEST_LABEL],
-        {
-            "press": "vessel",
-            "name": vessel[:NAME],
-            "text": turn.incoming.text,
-            "message_id": turn.incoming.message_id,
-            "sent_at": turn.incoming.sent_at.isoformat(),
-            "member": turn.member.person_id,
-        },
+        doubts.add_vessel(vessel)[:LABEL],
+        AddVessel(
+            name=vessel[:NAME],
+            text=turn.incoming.text,
+            message_id=turn.incoming.message_id,
+            sent_at=turn.incoming.sent_at,
+            member=turn.member.person_id,
+        ),
     )
 
 

@@ -1,7 +1,7 @@
 """Sums asked in the chat: the batch's own figures fill in what the question left out."""
 
 from collections.abc import Mapping
-from typing import Any, NamedTuple
+from typing import NamedTuple
 
 from bot.cellar.batch.proof import true_sg
 from bot.cellar.batch.strength import strength_so_far
@@ -14,11 +14,11 @@ from bot.science.reckon import CATALOGUE, reckon
 
 
 class Summed(NamedTuple):
-    """The answer in words, its working for "why?", and what a sum that lacks something is to go on with."""
+    """The answer in words, its working for "why?", and the keys that it lacks."""
 
     words: str
     why: str | None = None
-    lacks: dict[str, Any] | None = None
+    lacks: tuple[str, ...] = ()
 
 
 def reckoned(home: Home, asked: Reckon, of: str | None) -> Summed:
@@ -34,9 +34,8 @@ def reckoned(home: Home, asked: Reckon, of: str | None) -> Summed:
     try:
         found = reckon(name, given)
     except BadInput as error:
-        keys = list(error.keys) if isinstance(error, Lacking) else []
-        lacks = {"reckon": name, "given": asked.given, "of": of, "keys": keys}
-        return Summed(missing(error, name, asked.unused), lacks=lacks if keys else None)
+        keys = tuple(error.keys) if isinstance(error, Lacking) else ()
+        return Summed(missing(error, name, asked.unused), lacks=keys)
     return Summed(in_short(found, view.name if view is not None else None, asked.unused), working(found))
 
 

@@ -1,22 +1,21 @@
 """One message's turn: who speaks, in which house, and how the bot answers there."""
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Sequence
 from datetime import datetime
-from typing import Any
 
 import msgspec
 
 from bot.cellar.log.acts import Undo
 from bot.cellar.log.fold import Entry, standing
-from bot.house import mail
+from bot.house import outbox
 from bot.house.home import Home
 from bot.house.talk import Incoming
 from bot.store.logbook import Source
 from bot.store.people import MemberRow
 from bot.store.postbox import File, Outgoing, SentRow
+from bot.store.press import Labelled
+from bot.store.refers import Refers
 from bot.store.unit import Unit
-
-Press = tuple[str, dict[str, Any]]
 
 
 class FirstAid(msgspec.Struct, kw_only=True):
@@ -72,7 +71,7 @@ class Turn(msgspec.Struct, frozen=True, kw_only=True):
         if message_id is None:
             return []
         sent = self.unit.post.sent_message(self.home.id, chat_id, message_id)
-        ids = set(sent.refers.get("entries", ())) if sent is not None else set()
+        ids = set(sent.refers.entries) if sent is not None else set()
         ids |= {e.entry for e in self.unit.log.entries_of_message(self.home.id, chat_id, message_id)}
         stand = [e for e in standing(self.home.entries) if e.entry in ids and not isinstance(e.act, Undo)]
         return sorted(stand, key=lambda entry: entry.entry)
@@ -80,8 +79,8 @@ class Turn(msgspec.Struct, frozen=True, kw_only=True):
     def reply(
         self,
         html: str,
-        buttons: Sequence[Press] = (),
-        refers: Mapping[str, Any] | None = None,
+        buttons: Sequence[Labelled] = (),
+        refers: Refers | None = None,
         *,
         must: bool = False,
         file: File | None = None,
@@ -89,29 +88,28 @@ class Turn(msgspec.Struct, frozen=True, kw_only=True):
         """Answers in the chat where the message came from; what `must` be said is said in a flood too. An answer
         with a file is a new message, since none of the bot's can be given one afterwards. First aid is said even
         where nothing else is."""
+        refers = refers or Refers()
         aid = self.aid if self.aid is not None and not self.aid.said else None
         if self.quiet and not must:
             if aid is None:
                 return
-            html, buttons, refers, file = "", (), {}, None
+            html, buttons, refers, file = "", (), Refers(), None
         if aid is not None:
             html = "\n\n".join(filter(None, [aid.html, html]))
-            refers = dict(refers or {}) | {"dangers": list(aid.topics)}
+            refers = msgspec.structs.replace(refers, dangers=aid.topics)
             aid.said = True
         edits = self.edits if file is None else None
         letter = Outgoing(
             chat_id=self.incoming.chat_id,
             html=html,
             buttons=tuple(buttons),
-            refers=dict(refers or {})
-            | ({"among": list(self.among)} if self.among else {})
-            | ({"lacked": self.lacked} if self.lacked is not None else {}),
+            refers=msgspec.structs.replace(refers, among=self.among, lacked=self.lacked),
             thread_id=self.incoming.thread_id,
             reply_to=None if edits else self.incoming.message_id,
             edits=edits,
             file=file,
         )
-        mail.post(self.unit, self.home.id, letter, self.now)
+        outbox.post(self.unit, self.home.id, letter, self.now)
 
     def say_aid(self) -> None:
         """Says the first aid that no answer began with."""

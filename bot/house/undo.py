@@ -8,6 +8,7 @@ from bot.cellar.log.fold import Entry, standing
 from bot.house.ask import offer
 from bot.house.turn import Turn
 from bot.say import striking
+from bot.store.press import StrikeOut
 
 FRESH = timedelta(minutes=5)
 """One's own entry so long ago is struck out without a question."""
@@ -40,10 +41,10 @@ def replied(turn: Turn) -> set[int] | None:
     if incoming.reply_to is None:
         return None
     sent = turn.unit.post.sent_message(home.id, incoming.chat_id, incoming.reply_to)
-    by_button = (
-        [n for _, does in sent.buttons if does["press"] == "undo" for n in does["entries"]] if sent else []
-    )
-    told = set(by_button or (sent.refers.get("entries", ()) if sent is not None else ()))
+    told: set[int] = set()
+    if sent is not None:
+        by_button = [n for _, does in sent.buttons if isinstance(does, StrikeOut) for n in does.entries]
+        told = set(by_button or sent.refers.entries)
     wrote = turn.unit.log.entries_of_message(home.id, incoming.chat_id, incoming.reply_to)
     told |= {entry.entry for entry in wrote if not isinstance(entry.act, Undo)}
     return told or None

@@ -36,7 +36,7 @@ class Dated(msgspec.Struct, frozen=True, kw_only=True):
 def of_due(due: Due, at: datetime, view: BatchView | None) -> Dated:
     """Something due, at the moment when it will be said."""
     steps = view.follows.steps if view is not None and due.kind in ("chore", "reading") else ()
-    step = next((s for s in steps if s.id == due.step), None)
+    step = next((s for s in steps if s.id == due.base), None)
     whose = (
         f"{due.whose} has it in hand."
         if due.whose and due.claim

@@ -21,7 +21,7 @@ from bot.cellar.log.acts import (
     Vessel,
     Volume,
 )
-from bot.cellar.log.lengths import MOST, Subject
+from bot.cellar.log.lengths import LABEL, MOST, Subject
 from bot.say.facts import fact
 from bot.say.manner import Manner, name, said, sg
 from bot.science import practice
@@ -182,7 +182,7 @@ def clash(vessel: str, one: str, other: str) -> str:
 
 def vessel_choice(vessel: str) -> str:
     """What the button says that chooses a vessel."""
-    return vessel[:40]
+    return vessel[:LABEL]
 
 
 def add_vessel(vessel: str) -> str:

@@ -2,6 +2,7 @@
 
 from collections.abc import Sequence
 from datetime import timedelta
+from typing import Literal
 
 from bot.cellar.batch.proof import FINISHED_BELOW, true_sg
 from bot.cellar.home.due import LATE_TIMER, Due
@@ -38,7 +39,7 @@ def reminder(due: Due, view: BatchView | None, manner: Manner) -> str:
         return f"{who}time for {what}{of}{late}."
     if due.kind == "asked":
         return f"{name(view.name)}: {who}{STEP_TO_DO[due.chore] if due.chore else due.base}{late}."
-    if due.kind == "reading" and due.step == "reading":
+    if due.kind == "reading" and due.base == "reading":
         latest = view.latest
         last = f" The last was {sg(latest.sg)}, {manner.ago(latest.at)}." if latest else ""
         where = view.vessel or view.name
@@ -48,7 +49,7 @@ def reminder(due: Due, view: BatchView | None, manner: Manner) -> str:
             f"{name(view.name)}: {who}time for a gravity reading{late}.{last}{proof}\n"
             f"Send it like <code>sg {sg(latest.sg) if latest else '1.012'} {looks.example(manner)} {said(where)}</code>"
         )
-    step = view.follows.step(due.step)
+    step = view.follows.step(due.base)
     what = said(to_do(step, due.did))
     only = looks.ONLY_IF_CLEAR if due.if_clear else ""
     lines = [f"{name(view.name)}: {who}time to {what}{late}.", only, said(step.how), said(step.caution)]
@@ -131,8 +132,13 @@ ASKED_AGAIN = "↩ Asked again since."
 TODAY = "Today:"
 MORNING = "Good morning. Today:"
 AWAY = "I was off for a while. What still makes sense:"
-CLEAR = {"done": "It is clear", "cloudy": "Still cloudy"}
-DO_LATER = {"hour": "In an hour", "evening": "This evening", "tomorrow": "Tomorrow"}
+DONE, LATER, MINE, RELEASE = "Done", "Later", "I'll do it", "Not me after all"
+CLEAR: dict[Literal["done", "cloudy"], str] = {"done": "It is clear", "cloudy": "Still cloudy"}
+DO_LATER: dict[Literal["hour", "evening", "tomorrow"], str] = {
+    "hour": "In an hour",
+    "evening": "This evening",
+    "tomorrow": "Tomorrow",
+}
 
 _WHY: dict[StepName | None, str] = {
     "mix": "The concentrate keeps, but only until it is opened; once mixed it wants its yeast the same day.",
@@ -218,7 +224,7 @@ def moved(until_words: str) -> str:
 SEEN_TO = "That is seen to already, thank you."
 FREE_AGAIN = "That is open again. Who can?"
 ALL_OF_THEM = "All of them"
-WHICH = {"later": "Later…", "mine": "I'll do one…"}
+WHICH: dict[Literal["later", "mine"], str] = {"later": "Later…", "mine": "I'll do one…"}
 
 
 def which(action: str, whom: str | None = None) -> str:

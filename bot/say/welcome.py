@@ -1,5 +1,7 @@
 """Greetings and set-up, in few words."""
 
+from typing import Literal
+
 from bot.say.manner import name, said
 
 HELLO = (
@@ -24,12 +26,16 @@ def ask_units() -> str:
     return "2 of 4. Which units do you use?"
 
 
-CHATS = {"wine": "Only for the wine", "family": "Our family chat"}
+CHATS: dict[Literal["wine", "family"], str] = {"wine": "Only for the wine", "family": "Our family chat"}
 CHAT_LIKE = "Write <code>/chat wine</code> if this chat is only for the wine, or <code>/chat family</code> if you talk here about everything."
 
 
 def ask_chat() -> str:
     return "3 of 4. Is this chat only for the wine? In a family chat I stay out of your talk."
+
+
+UNITS = {"metric": "litres, °C", "imperial": "imperial gallons, °C", "us": "US gallons, °F"}
+"""On the buttons under that question."""
 
 
 def ask_members(house: str) -> str:

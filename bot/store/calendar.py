@@ -5,6 +5,7 @@ from datetime import datetime
 import msgspec
 from sqlalchemy import Connection, insert, select, update
 
+from bot.cellar.log.due_key import DueKey
 from bot.store.tables import CalendarLine
 
 
@@ -12,7 +13,7 @@ class DateRow(msgspec.Struct, frozen=True, kw_only=True):
     """A date as it was last given out. `batch` and `step` are its key; batch 0 is the house itself."""
 
     batch: int
-    step: str
+    step: DueKey
     uid: str
     sequence: int
     fingerprint: str

@@ -222,7 +222,11 @@ _OF_CHAT = (
 _CHAT = _OF_CHAT.with_for_update(of=Household)
 _MAIN_CHAT = (
     select(Chat.chat_id)
-    .where(Chat.household_id == bindparam("household"), Chat.unreachable.is_(None), Chat.moved_to.is_(None))
+    .where(
+        Chat.household_id == bindparam("household"),
+        Chat.unreachable.is_(None),
+        Chat.moved_to.is_(None),
+    )
     .order_by(Chat.private, Chat.chat_id)
     .limit(1)
 )

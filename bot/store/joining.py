@@ -13,7 +13,7 @@ from bot.store.tables import (
     Member,
     OutboxLine,
     ReminderLine,
-    Vessel,
+    VesselLine,
 )
 
 
@@ -76,14 +76,16 @@ def _change(connection: Connection, which: ColumnElement[bool], **values: object
 
 def _join_vessels(connection: Connection, older: int, younger: int) -> None:
     """A vessel of the same name is the same vessel; what the older household does not know of it, it learns."""
-    theirs = aliased(Vessel)
-    same = and_(theirs.household_id == younger, func.lower(theirs.name) == func.lower(Vessel.name))
+    theirs = aliased(VesselLine)
+    same = and_(theirs.household_id == younger, func.lower(theirs.name) == func.lower(VesselLine.name))
     connection.execute(
-        update(Vessel)
-        .where(Vessel.household_id == older, Vessel.litres.is_(None))
+        update(VesselLine)
+        .where(VesselLine.household_id == older, VesselLine.litres.is_(None))
         .values(litres=select(func.max(theirs.litres)).where(same).scalar_subquery())
     )
-    ours = aliased(Vessel)
-    known = exists().where(ours.household_id == older, func.lower(ours.name) == func.lower(Vessel.name))
-    connection.execute(delete(Vessel).where(Vessel.household_id == younger, known))
-    connection.execute(update(Vessel).where(Vessel.household_id == younger).values(household_id=older))
+    ours = aliased(VesselLine)
+    known = exists().where(ours.household_id == older, func.lower(ours.name) == func.lower(VesselLine.name))
+    connection.execute(delete(VesselLine).where(VesselLine.household_id == younger, known))
+    connection.execute(
+        update(VesselLine).where(VesselLine.household_id == younger).values(household_id=older)
+    )

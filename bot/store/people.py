@@ -7,7 +7,7 @@ from typing import Any, Literal
 import msgspec
 from sqlalchemy import Connection, Row, bindparam, delete, insert, or_, select, update
 
-from bot.store.tables import Invite, Member, Vessel
+from bot.store.tables import Invite, Member, VesselLine
 
 MemberState = Literal["in", "left", "removed"]
 
@@ -104,7 +104,9 @@ class People:
         return tuple(VesselRow(name=r.name, litres=r.litres) for r in rows)
 
     def add_vessel(self, household_id: int, name: str, litres: float | None = None) -> None:
-        self.connection.execute(insert(Vessel).values(household_id=household_id, name=name, litres=litres))
+        self.connection.execute(
+            insert(VesselLine).values(household_id=household_id, name=name, litres=litres)
+        )
 
 
 # Statements on every message's way are built once: building one costs several times what running it does.
@@ -114,9 +116,9 @@ _EVERYBODY = (
     .order_by(Member.id)
 )
 _VESSELS = (
-    select(Vessel.name, Vessel.litres)
-    .where(Vessel.household_id == bindparam("household"))
-    .order_by(Vessel.id)
+    select(VesselLine.name, VesselLine.litres)
+    .where(VesselLine.household_id == bindparam("household"))
+    .order_by(VesselLine.id)
 )
 
 

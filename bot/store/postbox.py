@@ -5,9 +5,25 @@ from datetime import datetime
 from typing import Any
 
 import msgspec
-from sqlalchemy import Connection, Row, Select, bindparam, delete, exists, func, insert, or_, select, update
+from sqlalchemy import (
+    JSON,
+    Connection,
+    Row,
+    Select,
+    bindparam,
+    delete,
+    exists,
+    func,
+    insert,
+    or_,
+    select,
+    type_coerce,
+    update,
+)
 
 from bot.store.holder import LEASE, is_gone
+from bot.store.press import Labelled
+from bot.store.refers import Refers
 from bot.store.tables import Attachment, Chat, InboxLine, OutboxLine
 
 
@@ -21,12 +37,12 @@ class File(msgspec.Struct, frozen=True, kw_only=True):
 
 
 class Outgoing(msgspec.Struct, frozen=True, kw_only=True):
-    """A letter in the making. `buttons` are (label, press); `refers` is what it is about."""
+    """A letter in the making: its words, its buttons, and what it is about."""
 
     chat_id: int
     html: str
-    buttons: tuple[tuple[str, dict[str, Any]], ...] = ()
-    refers: dict[str, Any] = {}
+    buttons: tuple[Labelled, ...] = ()
+    refers: Refers = Refers()
     thread_id: int | None = None
     reply_to: int | None = None
     edits: int | None = None
@@ -40,8 +56,8 @@ class SentRow(msgspec.Struct, frozen=True, kw_only=True):
     id: int
     message_id: int | None
     html: str
-    buttons: tuple[tuple[str, dict[str, Any]], ...]
-    refers: dict[str, Any]
+    buttons: tuple[Labelled, ...]
+    refers: Refers
     created_at: datetime
 
 
@@ -101,7 +117,7 @@ class Postbox:
                 "chat_id": letter.chat_id,
                 "thread_id": letter.thread_id,
                 "html": letter.html,
-                "buttons": [list(button) for button in letter.buttons],
+                "buttons": letter.buttons,
                 "refers": letter.refers,
                 "reply_to": letter.reply_to,
                 "edits": letter.edits,
@@ -225,7 +241,7 @@ class Postbox:
 
     def rewrite(self, household_id: int, letter_id: int, letter: Outgoing) -> None:
         """Changes a letter that has not left yet."""
-        values = {"html": letter.html, "buttons": [list(b) for b in letter.buttons], "refers": letter.refers}
+        values = {"html": letter.html, "buttons": letter.buttons, "refers": letter.refers}
         self.connection.execute(
             update(OutboxLine)
             .where(
@@ -236,7 +252,7 @@ class Postbox:
             .values(**values)
         )
 
-    def refers_since(self, household_id: int, chat_id: int, since: datetime) -> list[dict[str, Any]]:
+    def refers_since(self, household_id: int, chat_id: int, since: datetime) -> list[Refers]:
         """What the letters to that chat since then refer to; refused ones and those withdrawn do not count."""
         where = {"household": household_id, "chat": chat_id, "since": since}
         return list(self.connection.execute(_REFERS_SINCE, where).scalars())
@@ -297,7 +313,7 @@ _UNSENT = (
         OutboxLine.chat_id,
         OutboxLine.thread_id,
         OutboxLine.html,
-        OutboxLine.buttons,
+        type_coerce(OutboxLine.buttons, JSON).label("buttons"),  # only their labels are looked at
         OutboxLine.reply_to,
         OutboxLine.edits,
         OutboxLine.is_reminder,
@@ -401,7 +417,7 @@ def _sent(row: Row[*tuple[Any, ...]]) -> SentRow:
         id=row.id,
         message_id=row.message_id,
         html=row.html,
-        buttons=tuple((label, press) for label, press in row.buttons),
+        buttons=row.buttons,
         refers=row.refers,
         created_at=row.created_at,
     )

@@ -5,11 +5,25 @@ from datetime import datetime
 from typing import Any, Literal
 
 import msgspec
-from sqlalchemy import Connection, Row, and_, bindparam, delete, exists, insert, or_, select, update
+from sqlalchemy import (
+    Connection,
+    Row,
+    String,
+    and_,
+    bindparam,
+    delete,
+    exists,
+    insert,
+    or_,
+    select,
+    type_coerce,
+    update,
+)
 
+from bot.cellar.log.due_key import DueKey
 from bot.store.tables import Chat, OutboxLine, ReminderLine
 
-State = Literal["planned", "said", "moved", "answered", "withdrawn"]
+ReminderState = Literal["planned", "said", "moved", "answered", "withdrawn"]
 
 
 class ReminderRow(msgspec.Struct, frozen=True, kw_only=True):
@@ -19,10 +33,10 @@ class ReminderRow(msgspec.Struct, frozen=True, kw_only=True):
     id: int
     household_id: int
     batch: int
-    step: str
+    key: DueKey
     due: datetime
     ring_at: datetime
-    state: State
+    state: ReminderState
     outbox_id: int | None
     said_at: datetime | None
     told: str | None
@@ -41,8 +55,8 @@ class Reminders:
         rows = self.connection.execute(_STANDING, {"household": household_id, "moments": moments})
         return [_reminder(row) for row in rows]
 
-    def said_since(self, household_id: int, since: datetime) -> list[tuple[str, int]]:
-        """What was said from that moment on: its step, and the letter that it stood in."""
+    def said_since(self, household_id: int, since: datetime) -> list[tuple[DueKey, int]]:
+        """What was said from that moment on: its key, and the letter that it stood in."""
         rows = self.connection.execute(_SAID_SINCE, {"household": household_id, "since": since})
         return [(row.step, row.outbox_id) for row in rows]
 
@@ -55,14 +69,20 @@ class Reminders:
         return _reminder(row) if row else None
 
     def plan(
-        self, household_id: int, batch: int, step: str, due: datetime, ring_at: datetime, state: State
+        self,
+        household_id: int,
+        batch: int,
+        key: DueKey,
+        due: datetime,
+        ring_at: datetime,
+        state: ReminderState,
     ) -> None:
         self.connection.execute(
             _PLAN,
             {
                 "household_id": household_id,
                 "batch": batch,
-                "step": step,
+                "step": key,
                 "due": due,
                 "ring_at": ring_at,
                 "state": state,
@@ -95,7 +115,9 @@ class Reminders:
             ],
         )
 
-    def mark(self, household_id: int, reminder_id: int, state: State, mark: str | None = None) -> None:
+    def mark(
+        self, household_id: int, reminder_id: int, state: ReminderState, mark: str | None = None
+    ) -> None:
         """Its new state, and what is now added to its words."""
         self._change(household_id, reminder_id, state=state, mark=mark)
 
@@ -149,7 +171,7 @@ _REMINDER = (
     ReminderLine.id,
     ReminderLine.household_id,
     ReminderLine.batch,
-    ReminderLine.step,
+    ReminderLine.step.label("key"),
     ReminderLine.due,
     ReminderLine.ring_at,
     ReminderLine.state,
@@ -169,7 +191,7 @@ _STANDING = (
             # A timer that has rung has nothing to answer.
             and_(
                 or_(ReminderLine.state == "said", ReminderLine.state == "moved"),
-                ~ReminderLine.step.startswith("contact "),
+                ~type_coerce(ReminderLine.step, String).startswith("contact "),
             ),
             ReminderLine.due.in_(bindparam("moments", expanding=True)),
         ),

@@ -8,7 +8,20 @@ name must never mean something else.
 from datetime import datetime, timedelta
 from typing import Any
 
-from sqlalchemy import ColumnElement, Connection, and_, delete, exists, func, or_, select, text, update
+from sqlalchemy import (
+    ColumnElement,
+    Connection,
+    String,
+    and_,
+    delete,
+    exists,
+    func,
+    or_,
+    select,
+    text,
+    type_coerce,
+    update,
+)
 from sqlalchemy.orm import InstrumentedAttribute, aliased
 
 from bot.store.tables import (
@@ -23,7 +36,7 @@ from bot.store.tables import (
     Member,
     OutboxLine,
     ReminderLine,
-    Vessel,
+    VesselLine,
 )
 
 LETTERS_FOR = timedelta(days=90)
@@ -109,7 +122,7 @@ class Retention:
         letters = or_(OutboxLine.household_id.in_(households), at_door)
         theirs = select(OutboxLine.id).where(letters)
         self.connection.execute(delete(Attachment).where(Attachment.outbox_id.in_(theirs)))
-        for table in (ReminderLine, CalendarLine, Asked, LogLine, Invite, Vessel, Chat, Member):
+        for table in (ReminderLine, CalendarLine, Asked, LogLine, Invite, VesselLine, Chat, Member):
             self.connection.execute(delete(table).where(table.household_id.in_(households)))
         self.connection.execute(delete(OutboxLine).where(letters))
         self.connection.execute(
@@ -131,7 +144,10 @@ def _still_open() -> ColumnElement[bool]:
     """Whether the letter reminds of something that can still be answered, or is what such a letter was changed to.
     A timer that has rung has nothing to answer."""
     first = aliased(OutboxLine)
-    is_open = and_(ReminderLine.state.in_(("said", "moved")), ~ReminderLine.step.startswith("contact "))
+    is_open = and_(
+        ReminderLine.state.in_(("said", "moved")),
+        ~type_coerce(ReminderLine.step, String).startswith("contact "),
+    )
     changes_such = exists().where(
         first.chat_id == OutboxLine.chat_id,
         first.sent_as == OutboxLine.edits,

@@ -4,6 +4,7 @@ Times are stored in UTC and come back aware. A reminder's batch is 0 for the hou
 database's own uniqueness holds for it too (NULLs never clash).
 """
 
+from collections.abc import Iterable
 from datetime import UTC, datetime
 from typing import Any, ClassVar
 
@@ -25,7 +26,11 @@ from sqlalchemy.engine import Dialect
 from sqlalchemy.orm import DeclarativeBase, Mapped, mapped_column
 from sqlalchemy.types import TypeDecorator
 
+from bot.cellar.log.due_key import DueKey, key_of
 from bot.cellar.log.lengths import HOUSEHOLD, KEY, PERSON, VESSEL_COLUMN
+from bot.store import press, refers
+from bot.store.press import Labelled
+from bot.store.refers import Refers
 
 NAMES = {
     "ix": "ix_%(table_name)s_%(column_0_N_name)s",
@@ -52,6 +57,45 @@ class Moment(TypeDecorator[datetime]):
         if value is None:
             return None
         return value.astimezone(UTC) if value.tzinfo else value.replace(tzinfo=UTC)
+
+
+class Keyed(TypeDecorator[DueKey]):
+    """The key of a due thing, kept as its text."""
+
+    impl = String(KEY)
+    cache_ok = True
+
+    def process_bind_param(self, value: DueKey | None, dialect: Dialect) -> str | None:
+        return None if value is None else value.text
+
+    def process_result_value(self, value: str | None, dialect: Dialect) -> DueKey | None:
+        return None if value is None else key_of(value)
+
+
+class Buttons(TypeDecorator[tuple[Labelled, ...]]):
+    """The buttons of a letter, typed."""
+
+    impl = JSON
+    cache_ok = True
+
+    def process_bind_param(self, value: Iterable[Labelled] | None, dialect: Dialect) -> list[Any] | None:
+        return None if value is None else press.to_plain(value)
+
+    def process_result_value(self, value: list[Any] | None, dialect: Dialect) -> tuple[Labelled, ...]:
+        return press.from_plain(value or ())
+
+
+class ReferredTo(TypeDecorator[Refers]):
+    """What a letter is about, typed."""
+
+    impl = JSON
+    cache_ok = True
+
+    def process_bind_param(self, value: Refers | None, dialect: Dialect) -> dict[str, Any] | None:
+        return None if value is None else refers.to_plain(value)
+
+    def process_result_value(self, value: dict[str, Any] | None, dialect: Dialect) -> Refers:
+        return refers.from_plain(value or {})
 
 
 class Table(DeclarativeBase):
@@ -133,7 +177,7 @@ class Invite(Table):
     member_id: Mapped[int | None] = mapped_column(BigInteger)
 
 
-class Vessel(Table):
+class VesselLine(Table):
     """A bucket or demijohn."""
 
     __tablename__ = "vessels"
@@ -217,8 +261,8 @@ class OutboxLine(Table):
     chat_id: Mapped[int] = mapped_column(BigInteger)
     thread_id: Mapped[int | None] = mapped_column(BigInteger)
     html: Mapped[str] = mapped_column(Text)
-    buttons: Mapped[list[Any]]
-    refers: Mapped[dict[str, Any]]
+    buttons: Mapped[tuple[Labelled, ...]] = mapped_column(Buttons)
+    refers: Mapped[Refers] = mapped_column(ReferredTo)
     reply_to: Mapped[int | None] = mapped_column(BigInteger)
     edits: Mapped[int | None] = mapped_column(BigInteger)
     is_reminder: Mapped[bool] = mapped_column(default=False)
@@ -244,7 +288,7 @@ class ReminderLine(Table):
     id: Mapped[int] = mapped_column(Id, primary_key=True)
     household_id: Mapped[int] = mapped_column(ForeignKey("households.id"))
     batch: Mapped[int] = mapped_column(BigInteger)
-    step: Mapped[str] = mapped_column(String(KEY))
+    step: Mapped[DueKey] = mapped_column(Keyed)
     due: Mapped[datetime]
     ring_at: Mapped[datetime]
     state: Mapped[str] = mapped_column(String(10))
@@ -275,7 +319,7 @@ class CalendarLine(Table):
     id: Mapped[int] = mapped_column(Id, primary_key=True)
     household_id: Mapped[int] = mapped_column(ForeignKey("households.id"))
     batch: Mapped[int] = mapped_column(BigInteger)
-    step: Mapped[str] = mapped_column(String(KEY))
+    step: Mapped[DueKey] = mapped_column(Keyed)
     uid: Mapped[str] = mapped_column(String(36))
     sequence: Mapped[int]
     fingerprint: Mapped[str] = mapped_column(String(64))

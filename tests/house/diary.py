@@ -88,22 +88,22 @@ class Diary:
     def rings_as_it_says(self) -> int:
         """What is planned to be said stands in the calendar at that very minute; returns how many there are."""
         with self.room.units.engine.connect() as connection:
-            dates = {(row.batch, row.step): row for row in connection.execute(select(CalendarLine))}
+            dates = {(row.batch, row.step.text): row for row in connection.execute(select(CalendarLine))}
             planned = connection.execute(
                 select(ReminderLine).where(
                     ReminderLine.state == "planned", ReminderLine.ring_at > self.room.now
                 )
             )
-            rows = [row for row in planned if row.step.partition(" ")[0] not in NO_DATES]
+            rows = [row for row in planned if row.step.text.partition(" ")[0] not in NO_DATES]
         for row in rows:
-            date = dates[row.batch, row.step]
+            date = dates[row.batch, row.step.text]
             assert not date.cancelled
             assert date.start == row.ring_at.replace(second=0, microsecond=0), (row, date)
         return len(rows)
 
     def sequences(self) -> dict[str, int]:
         with self.room.units.engine.connect() as connection:
-            return {row.step: row.sequence for row in connection.execute(select(CalendarLine))}
+            return {row.step.text: row.sequence for row in connection.execute(select(CalendarLine))}
 
 
 def begin(room: Room, name: str = "plum", vessel: str = "bucket 2", days: int = 14) -> None:

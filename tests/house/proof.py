@@ -36,7 +36,7 @@ class Proof:
             view = fold(unit.log.entries(self.household))
             query = select(ReminderLine).where(ReminderLine.household_id == self.household)
             found = unit.reminders.connection.execute(query).all()
-        rows = {(row.batch, row.step, row.due): row for row in found}
+        rows = {(row.batch, row.step.text, row.due): row for row in found}
         assert len(rows) == len(found)
         wanted = [d for d in _dues(view) if d.until is None or now < d.until]
         due = {(d.batch, d.step, d.at): d for d in wanted}
@@ -75,12 +75,12 @@ class Proof:
 
     def _overtaken(self, row: Any, rows: dict[Key, Any], now: datetime) -> bool:
         """Whether the same thing was said instead just now, or is what will be said instead."""
-        before = self.rows.get((row.batch, row.step, row.due))
+        before = self.rows.get((row.batch, row.step.text, row.due))
         return before is not None and any(
             other.due <= now
             and (other.said_at == now or (other.said_at is None and other.state == "planned"))
             for other in rows.values()
-            if other is not row and (other.batch, thing(other.step)) == (row.batch, thing(row.step))
+            if other is not row and (other.batch, thing(other.step.text)) == (row.batch, thing(row.step.text))
         )
 
 

@@ -141,7 +141,7 @@ def test_what_people_do_moves_its_date(diary: Diary) -> None:
     def moved(step: str) -> datetime:
         diary.agrees()
         with room.units.engine.connect() as connection:
-            (row,) = [row for row in connection.execute(select(CalendarLine)) if row.step == step]
+            (row,) = [row for row in connection.execute(select(CalendarLine)) if row.step.text == step]
         return row.start
 
     assert moved("bottle") == NOW + timedelta(days=14)

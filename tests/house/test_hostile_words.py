@@ -28,13 +28,16 @@ from bot.cellar.log.acts import (
     Undo,
     Volume,
 )
+from bot.cellar.log.due_key import AskedKey
 from bot.cellar.log.fold import Entry
-from bot.house import mail
+from bot.house import outbox
 from bot.house.talk import Letter
 from bot.say import company, doubts, facts, reminders, welcome
 from bot.say.manner import Manner
 from bot.say.pages import LONGEST_CAPTION
 from bot.store.postbox import File, Outgoing
+from bot.store.press import StrikeOut
+from bot.store.refers import Refers
 from bot.understand.verdict import Doubt
 from tests.botapi.markup import plain_text, utf16_length
 from tests.house.room import NOW, Room
@@ -187,7 +190,9 @@ def test_facts_and_doubts_show_words_as_typed(act: Act) -> None:
     assert any(EVIL in check_html(html) for html in said)
 
 
-ASKED = Due(batch=0, step="asked 1", at=NOW, kind="asked", whose=EVIL, of=EVIL, about=EVIL, asked_by="ana")
+ASKED = Due(
+    batch=0, key=AskedKey(entry=1), at=NOW, kind="asked", whose=EVIL, of=EVIL, about=EVIL, asked_by="ana"
+)
 
 
 def test_words_about_company_show_names_as_typed() -> None:
@@ -222,10 +227,10 @@ def test_words_about_company_show_names_as_typed() -> None:
 def test_a_message_longer_than_the_platform_takes_comes_in_pieces(room: Room) -> None:
     room.say("new batch: plum, red, 23 l in bucket 2, 14 day kit")
     html = "\n".join(f"<b>line {number}</b> &lt;&amp;&gt;" for number in range(600))
-    buttons = (("Undo", {"press": "undo", "entries": [1]}),)
-    letter = Outgoing(chat_id=-5, html=html, buttons=buttons, edits=7, refers={"of": "plum"})
+    buttons = (("Undo", StrikeOut(entries=(1,))),)
+    letter = Outgoing(chat_id=-5, html=html, buttons=buttons, edits=7, refers=Refers(of="plum"))
     with room.units.begin() as unit:
-        mail.post(unit, 1, letter, room.now)
+        outbox.post(unit, 1, letter, room.now)
     letters = room.deliver()
     assert "\n".join(letter.html for letter in letters) == html
     assert [bool(letter.buttons) for letter in letters] == [False] * (len(letters) - 1) + [True]
@@ -240,10 +245,10 @@ def test_the_file_of_a_long_message_goes_with_its_last_piece(room: Room, lines: 
     room.say("hello")
     html = "\n".join(f"<b>line {number}</b> &lt;&amp;&gt;" for number in range(lines))
     file = File(name="x.ics", media_type="text/calendar", kind="calendar", content=b"x")
-    buttons = (("Undo", {"press": "undo", "entries": [1]}),)
+    buttons = (("Undo", StrikeOut(entries=(1,))),)
     letter = Outgoing(chat_id=-5, html=html, buttons=buttons, edits=7, file=file)
     with room.units.begin() as unit:
-        last = mail.post(unit, 1, letter, room.now)
+        last = outbox.post(unit, 1, letter, room.now)
     letters = room.desk.unsent(room.now)
     assert "\n".join(letter.html for letter in letters) == html
     assert [letter.file is not None for letter in letters] == [False] * (len(letters) - 1) + [True]

@@ -12,6 +12,7 @@ import pytest
 from sqlalchemy import text
 
 from bot.cellar.log.acts import Gravity, Note
+from bot.cellar.log.due_key import StepKey
 from bot.store import calendar, households, logbook, people, postbox, questions, reminders, retention, work
 from bot.store.calendar import DateRow
 from bot.store.database import open_engine, sqlite_url
@@ -174,7 +175,7 @@ class Ask:
             "post.post": lambda: unit.post.post(ours, self.with_file, NOW) == self.letter,
             "calendar.given": lambda: [d for d in unit.calendar.given(ours) if d.uid == self.date.uid],
             "calendar.add": lambda: unit.calendar.add(
-                ours, msgspec.structs.replace(self.date, step="another")
+                ours, msgspec.structs.replace(self.date, step=StepKey(step="another"))
             ),
             "calendar.change": lambda: unit.calendar.change(
                 ours, msgspec.structs.replace(self.date, sequence=99)
@@ -184,7 +185,7 @@ class Ask:
             ],
             "reminders.said_since": lambda: unit.reminders.said_since(ours, NOW - timedelta(days=99)),
             "reminders.reminder": lambda: unit.reminders.reminder(ours, self.reminder),
-            "reminders.plan": lambda: unit.reminders.plan(ours, 0, "x", NOW, NOW, "planned"),
+            "reminders.plan": lambda: unit.reminders.plan(ours, 0, StepKey(step="x"), NOW, NOW, "planned"),
             "reminders.forget": lambda: unit.reminders.forget(ours, [self.reminder]),
             "reminders.mark": lambda: unit.reminders.mark(ours, self.reminder, "answered"),
             "reminders.ring_at": lambda: unit.reminders.ring_at(ours, self.reminder, LATER),

@@ -13,6 +13,7 @@ import pytest
 from sqlalchemy import select
 
 from bot.cellar.log.acts import Done, Gravity, Promised, Remind, Step
+from bot.cellar.log.due_key import ReadingKey
 from bot.house.desk import Desk
 from bot.house.hours import hours_of
 from bot.house.talk import Letter
@@ -186,8 +187,8 @@ def what_the_log_asks_for_was_said(year: Year) -> None:
     with year.room.units.engine.connect() as connection:
         rows = list(connection.execute(select(ReminderLine).where(ReminderLine.said_at.is_not(None))))
     rows.sort(key=lambda row: row.said_at, reverse=True)
-    said = {(row.batch, row.step): row for row in rows}  # each as it was said first
-    first = {(row.batch, row.due) for row in rows if row.step == "reading"}
+    said = {(row.batch, row.step.text): row for row in rows}  # each as it was said first
+    first = {(row.batch, row.due) for row in rows if row.step == ReadingKey()}
     looked_for = asked_for = 0
     for entry in entries:
         act = entry.act

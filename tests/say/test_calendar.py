@@ -12,6 +12,7 @@ from hypothesis import strategies as st
 
 from bot.cellar.batch.ahead import coming
 from bot.cellar.home.due import Due, due_for
+from bot.cellar.log.due_key import AskedKey
 from bot.say.calendar import Event, calendar
 from bot.say.dates import Dated, of_coming, of_due, title_of
 from tests.cellar.batches import Story, fermented_out, hours
@@ -181,6 +182,8 @@ def test_an_estimate_says_about_and_that_the_hydrometer_decides() -> None:
 
 
 def test_a_plan_of_somebodys_own_says_what_for() -> None:
-    due = Due(batch=0, step="asked 7", at=NOW, kind="asked", chore="label", whose="bo", of="plum", timed=True)
+    due = Due(
+        batch=0, key=AskedKey(entry=7), at=NOW, kind="asked", chore="label", whose="bo", of="plum", timed=True
+    )
     says = of_due(due, NOW, None)
     assert (says.summary, says.description) == ("plum: labelling", "For bo.")

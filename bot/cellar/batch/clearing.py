@@ -6,6 +6,7 @@ from typing import Literal
 from bot.cellar.batch.once import once
 from bot.cellar.batch.place import place_in_plan
 from bot.cellar.log.acts import Look
+from bot.cellar.log.due_key import ClearKey
 from bot.cellar.log.views import BatchView
 from bot.cellar.plans.kits import PlanStep
 from bot.science import practice
@@ -32,9 +33,9 @@ def clear_for(view: BatchView) -> PlanStep | None:
     return chore if chore.clear or clears else None
 
 
-def look_key(chore: PlanStep) -> str:
+def look_key(chore: PlanStep) -> ClearKey:
     """The key of the look before that chore."""
-    return "clear" if chore.does == "bottle" else f"clear {chore.id}"
+    return ClearKey(step=None if chore.does == "bottle" else chore.id)
 
 
 def look_at(view: BatchView, ready: datetime) -> datetime:
@@ -50,4 +51,4 @@ def found_clear(view: BatchView) -> HasCleared | None:
     if chore is None:
         return None
     looks = [promise.act for promise in view.promises if isinstance(promise.act, Look)]
-    return next((look.found for look in reversed(looks) if look.what == look_key(chore)), "unknown")
+    return next((look.found for look in reversed(looks) if look.what == look_key(chore).text), "unknown")

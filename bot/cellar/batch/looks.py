@@ -10,6 +10,7 @@ import msgspec
 from bot.cellar.batch.clearing import clear_for, look_at, look_key
 from bot.cellar.batch.place import day_of, place_in_plan
 from bot.cellar.batch.proof import settled
+from bot.cellar.log.due_key import CollectKey, DueKey, TasteKey, TemperatureKey
 from bot.cellar.log.views import BatchView, Measured
 from bot.science import practice
 
@@ -25,7 +26,7 @@ CheckKind = Literal["temperature", "clearing", "collect", "taste"]
 class Check(msgspec.Struct, frozen=True, kw_only=True):
     """One thing to look at or to fetch. `key` names it within the batch."""
 
-    key: str
+    key: DueKey
     kind: CheckKind
     at: datetime
     until: datetime | None = None
@@ -38,7 +39,7 @@ def checks_for(view: BatchView) -> list[Check]:
         return []
     every = [_temperature(view), _clearing(view), _collect(view), *_tastes(view)]
     over = {promise.ends for promise in view.promises}
-    return [check for check in every if check is not None and check.key not in over]
+    return [check for check in every if check is not None and check.key.text not in over]
 
 
 def _temperature(view: BatchView) -> Check | None:
@@ -51,7 +52,7 @@ def _temperature(view: BatchView) -> Check | None:
     if not told or low <= told[-1].value <= high:
         return None
     last = told[-1]
-    return Check(key=f"temperature {last.entry}", kind="temperature", at=last.at + BACK_IN_RANGE)
+    return Check(key=TemperatureKey(entry=last.entry), kind="temperature", at=last.at + BACK_IN_RANGE)
 
 
 def temperatures(view: BatchView) -> list[Measured]:
@@ -82,7 +83,7 @@ def _collect(view: BatchView) -> Check | None:
     if pitched is None or view.ended_at is not None:
         return None
     at = max(bottling_by_kit(view) - COLLECT_BEFORE, pitched + UNDER_WAY_BY)
-    return Check(key="collect", kind="collect", at=at)
+    return Check(key=CollectKey(), kind="collect", at=at)
 
 
 def _tastes(view: BatchView) -> list[Check]:
@@ -92,6 +93,6 @@ def _tastes(view: BatchView) -> list[Check]:
         return []
     ends = (*TASTE_AFTER[1:], 2 * TASTE_AFTER[-1])
     return [
-        Check(key=f"taste {after.days}", kind="taste", at=bottled + after, until=bottled + end)
+        Check(key=TasteKey(days=after.days), kind="taste", at=bottled + after, until=bottled + end)
         for after, end in zip(TASTE_AFTER, ends, strict=True)
     ]

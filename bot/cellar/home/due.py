@@ -14,6 +14,16 @@ from bot.cellar.batch.readings import LONGEST_LOOK, next_reading, overdue_at
 from bot.cellar.home.turns import whose_turn
 from bot.cellar.home.vessels import emptied
 from bot.cellar.log.acts import Look, PutOff, Remind, StepName, TakeOn, Timer, Turns
+from bot.cellar.log.due_key import (
+    AskedKey,
+    ContactKey,
+    DueKey,
+    Level,
+    ReadingKey,
+    StepKey,
+    TimerKey,
+    is_meant,
+)
 from bot.cellar.log.fold import BatchView, Chore, HouseView, Promise
 from bot.science import practice
 
@@ -35,20 +45,15 @@ WASH_AFTER, WASH_WITHIN = practice.WASH_AFTER.value, practice.WASH_WITHIN.value
 LATE_TIMER = timedelta(minutes=5)
 """A timer said later than this says so."""
 
-TIMER = "timer"
-"""The first word of the key of a chore's own minutes."""
-
 DueKind = Literal["chore", "reading", "contact", "timer", "asked", "watch", "wash"] | CheckKind
-Level = Literal["first", "claimer", "all", "matters"]
-"""Said for the first time; once more to the one who took it on; once more to all; once more with why."""
 
 
 class Due(msgspec.Struct, frozen=True, kw_only=True):
-    """Something due. `step` is its key within the batch (0 is the house itself): with `at` it is unique.
+    """Something due. `key` tells it from all else in the batch (0 is the house itself): with `at` it is unique.
     `exact` ones are timers and ring to the minute; `chore` is the step a "done" stands for."""
 
     batch: int
-    step: str
+    key: DueKey
     at: datetime
     kind: DueKind
     chore: StepName | None = None
@@ -59,7 +64,6 @@ class Due(msgspec.Struct, frozen=True, kw_only=True):
     """How long a timer ran."""
     adds: tuple[str, ...] = ()
     """The additions a "done" stands for, where it is no chore by name."""
-    level: Level = "first"
     timed: bool = False
     """Somebody named this moment: it is kept to, and counts as asked for."""
     claim: Promise | None = None
@@ -80,18 +84,19 @@ class Due(msgspec.Struct, frozen=True, kw_only=True):
     """For a chore whose minutes somebody lets me count: who, and since when."""
 
     @property
+    def level(self) -> Level:
+        """Which time it is said."""
+        return self.key.level
+
+    @property
+    def step(self) -> str:
+        """The text of its key."""
+        return self.key.text
+
+    @property
     def base(self) -> str:
-        """The key of the thing itself, whichever time it is said."""
-        return base_of(self.step)
-
-
-_AGAIN = ("claimer", "all", "matters", "watch")
-
-
-def base_of(step: str) -> str:
-    """The key of the thing itself, whichever time it is said."""
-    first, _, rest = step.partition(" ")
-    return rest if first in _AGAIN else step
+        """The text of the thing itself, whichever time it is said."""
+        return self.key.base.text
 
 
 def due_for(view: BatchView, house: HouseView | None = None) -> list[Due]:
@@ -104,7 +109,7 @@ def due_for(view: BatchView, house: HouseView | None = None) -> list[Due]:
     if view.gone_at is None and (view.bottled_at is None or view.done("label") is None):
         found += [due for due in (_chore_due(view), _reading_due(view)) if due is not None]
     found += [
-        Due(batch=view.batch, step=check.key, at=check.at, kind=check.kind, until=check.until)
+        Due(batch=view.batch, key=check.key, at=check.at, kind=check.kind, until=check.until)
         for check in checks_for(view)
     ]
     asked = _asked(view, found)
@@ -136,7 +141,7 @@ def once_more(due: Due) -> list[Due]:
         found.append(("all", max(due.claim.at - due.at, timedelta()) + ALL_AFTER))
     return [
         msgspec.structs.replace(
-            due, step=f"{level} {due.step}"[:60], at=due.at + after, level=level, timed=False
+            due, key=msgspec.structs.replace(due.key, level=level), at=due.at + after, timed=False
         )
         for level, after in found
     ]
@@ -147,7 +152,7 @@ def _watch(view: BatchView) -> list[Due]:
     late = overdue_at(view)
     if late is None or any(promise.until is not None and promise.until > late for promise in view.promises):
         return []
-    return [Due(batch=view.batch, step="watch reading", at=late, kind="watch")]
+    return [Due(batch=view.batch, key=ReadingKey(level="watch"), at=late, kind="watch")]
 
 
 def _chore_due(view: BatchView) -> Due | None:
@@ -160,7 +165,7 @@ def _chore_due(view: BatchView) -> Due | None:
     does = None if chore.does == "gravity" or chore.does == "add" else chore.does
     return Due(
         batch=view.batch,
-        step=chore.id,
+        key=StepKey(step=chore.id),
         at=place.ready if waited else place.ready + NUDGE,
         kind="reading" if chore.does == "gravity" else "chore",
         chore=does,
@@ -185,12 +190,12 @@ def _reading_due(view: BatchView) -> Due | None:
     if at is None:
         return None
     last = view.latest.at if view.latest is not None else None
-    return Due(batch=view.batch, step="reading", at=at, kind="reading", did_at=last)
+    return Due(batch=view.batch, key=ReadingKey(), at=at, kind="reading", did_at=last)
 
 
 def over(promises: Sequence[Promise], due: Due) -> bool:
     """Whether somebody said "done" to just this."""
-    return any(promise.ends == due.step for promise in promises)
+    return any(is_meant(promise.ends, due.key) for promise in promises)
 
 
 def _answers(promise: Promise, due: Due) -> bool:
@@ -200,7 +205,7 @@ def _answers(promise: Promise, due: Due) -> bool:
         return False
     if promise.step != due.chore or promise.at < due.at - LONGEST_LOOK:
         return False
-    return act.what == due.step or (act.what is None and due.kind in ("chore", "reading"))
+    return is_meant(act.what, due.key) or (act.what is None and due.kind in ("chore", "reading"))
 
 
 def _is_timer(promise: Promise) -> bool:
@@ -264,7 +269,7 @@ def asked_due(promise: Promise, batch: int = 0) -> Due:
     whose = promise.by if isinstance(promise.act, TakeOn) else None
     return Due(
         batch=batch,
-        step=f"asked {promise.entry}",
+        key=AskedKey(entry=promise.entry),
         at=promise.until,
         kind="asked",
         chore=promise.step,
@@ -287,7 +292,7 @@ def _timers(view: BatchView) -> list[Due]:
     return [
         Due(
             batch=view.batch,
-            step=f"{TIMER} {promise.entry}",
+            key=TimerKey(entry=promise.entry),
             at=promise.act.until,
             kind="timer",
             chore=promise.act.step,
@@ -316,7 +321,7 @@ def due_for_house(
     contacts = [
         Due(
             batch=0,
-            step=f"contact {chore.entry}",
+            key=ContactKey(entry=chore.entry),
             at=chore.at + contact,
             kind="contact",
             exact=True,
@@ -330,7 +335,7 @@ def due_for_house(
     wash = [
         Due(
             batch=0,
-            step=one.key,
+            key=one.key,
             at=one.at + WASH_AFTER,
             kind="wash",
             of=one.vessel,

@@ -12,6 +12,7 @@ import msgspec
 
 from bot.cellar.batch.proof import settled
 from bot.cellar.log.acts import Share, Split, Vessel
+from bot.cellar.log.due_key import WashKey
 from bot.cellar.log.fold import BatchView, HouseView, held_in
 from bot.cellar.log.views import Stay
 from bot.science import practice
@@ -23,9 +24,6 @@ FOAM_ROOM = practice.FOAM_ROOM.value
 LARGEST_HEADSPACE = practice.LARGEST_HEADSPACE.value
 
 VesselState = Literal["in use", "sanitised", "stale", "clean", "dirty", "unknown"]
-
-
-_LONGEST_KEY = 50
 
 
 class Known(msgspec.Struct, frozen=True, kw_only=True):
@@ -89,9 +87,9 @@ class Emptied(msgspec.Struct, frozen=True, kw_only=True):
     washed_by: str | None = None
 
     @property
-    def key(self) -> str:
+    def key(self) -> WashKey:
         """One entry may empty several vessels."""
-        return f"wash {self.entry} {self.vessel}"[:_LONGEST_KEY]
+        return WashKey.of(self.entry, self.vessel)
 
 
 def emptied(house: HouseView) -> list[Emptied]:

@@ -14,7 +14,7 @@ from bot.cellar.log.subjects import Colour as Colour
 from bot.cellar.plans.model import Plan
 from bot.cellar.plans.model import StepName as StepName
 
-Unit = Literal["g", "ml", "l", "tsp", "tablet", "sachet"]
+AmountUnit = Literal["g", "ml", "l", "tsp", "tablet", "sachet"]
 Turns = StepName | Literal["reading"]
 """What people may do in turn: a chore, or the readings of gravity."""
 Reason = Literal["drank", "gave", "broke", "found"]
@@ -77,7 +77,7 @@ class Addition(_Said, frozen=True, kw_only=True, tag="addition"):
 
     what: str
     amount: float | None = None
-    unit: Unit | None = None
+    unit: AmountUnit | None = None
     vessel: str | None = None
 
 

@@ -51,13 +51,16 @@ NOTE = MESSAGE
 WISH = 200
 """What somebody asks to be reminded of."""
 
+LABEL = 40
+"""What stands on a button: a longer one is cut, since a phone shows no more of it."""
+
 # Columns of the tables. The names of people and chats come from the chat service, and are cut.
 PERSON = 120
 HOUSEHOLD = 120
 VESSEL_COLUMN = 60
 """Wider than a name may be: for the vessels of before."""
 KEY = 60
-"""The key of a due thing."""
+"""The text of a due thing's key, which is made to fit."""
 
 Subject = Literal["name", "note", "wish", "message"]
 MOST: dict[Subject, int] = {"name": NAME, "note": NOTE, "wish": WISH, "message": MESSAGE}

@@ -11,6 +11,7 @@ import msgspec
 from bot.cellar.batch.ahead import coming
 from bot.cellar.batch.place import place_in_plan
 from bot.cellar.home.due import Due, due_for, due_for_house
+from bot.cellar.log.due_key import DueKey, StepKey
 from bot.cellar.log.fold import BatchView
 from bot.house.home import Home
 from bot.house.hours import hours_of
@@ -26,7 +27,8 @@ NAME, MEDIA_TYPE, KIND = "calendar.ics", "text/calendar", "calendar"
 _ROUND = timedelta(minutes=15)
 """What should have been done by now is put at the next full quarter of an hour, not at this very second."""
 
-Key = tuple[int, str]
+DateKey = tuple[int, DueKey]
+"""What a date is known by in its house: the batch and the thing."""
 
 
 class _Page(msgspec.Struct, frozen=True):
@@ -65,48 +67,52 @@ def _file(home: Home, pages: Sequence[_Page]) -> bytes:
     return calendar(dates.title_of(home.row.name), events, home.now)
 
 
-def wanted_in(home: Home, only: BatchView | None = None) -> dict[Key, Dated]:
+def wanted_in(home: Home, only: BatchView | None = None) -> dict[DateKey, Dated]:
     """All that is to come, by its key, which stays the same when its day moves; in order of time, else of the plan."""
     planned = {
-        letter.key(row): row.ring_at
+        letter.occurrence(row): row.ring_at
         for row in home.unit.reminders.standing(home.id)
         if row.state == "planned" and row.ring_at > home.now
     }
-    found: dict[Key, Dated] = {}
+    found: dict[DateKey, Dated] = {}
     for view in home.view.batches if only is None else (only,):
         found |= _of_batch(home, view, planned)
     for due in due_for_house(home.view, home.contact) if only is None else ():
         at = _said_at(home, due, None, planned)
         if at is not None:
-            found[due.batch, due.step] = dates.of_due(due, at, None)
+            found[due.batch, due.key] = dates.of_due(due, at, None)
     return dict(sorted(found.items(), key=lambda item: item[1].start))
 
 
-def _of_batch(home: Home, view: BatchView, planned: Mapping[letter.Key, datetime]) -> dict[Key, Dated]:
+def _of_batch(
+    home: Home, view: BatchView, planned: Mapping[letter.Occurrence, datetime]
+) -> dict[DateKey, Dated]:
     hours = hours_of(home.row)
     due_now = [due for due in due_for(view, home.view) if due.level == "first"]
     chore = place_in_plan(view).chore
-    first = next((due.at for due in due_now if chore is not None and due.step == chore.id), None)
-    found: dict[Key, Dated] = {}
+    first = next((due.at for due in due_now if chore is not None and due.key == StepKey(step=chore.id)), None)
+    found: dict[DateKey, Dated] = {}
     for step in coming(view, _soon(home.now), first):
-        found[view.batch, step.step.id] = dates.of_coming(step, hours.asking(step.at, home.now), view)
+        found[view.batch, StepKey(step=step.step.id)] = dates.of_coming(
+            step, hours.asking(step.at, home.now), view
+        )
     for due in due_now:
-        found.pop((view.batch, due.step), None)
+        found.pop((view.batch, due.key), None)
         at = _said_at(home, due, view, planned)
         if at is not None:
-            found[view.batch, due.step] = dates.of_due(due, at, view)
+            found[view.batch, due.key] = dates.of_due(due, at, view)
     return found
 
 
 def _said_at(
-    home: Home, due: Due, view: BatchView | None, planned: Mapping[letter.Key, datetime]
+    home: Home, due: Due, view: BatchView | None, planned: Mapping[letter.Occurrence, datetime]
 ) -> datetime | None:
     """When something due is said; None where it has no place in a calendar: timers are over in minutes, and what
     was said of a batch at its end, or of a plan that somebody made, is over too. Anything else that is late
     stands at the next good moment."""
     if due.exact or due.kind == "watch" or due.level != "first":
         return None
-    if (ringing := planned.get((due.batch, due.step, due.at))) is not None:
+    if (ringing := planned.get((due.batch, due.key, due.at))) is not None:
         return ringing
     if due.at > home.now:
         return ring_at(due, hours_of(home.row), home.now)
@@ -120,7 +126,7 @@ def _soon(now: datetime) -> datetime:
     return now if not past else now - past + _ROUND
 
 
-def _pages(home: Home, wanted: dict[Key, Dated], only: BatchView | None) -> list[_Page]:
+def _pages(home: Home, wanted: dict[DateKey, Dated], only: BatchView | None) -> list[_Page]:
     """What is wanted now, under the names that were given out before, and what is to be taken out."""
     given = {(row.batch, row.step): row for row in home.unit.calendar.given(home.id)}
     pages = [_Page(_given_now(home, key, dated, given.get(key)), dated) for key, dated in wanted.items()]
@@ -137,7 +143,7 @@ def _pages(home: Home, wanted: dict[Key, Dated], only: BatchView | None) -> list
     return pages
 
 
-def _given_now(home: Home, key: Key, dated: Dated, row: DateRow | None) -> DateRow:
+def _given_now(home: Home, key: DateKey, dated: Dated, row: DateRow | None) -> DateRow:
     content = sha256(msgspec.json.encode(dated)).hexdigest()
     fresh = DateRow(
         batch=key[0],

@@ -5,26 +5,37 @@ A letter is written from the reminders that it says, so it is the same whoever c
 
 from collections.abc import Mapping, Sequence
 from datetime import datetime, timedelta
-from typing import Any
 
 import msgspec
 
 from bot.cellar.batch.looks import temperatures
 from bot.cellar.batch.place import doing_of
-from bot.cellar.home.due import TIMER, Due, base_of
+from bot.cellar.home.due import Due
 from bot.cellar.home.vessels import emptied
 from bot.cellar.log.acts import PutOff, Remind, TakeOn, Timer
+from bot.cellar.log.due_key import (
+    AskedKey,
+    DueKey,
+    ReadingKey,
+    TemperatureKey,
+    TimerKey,
+    WashKey,
+    is_meant,
+)
 from bot.cellar.log.fold import BatchView, standing
-from bot.house import mail
+from bot.cellar.log.lengths import LABEL
+from bot.house import outbox
 from bot.house.home import Home
 from bot.house.hours import hours_of
 from bot.say import looks, reminders
 from bot.say.manner import said
 from bot.store.postbox import Outgoing
-from bot.store.reminders import ReminderRow, State
+from bot.store.press import AnswerReminder, AskWhich, Labelled, ReminderAnswer
+from bot.store.refers import Refers
+from bot.store.reminders import ReminderRow, ReminderState
 
-Key = tuple[int, str, datetime]
-Press = tuple[str, dict[str, Any]]
+Occurrence = tuple[int, DueKey, datetime]
+"""What makes a reminder unique in its house: the batch, the thing, and when it falls due."""
 
 AWAY_AFTER = timedelta(hours=6)
 """Something said so long after it should have been: the bot was off."""
@@ -38,8 +49,8 @@ _TOLD_LATE = timedelta(hours=12)
 """A reading taken so long before a reminder may still be what it asked for, when it was told afterwards."""
 
 
-def key(row: ReminderRow) -> Key:
-    return (row.batch, row.step, row.due)
+def occurrence(row: ReminderRow) -> Occurrence:
+    return (row.batch, row.key, row.due)
 
 
 def tell(home: Home, chat_id: int, told: Sequence[tuple[ReminderRow, Due]]) -> None:
@@ -51,12 +62,12 @@ def tell(home: Home, chat_id: int, told: Sequence[tuple[ReminderRow, Due]]) -> N
         )
         for row, due in told
     ]
-    letter = _letter(home, chat_id, rows, {key(row): due for row, due in told})
-    letter_id = mail.post(home.unit, home.id, letter, home.now)
+    letter = _letter(home, chat_id, rows, {occurrence(row): due for row, due in told})
+    letter_id = outbox.post(home.unit, home.id, letter, home.now)
     home.unit.reminders.said(home.id, rows, letter_id)
 
 
-def close(home: Home, rows: Sequence[ReminderRow], wanted: Mapping[Key, Due]) -> None:
+def close(home: Home, rows: Sequence[ReminderRow], wanted: Mapping[Occurrence, Due]) -> None:
     """What was put off until now is asked again: in the letters that said so there is nothing to press for it."""
     for row in rows:
         home.unit.reminders.mark(home.id, row.id, "withdrawn", reminders.ASKED_AGAIN)
@@ -81,7 +92,7 @@ def _words(home: Home, told: Sequence[tuple[ReminderRow, Due]]) -> dict[int, str
     return words
 
 
-def amend(home: Home, outbox_id: int, wanted: Mapping[Key, Due]) -> None:
+def amend(home: Home, outbox_id: int, wanted: Mapping[Occurrence, Due]) -> None:
     """Changes the letter to what is so now; one that has not left yet leaves as changed."""
     rows = home.unit.reminders.in_letter(home.id, outbox_id)
     found = home.unit.post.message_of(home.id, outbox_id)
@@ -89,18 +100,20 @@ def amend(home: Home, outbox_id: int, wanted: Mapping[Key, Due]) -> None:
         return
     chat_id, message_id, waiting = found
     sent = home.unit.post.letter(home.id, chat_id, outbox_id)
-    order = sent.refers.get("reminders", []) if sent is not None else []
+    order = sent.refers.reminders if sent is not None else ()
     rows.sort(key=lambda row: order.index(row.id) if row.id in order else len(order))
     letter = _letter(home, chat_id, rows, wanted)
     if waiting:
         home.unit.post.rewrite(home.id, outbox_id, letter)
     elif message_id is not None:
-        mail.post(home.unit, home.id, msgspec.structs.replace(letter, edits=message_id), home.now)
+        outbox.post(home.unit, home.id, msgspec.structs.replace(letter, edits=message_id), home.now)
 
 
-def stands(home: Home, row: ReminderRow, wanted: Mapping[Key, Due]) -> tuple[State, str | None]:
+def stands(
+    home: Home, row: ReminderRow, wanted: Mapping[Occurrence, Due]
+) -> tuple[ReminderState, str | None]:
     """How it is with something that was said: still open, done, moved, or no longer needed."""
-    due = wanted.get(key(row))
+    due = wanted.get(occurrence(row))
     if due is not None:
         return "said", _claimed(home, due)
     view = home.view.batch(row.batch)
@@ -123,41 +136,40 @@ def _claimed(home: Home, due: Due) -> str | None:
     return reminders.taken(due.claim.by) if due.claim is not None else None
 
 
-def due_of(row: ReminderRow, wanted: Mapping[Key, Due]) -> Due | None:
+def due_of(row: ReminderRow, wanted: Mapping[Occurrence, Due]) -> Due | None:
     """What the reminder is about as it is now, at whatever time."""
-    exact = wanted.get(key(row))
+    exact = wanted.get(occurrence(row))
     if exact is not None:
         return exact
-    same = [d for d in wanted.values() if (d.batch, d.step) == (row.batch, row.step)]
+    same = [d for d in wanted.values() if (d.batch, d.key) == (row.batch, row.key)]
     # What was said once more is put off together with the thing itself.
-    first = [d for d in wanted.values() if d.batch == row.batch and d.step == base_of(row.step) and d.timed]
-    return next(iter(first if base_of(row.step) != row.step and first else same), None)
+    first = [d for d in wanted.values() if d.batch == row.batch and d.key == row.key.base and d.timed]
+    return next(iter(first if row.key.base != row.key and first else same), None)
 
 
 def _settled(home: Home, row: ReminderRow, view: BatchView | None) -> str | None:
     """By whom it was done; None when it was not."""
-    base = base_of(row.step)
-    kind, _, number = base.partition(" ")
+    base = row.key.base
     promises = view.promises if view is not None else home.view.promises
-    over = [promise.by for promise in promises if promise.ends == base]
+    over = [promise.by for promise in promises if is_meant(promise.ends, base)]
     if over:
         return reminders.done(over[-1])
-    if kind == "wash":
+    if isinstance(base, WashKey):
         return _washed(home, base)
     if view is None:
         return None
-    if kind == "temperature":
+    if isinstance(base, TemperatureKey):
         return _felt(home, row, view)
-    if base == "reading":
+    if isinstance(base, ReadingKey):
         said_at = row.said_at or home.now
         read = [r for r in view.readings if r.at > said_at - _TOLD_LATE and r.at >= row.due - _TOLD_LATE * 2]
         return reminders.has_read(read[-1].sg, read[-1].by) if read else None
     told = {e.entry for e in home.entries if row.said_at is None or e.said_at >= row.said_at}
-    event = doing_of(view, base, told)
+    event = doing_of(view, base.text, told)
     if event is not None:
         return reminders.done(event.by)
-    if kind in ("asked", TIMER):
-        promised = next((e for e in standing(home.entries) if number == str(e.entry)), None)
+    if isinstance(base, AskedKey | TimerKey):
+        promised = next((e for e in standing(home.entries) if e.entry == base.entry), None)
         act = promised.act if promised is not None else None
         if promised is not None and isinstance(act, Remind | PutOff | TakeOn | Timer):
             did = [c for c in view.chores if c.step == act.step and c.at >= promised.at]
@@ -165,7 +177,7 @@ def _settled(home: Home, row: ReminderRow, view: BatchView | None) -> str | None
     return None
 
 
-def _washed(home: Home, vessel: str) -> str | None:
+def _washed(home: Home, vessel: WashKey) -> str | None:
     """Who washed the vessel of that key."""
     by = next((one.washed_by for one in emptied(home.view) if one.key == vessel), None)
     return reminders.done(by) if by is not None else None
@@ -177,7 +189,9 @@ def _felt(home: Home, row: ReminderRow, view: BatchView) -> str | None:
     return reminders.has_felt(told[-1].value, told[-1].by, home.manner) if told else None
 
 
-def _letter(home: Home, chat_id: int, rows: Sequence[ReminderRow], wanted: Mapping[Key, Due]) -> Outgoing:
+def _letter(
+    home: Home, chat_id: int, rows: Sequence[ReminderRow], wanted: Mapping[Occurrence, Due]
+) -> Outgoing:
     alone = len(rows) == 1
     lines: list[str] = [] if alone else [_head(home, rows)]
     for row in rows:
@@ -185,24 +199,23 @@ def _letter(home: Home, chat_id: int, rows: Sequence[ReminderRow], wanted: Mappi
         lines.append("\n".join([told.splitlines()[0], row.mark]) if row.mark else told)
     labels = None if alone else _labels(home, rows, wanted)
     keys = [_buttons(row, due_of(row, wanted), labels.get(row.id) if labels else None) for row in rows]
-    buttons = [key for of_row in keys for key in of_row]
-    if sum(map(bool, keys)) > MOST_WITH_ALL_BUTTONS:
-        buttons = _fewer(buttons)
-    refers: dict[str, object] = {"reminders": [row.id for row in rows]}
+    every = [key for of_row in keys for key in of_row]
+    buttons: Sequence[Labelled] = _fewer(every) if sum(map(bool, keys)) > MOST_WITH_ALL_BUTTONS else every
+    refers = Refers(reminders=tuple(row.id for row in rows))
     if alone:
-        refers |= _refers(home, due_of(rows[0], wanted))
+        refers = _about(home, due_of(rows[0], wanted), refers)
     return Outgoing(
         chat_id=chat_id, html="\n".join(lines), buttons=tuple(buttons), refers=refers, is_reminder=True
     )
 
 
-def _fewer(buttons: Sequence[Press]) -> list[Press]:
+def _fewer(buttons: Sequence[tuple[str, AnswerReminder]]) -> list[Labelled]:
     """One button a thing that can be done, and one for all that asks which of them is put off or taken on."""
-    each = [press for press in buttons if press[1]["action"] in _EACH]
+    each: list[Labelled] = [button for button in buttons if button[1].action in _EACH]
     for action, words in reminders.WHICH.items():
-        ids = [does["id"] for _, does in buttons if does["action"] == action]
+        ids = tuple(does.id for _, does in buttons if does.action == action)
         if ids:
-            each.append((words, {"press": "which", "ids": ids, "action": action}))
+            each.append((words, AskWhich(ids=ids, action=action)))
     return each
 
 
@@ -218,7 +231,7 @@ def called(home: Home, due: Due) -> tuple[str | None, str]:
     return (due.of if view is None else view.name), reminders.label(due, view)
 
 
-def _labels(home: Home, rows: Sequence[ReminderRow], wanted: Mapping[Key, Due]) -> dict[int, str]:
+def _labels(home: Home, rows: Sequence[ReminderRow], wanted: Mapping[Occurrence, Due]) -> dict[int, str]:
     """What each is called among the others: its batch, and what is to be done where that is not enough."""
     found = {row.id: called(home, due) for row in rows if (due := due_of(row, wanted)) is not None}
     names = [of for of, _ in found.values()]
@@ -228,33 +241,35 @@ def _labels(home: Home, rows: Sequence[ReminderRow], wanted: Mapping[Key, Due]) 
     }
 
 
-def _buttons(row: ReminderRow, due: Due | None, label: str | None) -> list[Press]:
+def _buttons(row: ReminderRow, due: Due | None, label: str | None) -> list[tuple[str, AnswerReminder]]:
     """The ways to answer one thing; among several each says which it is for."""
     if due is None or due.kind in ("contact", "watch") or row.state not in ("said", "moved"):
         return []
-    actions = reminders.CLEAR if due.kind == "clearing" else {"done": "Done"}
+    ways: list[tuple[ReminderAnswer, str]] = (
+        [*reminders.CLEAR.items()] if due.kind == "clearing" else [("done", reminders.DONE)]
+    )
     if row.state == "moved":
-        actions = actions | reminders.DO_LATER
+        ways += reminders.DO_LATER.items()
     elif due.kind != "timer":
-        actions = actions | {"later": "Later"}
-        actions |= {"mine": "I'll do it"} if due.claim is None else {"release": "Not me after all"}
+        ways.append(("later", reminders.LATER))
+        ways.append(("mine", reminders.MINE) if due.claim is None else ("release", reminders.RELEASE))
     if due.kind == "chore" and due.chore and due.minutes and due.begun is None and row.state == "said":
-        actions |= {"timer": looks.start(due)}
+        ways.append(("timer", looks.start(due)))
     return [
         (
-            words if label is None else f"{words}: {label}"[:40],
-            {"press": "reminder", "id": row.id, "action": action},
+            words if label is None else f"{words}: {label}"[:LABEL],
+            AnswerReminder(id=row.id, action=action),
         )
-        for action, words in actions.items()
+        for action, words in ways
     ]
 
 
-def _refers(home: Home, due: Due | None) -> dict[str, object]:
-    """What a reply to the reminder is about."""
+def _about(home: Home, due: Due | None, refers: Refers) -> Refers:
+    """What a reply to a reminder that is alone in its letter is about."""
     if due is None:
-        return {}
+        return refers
     view = home.view.batch(due.batch)
-    of = view.name if view is not None else due.of
-    what = due.base if due.kind == "asked" else None
-    told = (("of", of), ("step", due.chore), ("adds", list(due.adds) or None), ("what", what))
-    return {name: value for name, value in told if value is not None}
+    wish = due.key.entry if isinstance(due.key, AskedKey) else None
+    return msgspec.structs.replace(
+        refers, of=view.name if view is not None else due.of, step=due.chore, wish=wish
+    )

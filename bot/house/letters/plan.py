@@ -5,11 +5,12 @@ from datetime import datetime, timedelta
 
 import msgspec
 
-from bot.cellar.home.due import LATE_TIMER, TIMER, Due, base_of, due_for, due_for_house
+from bot.cellar.home.due import LATE_TIMER, Due, due_for, due_for_house
+from bot.cellar.log.due_key import AskedKey, ContactKey, DueKey, TimerKey
 from bot.house.home import Home
 from bot.house.hours import Hours, hours_of
-from bot.house.letters import letter as voice
-from bot.house.letters.letter import Key, key
+from bot.house.letters import letter
+from bot.house.letters.letter import Occurrence, occurrence
 from bot.store.reminders import ReminderRow
 from bot.store.unit import Unit
 
@@ -19,10 +20,10 @@ MOST_THINGS = 8
 _STALE_TIMER = timedelta(hours=12)
 _STALE_ASKED = timedelta(days=1)
 """Somebody asked for it: it is said as long as it may still be of use."""
-_ASKED_FOR = ("contact", TIMER, "asked")
+_ASKED_FOR = (ContactKey, TimerKey, AskedKey)
 
 
-def wanted_in(home: Home, batches: Collection[int] | None = None) -> dict[Key, Due]:
+def wanted_in(home: Home, batches: Collection[int] | None = None) -> dict[Occurrence, Due]:
     """Everything to come in this house by what is known now, by what makes each unique; of the batches, only
     these. What nobody would be told of any more is left out."""
     found = due_for_house(home.view, home.contact, since=home.now - _STALE_TIMER)
@@ -31,7 +32,7 @@ def wanted_in(home: Home, batches: Collection[int] | None = None) -> dict[Key, D
             found += due_for(view, home.view)
     here = {member.name for member in home.members}
     return {
-        (due.batch, due.step, due.at): due if due.whose in here else _without_them(due)
+        (due.batch, due.key, due.at): due if due.whose in here else _without_them(due)
         for due in found
         if due.until is None or home.now < due.until
     }
@@ -53,7 +54,7 @@ def replan(home: Home) -> None:
     wanted = wanted_in(home)
     hours = hours_of(home.row)
     rows = home.unit.reminders.standing(home.id, [moment for _, _, moment in wanted])
-    known = {key(row): row for row in rows}
+    known = {occurrence(row): row for row in rows}
     home.unit.reminders.forget(
         home.id, [row.id for place, row in known.items() if row.state == "planned" and place not in wanted]
     )
@@ -76,30 +77,30 @@ def ring_at(due: Due, hours: Hours, now: datetime) -> datetime:
     return hours.decent(max(due.at, now)) if due.timed or due.did else hours.asking(due.at, now)
 
 
-def _bring_up_to_date(home: Home, rows: Sequence[ReminderRow], wanted: Mapping[Key, Due]) -> None:
+def _bring_up_to_date(home: Home, rows: Sequence[ReminderRow], wanted: Mapping[Occurrence, Due]) -> None:
     """Changes the letters of what was said where it is no longer so."""
     changed: dict[int, None] = {}
     for row in rows:
-        if row.step.startswith("contact ") or row.outbox_id is None:
+        if isinstance(row.key, ContactKey) or row.outbox_id is None:
             continue
-        if row.state in ("answered", "withdrawn") and key(row) not in wanted:
+        if row.state in ("answered", "withdrawn") and occurrence(row) not in wanted:
             continue
-        now_so = voice.stands(home, row, wanted)
+        now_so = letter.stands(home, row, wanted)
         if now_so != (row.state, row.mark):
             home.unit.reminders.mark(home.id, row.id, *now_so)
             changed[row.outbox_id] = None
     for outbox_id in changed:
-        voice.amend(home, outbox_id, wanted)
+        letter.amend(home, outbox_id, wanted)
 
 
 def ring(unit: Unit, household_id: int, now: datetime) -> None:
     """Says what is due by now in one household, and closes what is thereby asked again."""
     home = Home(unit, unit.households.lock(household_id), now)
     standing = unit.reminders.standing(household_id)
-    again = {(row.batch, base_of(row.step)) for row in _say(home, standing)}
-    older = [row for row in standing if row.state == "moved" and (row.batch, base_of(row.step)) in again]
+    again = {(row.batch, row.key.base) for row in _say(home, standing)}
+    older = [row for row in standing if row.state == "moved" and (row.batch, row.key.base) in again]
     if older:
-        voice.close(home, older, wanted_in(home))
+        letter.close(home, older, wanted_in(home))
 
 
 def _say(home: Home, standing: Sequence[ReminderRow]) -> list[ReminderRow]:
@@ -111,7 +112,7 @@ def _say(home: Home, standing: Sequence[ReminderRow]) -> list[ReminderRow]:
         return []
     planned = [row for row in standing if row.state == "planned" and row.ring_at < hours.ends(now)]
     wanted = wanted_in(home, {row.batch for row in planned})
-    ringing = [(row, wanted.get(key(row))) for row in planned if row.ring_at <= now]
+    ringing = [(row, wanted.get(occurrence(row))) for row in planned if row.ring_at <= now]
     due_now: list[tuple[ReminderRow, Due]] = []
     for row, due in ringing:
         if due is None or _pointless(due, now):
@@ -127,7 +128,7 @@ def _say(home: Home, standing: Sequence[ReminderRow]) -> list[ReminderRow]:
     for row, due in due_now:
         where = said_in(home, due, chat_id)
         if due.exact or where != chat_id:
-            voice.tell(home, where, [(row, due)])
+            letter.tell(home, where, [(row, due)])
             said.append(row)
         else:
             together.append((row, due))
@@ -143,15 +144,17 @@ def _say(home: Home, standing: Sequence[ReminderRow]) -> list[ReminderRow]:
     waiting.sort(key=lambda pair: _urgency(pair[1]))
     for row, _ in waiting[MOST_THINGS:]:
         unit.reminders.ring_at(household_id, row.id, max(row.ring_at, hours.tomorrow(now)))
-    voice.tell(home, chat_id, waiting[:MOST_THINGS])
+    letter.tell(home, chat_id, waiting[:MOST_THINGS])
     return said + [row for row, _ in waiting[:MOST_THINGS]]
 
 
 def said_in(home: Home, due: Due, main: int) -> int:
     """Where it is said: what somebody asked for in private for themselves stays there."""
-    if due.kind != "asked" or due.whose is None or due.whose != due.asked_by or due.claim is not None:
+    if not isinstance(due.key, AskedKey) or due.whose is None or due.whose != due.asked_by:
         return main
-    entry = int(due.base.rpartition(" ")[2])
+    if due.claim is not None:
+        return main
+    entry = due.key.entry
     source = home.unit.log.sources(home.id, [entry]).get(entry)
     here = source is not None and home.unit.households.talks_in(home.id, source.chat_id)
     return source.chat_id if source is not None and here else main
@@ -173,10 +176,10 @@ def _pointless(due: Due, now: datetime) -> bool:
 def _without_overtaken(home: Home, pairs: Sequence[tuple[ReminderRow, Due]]) -> list[tuple[ReminderRow, Due]]:
     """Of the same thing said several times over at once, as after being off, only one is said: the first, or
     the one with why."""
-    kept: dict[tuple[int, str], tuple[ReminderRow, Due]] = {}
-    for pair in sorted(pairs, key=lambda pair: _LEVEL[pair[1].level] + (pair[1].kind == "watch")):
+    kept: dict[tuple[int, DueKey], tuple[ReminderRow, Due]] = {}
+    for pair in sorted(pairs, key=lambda pair: _LEVEL[pair[1].level]):
         due = pair[1]
-        place = (due.batch, due.base)
+        place = (due.batch, due.key.base)
         if place in kept and due.level == "matters":
             home.unit.reminders.mark(home.id, kept[place][0].id, "withdrawn")
             kept[place] = pair
@@ -187,14 +190,14 @@ def _without_overtaken(home: Home, pairs: Sequence[tuple[ReminderRow, Due]]) -> 
     return list(kept.values())
 
 
-_LEVEL = {"first": 0, "claimer": 2, "all": 3, "matters": 4}
+_LEVEL = {"first": 0, "watch": 1, "claimer": 2, "all": 3, "matters": 4}
 
 
 def _later_today(
-    planned: Sequence[ReminderRow], wanted: Mapping[Key, Due], hours: Hours, now: datetime
+    planned: Sequence[ReminderRow], wanted: Mapping[Occurrence, Due], hours: Hours, now: datetime
 ) -> list[tuple[ReminderRow, Due]]:
     """What would be said for the first time later on the same day."""
-    found = [(row, wanted.get(key(row))) for row in planned if row.ring_at > now]
+    found = [(row, wanted.get(occurrence(row))) for row in planned if row.ring_at > now]
     return [
         (row, due)
         for row, due in found
@@ -207,7 +210,7 @@ def _later_today(
 def _said_today(home: Home, hours: Hours) -> int:
     """How many messages nobody had asked for were sent on the household's day."""
     said = home.unit.reminders.said_since(home.id, hours.begins(home.now))
-    return len({letter for step, letter in said if step.partition(" ")[0] not in _ASKED_FOR})
+    return len({number for key, number in said if key.level != "first" or not isinstance(key, _ASKED_FOR)})
 
 
 def _urgency(due: Due) -> tuple[int, datetime]:

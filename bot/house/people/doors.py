@@ -6,18 +6,18 @@ about a household that they are in; a stranger gets one polite line.
 
 from collections.abc import Mapping, Sequence
 from datetime import datetime, timedelta
-from typing import Any
 
 import msgspec
 
-from bot.cellar.log.lengths import HOUSEHOLD, PERSON
-from bot.house import buttons, mail
+from bot.cellar.log.lengths import HOUSEHOLD, LABEL, PERSON
+from bot.house import outbox
 from bot.house.people import settings as setup
 from bot.house.talk import ANONYMOUS, Incoming
 from bot.say import company, welcome
 from bot.store.households import ChatRow, HouseholdRow
 from bot.store.people import InviteRow, MemberRow, MemberState
 from bot.store.postbox import Outgoing
+from bot.store.press import EnterHouse, Labelled, RemoveMember
 from bot.store.unit import Unit
 
 VESSELS: tuple[tuple[str, float | None], ...] = (
@@ -88,8 +88,7 @@ def _turned_away(unit: Unit, incoming: Incoming, chat: ChatRow | None) -> str | 
         return None
     if member is not None and member.state == "removed":
         return company.OUT
-    found = buttons.find(unit, chat.household.id, incoming)
-    comes_in = not isinstance(found, str) and found.does == setup.COMES_IN
+    comes_in = outbox.pressed(unit, chat.household.id, incoming) == setup.COMES_IN
     return None if comes_in and not incoming.public else company.NOT_IN
 
 
@@ -258,8 +257,8 @@ def _tell_who_came(
         return
     by = next((person.name for person in people if person.id == invite.member_id), None)
     words = company.came_in(member.name, by)
-    button = (company.PUT_OUT, {"press": "remove", "member": member.id})
-    mail.post(unit, household_id, Outgoing(chat_id=where, html=words, buttons=(button,)), now)
+    button = (company.PUT_OUT, RemoveMember(member=member.id))
+    outbox.post(unit, household_id, Outgoing(chat_id=where, html=words, buttons=(button,)), now)
 
 
 def _offer(unit: Unit, incoming: Incoming, pending: Incoming | None, now: datetime) -> None:
@@ -274,27 +273,29 @@ def _offer(unit: Unit, incoming: Incoming, pending: Incoming | None, now: dateti
         _say(unit, incoming, company.one_house(households[0].name), now, households[0].id)
         return
     kept = msgspec.to_builtins(pending) if pending is not None else None
-    choices = [(row.name[:40], {"household": row.id, "pending": kept}) for row in households]
+    choices: list[Labelled] = [
+        (row.name[:LABEL], EnterHouse(household=row.id, pending=kept)) for row in households
+    ]
     _say(unit, incoming, company.WHICH, now, choices=choices)
 
 
-def _choice(unit: Unit, incoming: Incoming) -> dict[str, Any] | None:
+def _choice(unit: Unit, incoming: Incoming) -> EnterHouse | None:
     """What a button at the door stands for, if it is one and its message was not answered yet."""
-    found = buttons.find(unit, None, incoming)
-    return None if isinstance(found, str) else found.does
+    found = outbox.pressed(unit, None, incoming)
+    return found if isinstance(found, EnterHouse) else None
 
 
-def _choose(unit: Unit, incoming: Incoming, chosen: dict[str, Any], now: datetime) -> Guest | None:
-    guest = _seat(unit, chosen["household"], incoming, now)
+def _choose(unit: Unit, incoming: Incoming, chosen: EnterHouse, now: datetime) -> Guest | None:
+    guest = _seat(unit, chosen.household, incoming, now)
     if guest is None:
         return None
     letter = Outgoing(
         chat_id=incoming.chat_id, html=company.this_house(guest.household.name), edits=incoming.message_id
     )
-    mail.post(unit, None, letter, now)
-    if chosen["pending"] is None:
+    outbox.post(unit, None, letter, now)
+    if chosen.pending is None:
         return None
-    pending = msgspec.convert(chosen["pending"], type=Incoming)
+    pending = msgspec.convert(chosen.pending, type=Incoming)
     return msgspec.structs.replace(
         guest, incoming=msgspec.structs.replace(pending, update_id=incoming.update_id)
     )
@@ -306,7 +307,7 @@ def _say(
     html: str,
     now: datetime,
     household_id: int | None = None,
-    choices: Sequence[tuple[str, dict[str, Any]]] = (),
+    choices: Sequence[Labelled] = (),
 ) -> None:
     letter = Outgoing(
         chat_id=incoming.chat_id,
@@ -315,4 +316,4 @@ def _say(
         reply_to=incoming.message_id if incoming.press is None else None,
         thread_id=incoming.thread_id,
     )
-    mail.post(unit, household_id, letter, now)
+    outbox.post(unit, household_id, letter, now)

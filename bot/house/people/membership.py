@@ -5,9 +5,10 @@ from collections.abc import Callable
 from datetime import timedelta
 
 from bot.house.people import doors
-from bot.house.turn import Press, Turn
+from bot.house.turn import Turn
 from bot.say import company
 from bot.store.people import MemberRow
+from bot.store.press import Labelled, RemoveMember
 from bot.understand import inviting
 from bot.understand.forms.invitations import Inviting
 
@@ -35,9 +36,9 @@ def command(turn: Turn, bot_username: str) -> bool:
     return True
 
 
-def pressed(turn: Turn, member_id: int) -> str | None:
+def pressed(turn: Turn, does: RemoveMember) -> str | None:
     """The owner chose among several of one name."""
-    member = next((m for m in turn.unit.people.everybody(turn.home.id) if m.id == member_id), None)
+    member = next((m for m in turn.unit.people.everybody(turn.home.id) if m.id == does.member), None)
     if not turn.member.owner:
         return company.ONLY_OWNER
     if member is None or member.state == "removed" or member.owner:
@@ -104,8 +105,8 @@ def _remove_named(turn: Turn, people: tuple[MemberRow, ...], wanted: str) -> Non
     elif not found:
         turn.reply(company.whom("/remove", [member.name for member in others]))
     elif len(found) > 1:
-        buttons: list[Press] = [
-            (f"{member.name}, {number}", {"press": "remove", "member": member.id})
+        buttons: list[Labelled] = [
+            (f"{member.name}, {number}", RemoveMember(member=member.id))
             for number, member in enumerate(found, 1)
         ]
         turn.reply(company.several(found[0].name), buttons)

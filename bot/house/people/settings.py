@@ -2,30 +2,34 @@
 
 import re
 from collections.abc import Callable
+from typing import assert_never
 from zoneinfo import ZoneInfo, ZoneInfoNotFoundError
 
 from bot.cellar.batch.bounds import objection
 from bot.cellar.log.acts import Vessel
 from bot.cellar.log.lengths import NAME
 from bot.house.letters import plan
-from bot.house.turn import Press, Turn
+from bot.house.turn import Turn
 from bot.say import company, doubts, welcome
 from bot.say import instruments as instrument_words
 from bot.say.answers import HELP
 from bot.say.facts import noted
+from bot.store.press import SetUp, UnitSystem
 
-_UNITS: dict[str, dict[str, str]] = {
-    "litres, °C": {"volume_unit": "L", "gallon": "imperial", "temperature_unit": "C"},
-    "imperial gallons, °C": {"volume_unit": "gal", "gallon": "imperial", "temperature_unit": "C"},
-    "US gallons, °F": {"volume_unit": "gal", "gallon": "us", "temperature_unit": "F"},
+_UNITS: dict[UnitSystem, dict[str, str]] = {
+    "metric": {"volume_unit": "L", "gallon": "imperial", "temperature_unit": "C"},
+    "imperial": {"volume_unit": "gal", "gallon": "imperial", "temperature_unit": "C"},
+    "us": {"volume_unit": "gal", "gallon": "us", "temperature_unit": "F"},
 }
 _CLOCK = re.compile(r"(?P<hour>\d{1,2})(?:[:.](?P<minute>\d{2}))?", re.ASCII)
 MOST_A_DAY = 20
 LONGEST_CONTACT = 120
 """Minutes: no sanitiser wants longer."""
 
-COMES_IN = {"press": "setup", "asked": "members"}
+COMES_IN = SetUp(asked="members")
 """What the button does with which somebody says that they are in."""
+
+_WHO_IS_IN = (("I'm in", COMES_IN), ("That's all", SetUp(asked="end")))
 
 _VESSEL = re.compile(r"(?P<name>\w[\w' -]*?)(?: (?P<litres>\d+(?:[.,]\d+)?) ?l(?:itres?)?)?$", re.I)
 
@@ -33,44 +37,28 @@ _VESSEL = re.compile(r"(?P<name>\w[\w' -]*?)(?: (?P<litres>\d+(?:[.,]\d+)?) ?l(?
 def greet(turn: Turn, *, hears_all: bool = True) -> None:
     """Says hello and asks the first question."""
     turn.reply(welcome.HELLO if hears_all else f"{welcome.HELLO}\n{welcome.HIDDEN}")
-    turn.reply(welcome.ask_zone(turn.home.row.timezone), (("Yes", {"press": "setup", "asked": "zone"}),))
+    turn.reply(welcome.ask_zone(turn.home.row.timezone), (("Yes", SetUp(asked="zone")),))
 
 
-def pressed(turn: Turn, asked: str, choice: str) -> None:
+def pressed(turn: Turn, does: SetUp) -> None:
     """Takes an answer to a set-up question and goes on to the next."""
-    if asked == "zone":
-        buttons: list[Press] = [
-            (label, {"press": "setup", "asked": "units", "choice": label}) for label in _UNITS
-        ]
-        turn.reply(welcome.ask_units(), buttons)
-    elif asked == "units":
-        turn.home.settle(**_UNITS[choice])
-        turn.reply(
-            welcome.ask_chat(),
-            [
-                (label, {"press": "setup", "asked": "chat", "choice": kind})
-                for kind, label in welcome.CHATS.items()
-            ],
-        )
-    elif asked == "chat":
-        turn.home.settle(chat=choice)
-        turn.reply(
-            welcome.ask_members(turn.home.row.name),
-            (
-                ("I'm in", COMES_IN),
-                ("That's all", {"press": "setup", "asked": "end"}),
-            ),
-        )
-    elif asked == "members":
-        turn.reply(
-            f"{welcome.ask_members(turn.home.row.name)}\n✓ {', '.join(_names(turn))}",
-            (
-                ("I'm in", COMES_IN),
-                ("That's all", {"press": "setup", "asked": "end"}),
-            ),
-        )
-    else:
-        turn.reply(_settings(turn))
+    match does.asked:
+        case "zone":
+            buttons = [(welcome.UNITS[one], SetUp(asked="units", choice=one)) for one in _UNITS]
+            turn.reply(welcome.ask_units(), buttons)
+        case "units":
+            turn.home.settle(**_UNITS[does.choice or "metric"])
+            kinds = [(label, SetUp(asked="chat", chat=kind)) for kind, label in welcome.CHATS.items()]
+            turn.reply(welcome.ask_chat(), kinds)
+        case "chat":
+            turn.home.settle(chat=does.chat or "family")
+            turn.reply(welcome.ask_members(turn.home.row.name), _WHO_IS_IN)
+        case "members":
+            turn.reply(f"{welcome.ask_members(turn.home.row.name)}\n✓ {', '.join(_names(turn))}", _WHO_IS_IN)
+        case "end":
+            turn.reply(_settings(turn))
+        case _:
+            assert_never(does.asked)
 
 
 def command(turn: Turn, *, hears_all: bool = True) -> bool:

@@ -4,11 +4,13 @@ from datetime import timedelta
 
 from bot.cellar.answers import batch_answer
 from bot.cellar.home.due import Due
+from bot.cellar.log.due_key import ClearKey
 from bot.house.letters import plan
-from bot.house.replies import buttons
+from bot.house.replies import answer
 from bot.house.turn import Turn
 from bot.say import answers
 from bot.say import looks as checks
+from bot.store.refers import Refers
 from bot.understand import clearness
 
 FRESH = timedelta(hours=12)
@@ -44,12 +46,12 @@ def _open(turn: Turn) -> list[Due]:
     """The looks that were asked for and not answered yet, also those that were put off."""
     home = turn.home
     asked = {
-        (row.batch, row.step)
+        (row.batch, row.key)
         for row in home.unit.reminders.standing(home.id)
         if row.outbox_id is not None and row.state in ("said", "moved")
     }
     wanted = plan.wanted_in(home).values()
-    return [due for due in wanted if due.kind == "clearing" and (due.batch, due.step) in asked]
+    return [due for due in wanted if due.kind == "clearing" and (due.batch, due.key) in asked]
 
 
 def _batches_of_letter(turn: Turn, *, alone: bool) -> set[int]:
@@ -59,15 +61,15 @@ def _batches_of_letter(turn: Turn, *, alone: bool) -> set[int]:
     letter = turn.answers_to()
     if letter is None:
         return set()
-    if (about := letter.refers.get("of")) is not None and "reminders" not in letter.refers and not alone:
+    if (about := letter.refers.of) is not None and not letter.refers.reminders and not alone:
         view = turn.home.view.named(about)  # an answer about that wine, which may have asked just this
         return {view.batch} if view is not None else set()
-    numbers = letter.refers.get("reminders", ())
+    numbers = letter.refers.reminders
     rows = [turn.unit.reminders.reminder(turn.home.id, number) for number in numbers]
     told = [row for row in rows if row is not None and row.said_at is not None]
     if incoming.reply_to is None:
         told = [row for row in told if row.said_at is not None and turn.now - row.said_at <= FRESH]
-    if alone and (len(told) != 1 or not told[0].step.startswith("clear")):
+    if alone and (len(told) != 1 or told[0].key != told[0].key.base or not isinstance(told[0].key, ClearKey)):
         return set()
     return {row.batch for row in told}
 
@@ -76,12 +78,12 @@ def _carry_out(turn: Turn, due: Due, *, cloudy: bool) -> None:
     home, who = turn.home, turn.member.name
     view = home.view.batch(due.batch)
     assert view is not None
-    refers = {"of": view.name}
+    refers = Refers(of=view.name)
     if cloudy:
-        again = buttons.say_cloudy(turn, due)
+        again = answer.say_cloudy(turn, due)
         turn.reply(checks.is_cloudy(view.name, who, home.manner.when(again)), refers=refers)
         return
-    buttons.say_done(turn, due)
+    answer.say_done(turn, due)
     fresh = home.view.batch(due.batch)
     after = answers.next_line(batch_answer(fresh, turn.now), home.manner) if fresh is not None else ""
     turn.reply(checks.is_clear(view.name, who, after), refers=refers)

@@ -3,7 +3,7 @@
 from collections.abc import Sequence
 from itertools import pairwise
 
-from bot.cellar.log.acts import Addition, Unit
+from bot.cellar.log.acts import Addition, AmountUnit
 from bot.understand.claims.drafts import Draft
 from bot.understand.claims.readings import litres
 from bot.understand.scene import Scene
@@ -19,7 +19,7 @@ _LOOSE = frozenset({"yeast", "water", "sugar", "acid"})
 _DOSED = frozenset({"g", "kg", "tsp", "tbsp", "tablet", "sachet", "ml"})
 
 
-def amount_of(quantity: Quantity, scene: Scene) -> tuple[float, Unit | None]:
+def amount_of(quantity: Quantity, scene: Scene) -> tuple[float, AmountUnit | None]:
     """An amount in the contract's units: grams, millilitres, litres, teaspoons, tablets, sachets."""
     unit = quantity.unit
     value = quantity.value
@@ -156,11 +156,11 @@ class Additions:
                 break
         return found
 
-    def _amount(self, spans: Sequence[Span], at: int) -> tuple[float, Unit | None] | None:
+    def _amount(self, spans: Sequence[Span], at: int) -> tuple[float, AmountUnit | None] | None:
         left = self._amount_left(spans, at)
         return left if left else self._amount_right(spans, at)
 
-    def _amount_left(self, spans: Sequence[Span], at: int) -> tuple[float, Unit | None] | None:
+    def _amount_left(self, spans: Sequence[Span], at: int) -> tuple[float, AmountUnit | None] | None:
         unit: str | None = None
         strange = 0
         for span in reversed(spans[:at]):
@@ -191,7 +191,7 @@ class Additions:
                     break
         return amount_of(Quantity(1.0, unit, 0, False, ""), self.scene) if unit else None
 
-    def _amount_right(self, spans: Sequence[Span], at: int) -> tuple[float, Unit | None] | None:
+    def _amount_right(self, spans: Sequence[Span], at: int) -> tuple[float, AmountUnit | None] | None:
         for index in range(at + 1, len(spans)):
             span = spans[index]
             if span.has("substance"):

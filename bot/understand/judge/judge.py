@@ -117,7 +117,7 @@ def meaning(
             and not message.only_polite()
             and (to_bot or not _between_people(message))
         ):
-            return _kept_as_note(message) or _NOT_UNDERSTOOD
+            return (_kept_as_note(message) if for_wine else None) or _NOT_UNDERSTOOD
         return verdict
 
     whole = (

@@ -10,6 +10,7 @@ from typing import Any, Final, NamedTuple
 
 from bot.cellar.home.due import TIMER_WITHIN
 from bot.cellar.log.acts import Done, Promised, Remind, Step, StepName, Undo
+from bot.cellar.log.due_key import AskedKey, is_meant
 from bot.cellar.log.lengths import WISH
 from bot.understand.claims import reminders
 from bot.understand.claims.drafts import Draft
@@ -536,8 +537,9 @@ def _is_open(recent: Recent, newer: Sequence[Recent]) -> bool:
     wish = recent.act
     if not isinstance(wish, Remind):
         return False
+    asked = AskedKey(entry=recent.entry) if recent.entry is not None else None
     return not any(
-        (isinstance(act, Done) and act.what == f"asked {recent.entry}")
+        (isinstance(act, Done) and asked is not None and is_meant(act.what, asked))
         or (isinstance(act, Step) and wish.step == act.step and wish.of == act.of)
         for act in (other.act for other in newer)
     )

@@ -6,8 +6,9 @@ from bot.cellar.home.vessels import VesselView, before_filling, fits
 from bot.cellar.log.acts import Addition, Amend, Begin, Blend, Draw, GiveUp, Split, Step, Undo, Volume
 from bot.cellar.log.fold import BatchView, Entry
 from bot.house.home import Home
-from bot.house.turn import Press, Turn
+from bot.house.turn import Turn
 from bot.say import cautions, doubts, litres, vessels
+from bot.store.press import ChooseOption, Labelled
 
 WHERE_FOR = timedelta(hours=12)
 """How long the question where it was racked to stays open."""
@@ -63,7 +64,7 @@ def _cut_short(home: Home, view: BatchView, entry: Entry) -> list[str]:
     return [cautions.too_short(minutes, home.row.contact_minutes)]
 
 
-def where_to(turn: Turn, view: BatchView, entry: Entry) -> tuple[str, list[Press]]:
+def where_to(turn: Turn, view: BatchView, entry: Entry) -> tuple[str, list[Labelled]]:
     """The question where a batch was racked to, with the free vessels; nothing where that is known."""
     act = entry.act
     if not isinstance(act, Step) or act.step != "rack" or act.to is not None or view.ended_at is not None:
@@ -86,8 +87,8 @@ def where_to(turn: Turn, view: BatchView, entry: Entry) -> tuple[str, list[Press
         said_at=entry.said_at,
         until=turn.now + WHERE_FOR,
     )
-    buttons: list[Press] = [
-        (doubts.vessel_choice(vessel.name), {"press": "choose", "asked": asked, "option": number})
+    buttons: list[Labelled] = [
+        (doubts.vessel_choice(vessel.name), ChooseOption(asked=asked, option=number))
         for number, vessel in enumerate(chosen)
     ]
     return vessels.WHERE_TO, buttons

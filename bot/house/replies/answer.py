@@ -1,54 +1,71 @@
-"""A reminder's buttons: done, later and until when, taken on, given back.
+"""What an answer to a reminder does, by its buttons as by words: done, later and until when, taken on, given back.
 
-A press writes what it means into the log; the letters follow from that when the house is planned anew.
+It writes what it means into the log; the letters follow from that when the house is planned anew.
 """
 
 from datetime import datetime, timedelta
+from typing import assert_never
 
 import msgspec
 
 from bot.cellar.batch.clearing import LOOK_AGAIN, LOOK_BEFORE
 from bot.cellar.home.due import Due
 from bot.cellar.log.acts import Act, Addition, Done, Look, PutOff, Step, TakeOn, Timer, Undo, Vessel
+from bot.cellar.log.due_key import is_meant
 from bot.house import carry_out
 from bot.house.carry_out import Author
 from bot.house.hours import hours_of
-from bot.house.letters import letter as voice
-from bot.house.letters import plan
+from bot.house.letters import letter, plan
 from bot.house.letters.promises import LATER
 from bot.house.turn import Turn
-from bot.say import company
-from bot.say import reminders as ringing
-from bot.store.postbox import SentRow
+from bot.say import company, reminders
+from bot.store.press import AnswerReminder
+from bot.store.refers import Refers, WantsTemperature
 from bot.store.reminders import ReminderRow
 
 
-def answer(turn: Turn, letter: SentRow, reminder_id: int, action: str) -> str | None:
+def pressed(turn: Turn, does: AnswerReminder) -> str | None:
     """Carries out one press. One for what is settled already does nothing, and returns a line that says so to
     the one who pressed."""
-    row = turn.unit.reminders.reminder(turn.home.id, reminder_id)
+    row = turn.unit.reminders.reminder(turn.home.id, does.id)
     if row is not None and row.state == "answered":
         return company.DONE_ALREADY
     if row is None or row.state not in ("said", "moved") or row.outbox_id is None:
         return company.GONE
-    due = voice.due_of(row, plan.wanted_in(turn.home))
+    due = letter.due_of(row, plan.wanted_in(turn.home))
     if due is None:
         return company.GONE
     alone = len(turn.unit.reminders.in_letter(turn.home.id, row.outbox_id)) == 1
-    if action == "done":
-        _done(turn, row, due, alone=alone)
-    elif action == "release":
-        release(turn, due)
-    elif action == "mine":
-        take_on(turn, due)
-    elif action == "cloudy":
-        say_cloudy(turn, due)
-    elif action == "timer" and due.minutes is not None and due.chore is not None:
-        up = turn.now + timedelta(minutes=due.minutes)
-        _write(turn, Timer(of=_of(turn, due), step=due.chore, until=up), due)
-    elif (until := _until(turn, action)) is not None:
-        put_off(turn, row, due, until)
+    hours = hours_of(turn.home.row)
+    match does.action:
+        case "done":
+            _done(turn, row, due, alone=alone)
+        case "release":
+            release(turn, due)
+        case "mine":
+            take_on(turn, due)
+        case "cloudy":
+            say_cloudy(turn, due)
+        case "timer":
+            _run_timer(turn, due)
+        case "later":
+            put_off(turn, row, due, hours.decent(turn.now + LATER))
+        case "hour":
+            put_off(turn, row, due, hours.decent(turn.now + timedelta(hours=1)))
+        case "evening":
+            put_off(turn, row, due, hours.evening(turn.now))
+        case "tomorrow":
+            put_off(turn, row, due, hours.tomorrow(turn.now))
+        case _:
+            assert_never(does.action)
     return None
+
+
+def _run_timer(turn: Turn, due: Due) -> None:
+    """Its own minutes are counted from now."""
+    if due.minutes is not None and due.chore is not None:
+        runs_until = turn.now + timedelta(minutes=due.minutes)
+        _write(turn, Timer(of=_of(turn, due), step=due.chore, until=runs_until), due)
 
 
 def take_on(turn: Turn, due: Due, until: datetime | None = None, whom: str | None = None) -> None:
@@ -106,25 +123,9 @@ def ask_number(turn: Turn, row: ReminderRow, due: Due) -> None:
     """The number that a "done" alone does not tell."""
     of = _of(turn, due)
     told = (row.told or "").splitlines()[0]
-    words = ringing.what_number(due, turn.home.manner)
-    refers = {"of": of, "wants": "temperature" if due.kind == "temperature" else None}
-    turn.reply(f"{told}\n{words}", refers={key: value for key, value in refers.items() if value is not None})
-
-
-def _until(turn: Turn, action: str) -> datetime | None:
-    """Until when each choice puts it off; never into the night."""
-    hours = hours_of(turn.home.row)
-    match action:
-        case "later":
-            return hours.decent(turn.now + LATER)
-        case "hour":
-            return hours.decent(turn.now + timedelta(hours=1))
-        case "evening":
-            return hours.evening(turn.now)
-        case "tomorrow":
-            return hours.tomorrow(turn.now)
-        case _:
-            return None
+    words = reminders.what_number(due, turn.home.manner)
+    wants = WantsTemperature() if due.kind == "temperature" else None
+    turn.reply(f"{told}\n{words}", refers=Refers(of=of, wants=wants))
 
 
 def _of(turn: Turn, due: Due) -> str | None:
@@ -165,7 +166,7 @@ def _put_off_by(turn: Turn, due: Due) -> int | None:
         promise.entry
         for promise in view.promises
         if isinstance(promise.act, PutOff | Look)
-        and promise.act.what == due.base
+        and is_meant(promise.act.what, due.key)
         and promise.ends is None
         and promise.until == due.at
     ]
@@ -182,8 +183,8 @@ def _done(turn: Turn, row: ReminderRow, due: Due, *, alone: bool) -> None:
         ask_number(turn if alone else afresh, row, due)
     elif alone and isinstance(acts[0], Step):
         # The letter itself becomes the answer.
-        turn.unit.reminders.mark(turn.home.id, row.id, "answered", ringing.done(turn.member.name))
-        words = [(row.told or "").splitlines()[0], ringing.done(turn.member.name)]
-        carry_out.carry_out(turn, acts, author, done=words, refers={"reminders": [row.id]})
+        turn.unit.reminders.mark(turn.home.id, row.id, "answered", reminders.done(turn.member.name))
+        words = [(row.told or "").splitlines()[0], reminders.done(turn.member.name)]
+        carry_out.carry_out(turn, acts, author, done=words, reminders=(row.id,))
     else:
         carry_out.carry_out(afresh, acts, author)
