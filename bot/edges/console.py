@@ -171,7 +171,8 @@ class ConsoleChat:
         path = self._files / name
         path.touch(0o600)
         path.chmod(0o600)
-        path.write_bytes(self._desk.file(letter.letter_id) or b"")
+        make = self._desk.file(letter.letter_id)
+        path.write_bytes(make() if make is not None else b"")
         return (Shown(letter.file.kind, str(path)),)
 
     def _show(self, letter: Letter, message_id: int, files: tuple[Shown, ...]) -> None:

@@ -1,7 +1,8 @@
 """The desk: every message to a household passes here, one transaction each."""
 
-from collections.abc import Hashable, Mapping, Sequence
+from collections.abc import Callable, Hashable, Mapping, Sequence
 from datetime import datetime, timedelta
+from functools import partial
 from typing import Literal
 from zoneinfo import ZoneInfo
 
@@ -10,6 +11,7 @@ import msgspec
 from bot.house import mail, messages, presses
 from bot.house.home import Home
 from bot.house.letters import plan
+from bot.house.letters.calendar import written_out
 from bot.house.people import doors, joining, membership
 from bot.house.people import settings as setup
 from bot.house.people.doors import Guest
@@ -233,10 +235,12 @@ class Desk:
         with self._units.begin() as unit:
             return unit.work.hold(letter_ids, now)
 
-    def file(self, letter_id: int) -> bytes | None:
-        """What is in an unsent letter's file; None where the letter has gone meanwhile."""
+    def file(self, letter_id: int) -> Callable[[], bytes] | None:
+        """Makes what is in an unsent letter's file, without the database and beside other work: that may take a while.
+        None where the letter has gone meanwhile."""
         with self._units.read() as unit:
-            return unit.post.file(letter_id)
+            kept = unit.post.file(letter_id)
+        return partial(written_out, kept) if kept is not None else None
 
     def sent(self, letters: Sequence[tuple[int, int]], now: datetime) -> bool:
         """These letters are in their chats, each under the message id beside it; in one commit. Whether that changed

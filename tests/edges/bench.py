@@ -131,9 +131,10 @@ class RecordingDesk:
                 if number not in self.fates and number > after
             ]
 
-    def file(self, letter_id: int) -> bytes | None:
+    def file(self, letter_id: int) -> Callable[[], bytes] | None:
         with self._alone("file"):
-            return self.contents.get(letter_id)
+            content = self.contents.get(letter_id)
+            return None if content is None else lambda: content
 
     def hold(self, letter_ids: Sequence[int], now: datetime) -> set[int]:
         with self._alone("hold"):

@@ -240,7 +240,7 @@ class _Watched:
             self._open = kept | {letter.letter_id for letter in letters}
         return letters
 
-    def file(self, letter_id: int) -> bytes | None:
+    def file(self, letter_id: int) -> Callable[[], bytes] | None:
         return self.desk.file(letter_id)
 
     def hold(self, letter_ids: Sequence[int], now: datetime) -> set[int]:

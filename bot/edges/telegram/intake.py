@@ -1,18 +1,16 @@
 """Updates as they come: numbered, and otherwise unread, so that none can stand in the way of the others."""
 
-import json
 import logging
 import re
-from urllib.parse import urlencode
 
 import msgspec
-from telegram.request import BaseRequest
 
-from bot.edges.telegram.reading import ALLOWED_UPDATES, LARGEST_WHOLE
+from bot.edges.telegram.client import Client
+from bot.edges.telegram.errors import UnreadableAnswerError
+from bot.edges.telegram.updates import LARGEST_WHOLE
 
 log = logging.getLogger(__name__)
 
-POLL_SECONDS = 50
 MOST = 100
 
 _UNREADABLE = (msgspec.DecodeError, RecursionError, UnicodeEncodeError)
@@ -22,49 +20,26 @@ _NUMBER = re.compile(
 """How an update begins, alone or as the only one of an answer: its number stands before all else."""
 
 
-class Updates:
-    """Long polling, raw: the library's own method parses a batch whole or not at all."""
+async def fetch(client: Client, offset: int | None) -> list[tuple[int, str]]:
+    """The next updates, each with its number, as they came. To ask with an offset confirms all before it.
 
-    def __init__(self, request: BaseRequest, address: str) -> None:
-        """`address` is where the platform's methods are called."""
-        self._request = request
-        self._address = address
-
-    async def fetch(self, offset: int | None) -> list[tuple[int, str]]:
-        """The next updates, each with its number, as they came. To ask with an offset confirms all before it.
-
-        Raises the library's errors, and msgspec.DecodeError for an answer without a usable update.
-        """
+    Raises the client's errors, and msgspec.DecodeError for an answer without a usable update.
+    """
+    try:
+        updates = await client.get_updates(offset, MOST)
+    except (
+        UnreadableAnswerError
+    ):  # one of them is nested too deep, or holds what is no text: so each on its own
         try:
-            updates = await self._ask(offset, MOST)
-        except _UNREADABLE:  # one of them is nested too deep, or holds what is no text: so each on its own
-            updates = await self._ask(offset, 1)
-        batch = [entry for raw in updates if (entry := numbered(raw)) is not None]
-        if len(batch) < len(updates):
-            log.warning("%d updates without a usable id were left out", len(updates) - len(batch))
-            if not batch:
-                raise msgspec.DecodeError("no update has a usable id")
-        return batch
-
-    async def _ask(self, offset: int | None, limit: int) -> list[bytes]:
-        query: dict[str, object] = {
-            "timeout": POLL_SECONDS,
-            "limit": limit,
-            "allowed_updates": json.dumps(ALLOWED_UPDATES),
-        }
-        if offset is not None:
-            query["offset"] = offset
-        payload = await self._request.retrieve(f"{self._address}/getUpdates?{urlencode(query)}")
-        try:
-            return [bytes(raw) for raw in msgspec.json.decode(payload, type=_Batch).result]
-        except _UNREADABLE:
-            if limit > 1:
-                raise
-            return [payload]
-
-
-class _Batch(msgspec.Struct):
-    result: list[msgspec.Raw]
+            updates = await client.get_updates(offset, 1)
+        except UnreadableAnswerError as alone:
+            updates = [alone.payload]
+    batch = [entry for raw in updates if (entry := numbered(raw)) is not None]
+    if len(batch) < len(updates):
+        log.warning("%d updates without a usable id were left out", len(updates) - len(batch))
+        if not batch:
+            raise msgspec.DecodeError("no update has a usable id")
+    return batch
 
 
 class _Numbered(msgspec.Struct):
