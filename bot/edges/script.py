@@ -47,7 +47,7 @@ class Heard:
     edited: bool = False
 
 
-class Chat(Protocol):
+class ScriptChat(Protocol):
     """A chat that a script is played in."""
 
     def open(self, house: House, now: datetime) -> None:
@@ -96,7 +96,7 @@ class FailedError(AssertionError):
 
 @dataclass
 class _Player:
-    chat: Chat
+    chat: ScriptChat
     show: Callable[[str], None]
     house: House = field(default_factory=House)
     now: datetime = field(init=False)
@@ -215,7 +215,7 @@ def _matches(expected: str, seen: Iterable[str]) -> bool:
     return any(pattern.search(text) for text in seen)
 
 
-def play(text: str, chat: Chat, show: Callable[[str], None] = lambda line: None) -> None:
+def play(text: str, chat: ScriptChat, show: Callable[[str], None] = lambda line: None) -> None:
     """Plays a script and shows its transcript.
 
     Raises FailedError at the first expectation that does not hold, ScriptError at a line of no known form.

@@ -32,12 +32,12 @@ METHODS = {
 
 SHAPES: list[tuple[type[msgspec.Struct], type[Any]]] = [
     (updates.Update, telegram.Update),
-    (updates.Message, telegram.Message),
-    (updates.Replied, telegram.Message),
-    (updates.Chat, telegram.Chat),
-    (updates.User, telegram.User),
-    (updates.Press, telegram.CallbackQuery),
-    (updates.Standing, telegram.ChatMemberUpdated),
+    (updates.WireMessage, telegram.Message),
+    (updates.WireReply, telegram.Message),
+    (updates.WireChat, telegram.Chat),
+    (updates.WireUser, telegram.User),
+    (updates.WirePress, telegram.CallbackQuery),
+    (updates.WireStanding, telegram.ChatMemberUpdated),
     (Me, telegram.User),
     (InlineButton, telegram.InlineKeyboardButton),
 ]
@@ -98,7 +98,7 @@ def _slots(kind: type[Any]) -> tuple[str, ...]:
 def test_every_kind_of_standing_has_the_fields_that_are_read() -> None:
     kinds = (telegram.ChatMember, telegram.ChatMemberRestricted)
     known = {name for kind in kinds for name in _slots(kind)}
-    assert set(updates.Member.__struct_encode_fields__) <= known
+    assert set(updates.WireMember.__struct_encode_fields__) <= known
 
 
 def test_the_kinds_that_we_ask_for_are_kinds() -> None:

@@ -12,7 +12,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from bot.edges.telegram.reading import Skip, opened, press_id, read_update, without_words
+from bot.edges.telegram.reading import NotForUs, opened, press_id, read_update, without_words
 from bot.edges.telegram.updates import ALLOWED_UPDATES, Update
 from bot.house.talk import ANONYMOUS, Incoming
 
@@ -24,13 +24,13 @@ GROUP = {"id": -5, "type": "group", "title": "The cellar"}
 PRIVATE = {"id": 11, "type": "private", "first_name": "Ana"}
 
 
-def read(update: dict[str, Any]) -> Incoming | Skip:
+def read(update: dict[str, Any]) -> Incoming | NotForUs:
     return read_raw({"update_id": 1, **update})
 
 
-def read_raw(update: Any) -> Incoming | Skip:
+def read_raw(update: Any) -> Incoming | NotForUs:
     known = opened(json.dumps(update))
-    return known if isinstance(known, Skip) else read_update(known, "house_bot", 77, NOW)
+    return known if isinstance(known, NotForUs) else read_update(known, "house_bot", 77, NOW)
 
 
 def update_of(update: dict[str, Any]) -> Update:
@@ -51,7 +51,7 @@ def said(**fields: Any) -> Incoming:
 
 def skipped(update: dict[str, Any]) -> str:
     skip = read(update)
-    assert isinstance(skip, Skip), skip
+    assert isinstance(skip, NotForUs), skip
     return skip.why
 
 
@@ -371,7 +371,7 @@ def spoilt(draw: st.DrawFn) -> Any:
 @given(JSON | st.dictionaries(st.sampled_from(["update_id", *ALLOWED_UPDATES]), JSON) | spoilt())
 def test_hostile_json_is_never_an_error(raw: Any) -> None:
     outcome = read_raw(raw)
-    assert isinstance(outcome, Incoming | Skip)
+    assert isinstance(outcome, Incoming | NotForUs)
     if isinstance(outcome, Incoming):
         sound = msgspec.json.decode(msgspec.json.encode(outcome), type=Incoming)  # types and encodable text
         assert sound == outcome
@@ -410,7 +410,7 @@ def test_twice_the_text_takes_about_twice_the_time(piece: str) -> None:
 
 
 def test_json_that_is_not_quite_json_is_read_too() -> None:
-    assert isinstance(read_raw({"message": message(date=math.nan, chat={"id": math.inf})}), Skip)
+    assert isinstance(read_raw({"message": message(date=math.nan, chat={"id": math.inf})}), NotForUs)
     read = read_raw({"update_id": 1, "message": message(text="sg 1.012", location={"latitude": math.nan})})
     assert isinstance(read, Incoming)
     assert read.text == "sg 1.012"
@@ -418,7 +418,7 @@ def test_json_that_is_not_quite_json_is_read_too() -> None:
 
 def test_where_an_update_is_odd_is_told_without_what_is_there() -> None:
     assert skipped({"message": message(text=["sg 1.012"])}) == "message.text is of another kind"
-    assert read_raw(["sg 1.012"]) == Skip("all of it is of another kind")
+    assert read_raw(["sg 1.012"]) == NotForUs("all of it is of another kind")
 
 
 def test_what_is_given_up_is_told_to_its_writer_unread() -> None:

@@ -50,18 +50,18 @@ class _Chat(msgspec.Struct):
     id: int
 
 
-class _Said(msgspec.Struct):
+class _InChat(msgspec.Struct):
     chat: _Chat
 
 
 class _Pressed(msgspec.Struct):
-    message: _Said
+    message: _InChat
 
 
 class _Placed(msgspec.Struct):
-    message: _Said | None = None
-    edited_message: _Said | None = None
-    my_chat_member: _Said | None = None
+    message: _InChat | None = None
+    edited_message: _InChat | None = None
+    my_chat_member: _InChat | None = None
     callback_query: _Pressed | None = None
 
 

@@ -1,6 +1,6 @@
 """What Telegram says, in the house's words: an update becomes an `Incoming`.
 
-Pure, and hard to offend: whatever the update holds, the answer is an `Incoming` or a `Skip` with its reason.
+Pure, and hard to offend: whatever the update holds, the answer is an `Incoming` or a `NotForUs` with its reason.
 """
 
 import re
@@ -12,13 +12,13 @@ import msgspec
 
 from bot.edges.telegram.updates import (
     LARGEST_WHOLE,
-    Chat,
-    Member,
-    Message,
-    Press,
-    Standing,
     Update,
-    User,
+    WireChat,
+    WireMember,
+    WireMessage,
+    WirePress,
+    WireStanding,
+    WireUser,
     decoded,
 )
 from bot.house.talk import ANONYMOUS, Incoming
@@ -32,7 +32,7 @@ _PRESENT = ("creator", "administrator", "member")
 _STATES = (*_PRESENT, "restricted", "left", "kicked")
 
 
-class Skip(msgspec.Struct, frozen=True):
+class NotForUs(msgspec.Struct, frozen=True):
     """An update that is nothing for the house, and why (never what somebody wrote)."""
 
     why: str
@@ -42,15 +42,15 @@ class _OddError(Exception):
     """A field that we cannot do without is missing or out of range."""
 
 
-def opened(raw: str) -> Update | Skip:
+def opened(raw: str) -> Update | NotForUs:
     """An update from its JSON as it came. Raises what `json` raises for what is no JSON."""
     try:
         return decoded(raw)
     except msgspec.ValidationError as odd:
-        return Skip(_place(odd))
+        return NotForUs(_place(odd))
 
 
-def read_update(update: Update, bot_username: str, bot_id: int, now: datetime) -> Incoming | Skip:
+def read_update(update: Update, bot_username: str, bot_id: int, now: datetime) -> Incoming | NotForUs:
     """One update in the house's words; never raises, whatever is in it.
 
     `now` stands for the moment of a pressed button, which carries no time of its own. An edited message
@@ -59,7 +59,7 @@ def read_update(update: Update, bot_username: str, bot_id: int, now: datetime) -
     try:
         return _read(update, bot_username, bot_id, now)
     except _OddError as odd:
-        return Skip(str(odd))
+        return NotForUs(str(odd))
 
 
 def without_words(update: Update) -> Update:
@@ -72,8 +72,8 @@ def without_words(update: Update) -> Update:
     )
 
 
-def _wordless(message: Message) -> Message:
-    return Message(
+def _wordless(message: WireMessage) -> WireMessage:
+    return WireMessage(
         message_id=message.message_id,
         date=message.date,
         chat=message.chat,
@@ -90,7 +90,7 @@ def press_id(update: Update) -> str | None:
     return update.callback_query.id if update.callback_query is not None else None
 
 
-def _read(update: Update, bot_username: str, bot_id: int, now: datetime) -> Incoming | Skip:
+def _read(update: Update, bot_username: str, bot_id: int, now: datetime) -> Incoming | NotForUs:
     update_id = _whole(update.update_id, "update_id")
     if update.message is not None:
         return _message(update_id, update.message, False, bot_username)
@@ -100,10 +100,10 @@ def _read(update: Update, bot_username: str, bot_id: int, now: datetime) -> Inco
         return _press(update_id, update.callback_query, now)
     if update.my_chat_member is not None:
         return _membership(update_id, update.my_chat_member, bot_id)
-    return Skip("a kind of update that was not asked for")
+    return NotForUs("a kind of update that was not asked for")
 
 
-def _message(update_id: int, message: Message, edited: bool, bot_username: str) -> Incoming | Skip:
+def _message(update_id: int, message: WireMessage, edited: bool, bot_username: str) -> Incoming | NotForUs:
     chat = _Place(message.chat)
     if message.migrate_to_chat_id is not None or message.migrate_from_chat_id is not None:
         return _move(update_id, message, chat)
@@ -111,16 +111,16 @@ def _message(update_id: int, message: Message, edited: bool, bot_username: str) 
         return _leaving(update_id, message, message.left_chat_member, chat)
     person = _person(message)
     if person is None:
-        return Skip("no person wrote it")
+        return NotForUs("no person wrote it")
     written = message.text if message.text is not None else message.caption
     if written is None:
-        return Skip("no words in it")
+        return NotForUs("no words in it")
     written = _clean(written)
     text, addressed = written, False
     command = _COMMAND.match(written)
     if command is not None:
         if command[2] is not None and command[2].lower() != bot_username.lower():
-            return Skip("a command for another bot")
+            return NotForUs("a command for another bot")
         text, addressed = f"/{command[1]}{written[command.end() :]}", True
     text, mentioned = _without_mention(text, bot_username)
     passed_on = (message.forward_origin, message.forward_date, message.forward_from)
@@ -142,7 +142,7 @@ def _message(update_id: int, message: Message, edited: bool, bot_username: str) 
     )
 
 
-def _move(update_id: int, message: Message, chat: "_Place") -> Incoming:
+def _move(update_id: int, message: WireMessage, chat: "_Place") -> Incoming:
     """The group became a supergroup: said once in the old chat and once in the new one."""
     old, new = chat.chat_id, chat.chat_id
     if message.migrate_to_chat_id is not None:
@@ -152,16 +152,16 @@ def _move(update_id: int, message: Message, chat: "_Place") -> Incoming:
     return _service(update_id, message, chat, chat_id=old, moved_to=new)
 
 
-def _leaving(update_id: int, message: Message, gone: User, chat: "_Place") -> Incoming | Skip:
+def _leaving(update_id: int, message: WireMessage, gone: WireUser, chat: "_Place") -> Incoming | NotForUs:
     if gone.is_bot is not False:
-        return Skip("no person left")
+        return NotForUs("no person left")
     return _service(update_id, message, chat, left=_whole(gone.id, "the id of who left"))
 
 
-def _service(update_id: int, owner: Message | Standing, chat: "_Place", **what: Any) -> Incoming:
+def _service(update_id: int, owner: WireMessage | WireStanding, chat: "_Place", **what: Any) -> Incoming:
     """Something that happened to the chat, by whomever."""
     sender_id, sender_name = _person(owner) or (0, "")
-    message_id = owner.message_id if isinstance(owner, Message) else None
+    message_id = owner.message_id if isinstance(owner, WireMessage) else None
     return Incoming(
         update_id=update_id,
         private=chat.private,
@@ -174,16 +174,16 @@ def _service(update_id: int, owner: Message | Standing, chat: "_Place", **what: 
     )
 
 
-def _press(update_id: int, query: Press, now: datetime) -> Incoming | Skip:
+def _press(update_id: int, query: WirePress, now: datetime) -> Incoming | NotForUs:
     message = query.message
     if message is None:
-        return Skip("a button that stands in no chat")
+        return NotForUs("a button that stands in no chat")
     chat = _Place(message.chat)
     person = _person(query)
     if person is None:
-        return Skip("no person pressed it")
+        return NotForUs("no person pressed it")
     if not query.data:
-        return Skip("a button without data")
+        return NotForUs("a button without data")
     return Incoming(
         update_id=update_id,
         chat_id=chat.chat_id,
@@ -199,17 +199,17 @@ def _press(update_id: int, query: Press, now: datetime) -> Incoming | Skip:
     )
 
 
-def _membership(update_id: int, change: Standing, bot_id: int) -> Incoming | Skip:
+def _membership(update_id: int, change: WireStanding, bot_id: int) -> Incoming | NotForUs:
     chat = _Place(change.chat)
     before, after = change.old_chat_member, change.new_chat_member
     if after.user is None or after.user.id != bot_id:
-        return Skip("about another member")
+        return NotForUs("about another member")
     if after.status not in _STATES:
-        return Skip("a membership that is not known")
+        return NotForUs("a membership that is not known")
     if not _present(after):
         return _service(update_id, change, chat, removed=True)
     if _present(before) and after.can_send_messages is False:
-        return Skip("the bot may not write there now")
+        return NotForUs("the bot may not write there now")
     if _present(before) or chat.private:
         return _service(update_id, change, chat, opened=True)
     return _service(update_id, change, chat, joined=True)
@@ -218,8 +218,8 @@ def _membership(update_id: int, change: Standing, bot_id: int) -> Incoming | Ski
 class _Place:
     """The chat in which it happened."""
 
-    def __init__(self, chat: Chat | None) -> None:
-        chat = chat or Chat()
+    def __init__(self, chat: WireChat | None) -> None:
+        chat = chat or WireChat()
         self.chat_id = _whole(chat.id, "the chat's id")
         if chat.type == "channel":
             raise _OddError("a channel, not a household's chat")
@@ -228,15 +228,15 @@ class _Place:
         self.title = _one_line(chat.title)
 
 
-def _person(owner: Message | Press | Standing) -> tuple[int, str] | None:
+def _person(owner: WireMessage | WirePress | WireStanding) -> tuple[int, str] | None:
     """Who did it, if it was a person: not a bot and not a channel. An admin who writes in the group's name is
     one too, though nobody says which."""
-    sender = owner.sender or User()
-    in_name_of = owner.sender_chat if isinstance(owner, Message) else None
+    sender = owner.sender or WireUser()
+    in_name_of = owner.sender_chat if isinstance(owner, WireMessage) else None
     if sender.id == ANONYMOUS:
-        chat = owner.chat if not isinstance(owner, Press) else None
+        chat = owner.chat if not isinstance(owner, WirePress) else None
         if in_name_of is None or (chat is not None and in_name_of.id == chat.id):
-            signature = owner.author_signature if isinstance(owner, Message) else None
+            signature = owner.author_signature if isinstance(owner, WireMessage) else None
             return ANONYMOUS, _one_line(signature) or "an admin"
     if sender.is_bot is not False or in_name_of is not None:
         return None
@@ -244,11 +244,11 @@ def _person(owner: Message | Press | Standing) -> tuple[int, str] | None:
     return _whole(sender.id, "the sender's id"), name
 
 
-def _present(member: Member) -> bool:
+def _present(member: WireMember) -> bool:
     return member.status in _PRESENT or (member.status == "restricted" and member.is_member is True)
 
 
-def _reply_to(message: Message) -> int | None:
+def _reply_to(message: WireMessage) -> int | None:
     target = message.reply_to_message.message_id if message.reply_to_message is not None else None
     if target is None:
         return None
@@ -257,7 +257,7 @@ def _reply_to(message: Message) -> int | None:
     return _whole(target, "the message replied to")
 
 
-def _thread(message: Message) -> int | None:
+def _thread(message: WireMessage) -> int | None:
     # Outside forums a reply thread has an id too, and sending to that one is refused.
     if message.is_topic_message is not True or message.message_thread_id is None:
         return None

@@ -24,12 +24,12 @@ from bot.edges.telegram.health import Health
 from bot.edges.telegram.intake import chat_of, fetch, numbered
 from bot.edges.telegram.introduction import Introduction
 from bot.edges.telegram.pace import Pace, Pauses
-from bot.edges.telegram.reading import Skip, opened, press_id, read_update, without_words
+from bot.edges.telegram.reading import NotForUs, opened, press_id, read_update, without_words
 from bot.edges.telegram.sending import CHATS_AT_ONCE, Outbox, Postman
 from bot.edges.telegram.skew import Skew
 from bot.house.talk import Incoming, Waiting
 
-__all__ = ["Desk", "Doorway", "TelegramEdge", "TokenRefusedError"]
+__all__ = ["Doorway", "FrontDesk", "TelegramEdge", "TokenRefusedError"]
 
 log = logging.getLogger(__name__)
 
@@ -51,7 +51,7 @@ PUT_OFF = (1.0, 5.0)
 """How many first pauses an update waits that failed: by a fault of its own, and by the database's."""
 
 
-class Desk(Outbox, Protocol):
+class FrontDesk(Outbox, Protocol):
     """What this edge asks of the house: plain functions, called one at a time."""
 
     def take_in(
@@ -132,7 +132,7 @@ class TelegramEdge:
 
     def __init__(
         self,
-        desk: Desk,
+        desk: FrontDesk,
         token: str,
         api_url: str | None,
         clock: Callable[[], datetime],
@@ -361,13 +361,13 @@ class TelegramEdge:
         update_id, raw, spent = update.update_id, update.raw, update.spent
         try:
             known = opened(raw)
-            if isinstance(known, Skip):
+            if isinstance(known, NotForUs):
                 return _Arrival(update_id, raw, known, None, spent)
             incoming = read_update(
                 without_words(known) if spent else known, self.username, self._bot_id, self._clock()
             )
         except Exception as error:  # whatever it is, it must not hold up the others
-            return _Arrival(update_id, raw, Skip(f"not readable: {outline(error)}"), None, spent)
+            return _Arrival(update_id, raw, NotForUs(f"not readable: {outline(error)}"), None, spent)
         if isinstance(incoming, Incoming) and incoming.press is None and not incoming.edited:
             self._skew.written(incoming.sent_at)
         return _Arrival(update_id, raw, incoming, press_id(known), spent)
@@ -458,7 +458,7 @@ class _Arrival(msgspec.Struct, frozen=True):
 
     update_id: int
     raw: str
-    incoming: Incoming | Skip
+    incoming: Incoming | NotForUs
     press_id: str | None
     spent: bool
 

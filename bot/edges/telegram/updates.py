@@ -15,7 +15,7 @@ ALLOWED_UPDATES = ("message", "edited_message", "callback_query", "my_chat_membe
 LARGEST_WHOLE = 2**63 - 1  # what a BIGINT column holds
 
 
-class User(msgspec.Struct, frozen=True):
+class WireUser(msgspec.Struct, frozen=True):
     """A person or a bot."""
 
     id: int | None = None
@@ -24,7 +24,7 @@ class User(msgspec.Struct, frozen=True):
     username: str | None = None
 
 
-class Chat(msgspec.Struct, frozen=True):
+class WireChat(msgspec.Struct, frozen=True):
     """A private chat, a group or a channel."""
 
     id: int | None = None
@@ -33,24 +33,24 @@ class Chat(msgspec.Struct, frozen=True):
     username: str | None = None
 
 
-class Replied(msgspec.Struct, frozen=True):
+class WireReply(msgspec.Struct, frozen=True):
     """The message that another one answers."""
 
     message_id: int | None = None
 
 
-class Message(msgspec.Struct, frozen=True, kw_only=True):
+class WireMessage(msgspec.Struct, frozen=True, kw_only=True):
     """What somebody wrote, or what happened in a chat; of one that the platform no longer has, little is left."""
 
     message_id: int | None = None
     date: int | None = None
-    chat: Chat | None = None
-    sender: User | None = field(name="from", default=None)
-    sender_chat: Chat | None = None
+    chat: WireChat | None = None
+    sender: WireUser | None = field(name="from", default=None)
+    sender_chat: WireChat | None = None
     author_signature: str | None = None
     text: str | None = None
     caption: str | None = None
-    reply_to_message: Replied | None = None
+    reply_to_message: WireReply | None = None
     message_thread_id: int | None = None
     is_topic_message: bool | None = None
     forward_origin: object = None
@@ -58,45 +58,45 @@ class Message(msgspec.Struct, frozen=True, kw_only=True):
     forward_from: object = None
     migrate_to_chat_id: int | None = None
     migrate_from_chat_id: int | None = None
-    left_chat_member: User | None = None
+    left_chat_member: WireUser | None = None
 
 
-class Press(msgspec.Struct, frozen=True, kw_only=True):
+class WirePress(msgspec.Struct, frozen=True, kw_only=True):
     """A button under a message of ours was pressed; `message` is the one that carried it."""
 
     id: str | None = None
-    sender: User | None = field(name="from", default=None)
-    message: Message | None = None
+    sender: WireUser | None = field(name="from", default=None)
+    message: WireMessage | None = None
     data: str | None = None
 
 
-class Member(msgspec.Struct, frozen=True):
+class WireMember(msgspec.Struct, frozen=True):
     """How somebody stands in a chat."""
 
-    user: User | None = None
+    user: WireUser | None = None
     status: str | None = None
     is_member: bool | None = None
     can_send_messages: bool | None = None
 
 
-class Standing(msgspec.Struct, frozen=True, kw_only=True):
+class WireStanding(msgspec.Struct, frozen=True, kw_only=True):
     """The bot's own standing in a chat was changed by somebody."""
 
-    chat: Chat | None = None
-    sender: User | None = field(name="from", default=None)
+    chat: WireChat | None = None
+    sender: WireUser | None = field(name="from", default=None)
     date: int | None = None
-    old_chat_member: Member = Member()
-    new_chat_member: Member = Member()
+    old_chat_member: WireMember = WireMember()
+    new_chat_member: WireMember = WireMember()
 
 
 class Update(msgspec.Struct, frozen=True, kw_only=True):
     """One of the kinds."""
 
     update_id: int | None = None
-    message: Message | None = None
-    edited_message: Message | None = None
-    callback_query: Press | None = None
-    my_chat_member: Standing | None = None
+    message: WireMessage | None = None
+    edited_message: WireMessage | None = None
+    callback_query: WirePress | None = None
+    my_chat_member: WireStanding | None = None
 
 
 def decoded(raw: str) -> Update:
