@@ -58,6 +58,7 @@ from bot.cellar.home.vessels import Known, vessel_views
 from bot.cellar.log.acts import About, Question
 from bot.cellar.log.fold import BatchView, HouseView
 from bot.cellar.plans.kits import Plan
+from bot.ids import EntryId
 from bot.science.limits import BadInput
 from bot.science.strength import potential_alcohol
 
@@ -67,7 +68,7 @@ class Room(msgspec.Struct, frozen=True, kw_only=True):
 
     known: tuple[Known, ...]
     today: date
-    signs: Mapping[int, tuple[Sign, ...]] = {}
+    signs: Mapping[EntryId, tuple[Sign, ...]] = {}
 
 
 def answer(question: Question, house: HouseView, now: datetime, room: Room | None = None) -> Answer:

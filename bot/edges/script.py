@@ -7,16 +7,19 @@ in a text, on a button, or in the line of a file, `[calendar: PATH]`.
 
 import re
 from collections.abc import Callable, Iterable, Iterator
-from dataclasses import dataclass, field
 from datetime import UTC, datetime, timedelta
 from typing import Literal, Protocol
 from zoneinfo import ZoneInfo, ZoneInfoNotFoundError
 
+import msgspec
+from msgspec import field
+
+from bot.ids import MessageId
+
 DEFAULT_START = datetime.fromisoformat("2026-03-01 18:00")  # by the house's own clock; its zone comes later
 
 
-@dataclass(frozen=True)
-class House:
+class House(msgspec.Struct, frozen=True):
     """What the `house:` line sets; each part but the name has a default."""
 
     name: str = "The Harbour Street house"
@@ -25,8 +28,7 @@ class House:
     temperature_unit: Literal["C", "F"] = "C"
 
 
-@dataclass(frozen=True)
-class Shown:
+class Shown(msgspec.Struct, frozen=True):
     """A file that the bot sent: what it is, in a word, and where it can be seen."""
 
     kind: str
@@ -36,8 +38,7 @@ class Shown:
         return f"[{self.kind}: {self.path}]"
 
 
-@dataclass(frozen=True)
-class Heard:
+class Heard(msgspec.Struct, frozen=True):
     """A message that the bot sent or changed, as a person sees it: plain text, buttons' labels, files."""
 
     text: str
@@ -54,18 +55,24 @@ class ScriptChat(Protocol):
         """Starts the bot for this house."""
 
     def say(
-        self, member: str, text: str, now: datetime, *, private: bool = False, reply_to: int | None = None
-    ) -> int:
+        self,
+        member: str,
+        text: str,
+        now: datetime,
+        *,
+        private: bool = False,
+        reply_to: MessageId | None = None,
+    ) -> MessageId:
         """A member writes; returns the chat's message id. What the bot answers is there on return."""
         ...
 
-    def edit(self, member: str, message_id: int, text: str, now: datetime) -> None:
+    def edit(self, member: str, message_id: MessageId, text: str, now: datetime) -> None:
         """A member edits a message of theirs."""
 
     def tap(self, member: str, label: str, now: datetime) -> None:
         """A member presses the button on the latest message that has it. Raises LookupError if none has."""
 
-    def latest(self) -> int:
+    def latest(self) -> MessageId:
         """The id of the bot's latest message. Raises LookupError when it has sent none."""
         ...
 
@@ -94,13 +101,12 @@ class FailedError(AssertionError):
         super().__init__(f"line {number}: expected {line!r}; the bot said: {said}")
 
 
-@dataclass
-class _Player:
+class _Player(msgspec.Struct):
     chat: ScriptChat
     show: Callable[[str], None]
-    house: House = field(default_factory=House)
-    now: datetime = field(init=False)
-    labels: dict[str, int] = field(default_factory=dict)
+    house: House = House()
+    now: datetime = datetime.min.replace(tzinfo=UTC)
+    labels: dict[str, MessageId] = field(default_factory=dict)
     heard: list[Heard] = field(default_factory=list)
     opened: bool = False
 
@@ -284,7 +290,7 @@ def _expect(player: _Player, number: int, line: str) -> None:
 def _member_line(player: _Player, line: str) -> None:
     chat, now = player.chat, player.now
 
-    def marked(label: str) -> int:
+    def marked(label: str) -> MessageId:
         if label == "bot":
             return chat.latest()
         if label not in player.labels:
@@ -305,7 +311,7 @@ def _member_line(player: _Player, line: str) -> None:
         target = marked(str(label))
         player.act(lambda: chat.say(who, text, now, reply_to=target))
     else:
-        sent: list[int] = []
+        sent: list[MessageId] = []
         private = found.re is _PRIVATELY
         player.act(lambda: sent.append(chat.say(who, text, now, private=private)))
         if label:

@@ -4,12 +4,13 @@ from datetime import datetime
 
 import msgspec
 
+from bot.ids import HouseholdId, LetterId
 from bot.say.pages import LONGEST_CAPTION, pages
 from bot.store.postbox import Outgoing
 from bot.store.unit import Unit
 
 
-def post(unit: Unit, household_id: int | None, letter: Outgoing, now: datetime) -> int:
+def post(unit: Unit, household_id: HouseholdId | None, letter: Outgoing, now: datetime) -> LetterId:
     """Puts a letter into the outbox, in several when it is long; returns the id of the last, which carries
     the buttons and the file. One that changes a message takes the place of earlier changes that were not sent
     yet; one with a file is a message of its own."""

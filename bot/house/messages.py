@@ -16,6 +16,7 @@ from bot.house.home import recent_of
 from bot.house.people import settings
 from bot.house.replies import looks, words
 from bot.house.turn import Press, Turn
+from bot.ids import EntryId, MessageId
 from bot.say import answers, doubts
 from bot.say.manner import said
 from bot.store.questions import AskedRow
@@ -128,7 +129,7 @@ def follow(turn: Turn, verdict: Verdict) -> None:
         _ask(turn, verdict)
 
 
-def _understood(turn: Turn, text: str, without: Sequence[int] = ()) -> Verdict:
+def _understood(turn: Turn, text: str, without: Sequence[EntryId] = ()) -> Verdict:
     incoming = turn.incoming
     to_bot, replying_to = _replied(turn)
     verdict = meaning(
@@ -179,7 +180,7 @@ def _replied(turn: Turn) -> tuple[bool, ReplyTo | None]:
     return sent is not None, ReplyTo(**told)
 
 
-def _wishes(turn: Turn, what: str | None) -> tuple[int, ...]:
+def _wishes(turn: Turn, what: str | None) -> tuple[EntryId, ...]:
     """The reminders asked for in the message replied to, or the one that it is the letter of (`what`)."""
     asked = [
         entry for entry in standing(turn.home.entries) if isinstance(entry.act, Reminder) and entry.act.own
@@ -322,7 +323,7 @@ def _lacks_time(turn: Turn) -> str | None:
     return str(sent.refers["text"])
 
 
-def _with_time(turn: Turn, lacked: str, without: Sequence[int] = ()) -> Verdict | None:
+def _with_time(turn: Turn, lacked: str, without: Sequence[EntryId] = ()) -> Verdict | None:
     """The wish with the time that the message says; None when it says none, or more than that."""
     incoming, text = turn.incoming, turn.incoming.text or ""
     if incoming.forwarded or not tells_time(text, turn.home.row.language):
@@ -331,7 +332,7 @@ def _with_time(turn: Turn, lacked: str, without: Sequence[int] = ()) -> Verdict 
     return verdict if verdict.verdict == "act" else None
 
 
-def _lacked_before(turn: Turn, answered: int | None) -> str | None:
+def _lacked_before(turn: Turn, answered: MessageId | None) -> str | None:
     """The wish that the edited message gave its time to, or may do now."""
     home, chat_id = turn.home, turn.incoming.chat_id
     sent = turn.unit.post.sent_message(home.id, chat_id, answered) if answered is not None else None

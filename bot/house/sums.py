@@ -1,7 +1,9 @@
 """Sums asked in the chat: the batch's own figures fill in what the question left out."""
 
 from collections.abc import Mapping
-from typing import Any, NamedTuple
+from typing import Any
+
+import msgspec
 
 from bot.cellar.batch.place import true_sg
 from bot.cellar.batch.strength import strength_so_far
@@ -13,7 +15,7 @@ from bot.science.limits import BadInput, Lacking
 from bot.science.reckon import CATALOGUE, reckon
 
 
-class Summed(NamedTuple):
+class Summed(msgspec.Struct, frozen=True):
     """The answer in words, its working for "why?", and what a sum that lacks something is to go on with."""
 
     words: str

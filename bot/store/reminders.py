@@ -7,6 +7,7 @@ from typing import Any, Literal
 import msgspec
 from sqlalchemy import Connection, Row, and_, bindparam, delete, exists, insert, or_, select, update
 
+from bot.ids import BatchId, HouseholdId, LetterId
 from bot.store.tables import Chat, OutboxLine, ReminderLine
 
 State = Literal["planned", "said", "moved", "answered", "withdrawn"]
@@ -17,13 +18,13 @@ class ReminderRow(msgspec.Struct, frozen=True, kw_only=True):
     `outbox_id` is the letter, `told` the words, `mark` what was added to them since."""
 
     id: int
-    household_id: int
-    batch: int
+    household_id: HouseholdId
+    batch: BatchId
     step: str
     due: datetime
     ring_at: datetime
     state: State
-    outbox_id: int | None
+    outbox_id: LetterId | None
     said_at: datetime | None
     told: str | None
     mark: str | None
@@ -35,18 +36,18 @@ class Reminders:
     def __init__(self, connection: Connection) -> None:
         self.connection = connection
 
-    def standing(self, household_id: int, moments: Sequence[datetime] = ()) -> list[ReminderRow]:
+    def standing(self, household_id: HouseholdId, moments: Sequence[datetime] = ()) -> list[ReminderRow]:
         """Those that are still open, and those that fell due at one of these moments, whatever became of them.
         All the others of years are settled: nothing changes them any more."""
         rows = self.connection.execute(_STANDING, {"household": household_id, "moments": moments})
         return [_reminder(row) for row in rows]
 
-    def said_since(self, household_id: int, since: datetime) -> list[tuple[str, int]]:
+    def said_since(self, household_id: HouseholdId, since: datetime) -> list[tuple[str, LetterId]]:
         """What was said from that moment on: its step, and the letter that it stood in."""
         rows = self.connection.execute(_SAID_SINCE, {"household": household_id, "since": since})
         return [(row.step, row.outbox_id) for row in rows]
 
-    def reminder(self, household_id: int, reminder_id: int) -> ReminderRow | None:
+    def reminder(self, household_id: HouseholdId, reminder_id: int) -> ReminderRow | None:
         row = self.connection.execute(
             select(*_REMINDER).where(
                 ReminderLine.household_id == household_id, ReminderLine.id == reminder_id
@@ -55,7 +56,13 @@ class Reminders:
         return _reminder(row) if row else None
 
     def plan(
-        self, household_id: int, batch: int, step: str, due: datetime, ring_at: datetime, state: State
+        self,
+        household_id: HouseholdId,
+        batch: BatchId,
+        step: str,
+        due: datetime,
+        ring_at: datetime,
+        state: State,
     ) -> None:
         self.connection.execute(
             _PLAN,
@@ -69,7 +76,7 @@ class Reminders:
             },
         )
 
-    def forget(self, household_id: int, reminder_ids: Sequence[int]) -> None:
+    def forget(self, household_id: HouseholdId, reminder_ids: Sequence[int]) -> None:
         """Withdraws reminders that were never said: nothing refers to them."""
         if reminder_ids:
             self.connection.execute(
@@ -78,7 +85,7 @@ class Reminders:
                 )
             )
 
-    def said(self, household_id: int, rows: Sequence[ReminderRow], outbox_id: int) -> None:
+    def said(self, household_id: HouseholdId, rows: Sequence[ReminderRow], outbox_id: LetterId) -> None:
         """They stand in that letter, each in the words and with the mark that it has here."""
         self.connection.execute(
             _SAY,
@@ -95,11 +102,13 @@ class Reminders:
             ],
         )
 
-    def mark(self, household_id: int, reminder_id: int, state: State, mark: str | None = None) -> None:
+    def mark(
+        self, household_id: HouseholdId, reminder_id: int, state: State, mark: str | None = None
+    ) -> None:
         """Its new state, and what is now added to its words."""
         self._change(household_id, reminder_id, state=state, mark=mark)
 
-    def in_letter(self, household_id: int, outbox_id: int) -> list[ReminderRow]:
+    def in_letter(self, household_id: HouseholdId, outbox_id: LetterId) -> list[ReminderRow]:
         """Those that one letter said, in order."""
         rows = self.connection.execute(
             select(*_REMINDER)
@@ -108,17 +117,17 @@ class Reminders:
         )
         return [_reminder(row) for row in rows]
 
-    def ring_at(self, household_id: int, reminder_id: int, moment: datetime) -> None:
+    def ring_at(self, household_id: HouseholdId, reminder_id: int, moment: datetime) -> None:
         self._change(household_id, reminder_id, ring_at=moment)
 
-    def _change(self, household_id: int, reminder_id: int, **values: Any) -> None:
+    def _change(self, household_id: HouseholdId, reminder_id: int, **values: Any) -> None:
         self.connection.execute(
             update(ReminderLine)
             .where(ReminderLine.household_id == household_id, ReminderLine.id == reminder_id)
             .values(**values)
         )
 
-    def unsay(self, household_id: int, outbox_id: int) -> None:
+    def unsay(self, household_id: HouseholdId, outbox_id: LetterId) -> None:
         """What that letter was to say could not be said: it is due again."""
         self.connection.execute(
             update(ReminderLine)
@@ -130,14 +139,14 @@ class Reminders:
             .values(state="planned", outbox_id=None, said_at=None, told=None, mark=None)
         )
 
-    def households_ringing(self, now: datetime) -> list[int]:
+    def households_ringing(self, now: datetime) -> list[HouseholdId]:
         """The households for which something is to be said by now, and can be, the one that waits longest first."""
         rows = self.connection.execute(
             select(ReminderLine.household_id)
             .where(ReminderLine.state == "planned", ReminderLine.ring_at <= now, _CAN_BE_TOLD)
             .order_by(ReminderLine.ring_at, ReminderLine.id)
         )
-        return list(dict.fromkeys(rows.scalars()))
+        return list(dict.fromkeys(HouseholdId(household) for household in rows.scalars()))
 
     def next_ring(self) -> datetime | None:
         """When something rings next, in any household that can be told."""

@@ -23,6 +23,7 @@ from bot.cellar.batch.turns import whose_turn
 from bot.cellar.log.acts import StepName, Turns
 from bot.cellar.log.fold import BatchView, HouseView, Promise
 from bot.cellar.plans.kits import Plan
+from bot.ids import HOUSE, BatchId
 
 FIRST_LOOK = timedelta(hours=48)
 """After the yeast: by then it should have begun (common practice, no source)."""
@@ -81,7 +82,7 @@ class Due(msgspec.Struct, frozen=True, kw_only=True):
     """Something due. `step` is its key within the batch (0 is the house itself): with `at` it is unique.
     `exact` ones are timers and ring to the minute; `chore` is the step a "done" stands for."""
 
-    batch: int
+    batch: BatchId
     step: str
     at: datetime
     kind: DueKind
@@ -321,7 +322,7 @@ def asks(promise: Promise) -> bool:
     return promise.what is None and promise.until is not None
 
 
-def asked_due(promise: Promise, batch: int = 0) -> Due:
+def asked_due(promise: Promise, batch: BatchId = HOUSE) -> Due:
     """What falls due by a promise that `asks`."""
     assert promise.until is not None
     return Due(

@@ -7,6 +7,7 @@ from typing import Literal
 import msgspec
 
 from bot.cellar.log.views import BatchView, Said
+from bot.ids import EntryId
 
 Sign = Literal["film", "vinegar", "mould", "eggs", "rotten", "open"]
 
@@ -24,7 +25,7 @@ class Told(msgspec.Struct, frozen=True, kw_only=True):
     signs: tuple[Sign, ...]
 
 
-def told_signs(view: BatchView, signs: Mapping[int, tuple[Sign, ...]], now: datetime) -> tuple[Told, ...]:
+def told_signs(view: BatchView, signs: Mapping[EntryId, tuple[Sign, ...]], now: datetime) -> tuple[Told, ...]:
     """The notes that still speak against the batch; `signs` are what each note (by its entry) tells of."""
     found = []
     for note in view.notes:

@@ -20,6 +20,7 @@ from bot.cellar.batch.place import (
 from bot.cellar.batch.signs import Sign, Told, told_signs
 from bot.cellar.batch.troubles import Trouble, ferment_trouble, troubles
 from bot.cellar.log.fold import BatchView, Reading
+from bot.ids import EntryId
 
 
 class FinishedAnswer(msgspec.Struct, frozen=True, kw_only=True):
@@ -132,7 +133,7 @@ def safe(
     view: BatchView,
     now: datetime,
     over_mg_l: float | None,
-    signs: Mapping[int, tuple[Sign, ...]],
+    signs: Mapping[EntryId, tuple[Sign, ...]],
     *,
     drink: bool,
 ) -> SafeAnswer:
@@ -142,7 +143,7 @@ def safe(
 
 
 def all_right(
-    view: BatchView, now: datetime, signs: Mapping[int, tuple[Sign, ...]] | None = None
+    view: BatchView, now: datetime, signs: Mapping[EntryId, tuple[Sign, ...]] | None = None
 ) -> AllRightAnswer:
     """Is it all right? No where the ferment stands still; not quite where something else is off, where a note
     (by its entry) tells of bad `signs`, or where nobody has looked."""

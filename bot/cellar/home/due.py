@@ -16,6 +16,7 @@ from bot.cellar.batch.due import (
 )
 from bot.cellar.home.vessels import emptied
 from bot.cellar.log.fold import Chore, HouseView, Promise
+from bot.ids import HOUSE
 
 
 def due_for_house(
@@ -25,7 +26,7 @@ def due_for_house(
     wash, and plans that named no batch."""
     contacts = [
         Due(
-            batch=0,
+            batch=HOUSE,
             step=f"contact {chore.entry}",
             at=chore.at + contact,
             kind="contact",
@@ -39,7 +40,7 @@ def due_for_house(
     ]
     wash = [
         Due(
-            batch=0,
+            batch=HOUSE,
             step=one.key,
             at=one.at + WASH_AFTER,
             kind="wash",

@@ -11,6 +11,7 @@ import msgspec
 
 from bot.cellar.plans.model import Plan
 from bot.cellar.plans.model import StepName as StepName
+from bot.ids import BatchId, EntryId
 
 Colour = Literal["red", "white", "rosé"]
 Unit = Literal["g", "ml", "l", "tsp", "tablet", "sachet"]
@@ -196,7 +197,7 @@ class Blend(_Said, frozen=True, kw_only=True, tag="blend"):
 
     other: str
     to: str | None = None
-    batch: int | None = None
+    batch: BatchId | None = None
 
 
 class Vessel(_Said, frozen=True, kw_only=True, tag="vessel"):
@@ -263,7 +264,7 @@ class Question(_Said, frozen=True, kw_only=True, tag="question"):
 class Undo(_Said, frozen=True, kw_only=True, tag="undo"):
     """Strike out what was written last, or the entry of that number."""
 
-    entry: int | None = None
+    entry: EntryId | None = None
 
 
 class Reminder(_Said, frozen=True, kw_only=True, tag="reminder"):

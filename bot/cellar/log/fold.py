@@ -48,6 +48,7 @@ from bot.cellar.log.views import Promise as Promise
 from bot.cellar.log.views import Reading as Reading
 from bot.cellar.log.views import held_in as held_in
 from bot.cellar.plans.kits import Plan
+from bot.ids import BatchId, EntryId
 
 ADOPT_WITHIN = timedelta(hours=24)
 """A reading that belonged to no batch is taken to be of the batch begun in that vessel this soon after."""
@@ -55,14 +56,14 @@ ADOPT_WITHIN = timedelta(hours=24)
 DEFAULT_DAYS = 14
 
 
-def struck_out(entries: Iterable[Entry]) -> dict[int, int]:
+def struck_out(entries: Iterable[Entry]) -> dict[EntryId, EntryId]:
     """Which entries no longer stand, and by which entry each was struck out.
 
     What was undone strikes nothing, so that its cause counts again; what was corrected once more still does:
     the correction of a correction does not bring back what the first one put right.
     """
-    struck: dict[int, int] = {}
-    undone: set[int] = set()
+    struck: dict[EntryId, EntryId] = {}
+    undone: set[EntryId] = set()
     for entry in sorted(entries, key=lambda entry: entry.entry, reverse=True):
         if entry.strikes is None or entry.entry in undone:
             continue
@@ -101,7 +102,7 @@ def fold(entries: Sequence[Entry]) -> HouseView:
         elif isinstance(e.act, Blend) and builder is not None and e.act.batch in builders:
             builder.pour_in(e, builders[e.act.batch])
         elif isinstance(e.act, Step) and e.act.donor in builders and builder is not None:
-            builder.top_up(e, builders[e.act.donor])
+            builder.top_up(e, builders[BatchId(e.act.donor)])
         elif builder is not None:
             builder.take(e)
         elif isinstance(e.act, Nickname) and e.act.of:
@@ -135,11 +136,11 @@ def _begun(stand: Sequence[Entry]) -> list[tuple[Entry, Begin]]:
     ]
 
 
-def _batch(e: Entry) -> int:
-    return e.entry if e.batch is None else e.batch
+def _batch(e: Entry) -> BatchId:
+    return BatchId(e.entry) if e.batch is None else e.batch
 
 
-def _adopter(e: Entry, builders: dict[int, "_Builder"]) -> "_Builder | None":
+def _adopter(e: Entry, builders: dict[BatchId, "_Builder"]) -> "_Builder | None":
     if not isinstance(e.act, Gravity | Temperature | Ph | Acidity | Volume | Step):
         return None
     fits = [

@@ -26,6 +26,7 @@ from bot.edges.telegram.errors import (
     UnreadableAnswerError,
 )
 from bot.edges.telegram.updates import ALLOWED_UPDATES
+from bot.ids import ChatId, MessageId
 
 POLL_SECONDS = 50
 READ_SECONDS = 20.0
@@ -109,8 +110,13 @@ class Client:
         return [bytes(raw) for raw in found]
 
     async def send_message(
-        self, chat_id: int, written: Written, *, reply_to: int | None = None, thread_id: int | None = None
-    ) -> int:
+        self,
+        chat_id: ChatId,
+        written: Written,
+        *,
+        reply_to: MessageId | None = None,
+        thread_id: int | None = None,
+    ) -> MessageId:
         """A new message; returns its number. A message to reply to that is gone does not matter."""
         sent = await self._call(
             _SENT, "sendMessage", **_as_text(chat_id, written), **_placed(reply_to, thread_id)
@@ -119,13 +125,13 @@ class Client:
 
     async def send_document(
         self,
-        chat_id: int,
+        chat_id: ChatId,
         upload: Upload,
         written: Written,
         *,
-        reply_to: int | None = None,
+        reply_to: MessageId | None = None,
         thread_id: int | None = None,
-    ) -> int:
+    ) -> MessageId:
         """A file with words beside it; returns the message's number."""
         fields = _as_caption(chat_id, written) | _placed(reply_to, thread_id)
         form = FormData()
@@ -134,11 +140,11 @@ class Client:
         form.add_field("document", upload.content, filename=upload.name, content_type=upload.media_type)
         return (await self._post(_SENT, "sendDocument", form)).message_id
 
-    async def edit_text(self, chat_id: int, message_id: int, written: Written) -> None:
+    async def edit_text(self, chat_id: ChatId, message_id: MessageId, written: Written) -> None:
         """Changes a message of words."""
         await self._call(_ANYTHING, "editMessageText", message_id=message_id, **_as_text(chat_id, written))
 
-    async def edit_caption(self, chat_id: int, message_id: int, written: Written) -> None:
+    async def edit_caption(self, chat_id: ChatId, message_id: MessageId, written: Written) -> None:
         """Changes the words beside a file."""
         await self._call(
             _ANYTHING, "editMessageCaption", message_id=message_id, **_as_caption(chat_id, written)
@@ -175,7 +181,7 @@ class _Done(msgspec.Struct, Generic[_T]):
 
 
 class _Sent(msgspec.Struct):
-    message_id: int
+    message_id: MessageId
 
 
 _Answer: TypeAlias = msgspec.json.Decoder[_Done[_T]]
@@ -186,7 +192,7 @@ _ANYTHING: _Answer[object] = msgspec.json.Decoder(_Done[object])
 
 
 class _Parameters(msgspec.Struct):
-    migrate_to_chat_id: int | None = None
+    migrate_to_chat_id: ChatId | None = None
     retry_after: float | None = None
 
 
@@ -225,7 +231,7 @@ def _reason(description: str) -> str:
     return reason[:1].upper() + reason[1:] if known else description
 
 
-def _as_text(chat_id: int, written: Written) -> dict[str, Any]:
+def _as_text(chat_id: ChatId, written: Written) -> dict[str, Any]:
     return {
         "chat_id": chat_id,
         "text": written.text,
@@ -233,7 +239,7 @@ def _as_text(chat_id: int, written: Written) -> dict[str, Any]:
     } | _dressed(written)
 
 
-def _as_caption(chat_id: int, written: Written) -> dict[str, Any]:
+def _as_caption(chat_id: ChatId, written: Written) -> dict[str, Any]:
     return {"chat_id": chat_id, "caption": written.text} | _dressed(written)
 
 
@@ -244,7 +250,7 @@ def _dressed(written: Written) -> dict[str, Any]:
     }
 
 
-def _placed(reply_to: int | None, thread_id: int | None) -> dict[str, Any]:
+def _placed(reply_to: MessageId | None, thread_id: int | None) -> dict[str, Any]:
     reply = {"message_id": reply_to, "allow_sending_without_reply": True}
     return {"reply_parameters": reply if reply_to is not None else None, "message_thread_id": thread_id}
 

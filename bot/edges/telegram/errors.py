@@ -1,5 +1,7 @@
 """What may go wrong with a call to the platform, in kinds of our own: what each asks of whoever called."""
 
+from bot.ids import ChatId
+
 
 class PlatformError(Exception):
     """A call that came to nothing. Its text is what the platform said, or the kind of fault on the way; never the
@@ -17,7 +19,7 @@ class RetryAfterError(PlatformError):
 class MovedError(PlatformError):
     """The chat goes on under a new id."""
 
-    def __init__(self, new_chat_id: int) -> None:
+    def __init__(self, new_chat_id: ChatId) -> None:
         super().__init__("the chat has a new id")
         self.new_chat_id = new_chat_id
 

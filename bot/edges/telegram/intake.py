@@ -8,6 +8,7 @@ import msgspec
 from bot.edges.telegram.client import Client
 from bot.edges.telegram.errors import UnreadableAnswerError
 from bot.edges.telegram.updates import LARGEST_WHOLE
+from bot.ids import ChatId, UpdateId
 
 log = logging.getLogger(__name__)
 
@@ -20,7 +21,7 @@ _NUMBER = re.compile(
 """How an update begins, alone or as the only one of an answer: its number stands before all else."""
 
 
-async def fetch(client: Client, offset: int | None) -> list[tuple[int, str]]:
+async def fetch(client: Client, offset: int | None) -> list[tuple[UpdateId, str]]:
     """The next updates, each with its number, as they came. To ask with an offset confirms all before it.
 
     Raises the client's errors, and msgspec.DecodeError for an answer without a usable update.
@@ -43,11 +44,11 @@ async def fetch(client: Client, offset: int | None) -> list[tuple[int, str]]:
 
 
 class _Numbered(msgspec.Struct):
-    update_id: int
+    update_id: UpdateId
 
 
 class _Chat(msgspec.Struct):
-    id: int
+    id: ChatId
 
 
 class _InChat(msgspec.Struct):
@@ -65,7 +66,7 @@ class _Placed(msgspec.Struct):
     callback_query: _Pressed | None = None
 
 
-def chat_of(raw: str) -> int | None:
+def chat_of(raw: str) -> ChatId | None:
     """The chat in which it happened, where the update is as it should be."""
     try:
         placed = msgspec.json.decode(raw, type=_Placed)
@@ -76,7 +77,7 @@ def chat_of(raw: str) -> int | None:
     return said.chat.id if said is not None and abs(said.chat.id) <= LARGEST_WHOLE else None
 
 
-def numbered(raw: bytes) -> tuple[int, str] | None:
+def numbered(raw: bytes) -> tuple[UpdateId, str] | None:
     """An update's id and its JSON as it came; None when it has no id that can be stored."""
     try:
         update_id = msgspec.json.decode(raw, type=_Numbered).update_id
@@ -84,5 +85,5 @@ def numbered(raw: bytes) -> tuple[int, str] | None:
         found = _NUMBER.match(raw)
         if found is None:
             return None
-        update_id = int(found[1])
+        update_id = UpdateId(int(found[1]))
     return (update_id, raw.decode(errors="replace")) if 0 <= update_id <= LARGEST_WHOLE else None

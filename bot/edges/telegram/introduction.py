@@ -19,6 +19,7 @@ from bot.edges.telegram import errors
 from bot.edges.telegram.client import Me
 from bot.edges.telegram.connection import Connection
 from bot.edges.telegram.updates import ALLOWED_UPDATES
+from bot.ids import ChatId
 
 os.environ.setdefault("PTB_TIMEDELTA", "true")  # else the library warns whenever it reads a waiting time
 
@@ -108,7 +109,7 @@ def ours(theirs: error.TelegramError) -> errors.PlatformError:
         pause = theirs.retry_after
         return errors.RetryAfterError(pause.total_seconds() if isinstance(pause, timedelta) else pause)
     if isinstance(theirs, error.ChatMigrated):
-        return errors.MovedError(theirs.new_chat_id)
+        return errors.MovedError(ChatId(theirs.new_chat_id))
     if isinstance(theirs, error.InvalidToken):
         return errors.TokenRefusedError()
     for kind, our_kind in _KINDS:

@@ -6,7 +6,7 @@ Pure, and hard to offend: whatever the update holds, the answer is an `Incoming`
 import re
 import unicodedata
 from datetime import UTC, datetime
-from typing import Any
+from typing import Any, TypeVar
 
 import msgspec
 
@@ -22,6 +22,9 @@ from bot.edges.telegram.updates import (
     decoded,
 )
 from bot.house.talk import ANONYMOUS, Incoming
+from bot.ids import MessageId, UpdateId
+
+_Number = TypeVar("_Number", bound=int)
 
 LONGEST_NAME = 64
 LAST_MOMENT = 2**33  # the year 2242
@@ -103,7 +106,9 @@ def _read(update: Update, bot_username: str, bot_id: int, now: datetime) -> Inco
     return NotForUs("a kind of update that was not asked for")
 
 
-def _message(update_id: int, message: WireMessage, edited: bool, bot_username: str) -> Incoming | NotForUs:
+def _message(
+    update_id: UpdateId, message: WireMessage, edited: bool, bot_username: str
+) -> Incoming | NotForUs:
     chat = _Place(message.chat)
     if message.migrate_to_chat_id is not None or message.migrate_from_chat_id is not None:
         return _move(update_id, message, chat)
@@ -142,7 +147,7 @@ def _message(update_id: int, message: WireMessage, edited: bool, bot_username: s
     )
 
 
-def _move(update_id: int, message: WireMessage, chat: "_Place") -> Incoming:
+def _move(update_id: UpdateId, message: WireMessage, chat: "_Place") -> Incoming:
     """The group became a supergroup: said once in the old chat and once in the new one."""
     old, new = chat.chat_id, chat.chat_id
     if message.migrate_to_chat_id is not None:
@@ -152,13 +157,15 @@ def _move(update_id: int, message: WireMessage, chat: "_Place") -> Incoming:
     return _service(update_id, message, chat, chat_id=old, moved_to=new)
 
 
-def _leaving(update_id: int, message: WireMessage, gone: WireUser, chat: "_Place") -> Incoming | NotForUs:
+def _leaving(
+    update_id: UpdateId, message: WireMessage, gone: WireUser, chat: "_Place"
+) -> Incoming | NotForUs:
     if gone.is_bot is not False:
         return NotForUs("no person left")
     return _service(update_id, message, chat, left=_whole(gone.id, "the id of who left"))
 
 
-def _service(update_id: int, owner: WireMessage | WireStanding, chat: "_Place", **what: Any) -> Incoming:
+def _service(update_id: UpdateId, owner: WireMessage | WireStanding, chat: "_Place", **what: Any) -> Incoming:
     """Something that happened to the chat, by whomever."""
     sender_id, sender_name = _person(owner) or (0, "")
     message_id = owner.message_id if isinstance(owner, WireMessage) else None
@@ -168,13 +175,13 @@ def _service(update_id: int, owner: WireMessage | WireStanding, chat: "_Place", 
         chat_title=chat.title,
         sender_id=sender_id,
         sender_name=sender_name,
-        message_id=_whole(message_id or 0, "message_id"),
+        message_id=_whole(message_id or MessageId(0), "message_id"),
         sent_at=_moment(owner.date),
         **({"chat_id": chat.chat_id} | what),
     )
 
 
-def _press(update_id: int, query: WirePress, now: datetime) -> Incoming | NotForUs:
+def _press(update_id: UpdateId, query: WirePress, now: datetime) -> Incoming | NotForUs:
     message = query.message
     if message is None:
         return NotForUs("a button that stands in no chat")
@@ -199,7 +206,7 @@ def _press(update_id: int, query: WirePress, now: datetime) -> Incoming | NotFor
     )
 
 
-def _membership(update_id: int, change: WireStanding, bot_id: int) -> Incoming | NotForUs:
+def _membership(update_id: UpdateId, change: WireStanding, bot_id: int) -> Incoming | NotForUs:
     chat = _Place(change.chat)
     before, after = change.old_chat_member, change.new_chat_member
     if after.user is None or after.user.id != bot_id:
@@ -248,7 +255,7 @@ def _present(member: WireMember) -> bool:
     return member.status in _PRESENT or (member.status == "restricted" and member.is_member is True)
 
 
-def _reply_to(message: WireMessage) -> int | None:
+def _reply_to(message: WireMessage) -> MessageId | None:
     target = message.reply_to_message.message_id if message.reply_to_message is not None else None
     if target is None:
         return None
@@ -277,7 +284,7 @@ def _without_mention(text: str, bot_username: str) -> tuple[str, bool]:
     return " ".join(part.strip(" \t") for part in (first, *rest)).strip(), True
 
 
-def _whole(value: int | None, what: str) -> int:
+def _whole(value: _Number | None, what: str) -> _Number:
     if value is not None and -LARGEST_WHOLE <= value <= LARGEST_WHOLE:
         return value
     raise _OddError(f"{what} is {'missing' if value is None else 'out of range'}")

@@ -23,6 +23,7 @@ from bot.edges.telegram.errors import (
 )
 from bot.edges.telegram.pace import Pace, Pauses
 from bot.house.talk import Button, Letter
+from bot.ids import ChatId, LetterId, MessageId
 from bot.say.manner import plain
 
 log = logging.getLogger(__name__)
@@ -88,26 +89,26 @@ class Outbox(Protocol):
         """Those with a number above `after`, replies before reminders, else oldest first."""
         ...
 
-    def file(self, letter_id: int) -> Callable[[], bytes] | None:
+    def file(self, letter_id: LetterId) -> Callable[[], bytes] | None:
         """Makes what is in the letter's file, beside the desk's other work; None where the letter was taken back
         meanwhile."""
         ...
 
-    def hold(self, letter_ids: Sequence[int], now: datetime) -> set[int]:
+    def hold(self, letter_ids: Sequence[LetterId], now: datetime) -> set[LetterId]:
         """Takes letters to be sent by this process, or goes on holding them; returns those that it has."""
         ...
 
-    def sent(self, letters: Sequence[tuple[int, int]], now: datetime) -> bool:
+    def sent(self, letters: Sequence[tuple[LetterId, MessageId]], now: datetime) -> bool:
         """They were delivered, each as the message beside it; in one commit. Whether others changed by that."""
         ...
 
-    def refused(self, letter_id: int, why: str, now: datetime, *, gone: bool = True) -> None:
+    def refused(self, letter_id: LetterId, why: str, now: datetime, *, gone: bool = True) -> None:
         """It can never be delivered; `gone` where nothing more can be in that chat."""
 
-    def put_off(self, letter_id: int, why: str, now: datetime) -> None:
+    def put_off(self, letter_id: LetterId, why: str, now: datetime) -> None:
         """Its chat does not take it for now."""
 
-    def moved(self, chat_id: int, new_chat_id: int, now: datetime) -> None:
+    def moved(self, chat_id: ChatId, new_chat_id: ChatId, now: datetime) -> None:
         """The chat goes on under a new id."""
 
 
@@ -142,18 +143,18 @@ class Postman:
         self._clock = clock
         self._pace = pace
         self._first_pause = first_pause
-        self._queues: dict[int, list[Letter]] = {}
-        self._waited_for: dict[int, None] = {}
-        self._under_way: dict[int, asyncio.Task[None]] = {}
-        self._on_its_way: dict[int, tuple[Letter, float]] = {}
+        self._queues: dict[ChatId, list[Letter]] = {}
+        self._waited_for: dict[ChatId, None] = {}
+        self._under_way: dict[ChatId, asyncio.Task[None]] = {}
+        self._on_its_way: dict[LetterId, tuple[Letter, float]] = {}
         self._served: dict[object, int] = {}
         self._servings = 0
-        self._put_off: set[int] = set()
+        self._put_off: set[LetterId] = set()
         self._on_open = on_open
-        self._done: set[int] = set()
-        self._resting: dict[int, float] = {}
-        self._pauses: dict[int, Pauses] = {}
-        self._unmarked: list[tuple[int, int]] = []
+        self._done: set[LetterId] = set()
+        self._resting: dict[ChatId, float] = {}
+        self._pauses: dict[ChatId, Pauses] = {}
+        self._unmarked: list[tuple[LetterId, MessageId]] = []
         self._marking = asyncio.Lock()
         self._look = True
         self._newest = 0
@@ -163,7 +164,7 @@ class Postman:
         self._fatal: TokenRefusedError | None = None
         self._stirred = asyncio.Event()
 
-    def post(self, answered_chat: int | None = None, *, opened: bool = False) -> None:
+    def post(self, answered_chat: ChatId | None = None, *, opened: bool = False) -> None:
         """There may be something to send. Chats in which somebody waits go first; one that was `opened` need not
         wait for its next attempt."""
         if answered_chat is not None:
@@ -301,7 +302,7 @@ class Postman:
         self._on_its_way[letter.letter_id] = letter, monotonic()
         self._under_way[letter.chat_id] = asyncio.create_task(self._deliver(letter))
 
-    async def _hold(self, letters: Sequence[Letter]) -> set[int]:
+    async def _hold(self, letters: Sequence[Letter]) -> set[LetterId]:
         if not letters:
             return set()
         ids = [letter.letter_id for letter in letters]
@@ -337,7 +338,7 @@ class Postman:
             self._on_its_way.pop(letter_id, None)
             self._stirred.set()
 
-    def _rest(self, chat_id: int, seconds: float) -> None:
+    def _rest(self, chat_id: ChatId, seconds: float) -> None:
         self._resting[chat_id] = monotonic() + seconds
 
     async def _take(self, letter: Letter) -> None:
@@ -369,7 +370,7 @@ class Postman:
         else:
             await self._mark(letter, message_id)
 
-    async def _mark(self, letter: Letter, message_id: int) -> None:
+    async def _mark(self, letter: Letter, message_id: MessageId) -> None:
         """Marks it as sent: those that are delivered while one commit is under way share the next."""
         self._strike(letter)
         self._unmarked.append((letter.letter_id, message_id))
@@ -406,7 +407,7 @@ class Postman:
             self._queues.pop(letter.chat_id, None)
             self._waited_for.pop(letter.chat_id, None)
 
-    async def _send(self, letter: Letter) -> int:
+    async def _send(self, letter: Letter) -> MessageId:
         """Delivers it, if need be in a lesser form, and returns the message's id."""
         bare = caption = False
         upload = await self._upload(letter)
@@ -438,7 +439,7 @@ class Postman:
         content = await asyncio.to_thread(make)
         return Upload(letter.file.name, content, letter.file.media_type)
 
-    async def _hand_over(self, letter: Letter, bare: bool, caption: bool, upload: Upload | None) -> int:
+    async def _hand_over(self, letter: Letter, bare: bool, caption: bool, upload: Upload | None) -> MessageId:
         """Sends or changes it: `caption` where the message to change carries a file, `upload` where this one
         does."""
         text = plain(letter.html) if bare else letter.html

@@ -28,6 +28,7 @@ from bot.edges.telegram.reading import NotForUs, opened, press_id, read_update, 
 from bot.edges.telegram.sending import CHATS_AT_ONCE, Outbox, Postman
 from bot.edges.telegram.skew import Skew
 from bot.house.talk import Incoming, Waiting
+from bot.ids import ChatId, UpdateId
 
 __all__ = ["Doorway", "FrontDesk", "TelegramEdge", "TokenRefusedError"]
 
@@ -55,7 +56,10 @@ class FrontDesk(Outbox, Protocol):
     """What this edge asks of the house: plain functions, called one at a time."""
 
     def take_in(
-        self, updates: Sequence[tuple[int, str]], now: datetime, chats: Mapping[int, int | None] | None = None
+        self,
+        updates: Sequence[tuple[UpdateId, str]],
+        now: datetime,
+        chats: Mapping[UpdateId, ChatId | None] | None = None,
     ) -> None:
         """Commits raw updates to the inbox, each with its chat; known ids are ignored."""
 
@@ -80,7 +84,7 @@ class FrontDesk(Outbox, Protocol):
 
     def failed(
         self,
-        update_id: int,
+        update_id: UpdateId,
         incoming: Incoming | None,
         error: Exception,
         why: str,
@@ -94,7 +98,7 @@ class FrontDesk(Outbox, Protocol):
     def spent(self, incoming: Incoming, now: datetime) -> None:
         """An update that stopped everything more than once, done with its reason; its sender is told."""
 
-    def set_aside(self, update_id: int, why: str, now: datetime) -> None:
+    def set_aside(self, update_id: UpdateId, why: str, now: datetime) -> None:
         """An update of no use, done with its reason."""
 
     def wake(self, now: datetime) -> datetime | None:
@@ -324,7 +328,7 @@ class TelegramEdge:
         self._health.heard()
         self._arrived.set()
 
-    async def _take_in(self, batch: Sequence[tuple[int, str]]) -> None:
+    async def _take_in(self, batch: Sequence[tuple[UpdateId, str]]) -> None:
         chats = {update_id: chat_of(raw) for update_id, raw in batch}
         await self._clerk.first(self._desk.take_in, batch, self._clock(), chats)
 
@@ -456,7 +460,7 @@ class TelegramEdge:
 class _Arrival(msgspec.Struct, frozen=True):
     """An update as it waits, and what it says."""
 
-    update_id: int
+    update_id: UpdateId
     raw: str
     incoming: Incoming | NotForUs
     press_id: str | None

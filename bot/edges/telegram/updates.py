@@ -9,6 +9,8 @@ import json
 import msgspec
 from msgspec import field
 
+from bot.ids import ChatId, MessageId, UpdateId
+
 ALLOWED_UPDATES = ("message", "edited_message", "callback_query", "my_chat_member")
 """The kinds of update that we ask for; a kind that is not asked for is never sent."""
 
@@ -27,7 +29,7 @@ class WireUser(msgspec.Struct, frozen=True):
 class WireChat(msgspec.Struct, frozen=True):
     """A private chat, a group or a channel."""
 
-    id: int | None = None
+    id: ChatId | None = None
     type: str | None = None
     title: str | None = None
     username: str | None = None
@@ -36,13 +38,13 @@ class WireChat(msgspec.Struct, frozen=True):
 class WireReply(msgspec.Struct, frozen=True):
     """The message that another one answers."""
 
-    message_id: int | None = None
+    message_id: MessageId | None = None
 
 
 class WireMessage(msgspec.Struct, frozen=True, kw_only=True):
     """What somebody wrote, or what happened in a chat; of one that the platform no longer has, little is left."""
 
-    message_id: int | None = None
+    message_id: MessageId | None = None
     date: int | None = None
     chat: WireChat | None = None
     sender: WireUser | None = field(name="from", default=None)
@@ -56,8 +58,8 @@ class WireMessage(msgspec.Struct, frozen=True, kw_only=True):
     forward_origin: object = None
     forward_date: object = None
     forward_from: object = None
-    migrate_to_chat_id: int | None = None
-    migrate_from_chat_id: int | None = None
+    migrate_to_chat_id: ChatId | None = None
+    migrate_from_chat_id: ChatId | None = None
     left_chat_member: WireUser | None = None
 
 
@@ -92,7 +94,7 @@ class WireStanding(msgspec.Struct, frozen=True, kw_only=True):
 class Update(msgspec.Struct, frozen=True, kw_only=True):
     """One of the kinds."""
 
-    update_id: int | None = None
+    update_id: UpdateId | None = None
     message: WireMessage | None = None
     edited_message: WireMessage | None = None
     callback_query: WirePress | None = None

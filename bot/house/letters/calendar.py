@@ -17,6 +17,7 @@ from bot.house.home import Home
 from bot.house.hours import hours_of
 from bot.house.letters import letter
 from bot.house.letters.plan import ring_at
+from bot.ids import BatchId
 from bot.say import dates
 from bot.say.dates import Dated, DateFile, Event
 from bot.store.calendar import DateRow
@@ -27,7 +28,7 @@ NAME, MEDIA_TYPE, KIND = "calendar.ics", "text/calendar", "calendar"
 _ROUND = timedelta(minutes=15)
 """What should have been done by now is put at the next full quarter of an hour, not at this very second."""
 
-Key = tuple[int, str]
+Key = tuple[BatchId, str]
 
 
 class _Page(msgspec.Struct, frozen=True):

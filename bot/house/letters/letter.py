@@ -18,12 +18,13 @@ from bot.cellar.log.fold import BatchView, standing
 from bot.house import mail
 from bot.house.home import Home
 from bot.house.hours import hours_of
+from bot.ids import BatchId, ChatId, LetterId
 from bot.say import looks, reminders
 from bot.say.manner import said
 from bot.store.postbox import Outgoing
 from bot.store.reminders import ReminderRow, State
 
-Key = tuple[int, str, datetime]
+Key = tuple[BatchId, str, datetime]
 Press = tuple[str, dict[str, Any]]
 
 AWAY_AFTER = timedelta(hours=6)
@@ -42,7 +43,7 @@ def key(row: ReminderRow) -> Key:
     return (row.batch, row.step, row.due)
 
 
-def tell(home: Home, chat_id: int, told: Sequence[tuple[ReminderRow, Due]]) -> None:
+def tell(home: Home, chat_id: ChatId, told: Sequence[tuple[ReminderRow, Due]]) -> None:
     """Puts one letter in the outbox that says all of these, in this order."""
     words = _words(home, told)
     rows = [
@@ -82,7 +83,7 @@ def _words(home: Home, told: Sequence[tuple[ReminderRow, Due]]) -> dict[int, str
     return words
 
 
-def amend(home: Home, outbox_id: int, wanted: Mapping[Key, Due]) -> None:
+def amend(home: Home, outbox_id: LetterId, wanted: Mapping[Key, Due]) -> None:
     """Changes the letter to what is so now; one that has not left yet leaves as changed."""
     rows = home.unit.reminders.in_letter(home.id, outbox_id)
     found = home.unit.post.message_of(home.id, outbox_id)
@@ -178,7 +179,7 @@ def _felt(home: Home, row: ReminderRow, view: BatchView) -> str | None:
     return reminders.has_felt(told[-1].value, told[-1].by, home.manner) if told else None
 
 
-def _letter(home: Home, chat_id: int, rows: Sequence[ReminderRow], wanted: Mapping[Key, Due]) -> Outgoing:
+def _letter(home: Home, chat_id: ChatId, rows: Sequence[ReminderRow], wanted: Mapping[Key, Due]) -> Outgoing:
     alone = len(rows) == 1
     lines: list[str] = [] if alone else [_head(home, rows)]
     for row in rows:

@@ -11,6 +11,7 @@ from bot.house.home import Home
 from bot.house.hours import Hours, hours_of
 from bot.house.letters import letter as voice
 from bot.house.letters.letter import Key, key
+from bot.ids import BatchId, ChatId, EntryId, HouseholdId, LetterId
 from bot.store.reminders import ReminderRow
 from bot.store.unit import Unit
 
@@ -23,7 +24,7 @@ _STALE_ASKED = timedelta(days=1)
 _ASKED_FOR = ("contact", TIMER, "asked")
 
 
-def wanted_in(home: Home, batches: Collection[int] | None = None) -> dict[Key, Due]:
+def wanted_in(home: Home, batches: Collection[BatchId] | None = None) -> dict[Key, Due]:
     """Everything to come in this house by what is known now, by what makes each unique; of the batches, only
     these. What nobody would be told of any more is left out."""
     found = due_for_house(home.view, home.contact, since=home.now - _STALE_TIMER)
@@ -79,7 +80,7 @@ def ring_at(due: Due, hours: Hours, now: datetime) -> datetime:
 
 def _bring_up_to_date(home: Home, rows: Sequence[ReminderRow], wanted: Mapping[Key, Due]) -> None:
     """Changes the letters of what was said where it is no longer so."""
-    changed: dict[int, None] = {}
+    changed: dict[LetterId, None] = {}
     for row in rows:
         if row.step.startswith("contact ") or row.outbox_id is None:
             continue
@@ -93,7 +94,7 @@ def _bring_up_to_date(home: Home, rows: Sequence[ReminderRow], wanted: Mapping[K
         voice.amend(home, outbox_id, wanted)
 
 
-def ring(unit: Unit, household_id: int, now: datetime) -> None:
+def ring(unit: Unit, household_id: HouseholdId, now: datetime) -> None:
     """Says what is due by now in one household, and closes what is thereby asked again."""
     home = Home(unit, unit.households.lock(household_id), now)
     standing = unit.reminders.standing(household_id)
@@ -148,11 +149,11 @@ def _say(home: Home, standing: Sequence[ReminderRow]) -> list[ReminderRow]:
     return said + [row for row, _ in waiting[:MOST_THINGS]]
 
 
-def said_in(home: Home, due: Due, main: int) -> int:
+def said_in(home: Home, due: Due, main: ChatId) -> ChatId:
     """Where it is said: what somebody asked for in private for themselves stays there."""
     if due.kind != "asked" or due.whose is None or due.whose != due.asked_by or due.claim is not None:
         return main
-    entry = int(due.base.rpartition(" ")[2])
+    entry = EntryId(int(due.base.rpartition(" ")[2]))
     source = home.unit.log.sources(home.id, [entry]).get(entry)
     here = source is not None and home.unit.households.talks_in(home.id, source.chat_id)
     return source.chat_id if source is not None and here else main
@@ -174,7 +175,7 @@ def _pointless(due: Due, now: datetime) -> bool:
 def _without_overtaken(home: Home, pairs: Sequence[tuple[ReminderRow, Due]]) -> list[tuple[ReminderRow, Due]]:
     """Of the same thing said several times over at once, as after being off, only one is said: the first, or
     the one with why."""
-    kept: dict[tuple[int, str], tuple[ReminderRow, Due]] = {}
+    kept: dict[tuple[BatchId, str], tuple[ReminderRow, Due]] = {}
     for pair in sorted(pairs, key=lambda pair: _LEVEL[pair[1].level] + (pair[1].kind == "watch")):
         due = pair[1]
         place = (due.batch, due.base)

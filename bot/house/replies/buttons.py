@@ -17,6 +17,7 @@ from bot.house.letters import letter as voice
 from bot.house.letters import plan
 from bot.house.letters.promises import LATER
 from bot.house.turn import Turn
+from bot.ids import EntryId
 from bot.say import company
 from bot.say import reminders as ringing
 from bot.store.postbox import SentRow
@@ -130,7 +131,7 @@ def _promise(turn: Turn, due: Due, action: str, until: datetime | None) -> Remin
     return msgspec.structs.replace(msgspec.convert(plain, Reminder), until=until)
 
 
-def _write(turn: Turn, act: Act, due: Due, strikes: int | None = None) -> None:
+def _write(turn: Turn, act: Act, due: Due, strikes: EntryId | None = None) -> None:
     turn.home.write(act, turn.member, turn.source, said_at=turn.now, batch=due.batch or None, strikes=strikes)
 
 
@@ -153,7 +154,7 @@ def say_cloudy(turn: Turn, due: Due) -> datetime:
     return again
 
 
-def _put_off_by(turn: Turn, due: Due) -> int | None:
+def _put_off_by(turn: Turn, due: Due) -> EntryId | None:
     """The entry that put it off to where it is now: another choice takes its place."""
     view = turn.home.view.batch(due.batch)
     if view is None or not due.timed:
