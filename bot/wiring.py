@@ -129,8 +129,11 @@ def try_it(data_dir: Path | None) -> int:
     """A chat in this terminal."""
     settings = read_settings(data_dir=data_dir)
     chat = _console(settings)
-    chat.open(script.House(name="Home", timezone=get_localzone_name() or "UTC", chat="wine"), now())
-    Terminal(chat, now, settings.data_dir / "history").run()
+    try:
+        chat.open(script.House(name="Home", timezone=get_localzone_name() or "UTC", chat="wine"), now())
+        Terminal(chat, now, settings.data_dir / "history").run()
+    finally:
+        chat.close()
     return 0
 
 
@@ -244,6 +247,7 @@ def print_log(as_json: bool, household: str | None) -> int:
     with units.read() as unit:
         rows = list(unit.log.all_entries(household))
         struck = struck_out(row.entry for row in rows)
+    units.close()
     for row in rows:
         entry = row.entry
         if as_json:

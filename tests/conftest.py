@@ -18,6 +18,15 @@ settings.load_profile("steady")
 _numbers = itertools.count()
 
 
+def pytest_collection_modifyitems(items: list[pytest.Item]) -> None:
+    """Marks what needs the PostgreSQL server, so that the rest can be run without: `-m "not postgres"`."""
+    for item in items:
+        wanted = getattr(item, "fixturenames", ())
+        params = item.callspec.params.values() if hasattr(item, "callspec") else ()
+        if "postgres_server" in wanted or "postgresql" in params:
+            item.add_marker("postgres")
+
+
 @pytest.fixture(scope="session")
 def postgres_server() -> Iterator[str]:
     # Not under pytest's own folder: each start of pytest shuts that to the user the server runs as.

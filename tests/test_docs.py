@@ -75,3 +75,11 @@ def test_the_readmes_conversation_is_the_bots_own(tmp_path: Path) -> None:
     told = [line.strip().removeprefix("bot:").strip() for line in conversation.splitlines() if line.strip()]
     places = [shown.index(line) for line in told]
     assert places == sorted(places)
+
+
+def test_the_files_that_developers_are_sent_to_are_there() -> None:
+    text = (ROOT / "DEVELOPERS.md").read_text(encoding="utf-8").partition("## How a message")[2]
+    named = set(re.findall(r"`([^`\s*]+/[^`\s*]+\.(?:py|toml|txt|jsonl))`", text))
+    missing = {name for name in named if not any((ROOT / room / name).exists() for room in (".", "bot"))}
+    assert len(named) > 40
+    assert not missing

@@ -58,6 +58,7 @@ from bot.cellar.log.subjects import (
     Vessels,
 )
 from bot.cellar.plans.kits import Plan, PlanStep
+from bot.ids import EntryId
 from bot.science.limits import BadInput
 from bot.science.strength import Strength, potential_alcohol
 
@@ -271,7 +272,7 @@ class Surroundings(msgspec.Struct, frozen=True, kw_only=True):
 
     known: tuple[Known, ...]
     today: date
-    signs: Mapping[int, tuple[Sign, ...]] = {}
+    signs: Mapping[EntryId, tuple[Sign, ...]] = {}
 
 
 def answer(question: Question, house: HouseView, now: datetime, around: Surroundings | None = None) -> Answer:

@@ -13,9 +13,10 @@ import msgspec
 from bot.edges.script import Heard, House, Shown
 from bot.house.desk import Desk
 from bot.house.talk import Incoming, Letter
+from bot.ids import ChatId, MessageId, UpdateId
 from bot.say.manner import plain
 
-GROUP = -1
+GROUP = ChatId(-1)
 _MOVE = re.compile(r"\+\s?((?:\d{1,6}\s?[dhm]\s?)+)$")
 _AMOUNT = re.compile(r"(\d{1,6})\s?([dhm])")
 _SPEAKER = re.compile(r"([^\W\d][\w'’-]{0,30}):\s+(.+)$", re.S)
@@ -24,8 +25,8 @@ _SPEAKER = re.compile(r"([^\W\d][\w'’-]{0,30}):\s+(.+)$", re.S)
 class _Posted(msgspec.Struct):
     """A message of the bot in the chat, as it now stands."""
 
-    message_id: int
-    chat_id: int
+    message_id: MessageId
+    chat_id: ChatId
     text: str
     buttons: tuple[tuple[str, str], ...]
 
@@ -61,13 +62,19 @@ class ConsoleChat:
         )
 
     def say(
-        self, member: str, text: str, now: datetime, *, private: bool = False, reply_to: int | None = None
-    ) -> int:
+        self,
+        member: str,
+        text: str,
+        now: datetime,
+        *,
+        private: bool = False,
+        reply_to: MessageId | None = None,
+    ) -> MessageId:
         message_id = self._next()
         self._take(member, now, message_id, private=private, text=text, reply_to=reply_to)
         return message_id
 
-    def edit(self, member: str, message_id: int, text: str, now: datetime) -> None:
+    def edit(self, member: str, message_id: MessageId, text: str, now: datetime) -> None:
         self._take(member, now, message_id, text=text, edited=True)
 
     def tap(self, member: str, label: str, now: datetime) -> None:
@@ -84,17 +91,19 @@ class ConsoleChat:
         data, shown = (whole or part)[0]
         self.press(member, shown.message_id, data, now, chat_id=shown.chat_id)
 
-    def press(self, member: str, message_id: int, data: str, now: datetime, *, chat_id: int = GROUP) -> None:
+    def press(
+        self, member: str, message_id: MessageId, data: str, now: datetime, *, chat_id: ChatId = GROUP
+    ) -> None:
         """A member presses a button."""
         self._take(member, now, message_id, private=chat_id != GROUP, press=data)
 
-    def latest(self) -> int:
+    def latest(self) -> MessageId:
         if not self._shown:
             raise LookupError("the bot has said nothing yet")
         return max(shown.message_id for shown in self._shown)
 
     @property
-    def choices(self) -> tuple[tuple[str, int, str], ...]:
+    def choices(self) -> tuple[tuple[str, MessageId, str], ...]:
         """The buttons of the latest message: label, its message, data."""
         if not self._shown:
             return ()
@@ -118,27 +127,27 @@ class ConsoleChat:
         heard, self._heard = self._heard, []
         return heard
 
-    def _next(self) -> int:
+    def _next(self) -> MessageId:
         self._id += 1
-        return self._id
+        return MessageId(self._id)
 
     def _take(
         self,
         member: str,
         now: datetime,
-        message_id: int,
+        message_id: MessageId,
         *,
         private: bool = False,
         text: str | None = None,
-        reply_to: int | None = None,
+        reply_to: MessageId | None = None,
         press: str | None = None,
         edited: bool = False,
     ) -> None:
         person = crc32(member.casefold().encode())
         self._names[person] = member
         incoming = Incoming(
-            update_id=self._next(),
-            chat_id=person if private else GROUP,
+            update_id=UpdateId(self._next()),
+            chat_id=ChatId(person) if private else GROUP,
             private=private,
             sender_id=person,
             sender_name=member,
@@ -172,10 +181,11 @@ class ConsoleChat:
         path = self._files / name
         path.touch(0o600)
         path.chmod(0o600)
-        path.write_bytes(self._desk.file(letter.letter_id) or b"")
+        make = self._desk.file(letter.letter_id)
+        path.write_bytes(make() if make is not None else b"")
         return (Shown(letter.file.kind, str(path)),)
 
-    def _show(self, letter: Letter, message_id: int, files: tuple[Shown, ...]) -> None:
+    def _show(self, letter: Letter, message_id: MessageId, files: tuple[Shown, ...]) -> None:
         text = plain(letter.html)
         buttons = tuple((button.label, button.data) for button in letter.buttons)
         self._shown = [shown for shown in self._shown if shown.message_id != message_id]

@@ -7,10 +7,14 @@ in a text, on a button, or in the line of a file, `[calendar: PATH]`.
 
 import re
 from collections.abc import Callable, Iterable, Iterator
-from dataclasses import dataclass, field, replace
 from datetime import UTC, datetime, timedelta
 from typing import Protocol
 from zoneinfo import ZoneInfo, ZoneInfoNotFoundError
+
+import msgspec
+from msgspec import field
+
+from bot.ids import MessageId
 
 CHATS = ("family", "wine")
 """The kinds of chat: the family's own, or one for the wine alone."""
@@ -18,8 +22,7 @@ CHATS = ("family", "wine")
 DEFAULT_START = datetime.fromisoformat("2026-03-01 18:00")  # by the house's own clock; its zone comes later
 
 
-@dataclass(frozen=True)
-class House:
+class House(msgspec.Struct, frozen=True):
     """What the `house:` line sets; each part but the name has a default."""
 
     name: str = "The Harbour Street house"
@@ -29,8 +32,7 @@ class House:
     chat: str = "family"
 
 
-@dataclass(frozen=True)
-class Shown:
+class Shown(msgspec.Struct, frozen=True):
     """A file that the bot sent: what it is, in a word, and where it can be seen."""
 
     kind: str
@@ -40,8 +42,7 @@ class Shown:
         return f"[{self.kind}: {self.path}]"
 
 
-@dataclass(frozen=True)
-class Heard:
+class Heard(msgspec.Struct, frozen=True):
     """A message that the bot sent or changed, as a person sees it: plain text, buttons' labels, files."""
 
     text: str
@@ -51,25 +52,31 @@ class Heard:
     edited: bool = False
 
 
-class Chat(Protocol):
+class ScriptChat(Protocol):
     """A chat that a script is played in."""
 
     def open(self, house: House, now: datetime) -> None:
         """Starts the bot for this house."""
 
     def say(
-        self, member: str, text: str, now: datetime, *, private: bool = False, reply_to: int | None = None
-    ) -> int:
+        self,
+        member: str,
+        text: str,
+        now: datetime,
+        *,
+        private: bool = False,
+        reply_to: MessageId | None = None,
+    ) -> MessageId:
         """A member writes; returns the chat's message id. What the bot answers is there on return."""
         ...
 
-    def edit(self, member: str, message_id: int, text: str, now: datetime) -> None:
+    def edit(self, member: str, message_id: MessageId, text: str, now: datetime) -> None:
         """A member edits a message of theirs."""
 
     def tap(self, member: str, label: str, now: datetime) -> None:
         """A member presses the button on the latest message that has it. Raises LookupError if none has."""
 
-    def latest(self) -> int:
+    def latest(self) -> MessageId:
         """The id of the bot's latest message. Raises LookupError when it has sent none."""
         ...
 
@@ -98,13 +105,12 @@ class FailedError(AssertionError):
         super().__init__(f"line {number}: expected {line!r}; the bot said: {said}")
 
 
-@dataclass
-class _Player:
-    chat: Chat
+class _Player(msgspec.Struct):
+    chat: ScriptChat
     show: Callable[[str], None]
-    house: House = field(default_factory=House)
-    now: datetime = field(init=False)
-    labels: dict[str, int] = field(default_factory=dict)
+    house: House = House()
+    now: datetime = datetime.min.replace(tzinfo=UTC)
+    labels: dict[str, MessageId] = field(default_factory=dict)
     heard: list[Heard] = field(default_factory=list)
     opened: bool = False
 
@@ -180,17 +186,17 @@ def _read_house(rest: str) -> House:
     for part in filter(None, parts[1:]):
         low = part.lower()
         if low in CHATS:
-            house = replace(house, chat=low)
+            house = msgspec.structs.replace(house, chat=low)
         elif low in ("c", "f"):
-            house = replace(house, temperature_unit=low.upper())
+            house = msgspec.structs.replace(house, temperature_unit=low.upper())
         elif "gallon" in low:
-            house = replace(house, gallon="us" if low.startswith("us") else "imperial")
+            house = msgspec.structs.replace(house, gallon="us" if low.startswith("us") else "imperial")
         else:
             try:
                 ZoneInfo(part)
             except (ZoneInfoNotFoundError, ValueError) as error:
                 raise ScriptError(f"no such time zone: {part}") from error
-            house = replace(house, timezone=part)
+            house = msgspec.structs.replace(house, timezone=part)
     return house
 
 
@@ -216,7 +222,7 @@ def _matches(expected: str, seen: Iterable[str]) -> bool:
     return any(pattern.search(text) for text in seen)
 
 
-def play(text: str, chat: Chat, show: Callable[[str], None] = lambda line: None) -> None:
+def play(text: str, chat: ScriptChat, show: Callable[[str], None] = lambda line: None) -> None:
     """Plays a script and shows its transcript.
 
     Raises FailedError at the first expectation that does not hold, ScriptError at a line of no known form.
@@ -285,7 +291,7 @@ def _expect(player: _Player, number: int, line: str) -> None:
 def _member_line(player: _Player, line: str) -> None:
     chat, now = player.chat, player.now
 
-    def marked(label: str) -> int:
+    def marked(label: str) -> MessageId:
         if label == "bot":
             return chat.latest()
         if label not in player.labels:
@@ -306,7 +312,7 @@ def _member_line(player: _Player, line: str) -> None:
         target = marked(str(label))
         player.act(lambda: chat.say(who, text, now, reply_to=target))
     else:
-        sent: list[int] = []
+        sent: list[MessageId] = []
         private = found.re is _PRIVATELY
         player.act(lambda: sent.append(chat.say(who, text, now, private=private)))
         if label:

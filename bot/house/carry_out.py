@@ -43,6 +43,7 @@ from bot.house.complete import clash_of, completed
 from bot.house.letters import calendar, promises
 from bot.house.letters.plan import said_in
 from bot.house.turn import Turn
+from bot.ids import BatchId, EntryId, MessageId
 from bot.say import answers as say_answers
 from bot.say import company, dangers, doubts, leaflets, strength
 from bot.say import striking as say_striking
@@ -64,7 +65,7 @@ class Author(msgspec.Struct, frozen=True, kw_only=True):
 
     member: MemberRow
     said_at: datetime
-    message_id: int | None = None
+    message_id: MessageId | None = None
     """The message that said it, where that is not the one that is being answered."""
 
     @classmethod
@@ -103,7 +104,7 @@ def carry_out(
     report.notes.append(instruments.keep(turn, acts))
     facts = [act for act in acts if not isinstance(act, Question | Undo | Promised)]
     replaced = list(turn.strikes)
-    corrected: dict[int, Entry] = {}
+    corrected: dict[EntryId, Entry] = {}
     for act in acts:
         if isinstance(act, Question):
             report.answered(act)
@@ -117,7 +118,7 @@ def carry_out(
             _strike(turn, report, _struck_by(turn, act))
         else:
             strikes = replaced.pop(0) if replaced else None
-            old = corrected.get(strikes or 0)
+            old = corrected.get(strikes) if strikes is not None else None
             # What is put right was when it was, unless that is what is put right.
             at = old.at if old is not None and type(old.act) is type(act) else None
             report.wrote(write(turn, act, author, strikes, at=at), replaces=strikes is not None)
@@ -127,7 +128,7 @@ def carry_out(
 
 
 def write(
-    turn: Turn, act: Act, author: Author, strikes: int | None = None, *, at: datetime | None = None
+    turn: Turn, act: Act, author: Author, strikes: EntryId | None = None, *, at: datetime | None = None
 ) -> Entry:
     """Appends one fact, which was `at` that time unless it says another."""
     home = turn.home
@@ -139,10 +140,10 @@ def write(
     return home.write(act, author.member, source, said_at=author.said_at, at=at, batch=batch, strikes=strikes)
 
 
-def _begun_before(turn: Turn, strikes: int | None) -> int | None:
+def _begun_before(turn: Turn, strikes: EntryId | None) -> BatchId | None:
     """The batch that a corrected Begin goes on with."""
     old = next((entry for entry in turn.home.entries if entry.entry == strikes), None)
-    return (old.batch or old.entry) if old is not None and isinstance(old.act, Begin) else None
+    return (old.batch or BatchId(old.entry)) if old is not None and isinstance(old.act, Begin) else None
 
 
 def _moves(act: Act) -> bool:
@@ -151,11 +152,11 @@ def _moves(act: Act) -> bool:
     return moved or isinstance(act, Begin | Split | Blend) or (isinstance(act, Step) and act.to is not None)
 
 
-def _replaced_by(turn: Turn, acts: Sequence[Act]) -> list[int]:
+def _replaced_by(turn: Turn, acts: Sequence[Act]) -> list[EntryId]:
     return [*turn.strikes, *(n for act in acts if isinstance(act, Undo) for n in _struck_by(turn, act))]
 
 
-def undo(turn: Turn, entries: Sequence[int]) -> None:
+def undo(turn: Turn, entries: Sequence[EntryId]) -> None:
     """Strikes out just these entries, those that still stand, and says so."""
     report = _Report(turn)
     stand = {entry.entry for entry in standing(turn.home.entries)}
@@ -163,18 +164,18 @@ def undo(turn: Turn, entries: Sequence[int]) -> None:
     report.send()
 
 
-def _struck_by(turn: Turn, act: Undo) -> list[int]:
+def _struck_by(turn: Turn, act: Undo) -> list[EntryId]:
     return [entry.entry for entry in striking.meant(turn, act)]
 
 
-def _strike_one(turn: Turn, entry: int) -> Entry:
+def _strike_one(turn: Turn, entry: EntryId) -> Entry:
     batch = next((e.batch for e in turn.home.entries if e.entry == entry), None)
     return turn.home.write(
         Undo(), turn.member, turn.source, said_at=turn.incoming.sent_at, batch=batch, strikes=entry
     )
 
 
-def _strike(turn: Turn, report: "_Report", entries: Sequence[int]) -> None:
+def _strike(turn: Turn, report: "_Report", entries: Sequence[EntryId]) -> None:
     known = {entry.entry: entry for entry in turn.home.entries}
     if not entries:
         before = striking.replied(turn) is not None
@@ -243,8 +244,8 @@ class _Report:
         self.reminders = reminders
         self.notes: list[str] = []
         self.buttons: list[Labelled] = []
-        self.entries: list[int] = []
-        self.touched: dict[int, bool] = {}
+        self.entries: list[EntryId] = []
+        self.touched: dict[BatchId, bool] = {}
         self.question = ""
         self.why: str | None = None
         self.of: str | None = None
@@ -264,7 +265,7 @@ class _Report:
             return
         if isinstance(entry.act, Step):
             self._after_step(entry, entry.act)
-        batch = entry.entry if isinstance(entry.act, Begin) and entry.batch is None else entry.batch
+        batch = BatchId(entry.entry) if isinstance(entry.act, Begin) and entry.batch is None else entry.batch
         view = home.view.batch(batch) if batch is not None else None
         if view is None:
             if not home.view.batches and not isinstance(entry.act, Vessel):

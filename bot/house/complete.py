@@ -43,9 +43,10 @@ from bot.cellar.log.acts import (
 from bot.cellar.plans.kits import plan_for
 from bot.cellar.plans.leaflet import versioned
 from bot.house.home import Home
+from bot.ids import BatchId, EntryId
 
 
-def completed(home: Home, act: Act, batch: int | None) -> Act:
+def completed(home: Home, act: Act, batch: BatchId | None) -> Act:
     """The act as it goes into the log."""
     match act:
         case Rota() if act.all:
@@ -89,7 +90,7 @@ def completed(home: Home, act: Act, batch: int | None) -> Act:
             assert_never(act)
 
 
-def _begin(home: Home, act: Begin, batch: int | None) -> Begin:
+def _begin(home: Home, act: Begin, batch: BatchId | None) -> Begin:
     """The batch with a name that is free and the plan it will keep: the one named, else the house's own of the
     batch's name when no days were given, else the generic one for its days."""
     taken = {view.name.casefold() for view in home.view.batches if view.batch != batch}
@@ -105,9 +106,10 @@ def _begin(home: Home, act: Begin, batch: int | None) -> Begin:
     return msgspec.structs.replace(act, name=free, of=free, plan=plan_for(act.days or 14).key)
 
 
-def clash_of(home: Home, acts: Sequence[Act], strikes: Sequence[int]) -> tuple[str, str, str] | None:
+def clash_of(home: Home, acts: Sequence[Act], strikes: Sequence[EntryId]) -> tuple[str, str, str] | None:
     """The vessel in which two batches would be, were these acts carried out and these entries struck out."""
-    new: list[tuple[Act, int | None, int | None]] = [
+    new: list[tuple[Act, BatchId | None, EntryId | None]] = [
         (completed(home, act, None), home.batch_of(act), None) for act in acts
     ]
-    return home.clash_after([*((Undo(), None, entry) for entry in strikes), *new])
+    struck: list[tuple[Act, BatchId | None, EntryId | None]] = [(Undo(), None, entry) for entry in strikes]
+    return home.clash_after([*struck, *new])

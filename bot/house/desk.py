@@ -1,7 +1,8 @@
 """The desk: every message to a household passes here, one transaction each."""
 
-from collections.abc import Hashable, Mapping, Sequence
+from collections.abc import Callable, Hashable, Mapping, Sequence
 from datetime import datetime, timedelta
+from functools import partial
 from typing import Literal
 from zoneinfo import ZoneInfo
 
@@ -10,12 +11,14 @@ import msgspec
 from bot.house import messages, outbox, presses
 from bot.house.home import Home
 from bot.house.letters import plan
+from bot.house.letters.calendar import written_out
 from bot.house.people import doors, joining, membership
 from bot.house.people import settings as setup
 from bot.house.people.doors import Guest
 from bot.house.people.floods import Floods
 from bot.house.talk import Attached, Button, Incoming, Letter, Waiting
 from bot.house.turn import Turn
+from bot.ids import ChatId, LetterId, MessageId, UpdateId
 from bot.say import company
 from bot.store.database import is_outage
 from bot.store.households import HouseholdRow
@@ -59,16 +62,16 @@ class Desk:
 
     def take_in(
         self,
-        updates: Sequence[tuple[int, str]],
+        updates: Sequence[tuple[UpdateId, str]],
         now: datetime,
-        chats: Mapping[int, int | None] | None = None,
+        chats: Mapping[UpdateId, ChatId | None] | None = None,
     ) -> None:
         """Keeps raw updates, in one commit, before the chat service is told that they were received. `chats` says
         in which chat each was said, where that is known: households are served in turn."""
         with self._units.begin() as unit:
             unit.post.take_in(updates, now, chats or {})
 
-    def waiting(self) -> list[tuple[int, str]]:
+    def waiting(self) -> list[tuple[UpdateId, str]]:
         """Raw updates that are kept and not handled yet, oldest first."""
         with self._units.read() as unit:
             return unit.post.waiting()
@@ -94,14 +97,14 @@ class Desk:
         with self._units.begin() as unit:
             return unit.work.prove(now)
 
-    def set_aside(self, update_id: int, why: str, now: datetime) -> None:
+    def set_aside(self, update_id: UpdateId, why: str, now: datetime) -> None:
         """Marks an update of no use as done, with its reason."""
         with self._units.begin() as unit:
             unit.post.end_update(update_id, now, why)
 
     def failed(
         self,
-        update_id: int,
+        update_id: UpdateId,
         incoming: Incoming | None,
         error: Exception,
         why: str,
@@ -172,7 +175,7 @@ class Desk:
             self._floods.note(who, incoming.sent_at)
         return answer
 
-    def moved(self, chat_id: int, new_chat_id: int, now: datetime) -> None:
+    def moved(self, chat_id: ChatId, new_chat_id: ChatId, now: datetime) -> None:
         """The chat service gave a chat a new id."""
         with self._units.begin() as unit:
             joining.move(unit, chat_id, new_chat_id, now)
@@ -241,24 +244,26 @@ class Desk:
             for row, (until, ours) in zip(rows, held, strict=True)
         ]
 
-    def hold(self, letter_ids: Sequence[int], now: datetime) -> set[int]:
+    def hold(self, letter_ids: Sequence[LetterId], now: datetime) -> set[LetterId]:
         """Takes letters to be sent by this process, or goes on holding them; returns those that it has: of the
         others another process has them, or one that goes before."""
         with self._units.begin() as unit:
             return unit.work.hold(letter_ids, now)
 
-    def file(self, letter_id: int) -> bytes | None:
-        """What is in an unsent letter's file; None where the letter has gone meanwhile."""
+    def file(self, letter_id: LetterId) -> Callable[[], bytes] | None:
+        """Makes what is in an unsent letter's file, without the database and beside other work: that may take a while.
+        None where the letter has gone meanwhile."""
         with self._units.read() as unit:
-            return unit.post.file(letter_id)
+            kept = unit.post.file(letter_id)
+        return partial(written_out, kept) if kept is not None else None
 
-    def sent(self, letters: Sequence[tuple[int, int]], now: datetime) -> bool:
+    def sent(self, letters: Sequence[tuple[LetterId, MessageId]], now: datetime) -> bool:
         """These letters are in their chats, each under the message id beside it; in one commit. Whether that changed
         how others are to be sent: what takes the place of one that was on its way changes that one."""
         with self._units.begin() as unit:
             return unit.post.mark_sent(letters, now)
 
-    def refused(self, letter_id: int, why: str, now: datetime, *, gone: bool = True) -> None:
+    def refused(self, letter_id: LetterId, why: str, now: datetime, *, gone: bool = True) -> None:
         """The letter can never be delivered. Where the bot is `gone` from its chat, or blocked there, nothing is
         sent to it until somebody writes there or it is let in again; what the letter was to remind of is due
         again, to be said then, or in another chat of the house."""
@@ -271,7 +276,7 @@ class Desk:
             if household_id is not None:
                 unit.reminders.unsay(household_id, letter_id)
 
-    def put_off(self, letter_id: int, why: str, now: datetime) -> None:
+    def put_off(self, letter_id: LetterId, why: str, now: datetime) -> None:
         """The chat does not take the letter for now. It waits; what falls due there meanwhile is kept, and said
         together later."""
         with self._units.begin() as unit:
@@ -285,7 +290,7 @@ class Desk:
 
     def furnish(
         self,
-        chat_id: int,
+        chat_id: ChatId,
         name: str,
         now: datetime,
         *,
@@ -354,7 +359,7 @@ class Desk:
 
 def _own_up(unit: Unit, household: HouseholdRow, incoming: Incoming, now: datetime) -> None:
     people = unit.people.members(household.id)
-    owner = next((member.person_id for member in people if member.owner), None)
+    owner = next((ChatId(member.person_id) for member in people if member.owner), None)
     at = incoming.sent_at.astimezone(ZoneInfo(household.timezone))
     html = company.could_not(incoming.sender_name, f"{at:%H:%M}")
     if owner is not None and unit.households.talks_in(household.id, owner) and owner != incoming.chat_id:

@@ -12,6 +12,7 @@ from bot.cellar.home.vessels import Known, VesselView, clash, names_in, vessel_v
 from bot.cellar.log.acts import Act, Addition, Gravity, Step, Vessel
 from bot.cellar.log.fold import BatchView, Entry, HouseView, fold, standing
 from bot.house.hours import hours_of
+from bot.ids import BatchId, EntryId, HouseholdId
 from bot.say.manner import Manner
 from bot.store.households import HouseholdRow
 from bot.store.logbook import Source
@@ -37,7 +38,7 @@ class Home:
         self._scene: Scene | None = None
 
     @property
-    def id(self) -> int:
+    def id(self) -> HouseholdId:
         return self.row.id
 
     @property
@@ -86,8 +87,8 @@ class Home:
         *,
         said_at: datetime,
         at: datetime | None = None,
-        batch: int | None = None,
-        strikes: int | None = None,
+        batch: BatchId | None = None,
+        strikes: EntryId | None = None,
     ) -> Entry:
         """Appends an entry and brings the view up to date. It was `at` that time where the act says no other,
         else when it was said."""
@@ -107,14 +108,16 @@ class Home:
         self.entries, self.view, self._scene = log.entries, log.view, None
         return entry
 
-    def batch_of(self, act: Act) -> int | None:
+    def batch_of(self, act: Act) -> BatchId | None:
         """The batch that an act's `of` means now; what is said of a vessel is said of no batch."""
         if isinstance(act, Vessel):
             return None
         view = self.view.named(act.of)
         return view.batch if view is not None else None
 
-    def clash_after(self, new: Sequence[tuple[Act, int | None, int | None]]) -> tuple[str, str, str] | None:
+    def clash_after(
+        self, new: Sequence[tuple[Act, BatchId | None, EntryId | None]]
+    ) -> tuple[str, str, str] | None:
         """The vessel that would hold two batches if these acts (each with its batch and what it strikes) were
         written down, and the names of the two."""
         if clash(self.view) is not None:
@@ -122,7 +125,7 @@ class Home:
         first = max((entry.entry for entry in self.entries), default=0) + 1
         trial = [
             Entry(
-                entry=first + number,
+                entry=EntryId(first + number),
                 act=act,
                 by="",
                 said_at=self.now,
@@ -144,7 +147,7 @@ class Home:
         self.known.append(Known(name=name, litres=litres))
         self._scene = None
 
-    def scene(self, without: Collection[int] = ()) -> Scene:
+    def scene(self, without: Collection[EntryId] = ()) -> Scene:
         """The house as a message sees it; `without` these entries, when the message is to replace them."""
         if without:
             return self._as_seen(without)
@@ -152,7 +155,7 @@ class Home:
             self._scene = self._as_seen(without)
         return self._scene
 
-    def _as_seen(self, without: Collection[int]) -> Scene:
+    def _as_seen(self, without: Collection[EntryId]) -> Scene:
         entries = [entry for entry in self.entries if entry.entry not in without]
         view = fold(entries) if without else self.view
         stand = sorted(standing(entries), key=lambda entry: entry.entry)

@@ -17,6 +17,7 @@ from bot.house.home import recent_of
 from bot.house.people import settings
 from bot.house.replies import looks, words
 from bot.house.turn import Turn
+from bot.ids import EntryId, MessageId
 from bot.say import answers, company, doubts
 from bot.say.manner import said
 from bot.store.press import AddVessel, ChooseOption, Labelled
@@ -149,7 +150,7 @@ def _corrects_what_was_let_go(turn: Turn, verdict: Verdict) -> bool:
     )
 
 
-def _understood(turn: Turn, text: str, without: Sequence[int] = ()) -> Verdict:
+def _understood(turn: Turn, text: str, without: Sequence[EntryId] = ()) -> Verdict:
     incoming = turn.incoming
     to_bot, replying_to = _replied(turn)
     verdict = meaning(
@@ -199,7 +200,7 @@ def _replied(turn: Turn) -> tuple[bool, ReplyTo | None]:
     return sent is not None, ReplyTo(of=of, step=step, what=what, wishes=_wishes(turn, wish), told=told)
 
 
-def _wishes(turn: Turn, wish: int | None) -> tuple[int, ...]:
+def _wishes(turn: Turn, wish: EntryId | None) -> tuple[EntryId, ...]:
     """The reminders asked for in the message replied to, or the one that it is the letter of (`wish`)."""
     asked = [entry for entry in standing(turn.home.entries) if isinstance(entry.act, Remind)]
     if wish is not None:
@@ -337,7 +338,7 @@ def _lacks_time(turn: Turn) -> str | None:
     return wants.text if isinstance(wants, WantsTime) and wants.member == turn.member.person_id else None
 
 
-def _with_time(turn: Turn, lacked: str, without: Sequence[int] = ()) -> Verdict | None:
+def _with_time(turn: Turn, lacked: str, without: Sequence[EntryId] = ()) -> Verdict | None:
     """The wish with the time that the message says; None when it says none, or more than that."""
     incoming, text = turn.incoming, turn.incoming.text or ""
     if incoming.forwarded or not tells_time(text, turn.home.row.language):
@@ -346,7 +347,7 @@ def _with_time(turn: Turn, lacked: str, without: Sequence[int] = ()) -> Verdict 
     return verdict if verdict.verdict == "act" else None
 
 
-def _lacked_before(turn: Turn, answered: int | None) -> str | None:
+def _lacked_before(turn: Turn, answered: MessageId | None) -> str | None:
     """The wish that the edited message gave its time to, or may do now."""
     home, chat_id = turn.home, turn.incoming.chat_id
     sent = turn.unit.post.sent_message(home.id, chat_id, answered) if answered is not None else None

@@ -5,6 +5,7 @@ from datetime import datetime
 import msgspec
 
 from bot.house.talk import Incoming
+from bot.ids import HouseholdId, LetterId
 from bot.say import company
 from bot.say.pages import LONGEST_CAPTION, pages
 from bot.store.postbox import Outgoing
@@ -12,7 +13,7 @@ from bot.store.press import Press
 from bot.store.unit import Unit
 
 
-def post(unit: Unit, household_id: int | None, letter: Outgoing, now: datetime) -> int:
+def post(unit: Unit, household_id: HouseholdId | None, letter: Outgoing, now: datetime) -> LetterId:
     """Puts a letter into the outbox, in several when it is long; returns the id of the last, which carries
     the buttons and the file. One that changes a message takes the place of earlier changes that were not sent
     yet; one with a file is a message of its own."""
@@ -34,14 +35,14 @@ def _pages(letter: Outgoing) -> list[str]:
     return [*earlier, *(pages(last, LONGEST_CAPTION) if letter.file is not None else [last])]
 
 
-def pressed(unit: Unit, household_id: int | None, incoming: Incoming) -> Press | str:
+def pressed(unit: Unit, household_id: HouseholdId | None, incoming: Incoming) -> Press | str:
     """What the button does that was pressed, or in words why it does nothing: it was never sent to that chat of that
     household, or its message has changed since. Never taken from the chat itself. `household_id` is None at the door."""
     data = incoming.press or ""
     letter_id, _, number = data.partition(":")
     if not (data.isascii() and letter_id.isdecimal() and number.isdecimal()) or len(data) > 20:
         return company.GONE
-    letter = unit.post.letter(household_id, incoming.chat_id, int(letter_id))
+    letter = unit.post.letter(household_id, incoming.chat_id, LetterId(int(letter_id)))
     if letter is None and household_id is not None:
         old = unit.post.was_let_go(household_id, incoming.chat_id, incoming.message_id)
         return company.TOO_OLD if old else company.GONE

@@ -1,7 +1,8 @@
 """Sums asked in the chat: the batch's own figures fill in what the question left out."""
 
 from collections.abc import Mapping
-from typing import NamedTuple
+
+import msgspec
 
 from bot.cellar.batch.proof import true_sg
 from bot.cellar.batch.strength import strength_so_far
@@ -13,7 +14,7 @@ from bot.science.limits import BadInput, Lacking
 from bot.science.reckon import CATALOGUE, reckon
 
 
-class Summed(NamedTuple):
+class Summed(msgspec.Struct, frozen=True):
     """The answer in words, its working for "why?", and the keys that it lacks."""
 
     words: str

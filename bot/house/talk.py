@@ -4,6 +4,8 @@ from datetime import datetime
 
 import msgspec
 
+from bot.ids import ChatId, HouseholdId, LetterId, MessageId, UpdateId
+
 ANONYMOUS = 1087968824
 """The sender of what a group's admins write without their name: the same one for all of them."""
 
@@ -15,19 +17,19 @@ class Incoming(msgspec.Struct, frozen=True, kw_only=True):
     a pressed button (then `text` is None and `message_id` is the message that carried the button).
     """
 
-    update_id: int
-    chat_id: int
+    update_id: UpdateId
+    chat_id: ChatId
     private: bool
     chat_title: str = ""
     public: bool = False
     """Anybody can look into this chat, and press what stands there, without being in it."""
     sender_id: int
     sender_name: str
-    message_id: int
+    message_id: MessageId
     sent_at: datetime
     text: str | None = None
     edited: bool = False
-    reply_to: int | None = None
+    reply_to: MessageId | None = None
     press: str | None = None
     thread_id: int | None = None
     forwarded: bool = False
@@ -41,7 +43,7 @@ class Incoming(msgspec.Struct, frozen=True, kw_only=True):
     """This person left the chat."""
     opened: bool = False
     """The bot may write in this chat, perhaps again."""
-    moved_to: int | None = None
+    moved_to: ChatId | None = None
     """The chat goes on under this new chat id."""
 
     @property
@@ -53,7 +55,7 @@ class Incoming(msgspec.Struct, frozen=True, kw_only=True):
 class Waiting(msgspec.Struct, frozen=True):
     """A raw update that is to be handled now; a `spent` one is to be given up unread."""
 
-    update_id: int
+    update_id: UpdateId
     raw: str
     spent: bool = False
 
@@ -82,16 +84,16 @@ class Letter(msgspec.Struct, frozen=True, kw_only=True):
     is always a new message, and its text at most 1,024 characters.
     """
 
-    letter_id: int
-    chat_id: int
+    letter_id: LetterId
+    chat_id: ChatId
     html: str
     buttons: tuple[Button, ...] = ()
-    reply_to: int | None = None
+    reply_to: MessageId | None = None
     thread_id: int | None = None
-    edits: int | None = None
+    edits: MessageId | None = None
     reminder: bool = False
     file: Attached | None = None
-    household: int | None = None
+    household: HouseholdId | None = None
     """None for what is said at the door."""
     held_until: datetime | None = None
     """It is in the hands of a process until then: of this one where it is `ours`."""

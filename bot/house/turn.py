@@ -10,6 +10,7 @@ from bot.cellar.log.fold import Entry, standing
 from bot.house import outbox
 from bot.house.home import Home
 from bot.house.talk import Incoming
+from bot.ids import EntryId, MessageId
 from bot.store.logbook import Source
 from bot.store.people import MemberRow
 from bot.store.postbox import File, Outgoing, SentRow
@@ -37,8 +38,8 @@ class Turn(msgspec.Struct, frozen=True, kw_only=True):
     member: MemberRow
     incoming: Incoming
     now: datetime
-    strikes: tuple[int, ...] = ()
-    edits: int | None = None
+    strikes: tuple[EntryId, ...] = ()
+    edits: MessageId | None = None
     quiet: bool = False
     among: tuple[int, ...] = ()
     lacked: str | None = None

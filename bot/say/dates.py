@@ -33,6 +33,25 @@ class Dated(msgspec.Struct, frozen=True, kw_only=True):
     estimate: bool = False
 
 
+class Event(msgspec.Struct, frozen=True, kw_only=True):
+    """A date by the name under which calendars know it. A later version has a higher `sequence`; one that is
+    `cancelled` is to be taken out, and of it only the name and the start count."""
+
+    uid: str
+    sequence: int
+    changed_at: datetime
+    dated: Dated
+    cancelled: bool = False
+
+
+class DateFile(msgspec.Struct, frozen=True, kw_only=True):
+    """What a calendar file says (`bot.say.calendar` writes it)."""
+
+    title: str
+    events: tuple[Event, ...]
+    made_at: datetime
+
+
 def of_due(due: Due, at: datetime, view: BatchView | None) -> Dated:
     """Something due, at the moment when it will be said."""
     steps = view.follows.steps if view is not None and due.kind in ("chore", "reading") else ()

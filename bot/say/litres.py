@@ -4,6 +4,7 @@ from bot.cellar.answers import LitresAnswer
 from bot.cellar.batch.strength import strength_so_far
 from bot.cellar.log.fold import BatchView
 from bot.cellar.log.views import Move
+from bot.ids import EntryId
 from bot.say.manner import Manner, listed, name, percent, said
 
 WENT = {
@@ -112,7 +113,7 @@ _SUMMED = {
 }
 
 
-def after(view: BatchView, entry: int, manner: Manner) -> str:
+def after(view: BatchView, entry: EntryId, manner: Manner) -> str:
     """What is left once the entry is written down, and what it did to the strength; nothing where it moved none."""
     move = next((move for move in view.moves if move.entry == entry), None)
     if move is None or move.kind in ("begun", "counted", "poured_in"):

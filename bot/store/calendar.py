@@ -6,13 +6,14 @@ import msgspec
 from sqlalchemy import Connection, insert, select, update
 
 from bot.cellar.log.due_key import DueKey
+from bot.ids import BatchId, HouseholdId
 from bot.store.tables import CalendarLine
 
 
 class DateRow(msgspec.Struct, frozen=True, kw_only=True):
     """A date as it was last given out. `batch` and `step` are its key; batch 0 is the house itself."""
 
-    batch: int
+    batch: BatchId
     step: DueKey
     uid: str
     sequence: int
@@ -29,20 +30,20 @@ class Calendar:
     def __init__(self, connection: Connection) -> None:
         self.connection = connection
 
-    def given(self, household_id: int) -> list[DateRow]:
+    def given(self, household_id: HouseholdId) -> list[DateRow]:
         """All that the household was ever given, in the order of its first time."""
         rows = self.connection.execute(
             select(*_DATE).where(CalendarLine.household_id == household_id).order_by(CalendarLine.id)
         )
         return [DateRow(**row._mapping) for row in rows]
 
-    def add(self, household_id: int, row: DateRow) -> None:
+    def add(self, household_id: HouseholdId, row: DateRow) -> None:
         """A date that was not given out before."""
         self.connection.execute(
             insert(CalendarLine).values(household_id=household_id, **msgspec.structs.asdict(row))
         )
 
-    def change(self, household_id: int, row: DateRow) -> None:
+    def change(self, household_id: HouseholdId, row: DateRow) -> None:
         """The date of that key as it is given out now."""
         self.connection.execute(
             update(CalendarLine)

@@ -6,6 +6,7 @@ from typing import Any
 import msgspec
 from sqlalchemy import Connection, Row, bindparam, delete, exists, func, insert, or_, select, update
 
+from bot.ids import ChatId, EntryId, HouseholdId
 from bot.store.joining import join
 from bot.store.tables import Asked, Chat, Household, LogLine, Member, OutboxLine
 
@@ -13,7 +14,7 @@ from bot.store.tables import Asked, Chat, Household, LogLine, Member, OutboxLine
 class HouseholdRow(msgspec.Struct, frozen=True, kw_only=True):
     """A household's settings."""
 
-    id: int
+    id: HouseholdId
     name: str
     timezone: str
     language: str
@@ -42,7 +43,7 @@ class ChatRow(msgspec.Struct, frozen=True, kw_only=True):
 class Joined(msgspec.Struct, frozen=True, kw_only=True):
     """A household to which another one was joined, and the numbers of the entries that came with it."""
 
-    household_id: int
+    household_id: HouseholdId
     entries: frozenset[int]
 
 
@@ -56,19 +57,19 @@ class Households:
     def __init__(self, connection: Connection) -> None:
         self.connection = connection
 
-    def lock(self, household_id: int) -> HouseholdRow:
+    def lock(self, household_id: HouseholdId) -> HouseholdRow:
         """The household, held; the one that it was joined to, if it was."""
         row = self.connection.execute(_LOCKED, {"household": household_id}).one()
         return _household(row) if row.joined_to is None else self.lock(row.joined_to)
 
-    def chat(self, chat_id: int) -> ChatRow | None:
+    def chat(self, chat_id: ChatId) -> ChatRow | None:
         """The chat with its household, held."""
         row = self.connection.execute(_CHAT, {"chat": chat_id}).one_or_none()
         if row is not None and row.joined_to is not None:  # while we waited for it
             return self.chat(chat_id)
         return ChatRow(household=_household(row), unreachable=row.unreachable) if row else None
 
-    def of_chat(self, chat_id: int) -> HouseholdRow | None:
+    def of_chat(self, chat_id: ChatId) -> HouseholdRow | None:
         """The chat's household, only to be looked at."""
         row = self.connection.execute(_OF_CHAT, {"chat": chat_id}).one_or_none()
         return _household(row) if row else None
@@ -89,7 +90,7 @@ class Households:
             .values(name=name, created_at=now, founder=founder, **settings)
             .returning(Household.id)
         )
-        return self.lock(found.scalar_one())
+        return self.lock(HouseholdId(found.scalar_one()))
 
     def named(self, name: str) -> tuple[HouseholdRow, ...]:
         """The households of that name, but for those that were joined to another one."""
@@ -110,11 +111,11 @@ class Households:
             query = query.where(Household.founder == by)
         return self.connection.execute(query).scalar_one()
 
-    def settle(self, household_id: int, **settings: str | int) -> None:
+    def settle(self, household_id: HouseholdId, **settings: str | int) -> None:
         """Changes settings of a household."""
         self.connection.execute(update(Household).where(Household.id == household_id).values(**settings))
 
-    def add_chat(self, household_id: int, chat_id: int, *, private: bool) -> None:
+    def add_chat(self, household_id: HouseholdId, chat_id: ChatId, *, private: bool) -> None:
         """The household talks there from now on, whatever was talked about there before."""
         gone = delete(Chat).where(Chat.chat_id == chat_id).returning(Chat.let_go_to)
         let_go_to = self.connection.execute(gone).scalar_one_or_none()
@@ -124,17 +125,20 @@ class Households:
             )
         )
 
-    def leave_chat(self, household_id: int, chat_id: int) -> None:
+    def leave_chat(self, household_id: HouseholdId, chat_id: ChatId) -> None:
         """The household no longer talks there."""
         self.connection.execute(
             delete(Chat).where(Chat.chat_id == chat_id, Chat.household_id == household_id)
         )
 
-    def main_chat(self, household_id: int) -> int | None:
+    def main_chat(self, household_id: HouseholdId) -> ChatId | None:
         """The chat where the household's reminders go: its group, else its first private chat."""
-        return self.connection.execute(_MAIN_CHAT, {"household": household_id}).scalar_one_or_none()
+        found: int | None = self.connection.execute(
+            _MAIN_CHAT, {"household": household_id}
+        ).scalar_one_or_none()
+        return ChatId(found) if found is not None else None
 
-    def talks_in(self, household_id: int, chat_id: int) -> bool:
+    def talks_in(self, household_id: HouseholdId, chat_id: ChatId) -> bool:
         """Whether that chat is the household's and can be reached."""
         return self.connection.execute(
             select(
@@ -147,10 +151,10 @@ class Households:
             )
         ).scalar_one()
 
-    def mark_chat(self, chat_id: int, unreachable: str | None) -> None:
+    def mark_chat(self, chat_id: ChatId, unreachable: str | None) -> None:
         self.connection.execute(update(Chat).where(Chat.chat_id == chat_id).values(unreachable=unreachable))
 
-    def move_chat(self, chat_id: int, new_chat_id: int) -> Joined | None:
+    def move_chat(self, chat_id: ChatId, new_chat_id: ChatId) -> Joined | None:
         """The chat service gave the chat a new id; what is waiting for it goes along. Messages are counted
         anew there, so that none of those before can be replied to or changed. Where something was written under
         each id meanwhile, the younger household is joined to the older one."""
@@ -167,7 +171,7 @@ class Households:
         )
         return joined
 
-    def _join_chats(self, chat_id: int, new_chat_id: int) -> Joined | None:
+    def _join_chats(self, chat_id: ChatId, new_chat_id: ChatId) -> Joined | None:
         """Both ids are of one household from now on; what was said under the old one may still be on its way."""
         households = [row.id for row in map(self.of_chat, (chat_id, new_chat_id)) if row is not None]
         if chat_id == new_chat_id or not households or self.of_chat(chat_id) is None:
@@ -186,9 +190,9 @@ class Households:
         )
         return Joined(household_id=older, entries=entries) if younger else None
 
-    def _entries(self, household_id: int) -> list[int]:
+    def _entries(self, household_id: HouseholdId) -> list[EntryId]:
         found = self.connection.execute(select(LogLine.id).where(LogLine.household_id == household_id))
-        return list(found.scalars())
+        return [EntryId(entry) for entry in found.scalars()]
 
 
 _HOUSEHOLD = (

@@ -3,6 +3,7 @@
 from sqlalchemy import ColumnElement, Connection, and_, delete, exists, func, select, update
 from sqlalchemy.orm import aliased
 
+from bot.ids import HouseholdId
 from bot.store.tables import (
     Asked,
     CalendarLine,
@@ -17,7 +18,7 @@ from bot.store.tables import (
 )
 
 
-def join(connection: Connection, older: int, younger: int) -> None:
+def join(connection: Connection, older: HouseholdId, younger: HouseholdId) -> None:
     """Moves every row of the younger household to the older one, whose own settings, names and dates stand where
     both have one. The younger one's row stays as a sign to the older one. Both are held."""
     _join_members(connection, older, younger)
@@ -42,7 +43,7 @@ def join(connection: Connection, older: int, younger: int) -> None:
     connection.execute(update(Household).where(Household.id == older).values(joins=Household.joins + 1))
 
 
-def _join_members(connection: Connection, older: int, younger: int) -> None:
+def _join_members(connection: Connection, older: HouseholdId, younger: HouseholdId) -> None:
     """Whoever is in both is one member; put out of the older one they stay out. The older one's owner stays."""
     ours, theirs = (
         {
@@ -74,7 +75,7 @@ def _change(connection: Connection, which: ColumnElement[bool], **values: object
     connection.execute(update(Member).where(which).values(**values))
 
 
-def _join_vessels(connection: Connection, older: int, younger: int) -> None:
+def _join_vessels(connection: Connection, older: HouseholdId, younger: HouseholdId) -> None:
     """A vessel of the same name is the same vessel; what the older household does not know of it, it learns."""
     theirs = aliased(VesselLine)
     same = and_(theirs.household_id == younger, func.lower(theirs.name) == func.lower(VesselLine.name))

@@ -11,6 +11,7 @@ from sqlalchemy import Connection, Row, bindparam, func, insert, select, update
 from bot.cellar.log.acts import Act
 from bot.cellar.log.fold import Entry, HouseView
 from bot.cellar.log.plain import from_plain, to_row
+from bot.ids import BatchId, ChatId, EntryId, HouseholdId, MessageId, UpdateId
 from bot.store.people import MemberRow
 from bot.store.shelf import Shelf, Shelved
 from bot.store.tables import Household, LogLine, Member
@@ -19,9 +20,9 @@ from bot.store.tables import Household, LogLine, Member
 class Source(msgspec.Struct, frozen=True, kw_only=True):
     """The message an entry came from."""
 
-    chat_id: int
-    message_id: int
-    update_id: int | None
+    chat_id: ChatId
+    message_id: MessageId
+    update_id: UpdateId | None
 
 
 class LogRow(msgspec.Struct, frozen=True, kw_only=True):
@@ -29,8 +30,8 @@ class LogRow(msgspec.Struct, frozen=True, kw_only=True):
 
     household: str
     zone: ZoneInfo
-    chat_id: int
-    update_id: int | None
+    chat_id: ChatId
+    update_id: UpdateId | None
     written_at: datetime
     entry: Entry
 
@@ -41,9 +42,9 @@ class Logbook:
     def __init__(self, connection: Connection, shelf: Shelf) -> None:
         self.connection = connection
         self._shelf = shelf
-        self._read: dict[int, Shelved] = {}
+        self._read: dict[HouseholdId, Shelved] = {}
 
-    def kept(self, household_id: int, names: Mapping[int, str], joins: int = 0) -> Shelved:
+    def kept(self, household_id: HouseholdId, names: Mapping[int, str], joins: int = 0) -> Shelved:
         """The household's log and what it comes to, for one who holds the household: of what this process
         has seen committed only the rest is read. `names` are the names of all its members, by their ids; `joins` says how
         many households were joined to it."""
@@ -61,17 +62,19 @@ class Logbook:
         for household_id, log in self._read.items():
             self._shelf.put(household_id, log)
 
-    def entries(self, household_id: int) -> list[Entry]:
+    def entries(self, household_id: HouseholdId) -> list[Entry]:
         """The household's whole log, oldest first."""
         rows = self.connection.execute(_ENTRIES, {"household": household_id})
         return [_entry(row, row.by) for row in rows]
 
-    def entries_of_message(self, household_id: int, chat_id: int, message_id: int) -> list[Entry]:
+    def entries_of_message(
+        self, household_id: HouseholdId, chat_id: ChatId, message_id: MessageId
+    ) -> list[Entry]:
         where = {"household": household_id, "chat": chat_id, "message": message_id}
         rows = self.connection.execute(_OF_MESSAGE, where)
         return [_entry(row, row.by) for row in rows]
 
-    def sources(self, household_id: int, entries: Sequence[int]) -> dict[int, Source]:
+    def sources(self, household_id: HouseholdId, entries: Sequence[EntryId]) -> dict[EntryId, Source]:
         """Which message each of these entries came from."""
         rows = self.connection.execute(
             select(LogLine.id, LogLine.chat_id, LogLine.message_id, LogLine.update_id).where(
@@ -82,7 +85,7 @@ class Logbook:
 
     def write(
         self,
-        household_id: int,
+        household_id: HouseholdId,
         act: Act,
         member: MemberRow,
         source: Source,
@@ -90,8 +93,8 @@ class Logbook:
         said_at: datetime,
         at: datetime,
         written_at: datetime | None = None,
-        batch: int | None = None,
-        strikes: int | None = None,
+        batch: BatchId | None = None,
+        strikes: EntryId | None = None,
     ) -> Entry:
         """Appends an entry, written when it was said unless it is `written_at` another time."""
         found = self.connection.execute(
@@ -111,14 +114,20 @@ class Logbook:
             },
         ).scalar_one()
         entry = Entry(
-            entry=found, act=act, by=member.name, said_at=said_at, at=at, batch=batch, strikes=strikes
+            entry=EntryId(found),
+            act=act,
+            by=member.name,
+            said_at=said_at,
+            at=at,
+            batch=batch,
+            strikes=strikes,
         )
         log = self._read.get(household_id)
         if log is not None:
             self._read[household_id] = log.plus(log.names, [entry])
         return entry
 
-    def ascribe(self, household_id: int, batches: Mapping[int, int]) -> None:
+    def ascribe(self, household_id: HouseholdId, batches: Mapping[int, int]) -> None:
         """These entries (by their numbers) are of these batches: of those that the household now knows, after
         another one was joined to it. What was read of its log is read anew."""
         for entry, batch in batches.items():
@@ -130,7 +139,7 @@ class Logbook:
         self._read.pop(household_id, None)
         self._shelf.forget(household_id)
 
-    def now(self, household_id: int) -> Shelved:
+    def now(self, household_id: HouseholdId) -> Shelved:
         """The log that `kept` gave, with what was written since in this transaction."""
         return self._read[household_id]
 

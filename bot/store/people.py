@@ -7,6 +7,7 @@ from typing import Any, Literal
 import msgspec
 from sqlalchemy import Connection, Row, bindparam, delete, insert, or_, select, update
 
+from bot.ids import HouseholdId
 from bot.store.tables import Invite, Member, VesselLine
 
 MemberState = Literal["in", "left", "removed"]
@@ -25,7 +26,7 @@ class MemberRow(msgspec.Struct, frozen=True, kw_only=True):
 class InviteRow(msgspec.Struct, frozen=True, kw_only=True):
     """An invitation: the household that it opens, and the id of the member who made it."""
 
-    household_id: int
+    household_id: HouseholdId
     member_id: int | None
 
 
@@ -43,23 +44,23 @@ class People:
         self.connection = connection
         self._everybody: dict[int, tuple[MemberRow, ...]] = {}
 
-    def everybody(self, household_id: int) -> tuple[MemberRow, ...]:
+    def everybody(self, household_id: HouseholdId) -> tuple[MemberRow, ...]:
         """All who ever were members, in the order in which they joined; read once a transaction."""
         if household_id not in self._everybody:
             rows = self.connection.execute(_EVERYBODY, {"household": household_id})
             self._everybody[household_id] = tuple(_member(row) for row in rows)
         return self._everybody[household_id]
 
-    def member(self, household_id: int, person_id: int) -> MemberRow | None:
+    def member(self, household_id: HouseholdId, person_id: int) -> MemberRow | None:
         """That person, in the household now or once."""
         return next((m for m in self.everybody(household_id) if m.person_id == person_id), None)
 
-    def members(self, household_id: int) -> tuple[MemberRow, ...]:
+    def members(self, household_id: HouseholdId) -> tuple[MemberRow, ...]:
         """Who is in the household now."""
         return tuple(member for member in self.everybody(household_id) if member.state == "in")
 
     def add_member(
-        self, household_id: int, person_id: int, name: str, now: datetime, *, owner: bool = False
+        self, household_id: HouseholdId, person_id: int, name: str, now: datetime, *, owner: bool = False
     ) -> MemberRow:
         self._everybody.pop(household_id, None)
         found = self.connection.execute(
@@ -69,21 +70,21 @@ class People:
         )
         return MemberRow(id=found.scalar_one(), person_id=person_id, name=name, owner=owner)
 
-    def change_member(self, household_id: int, member_id: int, **values: str | bool) -> None:
+    def change_member(self, household_id: HouseholdId, member_id: int, **values: str | bool) -> None:
         """Changes a member's `name`, `state` or `owner`."""
         self._everybody.pop(household_id, None)
         self.connection.execute(
             update(Member).where(Member.household_id == household_id, Member.id == member_id).values(**values)
         )
 
-    def invite(self, household_id: int, code: str, until: datetime, member: MemberRow) -> None:
+    def invite(self, household_id: HouseholdId, code: str, until: datetime, member: MemberRow) -> None:
         """A new invitation by that member; an earlier one of the household is no longer good."""
         self.connection.execute(delete(Invite).where(Invite.household_id == household_id))
         self.connection.execute(
             insert(Invite).values(code=code, household_id=household_id, until=until, member_id=member.id)
         )
 
-    def end_invites(self, household_id: int, member_ids: Sequence[int]) -> None:
+    def end_invites(self, household_id: HouseholdId, member_ids: Sequence[int]) -> None:
         """What these members sent out opens nothing any more, nor what nobody knows who sent."""
         self.connection.execute(
             delete(Invite).where(
@@ -99,11 +100,11 @@ class People:
         ).one_or_none()
         return InviteRow(household_id=row.household_id, member_id=row.member_id) if row else None
 
-    def vessels(self, household_id: int) -> tuple[VesselRow, ...]:
+    def vessels(self, household_id: HouseholdId) -> tuple[VesselRow, ...]:
         rows = self.connection.execute(_VESSELS, {"household": household_id})
         return tuple(VesselRow(name=r.name, litres=r.litres) for r in rows)
 
-    def add_vessel(self, household_id: int, name: str, litres: float | None = None) -> None:
+    def add_vessel(self, household_id: HouseholdId, name: str, litres: float | None = None) -> None:
         self.connection.execute(
             insert(VesselLine).values(household_id=household_id, name=name, litres=litres)
         )

@@ -21,6 +21,7 @@ from sqlalchemy import (
     update,
 )
 
+from bot.ids import ChatId, HouseholdId, LetterId, MessageId, UpdateId
 from bot.store.holder import LEASE, is_gone
 from bot.store.press import Labelled
 from bot.store.refers import Refers
@@ -39,13 +40,13 @@ class File(msgspec.Struct, frozen=True, kw_only=True):
 class Outgoing(msgspec.Struct, frozen=True, kw_only=True):
     """A letter in the making: its words, its buttons, and what it is about."""
 
-    chat_id: int
+    chat_id: ChatId
     html: str
     buttons: tuple[Labelled, ...] = ()
     refers: Refers = Refers()
     thread_id: int | None = None
-    reply_to: int | None = None
-    edits: int | None = None
+    reply_to: MessageId | None = None
+    edits: MessageId | None = None
     is_reminder: bool = False
     file: File | None = None
 
@@ -53,8 +54,8 @@ class Outgoing(msgspec.Struct, frozen=True, kw_only=True):
 class SentRow(msgspec.Struct, frozen=True, kw_only=True):
     """A message that the bot sent, looked up by the chat's own id for it: `message_id`, once it is known."""
 
-    id: int
-    message_id: int | None
+    id: LetterId
+    message_id: MessageId | None
     html: str
     buttons: tuple[Labelled, ...]
     refers: Refers
@@ -70,7 +71,7 @@ class Postbox:
         self._contested = False
 
     def take_in(
-        self, updates: Sequence[tuple[int, str]], now: datetime, chats: Mapping[int, int | None]
+        self, updates: Sequence[tuple[UpdateId, str]], now: datetime, chats: Mapping[UpdateId, ChatId | None]
     ) -> None:
         """Keeps those of the updates that are not known yet, each with its chat. Another process may have kept one
         meanwhile: then none of this transaction is committed, and the next attempt finds it."""
@@ -88,7 +89,7 @@ class Postbox:
         if rows:
             self.connection.execute(_KEEP, rows)
 
-    def begin_update(self, update_id: int, now: datetime) -> bool:
+    def begin_update(self, update_id: UpdateId, now: datetime) -> bool:
         """Whether the update is still to be handled; one that came past the inbox is so from now on. It is held
         until the transaction ends, so that no other process handles it too."""
         row = self.connection.execute(_TAKE, {"update": update_id}).one_or_none()
@@ -97,16 +98,16 @@ class Postbox:
             return True
         return row.done_at is None
 
-    def end_update(self, update_id: int, now: datetime, why: str | None = None) -> None:
+    def end_update(self, update_id: UpdateId, now: datetime, why: str | None = None) -> None:
         """It is done: of what came in only its number stays, so that it is known when it comes again."""
         self.connection.execute(_END, {"update": update_id, "now": now, "reason": why})
 
-    def waiting(self) -> list[tuple[int, str]]:
+    def waiting(self) -> list[tuple[UpdateId, str]]:
         return [(row.update_id, row.raw) for row in self.connection.execute(_WAITING)]
 
     # outbox
 
-    def post(self, household_id: int | None, letter: Outgoing, now: datetime) -> int:
+    def post(self, household_id: HouseholdId | None, letter: Outgoing, now: datetime) -> LetterId:
         """Puts a letter in the outbox and returns its id. It is this process's to send, so that sending it needs no
         further write, unless another may have its forerunner on the way."""
         held = {} if self._contested else {"holder": self._holder, "held_until": now + LEASE}
@@ -127,12 +128,12 @@ class Postbox:
                 "held_until": held.get("held_until"),
             },
         )
-        letter_id = int(found.scalar_one())
+        letter_id = LetterId(found.scalar_one())
         if letter.file is not None:
             self._attach(household_id, letter_id, letter.file)
         return letter_id
 
-    def _attach(self, household_id: int | None, letter_id: int, file: File) -> None:
+    def _attach(self, household_id: HouseholdId | None, letter_id: LetterId, file: File) -> None:
         """Keeps the file until its letter has left. Those of the household that have left are let go at once, not
         only with the day's tidying: whoever asks for many must not fill the disk."""
         self.connection.execute(
@@ -160,14 +161,14 @@ class Postbox:
         ours = row.holder == self._holder
         return (row.held_until, ours) if ours or not is_gone(row.holder) else (None, False)
 
-    def file(self, letter_id: int) -> bytes | None:
+    def file(self, letter_id: LetterId) -> bytes | None:
         """What is in the letter's file; None where it has none, or left long ago."""
         found: bytes | None = self.connection.execute(
             select(Attachment.content).where(Attachment.outbox_id == letter_id)
         ).scalar_one_or_none()
         return found
 
-    def mark_sent(self, letters: Sequence[tuple[int, int]], now: datetime) -> bool:
+    def mark_sent(self, letters: Sequence[tuple[LetterId, MessageId]], now: datetime) -> bool:
         """These letters are in their chats, each as the message beside it. One that was taken back while it was on
         its way is there all the same: what waits to be said in its place changes it instead. Whether anything
         that waits was changed by that."""
@@ -188,19 +189,23 @@ class Postbox:
                 changed += self.connection.execute(_CHANGE_INSTEAD, where).rowcount
         return changed > 0
 
-    def refuse(self, letter_id: int, why: str, now: datetime) -> tuple[int, int | None] | None:
+    def refuse(
+        self, letter_id: LetterId, why: str, now: datetime
+    ) -> tuple[ChatId, HouseholdId | None] | None:
         """The letter can never be delivered; returns its chat and household, if it was still waiting."""
         values = {"letter": letter_id, "now": now, "reason": why}
         found = self.connection.execute(_REFUSE, values).one_or_none()
         return (found.chat_id, found.household_id) if found is not None else None
 
-    def supersede(self, household_id: int | None, chat_id: int, edits: int, now: datetime) -> None:
+    def supersede(
+        self, household_id: HouseholdId | None, chat_id: ChatId, edits: MessageId, now: datetime
+    ) -> None:
         """Changes of that message that were not sent yet need not be: a newer one follows."""
         where = {"household": household_id, "chat": chat_id, "message": edits, "now": now}
         self.connection.execute(_SUPERSEDE, where)
 
     def withdraw(
-        self, household_id: int, chat_id: int, now: datetime, *, reply_to: int | None = None
+        self, household_id: HouseholdId, chat_id: ChatId, now: datetime, *, reply_to: MessageId | None = None
     ) -> None:
         """What that household has waiting for that chat is not sent (or only its answers to one message)."""
         waiting = (
@@ -219,19 +224,25 @@ class Postbox:
 
     # Letters of no household (`None`) are what was said at the door, to those who are not in yet.
 
-    def sent_message(self, household_id: int | None, chat_id: int, message_id: int) -> SentRow | None:
+    def sent_message(
+        self, household_id: HouseholdId | None, chat_id: ChatId, message_id: MessageId
+    ) -> SentRow | None:
         """What the bot last made of that message of its own."""
         return self._find(_SENT_AS, {"household": household_id, "chat": chat_id, "message": message_id})
 
-    def letter(self, household_id: int | None, chat_id: int, letter_id: int) -> SentRow | None:
+    def letter(
+        self, household_id: HouseholdId | None, chat_id: ChatId, letter_id: LetterId
+    ) -> SentRow | None:
         """That letter, when it went to that chat of that household."""
         return self._find(_LETTER, {"household": household_id, "chat": chat_id, "letter": letter_id})
 
-    def latest(self, household_id: int, chat_id: int) -> SentRow | None:
+    def latest(self, household_id: HouseholdId, chat_id: ChatId) -> SentRow | None:
         """The bot's latest message in that chat, sent or on its way; reminders changed meanwhile apart."""
         return self._find(_LATEST_SAID, {"household": household_id, "chat": chat_id})
 
-    def message_of(self, household_id: int, letter_id: int) -> tuple[int, int | None, bool] | None:
+    def message_of(
+        self, household_id: HouseholdId, letter_id: LetterId
+    ) -> tuple[ChatId, MessageId | None, bool] | None:
         """The chat and message of a letter, and whether it is still to be sent; None where it was refused."""
         where = {"household": household_id, "letter": letter_id}
         row = self.connection.execute(_MESSAGE_OF, where).one_or_none()
@@ -239,7 +250,7 @@ class Postbox:
             return None
         return row.chat_id, row.sent_as, row.closed_at is None
 
-    def rewrite(self, household_id: int, letter_id: int, letter: Outgoing) -> None:
+    def rewrite(self, household_id: HouseholdId, letter_id: LetterId, letter: Outgoing) -> None:
         """Changes a letter that has not left yet."""
         values = {"html": letter.html, "buttons": letter.buttons, "refers": letter.refers}
         self.connection.execute(
@@ -252,18 +263,20 @@ class Postbox:
             .values(**values)
         )
 
-    def refers_since(self, household_id: int, chat_id: int, since: datetime) -> list[Refers]:
+    def refers_since(self, household_id: HouseholdId, chat_id: ChatId, since: datetime) -> list[Refers]:
         """What the letters to that chat since then refer to; refused ones and those withdrawn do not count."""
         where = {"household": household_id, "chat": chat_id, "since": since}
         return list(self.connection.execute(_REFERS_SINCE, where).scalars())
 
-    def answer_to(self, household_id: int, chat_id: int, message_id: int) -> int | None:
+    def answer_to(
+        self, household_id: HouseholdId, chat_id: ChatId, message_id: MessageId
+    ) -> MessageId | None:
         """The id of the message with which the bot answered that one."""
         where = {"household": household_id, "chat": chat_id, "message": message_id}
         found: int | None = self.connection.execute(_ANSWER_TO, where).scalar_one_or_none()
-        return found
+        return MessageId(found) if found is not None else None
 
-    def was_let_go(self, household_id: int, chat_id: int, message_id: int) -> bool:
+    def was_let_go(self, household_id: HouseholdId, chat_id: ChatId, message_id: MessageId) -> bool:
         """Whether that message is so old that it may be one of the bot's own that is kept no more."""
         return self.connection.execute(
             select(
@@ -273,7 +286,7 @@ class Postbox:
             )
         ).scalar_one()
 
-    def said_at_door(self, chat_id: int, since: datetime) -> int:
+    def said_at_door(self, chat_id: ChatId, since: datetime) -> int:
         """How many letters a chat of no household got since that moment."""
         return self.connection.execute(
             select(func.count())

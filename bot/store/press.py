@@ -9,6 +9,8 @@ from typing import Any, Literal
 
 import msgspec
 
+from bot.ids import BatchId, EntryId, HouseholdId, MessageId
+
 ReminderAnswer = Literal["done", "later", "mine", "release", "cloudy", "hour", "evening", "tomorrow", "timer"]
 """What a button under a reminder says of it."""
 
@@ -25,7 +27,7 @@ class ChooseOption(_Does, frozen=True, kw_only=True, tag="choose"):
 
     asked: int
     option: int
-    strikes: tuple[int, ...] = ()
+    strikes: tuple[EntryId, ...] = ()
 
 
 class DropQuestion(_Does, frozen=True, kw_only=True, tag="drop"):
@@ -37,19 +39,19 @@ class DropQuestion(_Does, frozen=True, kw_only=True, tag="drop"):
 class StrikeOut(_Does, frozen=True, kw_only=True, tag="undo"):
     """These entries are struck out, or put back where they strike out others."""
 
-    entries: tuple[int, ...]
+    entries: tuple[EntryId, ...]
 
 
 class TellHow(_Does, frozen=True, kw_only=True, tag="how"):
     """How the next chore of that batch is done."""
 
-    batch: int
+    batch: BatchId
 
 
 class FollowPlan(_Does, frozen=True, kw_only=True, tag="follow"):
     """That batch goes on by the plan of that key."""
 
-    batch: int
+    batch: BatchId
     plan: str
 
 
@@ -59,7 +61,7 @@ class AddVessel(_Does, frozen=True, kw_only=True, tag="vessel"):
 
     name: str
     text: str | None
-    message_id: int
+    message_id: MessageId
     sent_at: datetime
     member: int
 
@@ -106,7 +108,7 @@ class EnterHouse(_Does, frozen=True, kw_only=True, tag="enter"):
     """A private chat is about that household from now on. `pending` is the update (plain values of the house's
     `Incoming`) that waits for that."""
 
-    household: int
+    household: HouseholdId
     pending: dict[str, Any] | None = None
 
 

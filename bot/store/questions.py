@@ -9,6 +9,7 @@ from sqlalchemy import Connection, Row, bindparam, insert, select, update
 
 from bot.cellar.log.acts import Act
 from bot.cellar.log.plain import from_plain, to_row
+from bot.ids import ChatId, HouseholdId, MessageId
 from bot.store.logbook import Source
 from bot.store.people import MemberRow
 from bot.store.tables import Asked
@@ -18,7 +19,7 @@ class AskedRow(msgspec.Struct, frozen=True, kw_only=True):
     """An open question; each option is a list of acts."""
 
     id: int
-    message_id: int
+    message_id: MessageId
     member_id: int
     said_at: datetime
     options: tuple[tuple[Act, ...], ...]
@@ -33,7 +34,7 @@ class Questions:
 
     def ask(
         self,
-        household_id: int,
+        household_id: HouseholdId,
         source: Source,
         member: MemberRow,
         options: Sequence[Sequence[Act]],
@@ -57,7 +58,7 @@ class Questions:
         )
         return found.scalar_one()
 
-    def open(self, household_id: int, chat_id: int, now: datetime) -> AskedRow | None:
+    def open(self, household_id: HouseholdId, chat_id: ChatId, now: datetime) -> AskedRow | None:
         """The chat's latest question that is neither answered nor expired."""
         where = {"household": household_id, "chat": chat_id, "now": now}
         row = self.connection.execute(_OPEN, where).one_or_none()
@@ -66,7 +67,7 @@ class Questions:
             return None
         return _asked(row)
 
-    def question(self, household_id: int, asked_id: int, now: datetime) -> AskedRow | None:
+    def question(self, household_id: HouseholdId, asked_id: int, now: datetime) -> AskedRow | None:
         """That question, when it is neither answered nor expired."""
         row = self.connection.execute(
             select(*_ASKED).where(
@@ -78,21 +79,23 @@ class Questions:
         ).one_or_none()
         return _asked(row) if row else None
 
-    def close(self, household_id: int, asked_id: int, now: datetime) -> None:
+    def close(self, household_id: HouseholdId, asked_id: int, now: datetime) -> None:
         self.connection.execute(
             update(Asked)
             .where(Asked.household_id == household_id, Asked.id == asked_id)
             .values(closed_at=now)
         )
 
-    def close_all(self, household_id: int, chat_id: int, member: MemberRow, now: datetime) -> None:
+    def close_all(self, household_id: HouseholdId, chat_id: ChatId, member: MemberRow, now: datetime) -> None:
         """What the member was asked in that chat is settled; what others were asked stays open."""
         if (household_id, chat_id) in self._none_open:  # just looked
             return
         where = {"household": household_id, "chat": chat_id, "member": member.id, "now": now}
         self.connection.execute(_CLOSE_ALL, where)
 
-    def close_asked(self, household_id: int, chat_id: int, message_id: int, now: datetime) -> None:
+    def close_asked(
+        self, household_id: HouseholdId, chat_id: ChatId, message_id: MessageId, now: datetime
+    ) -> None:
         """What was asked about that message is settled: it says something else now."""
         self.connection.execute(
             update(Asked)

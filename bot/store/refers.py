@@ -11,6 +11,7 @@ import msgspec
 
 from bot.cellar.log.acts import StepName
 from bot.cellar.log.subjects import About
+from bot.ids import EntryId
 
 
 class _Wants(msgspec.Struct, frozen=True, kw_only=True, omit_defaults=True, tag_field="wants"):
@@ -61,12 +62,12 @@ class Refers(msgspec.Struct, frozen=True, kw_only=True, omit_defaults=True):
 
     of: str | None = None
     step: StepName | None = None
-    wish: int | None = None
+    wish: EntryId | None = None
     reminders: tuple[int, ...] = ()
     """The reminders that it says, or tells the end of."""
     among: tuple[int, ...] = ()
     """Those of the letter to which it belongs."""
-    entries: tuple[int, ...] = ()
+    entries: tuple[EntryId, ...] = ()
     """What was written down with it."""
     why: str | None = None
     """The working of its answer."""

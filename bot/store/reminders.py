@@ -21,6 +21,7 @@ from sqlalchemy import (
 )
 
 from bot.cellar.log.due_key import DueKey
+from bot.ids import BatchId, HouseholdId, LetterId
 from bot.store.tables import Chat, OutboxLine, ReminderLine
 
 ReminderState = Literal["planned", "said", "moved", "answered", "withdrawn"]
@@ -31,13 +32,13 @@ class ReminderRow(msgspec.Struct, frozen=True, kw_only=True):
     `outbox_id` is the letter, `told` the words, `mark` what was added to them since."""
 
     id: int
-    household_id: int
-    batch: int
+    household_id: HouseholdId
+    batch: BatchId
     key: DueKey
     due: datetime
     ring_at: datetime
     state: ReminderState
-    outbox_id: int | None
+    outbox_id: LetterId | None
     said_at: datetime | None
     told: str | None
     mark: str | None
@@ -49,18 +50,18 @@ class Reminders:
     def __init__(self, connection: Connection) -> None:
         self.connection = connection
 
-    def standing(self, household_id: int, moments: Sequence[datetime] = ()) -> list[ReminderRow]:
+    def standing(self, household_id: HouseholdId, moments: Sequence[datetime] = ()) -> list[ReminderRow]:
         """Those that are still open, and those that fell due at one of these moments, whatever became of them.
         All the others of years are settled: nothing changes them any more."""
         rows = self.connection.execute(_STANDING, {"household": household_id, "moments": moments})
         return [_reminder(row) for row in rows]
 
-    def said_since(self, household_id: int, since: datetime) -> list[tuple[DueKey, int]]:
+    def said_since(self, household_id: HouseholdId, since: datetime) -> list[tuple[DueKey, int]]:
         """What was said from that moment on: its key, and the letter that it stood in."""
         rows = self.connection.execute(_SAID_SINCE, {"household": household_id, "since": since})
         return [(row.step, row.outbox_id) for row in rows]
 
-    def reminder(self, household_id: int, reminder_id: int) -> ReminderRow | None:
+    def reminder(self, household_id: HouseholdId, reminder_id: int) -> ReminderRow | None:
         row = self.connection.execute(
             select(*_REMINDER).where(
                 ReminderLine.household_id == household_id, ReminderLine.id == reminder_id
@@ -70,8 +71,8 @@ class Reminders:
 
     def plan(
         self,
-        household_id: int,
-        batch: int,
+        household_id: HouseholdId,
+        batch: BatchId,
         key: DueKey,
         due: datetime,
         ring_at: datetime,
@@ -89,7 +90,7 @@ class Reminders:
             },
         )
 
-    def forget(self, household_id: int, reminder_ids: Sequence[int]) -> None:
+    def forget(self, household_id: HouseholdId, reminder_ids: Sequence[int]) -> None:
         """Withdraws reminders that were never said: nothing refers to them."""
         if reminder_ids:
             self.connection.execute(
@@ -98,7 +99,7 @@ class Reminders:
                 )
             )
 
-    def said(self, household_id: int, rows: Sequence[ReminderRow], outbox_id: int) -> None:
+    def said(self, household_id: HouseholdId, rows: Sequence[ReminderRow], outbox_id: LetterId) -> None:
         """They stand in that letter, each in the words and with the mark that it has here."""
         self.connection.execute(
             _SAY,
@@ -116,12 +117,12 @@ class Reminders:
         )
 
     def mark(
-        self, household_id: int, reminder_id: int, state: ReminderState, mark: str | None = None
+        self, household_id: HouseholdId, reminder_id: int, state: ReminderState, mark: str | None = None
     ) -> None:
         """Its new state, and what is now added to its words."""
         self._change(household_id, reminder_id, state=state, mark=mark)
 
-    def in_letter(self, household_id: int, outbox_id: int) -> list[ReminderRow]:
+    def in_letter(self, household_id: HouseholdId, outbox_id: LetterId) -> list[ReminderRow]:
         """Those that one letter said, in order."""
         rows = self.connection.execute(
             select(*_REMINDER)
@@ -130,17 +131,17 @@ class Reminders:
         )
         return [_reminder(row) for row in rows]
 
-    def ring_at(self, household_id: int, reminder_id: int, moment: datetime) -> None:
+    def ring_at(self, household_id: HouseholdId, reminder_id: int, moment: datetime) -> None:
         self._change(household_id, reminder_id, ring_at=moment)
 
-    def _change(self, household_id: int, reminder_id: int, **values: Any) -> None:
+    def _change(self, household_id: HouseholdId, reminder_id: int, **values: Any) -> None:
         self.connection.execute(
             update(ReminderLine)
             .where(ReminderLine.household_id == household_id, ReminderLine.id == reminder_id)
             .values(**values)
         )
 
-    def unsay(self, household_id: int, outbox_id: int) -> None:
+    def unsay(self, household_id: HouseholdId, outbox_id: LetterId) -> None:
         """What that letter was to say could not be said: it is due again."""
         self.connection.execute(
             update(ReminderLine)
@@ -152,14 +153,14 @@ class Reminders:
             .values(state="planned", outbox_id=None, said_at=None, told=None, mark=None)
         )
 
-    def households_ringing(self, now: datetime) -> list[int]:
+    def households_ringing(self, now: datetime) -> list[HouseholdId]:
         """The households for which something is to be said by now, and can be, the one that waits longest first."""
         rows = self.connection.execute(
             select(ReminderLine.household_id)
             .where(ReminderLine.state == "planned", ReminderLine.ring_at <= now, _CAN_BE_TOLD)
             .order_by(ReminderLine.ring_at, ReminderLine.id)
         )
-        return list(dict.fromkeys(rows.scalars()))
+        return list(dict.fromkeys(HouseholdId(household) for household in rows.scalars()))
 
     def next_ring(self) -> datetime | None:
         """When something rings next, in any household that can be told."""

@@ -24,6 +24,7 @@ from sqlalchemy import (
 )
 from sqlalchemy.orm import InstrumentedAttribute, aliased
 
+from bot.ids import HouseholdId
 from bot.store.tables import (
     Asked,
     Attachment,
@@ -107,7 +108,7 @@ class Retention:
         some = select(key).where(which).limit(most)
         return self.connection.execute(delete(key.class_).where(key.in_(some))).rowcount
 
-    def forget(self, household_id: int, now: datetime) -> None:
+    def forget(self, household_id: HouseholdId, now: datetime) -> None:
         """Takes out a household with all that it wrote down and was told."""
         found = select(Household.id).where(
             or_(Household.id == household_id, Household.joined_to == household_id)

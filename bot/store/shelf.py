@@ -11,6 +11,7 @@ from threading import Lock
 import msgspec
 
 from bot.cellar.log.fold import Entry, HouseView, fold
+from bot.ids import HouseholdId
 
 MOST_ENTRIES = 50_000
 """In all; the households that were quiet longest are forgotten first."""
@@ -38,15 +39,15 @@ class Shelf:
 
     def __init__(self, most: int = MOST_ENTRIES) -> None:
         self._most = most
-        self._logs: OrderedDict[int, Shelved] = OrderedDict()
+        self._logs: OrderedDict[HouseholdId, Shelved] = OrderedDict()
         self._count = 0
         self._lock = Lock()
 
-    def take(self, household_id: int) -> Shelved | None:
+    def take(self, household_id: HouseholdId) -> Shelved | None:
         with self._lock:
             return self._logs.get(household_id)
 
-    def put(self, household_id: int, log: Shelved) -> None:
+    def put(self, household_id: HouseholdId, log: Shelved) -> None:
         """Keeps this log: only of a committed state."""
         with self._lock:
             self._forget(household_id)
@@ -55,11 +56,11 @@ class Shelf:
             while self._count > self._most:
                 self._forget(next(iter(self._logs)))
 
-    def forget(self, household_id: int) -> None:
+    def forget(self, household_id: HouseholdId) -> None:
         """It is to be read anew."""
         with self._lock:
             self._forget(household_id)
 
-    def _forget(self, household_id: int) -> None:
+    def _forget(self, household_id: HouseholdId) -> None:
         log = self._logs.pop(household_id, None)
         self._count -= len(log.entries) if log is not None else 0

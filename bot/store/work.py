@@ -22,6 +22,7 @@ from sqlalchemy import (
 )
 from sqlalchemy.orm import aliased
 
+from bot.ids import LetterId, UpdateId
 from bot.store.holder import LEASE, WORK_LEASE, is_gone
 from bot.store.tables import Chat, InboxLine, Member, OutboxLine, Pulse
 
@@ -40,7 +41,7 @@ _CLAIMING, _HOLDING = 4711_01, 4711_02
 class WaitingRow(msgspec.Struct, frozen=True):
     """An update to be handled. `spent` says that it has cost too many lives: it is to be set aside unread."""
 
-    update_id: int
+    update_id: UpdateId
     raw: str
     spent: bool
 
@@ -94,7 +95,7 @@ class Work:
         found: datetime | None = self.connection.execute(_NEXT_TRY).scalar_one()
         return max(found, now) if found is not None else None
 
-    def put_off(self, update_id: int, until: datetime, *, failed: bool) -> int | None:
+    def put_off(self, update_id: UpdateId, until: datetime, *, failed: bool) -> int | None:
         """Lets go of an update that could not be handled, until that moment; returns how often it has `failed` by a
         fault of its own. None when it is done by now."""
         values = {"update": update_id, "until": until, "more": int(failed)}
@@ -110,7 +111,7 @@ class Work:
                 .values(holder=None, held_until=None)
             )
 
-    def hold(self, letter_ids: Sequence[int], now: datetime) -> set[int]:
+    def hold(self, letter_ids: Sequence[LetterId], now: datetime) -> set[LetterId]:
         """Takes these letters to be sent now, or goes on holding them; returns those that it has. One whose chat
         has an earlier letter in another process's hands has to wait, so that order is kept."""
         self._alone(_HOLDING)
@@ -121,9 +122,9 @@ class Work:
         if not wanted:
             return set()
         values = {"wanted": wanted, "me": self._holder, "until": now + LEASE}
-        return set(self.connection.execute(_HOLD, values).scalars())
+        return {LetterId(letter) for letter in self.connection.execute(_HOLD, values).scalars()}
 
-    def put_off_letter(self, letter_id: int, why: str) -> None:
+    def put_off_letter(self, letter_id: LetterId, why: str) -> None:
         """The chat does not take the letter for now."""
         self.connection.execute(
             update(OutboxLine)

@@ -8,6 +8,7 @@ from zoneinfo import ZoneInfo
 import msgspec
 
 from bot.cellar.log.acts import Act, Colour, Instrument, StepName
+from bot.ids import EntryId
 
 
 class SceneVessel(msgspec.Struct, frozen=True, kw_only=True):
@@ -51,7 +52,7 @@ class SceneBatch(msgspec.Struct, frozen=True, kw_only=True):
 class Recent(msgspec.Struct, frozen=True, kw_only=True):
     """An entry that stands in the log, for corrections: its number, the act, who said it and when."""
 
-    entry: int | None = None
+    entry: EntryId | None = None
     act: Act
     by: str
     said_at: datetime
@@ -66,7 +67,7 @@ class ReplyTo(msgspec.Struct, frozen=True, kw_only=True):
     of: str | None = None
     step: StepName | None = None
     what: str | None = None
-    wishes: tuple[int, ...] = ()
+    wishes: tuple[EntryId, ...] = ()
     asked: str | None = None
     """What the question was about that the message answers."""
     told: tuple[Recent, ...] = ()

@@ -10,7 +10,7 @@ from datetime import datetime, timedelta
 from typing import Any
 
 from bot.edges import clock
-from bot.edges.telegram.service import Desk, TelegramEdge
+from bot.edges.telegram.service import FrontDesk, TelegramEdge
 from bot.house.desk import ATTEMPTS
 from bot.house.talk import Button, Incoming, Letter, Waiting
 from tests.botapi.double import BotApi
@@ -131,9 +131,10 @@ class RecordingDesk:
                 if number not in self.fates and number > after
             ]
 
-    def file(self, letter_id: int) -> bytes | None:
+    def file(self, letter_id: int) -> Callable[[], bytes] | None:
         with self._alone("file"):
-            return self.contents.get(letter_id)
+            content = self.contents.get(letter_id)
+            return None if content is None else lambda: content
 
     def hold(self, letter_ids: Sequence[int], now: datetime) -> set[int]:
         with self._alone("hold"):
@@ -223,11 +224,11 @@ def _replace(letter: Letter, **changes: Any) -> Letter:
 class Bench:
     """An edge that runs in a thread of its own, on a desk and a Bot API that outlive it."""
 
-    def __init__(self, api: BotApi, desk: Desk | None = None, **options: Any) -> None:
+    def __init__(self, api: BotApi, desk: FrontDesk | None = None, **options: Any) -> None:
         self.api = api
         self.world = api.world
         self.recording = RecordingDesk()
-        self.desk: Desk = self.recording if desk is None else desk
+        self.desk: FrontDesk = self.recording if desk is None else desk
         self.options: dict[str, Any] = {"paced": False, "first_pause": 0.01} | options
         self.changes = 0
         self.error: BaseException | None = None

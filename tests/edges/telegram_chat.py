@@ -6,14 +6,14 @@ from datetime import datetime, timedelta
 from typing import Protocol
 
 from bot.edges.script import Heard, House, Shown
-from bot.edges.telegram.service import Desk
+from bot.edges.telegram.service import FrontDesk
 from bot.house.talk import Incoming, Letter, Waiting
 from tests.botapi.deeds import Sent
 from tests.botapi.double import BotApi
 from tests.edges.bench import Bench, wait_until
 
 
-class FurnishedDesk(Desk, Protocol):
+class FurnishedDesk(FrontDesk, Protocol):
     """A desk that can be told about a house."""
 
     def furnish(
@@ -23,7 +23,7 @@ class FurnishedDesk(Desk, Protocol):
 
 
 class TelegramChat:
-    """A chat (`bot.edges.script.Chat`) in which a whole conversation is played.
+    """A chat (`bot.edges.script.ScriptChat`) in which a whole conversation is played.
 
     `make_desk` gives a desk on the same data whenever it is called: at the start and after each restart.
     `bury` is called with a desk whose process has died. An exception in the desk fails the line that caused
@@ -241,7 +241,7 @@ class _Watched:
             self._open = kept | {letter.letter_id for letter in letters}
         return letters
 
-    def file(self, letter_id: int) -> bytes | None:
+    def file(self, letter_id: int) -> Callable[[], bytes] | None:
         return self.desk.file(letter_id)
 
     def hold(self, letter_ids: Sequence[int], now: datetime) -> set[int]:

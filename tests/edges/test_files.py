@@ -1,8 +1,18 @@
 """Letters with files, over real HTTP."""
 
+import threading
+from pathlib import Path
 from typing import Any
 
+import pytest
+
+from bot.house.desk import Desk
+from bot.house.letters import calendar as dates_to_come
 from bot.house.talk import Attached
+from bot.say import calendar as calendars
+from bot.store.database import open_engine, sqlite_url
+from bot.store.unit import Units
+from tests.botapi.double import BotApi
 from tests.edges.bench import Bench, buttons, wait_until
 
 CALENDAR = Attached(name="calendar.ics", media_type="text/calendar", kind="calendar")
@@ -90,3 +100,39 @@ def test_words_too_long_for_a_file_are_said_in_a_message_of_their_own(bench: Ben
     wait_until(lambda: long in bench.recording.fates, "sent")
     assert bench.world.said(group) == ["Yours", "x" * 2000]
     assert bench.recording.fates[long] != bench.recording.fates[first]
+
+
+def test_nobody_waits_while_another_house_gets_its_calendar(
+    api: BotApi, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    begun, answered = threading.Event(), threading.Event()
+    written = calendars.calendar
+
+    def slowly(*given: Any) -> bytes:
+        begun.set()
+        assert answered.wait(15), "the other house was not answered meanwhile"
+        return written(*given)
+
+    monkeypatch.setattr(calendars, "calendar", slowly)
+    units = Units(open_engine(sqlite_url(tmp_path / "house.db")))
+    world = api.world
+    big, other = world.group("Big House"), world.group("Other House")
+    with Bench(api, Desk(units, timezone="UTC")) as bench:
+        bench.start()
+        world.say("ana", "begin plum in bucket 1", big)
+        wait_until(lambda: world.said(big), "begun")
+        world.say("ana", "calendar", big)
+        wait_until(begun.is_set, "the calendar is being written")
+        world.say("bo", "begin pear in bucket 2", other)
+        wait_until(lambda: world.said(other), "the other house is answered first")
+        assert not world.files
+        answered.set()
+        wait_until(lambda: world.files, "sent")
+    (content,) = world.files.values()
+    assert content.startswith(b"BEGIN:VCALENDAR")
+    assert b"plum" in content
+    units.close()
+
+
+def test_a_file_that_was_kept_written_out_is_sent_as_it_is() -> None:
+    assert dates_to_come.written_out(b"BEGIN:VCALENDAR") == b"BEGIN:VCALENDAR"

@@ -1,86 +1,136 @@
-"""Requests to the platform: what goes wrong is told in the library's errors, and never with the token."""
+"""Calls to the platform: typed both ways, and what goes wrong is told in our errors, never with the token."""
 
 import asyncio
 from collections.abc import Awaitable, Callable
 from typing import Any
 
+import msgspec
 import pytest
-from telegram.error import BadRequest, NetworkError, TimedOut
 
-from bot.edges.telegram import client
-from bot.edges.telegram.client import Http
+from bot.edges.telegram import client, connection
+from bot.edges.telegram.client import Client, InlineButton, Me, Upload, Written, refusal
+from bot.edges.telegram.connection import Connection
+from bot.edges.telegram.errors import (
+    BadRequestError,
+    MovedError,
+    NetworkFailedError,
+    NoAnswerError,
+    RetryAfterError,
+    TokenRefusedError,
+    UnreadableAnswerError,
+)
 from tests.botapi.double import BotApi
 
+KEYBOARD = ((InlineButton("a", "b"),),)
 
-def with_http(address: str, work: Callable[[Http], Awaitable[Any]], read_timeout: float = 5.0) -> Any:
+
+def with_client(address: str, work: Callable[[Client], Awaitable[Any]], token: str = "1:TEST") -> Any:
     async def run() -> Any:
-        http = Http(address, 2, read_timeout)
-        await http.initialize()
-        await http.initialize()
+        bot = Client(address, token, 2)
+        await bot.open()
+        await bot.open()
         try:
-            return await work(http)
+            return await work(bot)
         finally:
-            await http.shutdown()
-            await http.shutdown()
+            await bot.close()
+            await bot.close()
 
     return asyncio.run(run())
 
 
-def test_a_call_gives_the_result_as_it_came(api: BotApi) -> None:
+def test_a_message_goes_as_it_is_meant_and_its_number_comes_back(api: BotApi) -> None:
     group = api.world.group()
-    address = f"{api.url}/bot{api.world.token}/sendMessage"
-    result = with_http(
-        api.url, lambda http: http.call(address, chat_id=group, text="<ö> & 🍷", reply_to=None)
-    )
-    assert result["text"] == "<ö> & 🍷"
-    assert "reply_to" not in api.world.calls_of("sendMessage")[0].params
+    written = Written("<b>ö</b> &amp; 🍷", keyboard=KEYBOARD)
+    number = with_client(api.url, lambda bot: bot.send_message(group, written))
+    (sent,) = api.world.sent
+    assert (sent.message_id, sent.text, sent.labels) == (number, "ö & 🍷", ("a",))
+    (call,) = api.world.calls_of("sendMessage")
+    assert not {"reply_parameters", "message_thread_id"} & call.params.keys(), "what is not said is not sent"
+    with_client(api.url, lambda bot: bot.edit_text(group, number, Written("<b>", html=False)))
+    assert api.world.sent[-1].text == "<b>"
+    assert "parse_mode" not in api.world.calls_of("editMessageText")[0].params
 
 
-def test_a_refusal_is_the_librarys_error(api: BotApi) -> None:
-    address = f"{api.url}/bot{api.world.token}/sendMessage"
-    with pytest.raises(BadRequest, match="Chat not found"):
-        with_http(api.url, lambda http: http.call(address, chat_id=-1, text="x"))
+def test_who_it_is(api: BotApi) -> None:
+    me = with_client(api.url, lambda bot: bot.get_me())
+    assert me == Me(id=77, username="bucket_test_bot", can_read_all_group_messages=True)
+
+
+def test_updates_come_as_they_were_written(api: BotApi) -> None:
+    api.world.say("ana", "sg 1.012", api.world.group())
+    (raw,) = with_client(api.url, lambda bot: bot.get_updates(None, 100))
+    assert msgspec.json.decode(raw)["message"]["text"] == "sg 1.012"
+
+
+def test_a_refusal_is_an_error_that_says_what_the_platform_said(api: BotApi) -> None:
+    with pytest.raises(BadRequestError, match=r"^Chat not found$"):
+        with_client(api.url, lambda bot: bot.send_message(-1, Written("x")))
+    with pytest.raises(TokenRefusedError) as caught:
+        with_client(api.url, lambda bot: bot.get_me(), token="1:SECRET")
+    assert "SECRET" not in str(caught.value)
 
 
 def test_a_server_that_is_away_is_told_without_the_token() -> None:
-    with pytest.raises(NetworkError) as caught:
-        with_http("http://127.0.0.1:1", lambda http: http.call("http://127.0.0.1:1/botSECRET/getMe"))
+    with pytest.raises(NetworkFailedError) as caught:
+        with_client("http://127.0.0.1:1", lambda bot: bot.get_me(), token="1:SECRET")
     assert "SECRET" not in str(caught.value)
     assert caught.value.__cause__ is None
 
 
 def test_a_file_goes_in_a_part_of_its_own(api: BotApi) -> None:
     group = api.world.group()
-    address = f"{api.url}/bot{api.world.token}/sendDocument"
     content = bytes(range(256)) * 5
-    result = with_http(
-        api.url,
-        lambda http: http.call(
-            address,
-            {"document": ("cälendar.ics", content, "text/calendar")},
-            chat_id=group,
-            caption="<ö> & 🍷",
-            reply_to=None,
-            reply_markup={"inline_keyboard": [[{"text": "a", "callback_data": "b"}]]},
-        ),
-    )
-    assert result["caption"] == "<ö> & 🍷"
-    assert result["document"]["mime_type"] == "text/calendar"
-    assert api.world.files[result["document"]["file_id"]] == content
-    assert api.world.sent[0].labels == ("a",)
+    upload = Upload("calendar.ics", content, "text/calendar")
+    written = Written("&lt;ö&gt; &amp; 🍷", keyboard=KEYBOARD)
+    number = with_client(api.url, lambda bot: bot.send_document(group, upload, written))
+    (sent,) = api.world.sent
+    assert (sent.message_id, sent.text, sent.labels) == (number, "<ö> & 🍷", ("a",))
+    assert (sent.file_name, sent.media_type) == ("calendar.ics", "text/calendar")
+    assert list(api.world.files.values()) == [content]
+    with_client(api.url, lambda bot: bot.edit_caption(group, number, Written("changed")))
+    assert api.world.sent[-1].text == "changed"
 
 
-def test_an_answer_that_takes_too_long_is_told(api: BotApi) -> None:
+def test_an_answer_that_takes_too_long_is_told(api: BotApi, monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr(client, "READ_SECONDS", 0.05)
     gate = api.world.hold("getMe")
-    address = f"{api.url}/bot{api.world.token}/getMe"
-    with pytest.raises(TimedOut):
-        with_http(api.url, lambda http: http.call(address), read_timeout=0.05)
+    with pytest.raises(NoAnswerError):
+        with_client(api.url, lambda bot: bot.get_me())
     gate.open()
 
 
 def test_nothing_goes_out_before_it_is_opened() -> None:
-    with pytest.raises(NetworkError, match="RuntimeError"):
-        asyncio.run(Http("http://127.0.0.1:1", 1, 1.0).call("http://127.0.0.1:1/x"))
+    with pytest.raises(RuntimeError, match="between open and close"):
+        asyncio.run(Connection("http://127.0.0.1:1", 1, 1.0).post("http://127.0.0.1:1/x", b"{}"))
+
+
+@pytest.mark.parametrize(
+    ("answer", "error"),
+    [
+        ("<html>Sign in</html>", UnreadableAnswerError),
+        ('{"ok": true, "result": {', UnreadableAnswerError),
+        ('{"ok": true, "result": {"text": "x"}}', msgspec.ValidationError),
+        ('{"ok": false, "result": {"message_id": 1}}', msgspec.ValidationError),
+    ],
+)
+def test_an_answer_that_is_none_is_no_success(
+    api: BotApi, monkeypatch: pytest.MonkeyPatch, answer: str, error: type[Exception]
+) -> None:
+    async def post(self: Connection, url: str, body: object) -> tuple[int, bytes]:
+        return 200, answer.encode()
+
+    monkeypatch.setattr(Connection, "post", post)
+    with pytest.raises(error):
+        with_client(api.url, lambda bot: bot.send_message(1, Written("x")))
+
+
+def test_a_refusal_names_the_pause_and_the_new_chat() -> None:
+    pause = refusal(429, b'{"description": "Too Many Requests", "parameters": {"retry_after": 7}}')
+    assert isinstance(pause, RetryAfterError)
+    assert pause.seconds == 7
+    moved = refusal(400, b'{"parameters": {"migrate_to_chat_id": -1005}}')
+    assert isinstance(moved, MovedError)
+    assert moved.new_chat_id == -1005
 
 
 @pytest.mark.parametrize(
@@ -96,4 +146,4 @@ def test_the_environments_proxy_is_used(
 ) -> None:
     monkeypatch.setenv("https_proxy", "http://proxy.example:3128")
     monkeypatch.setenv("no_proxy", "near.example")
-    assert client._proxy_for(address) == proxy
+    assert connection._proxy_for(address) == proxy

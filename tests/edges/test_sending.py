@@ -2,12 +2,12 @@
 
 import logging
 import math
-from datetime import datetime, timedelta
+from datetime import datetime
 
 import pytest
 
 from bot.edges.telegram.pace import Pace
-from bot.edges.telegram.sending import button_rows, seconds
+from bot.edges.telegram.sending import button_rows
 from bot.house.talk import Button, Letter
 from bot.say import manner
 from tests.botapi.markup import plain_text
@@ -307,7 +307,7 @@ def test_a_withdrawn_token_is_noticed_when_sending(bench: Bench) -> None:
 def test_long_labels_stand_alone(labels: str, rows: list[int]) -> None:
     keys = tuple(Button(label=label.replace("_", " "), data="x") for label in labels.split())
     assert [len(row) for row in button_rows(keys)] == rows
-    assert [key["text"] for row in button_rows(keys) for key in row] == [button.label for button in keys]
+    assert [key.text for row in button_rows(keys) for key in row] == [button.label for button in keys]
 
 
 @pytest.mark.parametrize(
@@ -322,10 +322,6 @@ def test_without_markup(marked: str, plain: str) -> None:
     assert manner.plain(marked) == plain
     if "< " not in marked:
         assert plain_text(marked) == plain
-
-
-def test_waiting_times_of_both_kinds_are_read() -> None:
-    assert seconds(3) == seconds(timedelta(seconds=3)) == 3.0
 
 
 def test_a_withdrawn_letter_is_not_sent_even_when_it_was_read(bench: Bench) -> None:

@@ -65,7 +65,8 @@ class Diary:
         """The words that come back, and what is in the file."""
         self.room.desk.handle(self.room.incoming(text, **changes), self.room.now)
         (letter,) = self.room.desk.unsent(self.room.now)
-        content = self.room.desk.file(letter.letter_id)
+        make = self.room.desk.file(letter.letter_id)
+        content = make() if make is not None else None
         assert (content is None) == (letter.file is None)
         self.room.deliver()
         if content is not None:

@@ -13,8 +13,8 @@ from hypothesis import strategies as st
 from bot.cellar.batch.ahead import coming
 from bot.cellar.home.due import Due, due_for
 from bot.cellar.log.due_key import AskedKey
-from bot.say.calendar import Event, calendar
-from bot.say.dates import Dated, of_coming, of_due, title_of
+from bot.say.calendar import calendar
+from bot.say.dates import Dated, DateFile, Event, of_coming, of_due, title_of
 from tests.cellar.batches import Story, fermented_out, hours
 
 NOW = datetime(2026, 3, 4, 19, 30, tzinfo=UTC)
@@ -29,7 +29,7 @@ def dated(summary: str = "plum: bottle", description: str = "", start: datetime 
 
 
 def written(*events: Event, title: str = "Wine, Mill Lane") -> bytes:
-    return calendar(title, events, NOW)
+    return calendar(DateFile(title=title, events=events, made_at=NOW))
 
 
 def read(content: bytes) -> Any:

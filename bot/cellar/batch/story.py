@@ -7,6 +7,7 @@ import msgspec
 
 from bot.cellar.log.fold import Added, BatchView, Chore, Reading
 from bot.cellar.log.views import Mixed, Move, Said
+from bot.ids import EntryId
 
 Happening = Literal["begun", "reading", "chore", "added", "note", "mixed", "moved", "gone"]
 
@@ -15,7 +16,7 @@ class Happened(msgspec.Struct, frozen=True, kw_only=True):
     """One thing that happened."""
 
     at: datetime
-    entry: int
+    entry: EntryId
     by: str
     kind: Happening
     fact: Reading | Chore | Added | Said | Mixed | Move | None = None
@@ -23,7 +24,7 @@ class Happened(msgspec.Struct, frozen=True, kw_only=True):
 
 def story(view: BatchView) -> tuple[Happened, ...]:
     """What happened to the batch, oldest first."""
-    found = [Happened(at=view.begun_at, entry=view.batch, by=view.begun_by, kind="begun")]
+    found = [Happened(at=view.begun_at, entry=EntryId(view.batch), by=view.begun_by, kind="begun")]
     found += [Happened(at=r.at, entry=r.entry, by=r.by, kind="reading", fact=r) for r in view.readings]
     found += [Happened(at=c.at, entry=c.entry, by=c.by, kind="chore", fact=c) for c in view.chores]
     found += [Happened(at=a.at, entry=a.entry, by=a.by, kind="added", fact=a) for a in view.additions]
@@ -33,7 +34,7 @@ def story(view: BatchView) -> tuple[Happened, ...]:
     moves = [m for m in view.moves if m.kind not in ("begun", "poured_in") and not _told_already(view, m)]
     found += [Happened(at=m.at, entry=m.entry, by=m.by, kind="moved", fact=m) for m in moves]
     if view.gone_at is not None:
-        found.append(Happened(at=view.gone_at, entry=view.batch, by="", kind="gone"))
+        found.append(Happened(at=view.gone_at, entry=EntryId(view.batch), by="", kind="gone"))
     return tuple(sorted(found, key=lambda item: (item.at, item.kind != "begun", item.entry)))
 
 

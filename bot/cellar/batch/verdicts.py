@@ -20,6 +20,7 @@ from bot.cellar.batch.proof import (
 from bot.cellar.batch.signs import Sign, Telltale, told_signs
 from bot.cellar.batch.troubles import Trouble, ferment_trouble, troubles
 from bot.cellar.log.fold import BatchView, Reading
+from bot.ids import EntryId
 from bot.science import practice
 
 
@@ -132,7 +133,7 @@ def safe(
     view: BatchView,
     now: datetime,
     over_mg_l: float | None,
-    signs: Mapping[int, tuple[Sign, ...]],
+    signs: Mapping[EntryId, tuple[Sign, ...]],
     *,
     drink: bool,
 ) -> SafeAnswer:
@@ -142,7 +143,7 @@ def safe(
 
 
 def all_right(
-    view: BatchView, now: datetime, signs: Mapping[int, tuple[Sign, ...]] | None = None
+    view: BatchView, now: datetime, signs: Mapping[EntryId, tuple[Sign, ...]] | None = None
 ) -> AllRightAnswer:
     """Is it all right? No where the ferment stands still; not quite where something else is off, where a note
     (by its entry) tells of bad `signs`, or where nobody has looked."""

@@ -25,6 +25,7 @@ from bot.cellar.log.due_key import (
     is_meant,
 )
 from bot.cellar.log.fold import BatchView, Chore, HouseView, Promise
+from bot.ids import HOUSE, BatchId
 from bot.science import practice
 
 NUDGE = timedelta(hours=24)
@@ -52,7 +53,7 @@ class Due(msgspec.Struct, frozen=True, kw_only=True):
     """Something due. `key` tells it from all else in the batch (0 is the house itself): with `at` it is unique.
     `exact` ones are timers and ring to the minute; `chore` is the step a "done" stands for."""
 
-    batch: int
+    batch: BatchId
     key: DueKey
     at: datetime
     kind: DueKind
@@ -262,7 +263,7 @@ def asks(promise: Promise) -> bool:
     return free and promise.until is not None
 
 
-def asked_due(promise: Promise, batch: int = 0) -> Due:
+def asked_due(promise: Promise, batch: BatchId = HOUSE) -> Due:
     """What falls due by a promise that `asks`."""
     assert promise.until is not None
     wish = promise.act if isinstance(promise.act, Remind) else None
@@ -320,7 +321,7 @@ def due_for_house(
     wash, and plans that named no batch."""
     contacts = [
         Due(
-            batch=0,
+            batch=HOUSE,
             key=ContactKey(entry=chore.entry),
             at=chore.at + contact,
             kind="contact",
@@ -334,7 +335,7 @@ def due_for_house(
     ]
     wash = [
         Due(
-            batch=0,
+            batch=HOUSE,
             key=one.key,
             at=one.at + WASH_AFTER,
             kind="wash",

@@ -15,6 +15,7 @@ from bot.cellar.log.acts import Share, Split, Vessel
 from bot.cellar.log.due_key import WashKey
 from bot.cellar.log.fold import BatchView, HouseView, held_in
 from bot.cellar.log.views import Stay
+from bot.ids import EntryId
 from bot.science import practice
 
 STALE_AFTER = practice.STALE_AFTER.value
@@ -83,7 +84,7 @@ class Emptied(msgspec.Struct, frozen=True, kw_only=True):
 
     vessel: str
     at: datetime
-    entry: int
+    entry: EntryId
     washed_by: str | None = None
 
     @property
@@ -103,7 +104,7 @@ def emptied(house: HouseView) -> list[Emptied]:
         Emptied(
             vessel=stay.vessel,
             at=stay.until,
-            entry=stay.until_entry or 0,
+            entry=stay.until_entry or EntryId(0),
             washed_by=_washed_by(house, stay.vessel, (stay.until, stay.until_entry or 0)),
         )
         for stay in last.values()

@@ -13,6 +13,7 @@ from bot.cellar.log.subjects import About, Subject, about
 from bot.cellar.log.subjects import Colour as Colour
 from bot.cellar.plans.model import Plan
 from bot.cellar.plans.model import StepName as StepName
+from bot.ids import BatchId, EntryId
 
 AmountUnit = Literal["g", "ml", "l", "tsp", "tablet", "sachet"]
 Turns = StepName | Literal["reading"]
@@ -92,7 +93,7 @@ class Step(_Said, frozen=True, kw_only=True, tag="step"):
     vessel: str | None = None
     litres: float | None = None
     using: str | None = None
-    donor: int | None = None
+    donor: BatchId | None = None
 
 
 class Begin(_Said, frozen=True, kw_only=True, tag="begin"):
@@ -171,7 +172,7 @@ class Blend(_Said, frozen=True, kw_only=True, tag="blend"):
 
     other: str
     to: str | None = None
-    batch: int | None = None
+    batch: BatchId | None = None
 
 
 class Vessel(_Said, frozen=True, kw_only=True, tag="vessel"):
@@ -225,7 +226,7 @@ class Question(_Said, frozen=True, kw_only=True, tag="question"):
 class Undo(_Said, frozen=True, kw_only=True, tag="undo"):
     """Strike out what was written last, or the entry of that number."""
 
-    entry: int | None = None
+    entry: EntryId | None = None
 
 
 class Remind(_Said, frozen=True, kw_only=True, tag="remind"):

@@ -10,6 +10,7 @@ from typing import Literal, assert_never
 import msgspec
 
 from bot.cellar.log.lengths import KEY
+from bot.ids import EntryId
 
 Level = Literal["first", "claimer", "all", "matters", "watch"]
 """Said for the first time; once more to the one who took it on; once more to all; once more with why. `watch` is a
@@ -52,30 +53,30 @@ class ReadingKey(_Key, frozen=True, kw_only=True, tag="reading"):
 class AskedKey(_Key, frozen=True, kw_only=True, tag="asked"):
     """What somebody asked to be reminded of, with that entry."""
 
-    entry: int
+    entry: EntryId
 
 
 class TimerKey(_Key, frozen=True, kw_only=True, tag="timer"):
     """A chore's own minutes, counted since that entry."""
 
-    entry: int
+    entry: EntryId
 
 
 class ContactKey(_Key, frozen=True, kw_only=True, tag="contact"):
     """A sanitiser's contact time, since that entry."""
 
-    entry: int
+    entry: EntryId
 
 
 class WashKey(_Key, frozen=True, kw_only=True, tag="wash"):
     """A vessel to wash, since that entry emptied it. Of a name too long for the text `vessel` is the beginning with a
     digest of the whole: see `of`."""
 
-    entry: int
+    entry: EntryId
     vessel: str
 
     @classmethod
-    def of(cls, entry: int, vessel: str) -> "WashKey":
+    def of(cls, entry: EntryId, vessel: str) -> "WashKey":
         """The key for the vessel of that name, however long."""
         return cls(entry=entry, vessel=bounded(f"wash {entry} {vessel}").removeprefix(f"wash {entry} "))
 
@@ -83,7 +84,7 @@ class WashKey(_Key, frozen=True, kw_only=True, tag="wash"):
 class TemperatureKey(_Key, frozen=True, kw_only=True, tag="temperature"):
     """The temperature again, after that entry told one out of range."""
 
-    entry: int
+    entry: EntryId
 
 
 class ClearKey(_Key, frozen=True, kw_only=True, tag="clear"):
@@ -138,17 +139,17 @@ def key_of(text: str) -> DueKey:
         case "clear":
             return ClearKey(step=rest or None)
         case "asked" if rest.isdecimal():
-            return AskedKey(entry=int(rest))
+            return AskedKey(entry=EntryId(int(rest)))
         case "timer" if rest.isdecimal():
-            return TimerKey(entry=int(rest))
+            return TimerKey(entry=EntryId(int(rest)))
         case "contact" if rest.isdecimal():
-            return ContactKey(entry=int(rest))
+            return ContactKey(entry=EntryId(int(rest)))
         case "temperature" if rest.isdecimal():
-            return TemperatureKey(entry=int(rest))
+            return TemperatureKey(entry=EntryId(int(rest)))
         case "taste" if rest.isdecimal():
             return TasteKey(days=int(rest))
         case "wash" if number.isdecimal():
-            return WashKey(entry=int(number), vessel=name)
+            return WashKey(entry=EntryId(int(number)), vessel=name)
         case _:
             return StepKey(step=text)
 

@@ -56,6 +56,7 @@ from bot.cellar.log.views import Promise as Promise
 from bot.cellar.log.views import Reading as Reading
 from bot.cellar.log.views import held_in as held_in
 from bot.cellar.plans.kits import Plan
+from bot.ids import BatchId, EntryId
 from bot.science import practice
 
 ADOPT_WITHIN = timedelta(hours=24)
@@ -64,14 +65,14 @@ ADOPT_WITHIN = timedelta(hours=24)
 DEFAULT_DAYS = practice.USUAL_KIT_DAYS.value
 
 
-def struck_out(entries: Iterable[Entry]) -> dict[int, int]:
+def struck_out(entries: Iterable[Entry]) -> dict[EntryId, EntryId]:
     """Which entries no longer stand, and by which entry each was struck out.
 
     What was undone strikes nothing, so that its cause counts again; what was corrected once more still does:
     the correction of a correction does not bring back what the first one put right.
     """
-    struck: dict[int, int] = {}
-    undone: set[int] = set()
+    struck: dict[EntryId, EntryId] = {}
+    undone: set[EntryId] = set()
     for entry in sorted(entries, key=lambda entry: entry.entry, reverse=True):
         if entry.strikes is None or entry.entry in undone:
             continue
@@ -171,11 +172,11 @@ def _begun(stand: Sequence[Entry]) -> list[tuple[Entry, Begin]]:
     ]
 
 
-def _batch(e: Entry) -> int:
-    return e.entry if e.batch is None else e.batch
+def _batch(e: Entry) -> BatchId:
+    return BatchId(e.entry) if e.batch is None else e.batch
 
 
-def _adopter(e: Entry, builders: dict[int, "_Builder"]) -> "_Builder | None":
+def _adopter(e: Entry, builders: dict[BatchId, "_Builder"]) -> "_Builder | None":
     if not isinstance(e.act, Gravity | Temperature | Ph | Acidity | Volume | Step):
         return None
     fits = [
@@ -232,7 +233,7 @@ class _Builder:
     def vessel(self) -> str | None:
         return next(iter(self.ledger.parts), None)
 
-    def take(self, e: Entry, others: Mapping[int, "_Builder"]) -> None:
+    def take(self, e: Entry, others: Mapping[BatchId, "_Builder"]) -> None:
         """The fact that the entry tells of this batch, and what it does to one of the `others`, by number."""
         act = e.act
         match act:
@@ -267,7 +268,7 @@ class _Builder:
                 if act.what == "water" and (litres := _litres_of(act)) is not None:
                     self._water(e, litres, act.vessel)
             case Step(donor=int(donor)) if donor in others:
-                self._top_up(e, act, others[donor])
+                self._top_up(e, act, others[BatchId(donor)])
             case Step():
                 self._step(e, act)
             case Bottles(left=int(left)):

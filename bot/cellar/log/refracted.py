@@ -9,6 +9,7 @@ import msgspec
 
 from bot.cellar.log.acts import Gravity
 from bot.cellar.log.views import BatchView, Reading
+from bot.ids import EntryId
 from bot.science import practice
 from bot.science.limits import BadInput
 from bot.science.refraction import gravity_refracted
@@ -41,7 +42,7 @@ def unusable(view: BatchView, act: Gravity, at: datetime) -> str | None:
         return None
     if view.starting is None:
         # A first reading that is early and high enough becomes the starting gravity itself.
-        first = msgspec.structs.replace(view, readings=(Reading(entry=0, at=at, by="", sg=act.sg),))
+        first = msgspec.structs.replace(view, readings=(Reading(entry=EntryId(0), at=at, by="", sg=act.sg),))
         return None if not view.readings and first.starting is not None else "no_start"
     try:
         gravity_refracted(act.brix, view.starting.sg)

@@ -12,6 +12,7 @@ import msgspec
 from bot.cellar.log.acts import Act, Colour, Done, Instrument, Look, Promised, Rota, StepName
 from bot.cellar.log.gravities import STARTS_AT_LEAST, corrected, yeast_between
 from bot.cellar.plans.kits import Plan, plan_of
+from bot.ids import BatchId, EntryId
 from bot.science import practice
 
 OG_GRACE = practice.OG_GRACE.value
@@ -21,20 +22,20 @@ class Entry(msgspec.Struct, frozen=True, kw_only=True):
     """One line of the log. `batch` is the entry that began the batch; `at` is the time meant, `said_at` the
     time said (both aware); `strikes` is the entry that this one strikes out."""
 
-    entry: int
+    entry: EntryId
     act: Act
     by: str
     said_at: datetime
     at: datetime
-    batch: int | None = None
-    strikes: int | None = None
+    batch: BatchId | None = None
+    strikes: EntryId | None = None
 
 
 class Reading(msgspec.Struct, frozen=True, kw_only=True):
     """A gravity as read, with the sample's temperature (°C) when it was told. Where a refractometer read `brix` in a
     ferment, `sg` is an estimate between `low` and `high`, and never proof of an end."""
 
-    entry: int
+    entry: EntryId
     at: datetime
     by: str
     sg: float
@@ -57,7 +58,7 @@ class Reading(msgspec.Struct, frozen=True, kw_only=True):
 class Measured(msgspec.Struct, frozen=True, kw_only=True):
     """A temperature (°C), a pH or an acidity (g/l), by the fact's own kind."""
 
-    entry: int
+    entry: EntryId
     at: datetime
     by: str
     value: float
@@ -66,7 +67,7 @@ class Measured(msgspec.Struct, frozen=True, kw_only=True):
 class Added(msgspec.Struct, frozen=True, kw_only=True):
     """An addition."""
 
-    entry: int
+    entry: EntryId
     at: datetime
     by: str
     what: str
@@ -77,7 +78,7 @@ class Added(msgspec.Struct, frozen=True, kw_only=True):
 class Chore(msgspec.Struct, frozen=True, kw_only=True):
     """A step done."""
 
-    entry: int
+    entry: EntryId
     at: datetime
     by: str
     step: StepName
@@ -90,7 +91,7 @@ class Chore(msgspec.Struct, frozen=True, kw_only=True):
 class Said(msgspec.Struct, frozen=True, kw_only=True):
     """A note."""
 
-    entry: int
+    entry: EntryId
     at: datetime
     by: str
     text: str
@@ -100,7 +101,7 @@ class Promise(msgspec.Struct, frozen=True, kw_only=True):
     """What somebody asked of reminders, or answered to one. `by` is the one who said so, and of what was taken on the
     one who will do it."""
 
-    entry: int
+    entry: EntryId
     at: datetime
     by: str
     act: Promised
@@ -135,9 +136,9 @@ class Stay(msgspec.Struct, frozen=True, kw_only=True):
 
     vessel: str
     since: datetime
-    entry: int
+    entry: EntryId
     until: datetime | None = None
-    until_entry: int | None = None
+    until_entry: EntryId | None = None
 
 
 MoveKind = Literal[
@@ -161,7 +162,7 @@ class Move(msgspec.Struct, frozen=True, kw_only=True):
     `litres` is what was told. `using` is what it was topped up with, or the name of the other batch, `into` where a
     split put it."""
 
-    entry: int
+    entry: EntryId
     at: datetime
     by: str
     kind: MoveKind
@@ -183,7 +184,7 @@ class Move(msgspec.Struct, frozen=True, kw_only=True):
 class Spent(msgspec.Struct, frozen=True, kw_only=True):
     """Money spent, in the household's own."""
 
-    entry: int
+    entry: EntryId
     at: datetime
     by: str
     what: str
@@ -193,7 +194,7 @@ class Spent(msgspec.Struct, frozen=True, kw_only=True):
 class Mixed(msgspec.Struct, frozen=True, kw_only=True):
     """Another batch poured in, or `litres` of it: both as they were just before."""
 
-    entry: int
+    entry: EntryId
     at: datetime
     by: str
     own: "BatchView"
@@ -214,7 +215,7 @@ class BatchView(msgspec.Struct, frozen=True, kw_only=True, dict=True):
     properties, in `bot.cellar.batch` what is marked `once`. Neither counts when views are compared or replaced.
     """
 
-    batch: int
+    batch: BatchId
     name: str
     begun_at: datetime
     begun_by: str
@@ -354,7 +355,7 @@ class HouseView(msgspec.Struct, frozen=True, kw_only=True):
     def under_way(self) -> tuple[BatchView, ...]:
         return tuple(view for view in self.batches if view.ended_at is None)
 
-    def batch(self, batch: int) -> BatchView | None:
+    def batch(self, batch: BatchId) -> BatchView | None:
         return next((view for view in self.batches if view.batch == batch), None)
 
     def named(self, name: str | None) -> BatchView | None:

@@ -5,9 +5,8 @@ import logging
 from collections.abc import Awaitable, Callable
 from time import monotonic
 
-from telegram.error import TelegramError
-
 from bot.edges.telegram.clerk import Clerk, outline
+from bot.edges.telegram.errors import PlatformError
 from bot.edges.telegram.skew import Skew
 
 log = logging.getLogger(__name__)
@@ -24,7 +23,7 @@ class Health:
     clock stands to the platform's, which is said with the rest."""
 
     def __init__(
-        self, clerk: Clerk, prove: Callable[[], int], ask: Callable[[], Awaitable[None]], skew: Skew
+        self, clerk: Clerk, prove: Callable[[], int], ask: Callable[[], Awaitable[object]], skew: Skew
     ) -> None:
         self._clerk = clerk
         self._prove = prove
@@ -72,7 +71,7 @@ class Health:
                     await self._ask()
             except TimeoutError:
                 return "does not answer"
-            except TelegramError as error:
+            except PlatformError as error:
                 return f"fails ({type(error).__name__})"
             self.heard()
             return "ok"

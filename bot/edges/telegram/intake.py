@@ -1,18 +1,17 @@
 """Updates as they come: numbered, and otherwise unread, so that none can stand in the way of the others."""
 
-import json
 import logging
 import re
-from urllib.parse import urlencode
 
 import msgspec
-from telegram.request import BaseRequest
 
-from bot.edges.telegram.reading import ALLOWED_UPDATES, LARGEST_WHOLE
+from bot.edges.telegram.client import Client
+from bot.edges.telegram.errors import UnreadableAnswerError
+from bot.edges.telegram.updates import LARGEST_WHOLE
+from bot.ids import ChatId, UpdateId
 
 log = logging.getLogger(__name__)
 
-POLL_SECONDS = 50
 MOST = 100
 
 _UNREADABLE = (msgspec.DecodeError, RecursionError, UnicodeEncodeError)
@@ -22,75 +21,52 @@ _NUMBER = re.compile(
 """How an update begins, alone or as the only one of an answer: its number stands before all else."""
 
 
-class Updates:
-    """Long polling, raw: the library's own method parses a batch whole or not at all."""
+async def fetch(client: Client, offset: int | None) -> list[tuple[UpdateId, str]]:
+    """The next updates, each with its number, as they came. To ask with an offset confirms all before it.
 
-    def __init__(self, request: BaseRequest, address: str) -> None:
-        """`address` is where the platform's methods are called."""
-        self._request = request
-        self._address = address
-
-    async def fetch(self, offset: int | None) -> list[tuple[int, str]]:
-        """The next updates, each with its number, as they came. To ask with an offset confirms all before it.
-
-        Raises the library's errors, and msgspec.DecodeError for an answer without a usable update.
-        """
+    Raises the client's errors, and msgspec.DecodeError for an answer without a usable update.
+    """
+    try:
+        updates = await client.get_updates(offset, MOST)
+    except (
+        UnreadableAnswerError
+    ):  # one of them is nested too deep, or holds what is no text: so each on its own
         try:
-            updates = await self._ask(offset, MOST)
-        except _UNREADABLE:  # one of them is nested too deep, or holds what is no text: so each on its own
-            updates = await self._ask(offset, 1)
-        batch = [entry for raw in updates if (entry := numbered(raw)) is not None]
-        if len(batch) < len(updates):
-            log.warning("%d updates without a usable id were left out", len(updates) - len(batch))
-            if not batch:
-                raise msgspec.DecodeError("no update has a usable id")
-        return batch
-
-    async def _ask(self, offset: int | None, limit: int) -> list[bytes]:
-        query: dict[str, object] = {
-            "timeout": POLL_SECONDS,
-            "limit": limit,
-            "allowed_updates": json.dumps(ALLOWED_UPDATES),
-        }
-        if offset is not None:
-            query["offset"] = offset
-        payload = await self._request.retrieve(f"{self._address}/getUpdates?{urlencode(query)}")
-        try:
-            return [bytes(raw) for raw in msgspec.json.decode(payload, type=_Batch).result]
-        except _UNREADABLE:
-            if limit > 1:
-                raise
-            return [payload]
-
-
-class _Batch(msgspec.Struct):
-    result: list[msgspec.Raw]
+            updates = await client.get_updates(offset, 1)
+        except UnreadableAnswerError as alone:
+            updates = [alone.payload]
+    batch = [entry for raw in updates if (entry := numbered(raw)) is not None]
+    if len(batch) < len(updates):
+        log.warning("%d updates without a usable id were left out", len(updates) - len(batch))
+        if not batch:
+            raise msgspec.DecodeError("no update has a usable id")
+    return batch
 
 
 class _Numbered(msgspec.Struct):
-    update_id: int
+    update_id: UpdateId
 
 
 class _Chat(msgspec.Struct):
-    id: int
+    id: ChatId
 
 
-class _Said(msgspec.Struct):
+class _InChat(msgspec.Struct):
     chat: _Chat
 
 
 class _Pressed(msgspec.Struct):
-    message: _Said
+    message: _InChat
 
 
 class _Placed(msgspec.Struct):
-    message: _Said | None = None
-    edited_message: _Said | None = None
-    my_chat_member: _Said | None = None
+    message: _InChat | None = None
+    edited_message: _InChat | None = None
+    my_chat_member: _InChat | None = None
     callback_query: _Pressed | None = None
 
 
-def chat_of(raw: str) -> int | None:
+def chat_of(raw: str) -> ChatId | None:
     """The chat in which it happened, where the update is as it should be."""
     try:
         placed = msgspec.json.decode(raw, type=_Placed)
@@ -101,7 +77,7 @@ def chat_of(raw: str) -> int | None:
     return said.chat.id if said is not None and abs(said.chat.id) <= LARGEST_WHOLE else None
 
 
-def numbered(raw: bytes) -> tuple[int, str] | None:
+def numbered(raw: bytes) -> tuple[UpdateId, str] | None:
     """An update's id and its JSON as it came; None when it has no id that can be stored."""
     try:
         update_id = msgspec.json.decode(raw, type=_Numbered).update_id
@@ -109,5 +85,5 @@ def numbered(raw: bytes) -> tuple[int, str] | None:
         found = _NUMBER.match(raw)
         if found is None:
             return None
-        update_id = int(found[1])
+        update_id = UpdateId(int(found[1]))
     return (update_id, raw.decode(errors="replace")) if 0 <= update_id <= LARGEST_WHOLE else None

@@ -2,6 +2,8 @@
 
 from collections import deque
 
+from bot.ids import ChatId
+
 # Telegram's FAQ for bots: about one message a second in a chat (short bursts pass), twenty a minute in a
 # group, about thirty a second in all.
 CHAT = (3, 3.0)
@@ -37,12 +39,12 @@ class Pace:
         self._overall = Window(*OVERALL)
         self._chats: dict[int, tuple[Window, ...]] = {}
 
-    def ready_at(self, chat_id: int) -> float:
+    def ready_at(self, chat_id: ChatId) -> float:
         """The moment (monotonic, s) from which one more message may go to this chat."""
         windows = self._chats.get(chat_id, ())
         return max(window.ready_at() for window in (self._overall, *windows))
 
-    def note(self, chat_id: int, now: float) -> None:
+    def note(self, chat_id: ChatId, now: float) -> None:
         """A message goes to this chat now."""
         if chat_id not in self._chats:
             self._forget(now)

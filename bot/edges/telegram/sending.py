@@ -2,7 +2,6 @@
 
 import asyncio
 import logging
-import os
 from collections.abc import Callable, Sequence
 from contextlib import suppress
 from datetime import datetime, timedelta
@@ -11,17 +10,23 @@ from time import monotonic
 from typing import Protocol
 
 import msgspec
-from telegram.error import BadRequest, ChatMigrated, Forbidden, InvalidToken, RetryAfter, TelegramError
 
 from bot.edges.telegram.clerk import Clerk, outline
-from bot.edges.telegram.client import Http, Upload
+from bot.edges.telegram.client import Client, InlineButton, Upload, Written
+from bot.edges.telegram.errors import (
+    BadRequestError,
+    ForbiddenError,
+    MovedError,
+    PlatformError,
+    RetryAfterError,
+    TokenRefusedError,
+)
 from bot.edges.telegram.pace import Pace, Pauses
 from bot.house.talk import Button, Letter
+from bot.ids import ChatId, LetterId, MessageId
 from bot.say.manner import plain
 
 log = logging.getLogger(__name__)
-
-os.environ.setdefault("PTB_TIMEDELTA", "true")  # else the library warns whenever it reads a waiting time
 
 CHATS_AT_ONCE = 8
 LOOK_AT_ALL = 1.0
@@ -84,30 +89,27 @@ class Outbox(Protocol):
         """Those with a number above `after`, replies before reminders, else oldest first."""
         ...
 
-    def file(self, letter_id: int) -> bytes | None:
-        """What is in the letter's file; None where the letter was taken back meanwhile."""
+    def file(self, letter_id: LetterId) -> Callable[[], bytes] | None:
+        """Makes what is in the letter's file, beside the desk's other work; None where the letter was taken back
+        meanwhile."""
         ...
 
-    def hold(self, letter_ids: Sequence[int], now: datetime) -> set[int]:
+    def hold(self, letter_ids: Sequence[LetterId], now: datetime) -> set[LetterId]:
         """Takes letters to be sent by this process, or goes on holding them; returns those that it has."""
         ...
 
-    def sent(self, letters: Sequence[tuple[int, int]], now: datetime) -> bool:
+    def sent(self, letters: Sequence[tuple[LetterId, MessageId]], now: datetime) -> bool:
         """They were delivered, each as the message beside it; in one commit. Whether others changed by that."""
         ...
 
-    def refused(self, letter_id: int, why: str, now: datetime, *, gone: bool = True) -> None:
+    def refused(self, letter_id: LetterId, why: str, now: datetime, *, gone: bool = True) -> None:
         """It can never be delivered; `gone` where nothing more can be in that chat."""
 
-    def put_off(self, letter_id: int, why: str, now: datetime) -> None:
+    def put_off(self, letter_id: LetterId, why: str, now: datetime) -> None:
         """Its chat does not take it for now."""
 
-    def moved(self, chat_id: int, new_chat_id: int, now: datetime) -> None:
+    def moved(self, chat_id: ChatId, new_chat_id: ChatId, now: datetime) -> None:
         """The chat goes on under a new id."""
-
-
-class TokenRefusedError(Exception):
-    """The platform does not know this bot: the token is wrong or was withdrawn."""
 
 
 class _PassingError(Exception):
@@ -121,13 +123,12 @@ class _PassingError(Exception):
 class Postman:
     """Takes what is unsent from the outbox to the platform and marks it.
 
-    `address` is where the platform's methods are called. A letter is marked after it was delivered: a crash between the two repeats one message.
+    A letter is marked after it was delivered: a crash between the two repeats one message.
     """
 
     def __init__(
         self,
-        http: Http,
-        address: str,
+        client: Client,
         outbox: Outbox,
         clerk: Clerk,
         clock: Callable[[], datetime],
@@ -136,25 +137,24 @@ class Postman:
         on_open: Callable[[], None] = lambda: None,
     ) -> None:
         """`on_open` is called when a chat takes letters again."""
-        self._http = http
-        self._address = address
+        self._client = client
         self._outbox = outbox
         self._clerk = clerk
         self._clock = clock
         self._pace = pace
         self._first_pause = first_pause
-        self._queues: dict[int, list[Letter]] = {}
-        self._waited_for: dict[int, None] = {}
-        self._under_way: dict[int, asyncio.Task[None]] = {}
-        self._on_its_way: dict[int, tuple[Letter, float]] = {}
+        self._queues: dict[ChatId, list[Letter]] = {}
+        self._waited_for: dict[ChatId, None] = {}
+        self._under_way: dict[ChatId, asyncio.Task[None]] = {}
+        self._on_its_way: dict[LetterId, tuple[Letter, float]] = {}
         self._served: dict[object, int] = {}
         self._servings = 0
-        self._put_off: set[int] = set()
+        self._put_off: set[LetterId] = set()
         self._on_open = on_open
-        self._done: set[int] = set()
-        self._resting: dict[int, float] = {}
-        self._pauses: dict[int, Pauses] = {}
-        self._unmarked: list[tuple[int, int]] = []
+        self._done: set[LetterId] = set()
+        self._resting: dict[ChatId, float] = {}
+        self._pauses: dict[ChatId, Pauses] = {}
+        self._unmarked: list[tuple[LetterId, MessageId]] = []
         self._marking = asyncio.Lock()
         self._look = True
         self._newest = 0
@@ -164,7 +164,7 @@ class Postman:
         self._fatal: TokenRefusedError | None = None
         self._stirred = asyncio.Event()
 
-    def post(self, answered_chat: int | None = None, *, opened: bool = False) -> None:
+    def post(self, answered_chat: ChatId | None = None, *, opened: bool = False) -> None:
         """There may be something to send. Chats in which somebody waits go first; one that was `opened` need not
         wait for its next attempt."""
         if answered_chat is not None:
@@ -302,7 +302,7 @@ class Postman:
         self._on_its_way[letter.letter_id] = letter, monotonic()
         self._under_way[letter.chat_id] = asyncio.create_task(self._deliver(letter))
 
-    async def _hold(self, letters: Sequence[Letter]) -> set[int]:
+    async def _hold(self, letters: Sequence[Letter]) -> set[LetterId]:
         if not letters:
             return set()
         ids = [letter.letter_id for letter in letters]
@@ -319,9 +319,9 @@ class Postman:
         chat_id, letter_id = letter.chat_id, letter.letter_id
         try:
             await self._take(letter)
-        except RetryAfter as error:
-            self._rest(chat_id, seconds(error.retry_after))
-            log.warning("a chat must wait %s before its next message", error.retry_after)
+        except RetryAfterError as error:
+            self._rest(chat_id, error.seconds)
+            log.warning("a chat must wait %g s before its next message", error.seconds)
         except _PassingError as error:
             pauses = self._pauses.setdefault(chat_id, Pauses(self._first_pause, error.longest))
             if pauses.count == 0:
@@ -338,31 +338,30 @@ class Postman:
             self._on_its_way.pop(letter_id, None)
             self._stirred.set()
 
-    def _rest(self, chat_id: int, seconds: float) -> None:
+    def _rest(self, chat_id: ChatId, seconds: float) -> None:
         self._resting[chat_id] = monotonic() + seconds
 
     async def _take(self, letter: Letter) -> None:
         """Delivers it and marks it, as sent or as refused."""
         try:
             message_id = await self._send(letter)
-        except RetryAfter:
+        except (RetryAfterError, TokenRefusedError):
             raise
-        except ChatMigrated as error:
+        except MovedError as error:
             await self._clerk.surely(self._outbox.moved, letter.chat_id, error.new_chat_id, self._clock())
             self._look_at_all_at = float("-inf")
             self.post()
             raise _PassingError("the chat has a new id") from None
-        except InvalidToken:
-            raise TokenRefusedError("the platform refuses the token") from None
-        except (Forbidden, BadRequest) as error:
-            why = error.message.lower()
-            gone = any(said in why for said in _GONE)
-            if not gone and (isinstance(error, Forbidden) or any(said in why for said in _NOT_NOW)):
-                await self._keep(letter, error.message)
+        except (ForbiddenError, BadRequestError) as error:
+            said = str(error)
+            why = said.lower()
+            gone = any(sign in why for sign in _GONE)
+            if not gone and (isinstance(error, ForbiddenError) or any(sign in why for sign in _NOT_NOW)):
+                await self._keep(letter, said)
                 raise _PassingError("the chat takes nothing for now", LONGEST_REST) from None
-            log.warning("letter %d is refused: %s", letter.letter_id, error.message)
-            await self._refuse(letter, error.message, gone=gone)
-        except TelegramError as error:
+            log.warning("letter %d is refused: %s", letter.letter_id, said)
+            await self._refuse(letter, said, gone=gone)
+        except PlatformError as error:
             raise _PassingError(type(error).__name__) from None
         except Exception as error:
             # A fault of ours, after which nobody knows whether it arrived: rather once than for ever.
@@ -371,7 +370,7 @@ class Postman:
         else:
             await self._mark(letter, message_id)
 
-    async def _mark(self, letter: Letter, message_id: int) -> None:
+    async def _mark(self, letter: Letter, message_id: MessageId) -> None:
         """Marks it as sent: those that are delivered while one commit is under way share the next."""
         self._strike(letter)
         self._unmarked.append((letter.letter_id, message_id))
@@ -408,15 +407,15 @@ class Postman:
             self._queues.pop(letter.chat_id, None)
             self._waited_for.pop(letter.chat_id, None)
 
-    async def _send(self, letter: Letter) -> int:
+    async def _send(self, letter: Letter) -> MessageId:
         """Delivers it, if need be in a lesser form, and returns the message's id."""
         bare = caption = False
         upload = await self._upload(letter)
         while True:
             try:
                 return await self._hand_over(letter, bare, caption, upload)
-            except BadRequest as error:
-                why = error.message.lower()
+            except BadRequestError as error:
+                why = str(error).lower()
                 if letter.edits is not None and _NOT_CHANGED in why:
                     return letter.edits
                 if _BAD_MARKUP in why and not bare:
@@ -434,40 +433,27 @@ class Postman:
     async def _upload(self, letter: Letter) -> Upload | None:
         if letter.file is None:
             return None
-        content = await self._clerk.surely(self._outbox.file, letter.letter_id)
-        if content is None:
-            raise BadRequest("its file is gone")
-        return letter.file.name, content, letter.file.media_type
+        make = await self._clerk.surely(self._outbox.file, letter.letter_id)
+        if make is None:
+            raise BadRequestError("its file is gone")
+        content = await asyncio.to_thread(make)
+        return Upload(letter.file.name, content, letter.file.media_type)
 
-    async def _hand_over(self, letter: Letter, bare: bool, caption: bool, upload: Upload | None) -> int:
+    async def _hand_over(self, letter: Letter, bare: bool, caption: bool, upload: Upload | None) -> MessageId:
         """Sends or changes it: `caption` where the message to change carries a file, `upload` where this one
         does."""
         text = plain(letter.html) if bare else letter.html
-        keyboard = {"inline_keyboard": button_rows(letter.buttons)} if letter.buttons else None
-        fields: dict[str, object] = {
-            "chat_id": letter.chat_id,
-            "parse_mode": None if bare else "HTML",
-            "reply_markup": keyboard,
-        }
-        if caption or upload is not None:
-            fields["caption"] = text
-        else:
-            fields |= {"text": text, "link_preview_options": {"is_disabled": True}}
+        written = Written(text, html=not bare, keyboard=button_rows(letter.buttons))
+        chat_id, reply_to, thread_id = letter.chat_id, letter.reply_to, letter.thread_id
         if letter.edits is not None:
-            method = "editMessageCaption" if caption else "editMessageText"
-            await self._http.call(f"{self._address}/{method}", message_id=letter.edits, **fields)
+            edit = self._client.edit_caption if caption else self._client.edit_text
+            await edit(chat_id, letter.edits, written)
             return letter.edits
-        reply = None
-        if letter.reply_to is not None:
-            reply = {"message_id": letter.reply_to, "allow_sending_without_reply": True}
-        message = await self._http.call(
-            f"{self._address}/{'sendMessage' if upload is None else 'sendDocument'}",
-            None if upload is None else {"document": upload},
-            reply_parameters=reply,
-            message_thread_id=letter.thread_id,
-            **fields,
-        )
-        return int(message["message_id"])
+        if upload is not None:
+            return await self._client.send_document(
+                chat_id, upload, written, reply_to=reply_to, thread_id=thread_id
+            )
+        return await self._client.send_message(chat_id, written, reply_to=reply_to, thread_id=thread_id)
 
 
 def _house(letter: Letter) -> object:
@@ -480,14 +466,9 @@ def _held_long(letter: Letter, moment: datetime) -> bool:
     return letter.ours and letter.held_until is not None and letter.held_until - moment > HOLD_FOR
 
 
-def button_rows(buttons: tuple[Button, ...]) -> list[list[dict[str, str]]]:
+def button_rows(buttons: tuple[Button, ...]) -> list[list[InlineButton]]:
     """One button a row when a label is long, else up to three."""
     long = any(len(button.label) > LONG_LABEL for button in buttons)
     width = 1 if long else BUTTONS_A_ROW
-    keys = [{"text": button.label, "callback_data": button.data} for button in buttons]
+    keys = [InlineButton(button.label, button.data) for button in buttons]
     return [keys[start : start + width] for start in range(0, len(keys), width)]
-
-
-def seconds(pause: int | float | timedelta) -> float:
-    """A waiting time as the library gives it, in seconds."""
-    return pause.total_seconds() if isinstance(pause, timedelta) else float(pause)

@@ -6,30 +6,31 @@ update that nobody can parse loses or holds up any other.
 """
 
 import asyncio
-import json
 import logging
 import re
 from collections.abc import Awaitable, Callable, Coroutine, Mapping, Sequence
 from contextlib import suppress
 from datetime import datetime, timedelta
 from functools import partial, update_wrapper
-from typing import Any, NamedTuple, Protocol, TypeVar
+from typing import Any, Protocol, TypeVar
 
 import msgspec
-from telegram import Bot
-from telegram.error import Conflict, InvalidToken, RetryAfter, TelegramError
 
 from bot.edges.telegram.clerk import Clerk, Watch, outline
-from bot.edges.telegram.client import Http, is_address
+from bot.edges.telegram.client import Client
+from bot.edges.telegram.connection import is_address
+from bot.edges.telegram.errors import ConflictError, PlatformError, RetryAfterError, TokenRefusedError
 from bot.edges.telegram.health import Health
-from bot.edges.telegram.intake import POLL_SECONDS, Updates, chat_of, numbered
+from bot.edges.telegram.intake import chat_of, fetch, numbered
+from bot.edges.telegram.introduction import Introduction
 from bot.edges.telegram.pace import Pace, Pauses
-from bot.edges.telegram.reading import ALLOWED_UPDATES, Skip, press_id, read_update, without_words
-from bot.edges.telegram.sending import CHATS_AT_ONCE, Outbox, Postman, TokenRefusedError, seconds
+from bot.edges.telegram.reading import NotForUs, opened, press_id, read_update, without_words
+from bot.edges.telegram.sending import CHATS_AT_ONCE, Outbox, Postman
 from bot.edges.telegram.skew import Skew
 from bot.house.talk import Incoming, Waiting
+from bot.ids import ChatId, UpdateId
 
-__all__ = ["Desk", "Doorway", "TelegramEdge", "TokenRefusedError"]
+__all__ = ["Doorway", "FrontDesk", "TelegramEdge", "TokenRefusedError"]
 
 log = logging.getLogger(__name__)
 
@@ -51,11 +52,14 @@ PUT_OFF = (1.0, 5.0)
 """How many first pauses an update waits that failed: by a fault of its own, and by the database's."""
 
 
-class Desk(Outbox, Protocol):
+class FrontDesk(Outbox, Protocol):
     """What this edge asks of the house: plain functions, called one at a time."""
 
     def take_in(
-        self, updates: Sequence[tuple[int, str]], now: datetime, chats: Mapping[int, int | None] | None = None
+        self,
+        updates: Sequence[tuple[UpdateId, str]],
+        now: datetime,
+        chats: Mapping[UpdateId, ChatId | None] | None = None,
     ) -> None:
         """Commits raw updates to the inbox, each with its chat; known ids are ignored."""
 
@@ -80,7 +84,7 @@ class Desk(Outbox, Protocol):
 
     def failed(
         self,
-        update_id: int,
+        update_id: UpdateId,
         incoming: Incoming | None,
         error: Exception,
         why: str,
@@ -94,7 +98,7 @@ class Desk(Outbox, Protocol):
     def spent(self, incoming: Incoming, now: datetime) -> None:
         """An update that stopped everything more than once, done with its reason; its sender is told."""
 
-    def set_aside(self, update_id: int, why: str, now: datetime) -> None:
+    def set_aside(self, update_id: UpdateId, why: str, now: datetime) -> None:
         """An update of no use, done with its reason."""
 
     def wake(self, now: datetime) -> datetime | None:
@@ -132,7 +136,7 @@ class TelegramEdge:
 
     def __init__(
         self,
-        desk: Desk,
+        desk: FrontDesk,
         token: str,
         api_url: str | None,
         clock: Callable[[], datetime],
@@ -146,14 +150,11 @@ class TelegramEdge:
         first_pause: float = 1.0,
     ) -> None:
         self.must_be_usable(token, api_url)
-        logging.getLogger("telegram").setLevel("CRITICAL")  # it writes addresses with the token, and bodies
         address = (api_url or PLATFORM).rstrip("/")
         self._skew = Skew(clock)
-        dated = self._skew.answered
-        polling = Http(address, 1, read_timeout=POLL_SECONDS + 15.0, on_date=dated)
-        sending = Http(address, CHATS_AT_ONCE + 4, read_timeout=20.0, on_date=dated)
-        self._bot = Bot(token, request=sending, get_updates_request=polling, base_url=f"{address}/bot")
-        self._updates = Updates(polling, self._bot.base_url)
+        self._client = Client(address, token, CHATS_AT_ONCE + 4, self._skew.answered)
+        self._introduction = Introduction(self._client.connection, address, token)
+        self._bot_id = 0
         self._desk = desk
         self._clock = clock
         self._on_change = on_change
@@ -162,11 +163,9 @@ class TelegramEdge:
         self._first_pause = first_pause
         self._commands = commands
         self._clerk = Clerk(first_pause, watch)
-        self._health = Health(self._clerk, lambda: desk.prove(clock()), self._ask_who_we_are, self._skew)
+        self._health = Health(self._clerk, lambda: desk.prove(clock()), self._client.get_me, self._skew)
         pace = Pace() if paced else None
-        self._postman = Postman(
-            sending, self._bot.base_url, desk, self._clerk, clock, pace, first_pause, on_change
-        )
+        self._postman = Postman(self._client, desk, self._clerk, clock, pace, first_pause, on_change)
         self._arrived = asyncio.Event()
         self._closing = False
         self._acknowledging: set[asyncio.Task[None]] = set()
@@ -194,6 +193,7 @@ class TelegramEdge:
 
         Raises TokenRefusedError when the platform does not know the token.
         """
+        await self._client.open()
         tasks = [asyncio.create_task(self._introduce())]
         try:
             await _until(stop, tasks)
@@ -215,7 +215,7 @@ class TelegramEdge:
             await asyncio.gather(*tasks, *self._putting_off, return_exceptions=True)
             await self._let_go()
             self._clerk.close()
-            await self._bot.shutdown()
+            await self._client.close()
 
     @property
     def stuck(self) -> bool:
@@ -255,28 +255,25 @@ class TelegramEdge:
 
     async def _introduce(self) -> None:
         """Asks who we are, until the platform answers."""
-        await self._insist("reach the platform", self._bot.initialize)
-        self.username = self._bot.username
-        self.reads_groups = bool(self._bot.bot.can_read_all_group_messages)
+        me = await self._insist("reach the platform", self._introduction.who_we_are)
+        self._bot_id = me.id
+        self.username, self.reads_groups = me.username, me.can_read_all_group_messages
         self._on_introduced(self.username, self.reads_groups)
         self._health.heard()
         if self._doorway is None:
-            await self._insist("switch to long polling", self._bot.delete_webhook)
-        with suppress(TelegramError):  # nice to have: tried again at the next start
-            await self._bot.set_my_commands(list(self._commands))
+            await self._insist("switch to long polling", self._introduction.come_for_updates)
+        with suppress(PlatformError):  # nice to have: tried again at the next start
+            await self._introduction.offer(self._commands)
         log.info("connected as @%s", self.username)
-
-    async def _ask_who_we_are(self) -> None:
-        await self._bot.get_me()
 
     async def _insist(self, what: str, request: Callable[[], Coroutine[Any, Any, T]]) -> T:
         pauses = Pauses(self._first_pause)
         while True:
             try:
                 return await request()
-            except InvalidToken:
-                raise TokenRefusedError("the platform refuses the token") from None
-            except TelegramError as error:
+            except TokenRefusedError:
+                raise
+            except PlatformError as error:
                 pause = pauses.next()
                 if pauses.count == 1:
                     log.warning("cannot %s yet (%s); trying again", what, type(error).__name__)
@@ -287,10 +284,10 @@ class TelegramEdge:
         offset: int | None = None
         while True:
             try:
-                batch = await self._updates.fetch(offset)
-            except InvalidToken:
-                raise TokenRefusedError("the platform refuses the token") from None
-            except (TelegramError, msgspec.DecodeError) as error:
+                batch = await fetch(self._client, offset)
+            except TokenRefusedError:
+                raise
+            except (PlatformError, msgspec.DecodeError) as error:
                 pause = pauses.next()
                 if pauses.count == 1:
                     log.warning("updates cannot be fetched (%s); trying again", _why_not(error))
@@ -311,12 +308,7 @@ class TelegramEdge:
             await _until(opened, [listening])
             await self._insist(
                 "register the webhook",
-                lambda: self._bot.set_webhook(
-                    doorway.url,
-                    secret_token=doorway.secret,
-                    allowed_updates=ALLOWED_UPDATES,
-                    max_connections=1,  # one at a time keeps the order
-                ),
+                lambda: self._introduction.be_called(doorway.url, doorway.secret),
             )
             await listening
         finally:
@@ -336,7 +328,7 @@ class TelegramEdge:
         self._health.heard()
         self._arrived.set()
 
-    async def _take_in(self, batch: Sequence[tuple[int, str]]) -> None:
+    async def _take_in(self, batch: Sequence[tuple[UpdateId, str]]) -> None:
         chats = {update_id: chat_of(raw) for update_id, raw in batch}
         await self._clerk.first(self._desk.take_in, batch, self._clock(), chats)
 
@@ -372,14 +364,17 @@ class TelegramEdge:
     def _read(self, update: Waiting) -> "_Arrival":
         update_id, raw, spent = update.update_id, update.raw, update.spent
         try:
-            plain = json.loads(raw)
-            known = without_words(plain) if spent else plain
-            incoming = read_update(known, self.username, self._bot.id, self._clock())
+            known = opened(raw)
+            if isinstance(known, NotForUs):
+                return _Arrival(update_id, raw, known, None, spent)
+            incoming = read_update(
+                without_words(known) if spent else known, self.username, self._bot_id, self._clock()
+            )
         except Exception as error:  # whatever it is, it must not hold up the others
-            return _Arrival(update_id, raw, Skip(f"not readable: {outline(error)}"), None, spent)
+            return _Arrival(update_id, raw, NotForUs(f"not readable: {outline(error)}"), None, spent)
         if isinstance(incoming, Incoming) and incoming.press is None and not incoming.edited:
             self._skew.written(incoming.sent_at)
-        return _Arrival(update_id, raw, incoming, press_id(plain), spent)
+        return _Arrival(update_id, raw, incoming, press_id(known), spent)
 
     async def _handle_some(self, arrivals: list["_Arrival"]) -> None:
         """Handles a few in the order in which they came, each in a transaction of its own."""
@@ -458,26 +453,26 @@ class TelegramEdge:
 
     async def _acknowledge(self, query_id: str, answer: str | None) -> None:
         """Stops the pressed button's waiting sign, with a line if there is one; no loss when that fails."""
-        with suppress(TelegramError):
-            await self._bot.answer_callback_query(query_id, answer)
+        with suppress(PlatformError):
+            await self._client.answer_press(query_id, answer)
 
 
-class _Arrival(NamedTuple):
+class _Arrival(msgspec.Struct, frozen=True):
     """An update as it waits, and what it says."""
 
-    update_id: int
+    update_id: UpdateId
     raw: str
-    incoming: Incoming | Skip
+    incoming: Incoming | NotForUs
     press_id: str | None
     spent: bool
 
 
 def _asked_pause(error: Exception) -> float:
-    return seconds(error.retry_after) if isinstance(error, RetryAfter) else 0.0
+    return error.seconds if isinstance(error, RetryAfterError) else 0.0
 
 
 def _why_not(error: Exception) -> str:
-    if isinstance(error, Conflict):
+    if isinstance(error, ConflictError):
         return "another program fetches them with the same token"
     return type(error).__name__
 

@@ -17,8 +17,9 @@ from bot.house.home import Home
 from bot.house.hours import hours_of
 from bot.house.letters import letter
 from bot.house.letters.plan import ring_at
+from bot.ids import BatchId
 from bot.say import dates
-from bot.say.dates import Dated
+from bot.say.dates import Dated, DateFile, Event
 from bot.store.calendar import DateRow
 from bot.store.postbox import File
 
@@ -27,7 +28,7 @@ NAME, MEDIA_TYPE, KIND = "calendar.ics", "text/calendar", "calendar"
 _ROUND = timedelta(minutes=15)
 """What should have been done by now is put at the next full quarter of an hour, not at this very second."""
 
-DateKey = tuple[int, DueKey]
+DateKey = tuple[BatchId, DueKey]
 """What a date is known by in its house: the batch and the thing."""
 
 
@@ -52,9 +53,8 @@ def export(home: Home, of: str | None) -> tuple[str, File | None]:
 
 
 def _file(home: Home, pages: Sequence[_Page]) -> bytes:
-    from bot.say.calendar import Event, calendar  # slow to load, and seldom wanted
-
-    events = [
+    """What the file says, as it is kept until it leaves; `written_out` makes the file of it."""
+    events = tuple(
         Event(
             uid=page.row.uid,
             sequence=page.row.sequence,
@@ -63,8 +63,17 @@ def _file(home: Home, pages: Sequence[_Page]) -> bytes:
             cancelled=page.row.cancelled,
         )
         for page in pages
-    ]
-    return calendar(dates.title_of(home.row.name), events, home.now)
+    )
+    return msgspec.json.encode(DateFile(title=dates.title_of(home.row.name), events=events, made_at=home.now))
+
+
+def written_out(kept: bytes) -> bytes:
+    """The file as calendars read it. What was kept before files were written out so late is one already."""
+    if not kept.startswith(b"{"):
+        return kept
+    from bot.say.calendar import calendar  # slow to load, and seldom wanted
+
+    return calendar(msgspec.json.decode(kept, type=DateFile))
 
 
 def wanted_in(home: Home, only: BatchView | None = None) -> dict[DateKey, Dated]:

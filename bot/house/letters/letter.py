@@ -27,6 +27,7 @@ from bot.cellar.log.lengths import LABEL
 from bot.house import outbox
 from bot.house.home import Home
 from bot.house.hours import hours_of
+from bot.ids import BatchId, ChatId, LetterId
 from bot.say import looks, reminders
 from bot.say.manner import said
 from bot.store.postbox import Outgoing
@@ -34,7 +35,7 @@ from bot.store.press import AnswerReminder, AskWhich, Labelled, ReminderAnswer
 from bot.store.refers import Refers
 from bot.store.reminders import ReminderRow, ReminderState
 
-Occurrence = tuple[int, DueKey, datetime]
+Occurrence = tuple[BatchId, DueKey, datetime]
 """What makes a reminder unique in its house: the batch, the thing, and when it falls due."""
 
 AWAY_AFTER = timedelta(hours=6)
@@ -53,7 +54,7 @@ def occurrence(row: ReminderRow) -> Occurrence:
     return (row.batch, row.key, row.due)
 
 
-def tell(home: Home, chat_id: int, told: Sequence[tuple[ReminderRow, Due]]) -> None:
+def tell(home: Home, chat_id: ChatId, told: Sequence[tuple[ReminderRow, Due]]) -> None:
     """Puts one letter in the outbox that says all of these, in this order."""
     words = _words(home, told)
     rows = [
@@ -92,7 +93,7 @@ def _words(home: Home, told: Sequence[tuple[ReminderRow, Due]]) -> dict[int, str
     return words
 
 
-def amend(home: Home, outbox_id: int, wanted: Mapping[Occurrence, Due]) -> None:
+def amend(home: Home, outbox_id: LetterId, wanted: Mapping[Occurrence, Due]) -> None:
     """Changes the letter to what is so now; one that has not left yet leaves as changed."""
     rows = home.unit.reminders.in_letter(home.id, outbox_id)
     found = home.unit.post.message_of(home.id, outbox_id)
@@ -190,7 +191,7 @@ def _felt(home: Home, row: ReminderRow, view: BatchView) -> str | None:
 
 
 def _letter(
-    home: Home, chat_id: int, rows: Sequence[ReminderRow], wanted: Mapping[Occurrence, Due]
+    home: Home, chat_id: ChatId, rows: Sequence[ReminderRow], wanted: Mapping[Occurrence, Due]
 ) -> Outgoing:
     alone = len(rows) == 1
     lines: list[str] = [] if alone else [_head(home, rows)]

@@ -11,6 +11,7 @@ from bot.house.home import Home
 from bot.house.hours import Hours, hours_of
 from bot.house.letters import letter
 from bot.house.letters.letter import Occurrence, occurrence
+from bot.ids import BatchId, ChatId, HouseholdId, LetterId
 from bot.store.reminders import ReminderRow
 from bot.store.unit import Unit
 
@@ -23,7 +24,7 @@ _STALE_ASKED = timedelta(days=1)
 _ASKED_FOR = (ContactKey, TimerKey, AskedKey)
 
 
-def wanted_in(home: Home, batches: Collection[int] | None = None) -> dict[Occurrence, Due]:
+def wanted_in(home: Home, batches: Collection[BatchId] | None = None) -> dict[Occurrence, Due]:
     """Everything to come in this house by what is known now, by what makes each unique; of the batches, only
     these. What nobody would be told of any more is left out."""
     found = due_for_house(home.view, home.contact, since=home.now - _STALE_TIMER)
@@ -79,7 +80,7 @@ def ring_at(due: Due, hours: Hours, now: datetime) -> datetime:
 
 def _bring_up_to_date(home: Home, rows: Sequence[ReminderRow], wanted: Mapping[Occurrence, Due]) -> None:
     """Changes the letters of what was said where it is no longer so."""
-    changed: dict[int, None] = {}
+    changed: dict[LetterId, None] = {}
     for row in rows:
         if isinstance(row.key, ContactKey) or row.outbox_id is None:
             continue
@@ -93,7 +94,7 @@ def _bring_up_to_date(home: Home, rows: Sequence[ReminderRow], wanted: Mapping[O
         letter.amend(home, outbox_id, wanted)
 
 
-def ring(unit: Unit, household_id: int, now: datetime) -> None:
+def ring(unit: Unit, household_id: HouseholdId, now: datetime) -> None:
     """Says what is due by now in one household, and closes what is thereby asked again."""
     home = Home(unit, unit.households.lock(household_id), now)
     standing = unit.reminders.standing(household_id)
@@ -148,7 +149,7 @@ def _say(home: Home, standing: Sequence[ReminderRow]) -> list[ReminderRow]:
     return said + [row for row, _ in waiting[:MOST_THINGS]]
 
 
-def said_in(home: Home, due: Due, main: int) -> int:
+def said_in(home: Home, due: Due, main: ChatId) -> ChatId:
     """Where it is said: what somebody asked for in private for themselves stays there."""
     if not isinstance(due.key, AskedKey) or due.whose is None or due.whose != due.asked_by:
         return main

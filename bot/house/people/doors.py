@@ -13,6 +13,7 @@ from bot.cellar.log.lengths import HOUSEHOLD, LABEL, PERSON
 from bot.house import outbox
 from bot.house.people import settings as setup
 from bot.house.talk import ANONYMOUS, Incoming
+from bot.ids import ChatId, HouseholdId
 from bot.say import company, welcome
 from bot.store.households import ChatRow, HouseholdRow
 from bot.store.people import InviteRow, MemberRow, MemberState
@@ -117,7 +118,7 @@ def _may_found(unit: Unit, incoming: Incoming, now: datetime, founded_an_hour: i
 
 def new_household(
     unit: Unit,
-    chat_id: int,
+    chat_id: ChatId,
     name: str,
     now: datetime,
     settings: Mapping[str, str],
@@ -147,13 +148,16 @@ def leave(unit: Unit, incoming: Incoming, person_id: int, now: datetime) -> None
             unit.people.change_member(chat.household.id, heir.id, owner=True)
 
 
-def shut_out(unit: Unit, household_id: int, member: MemberRow, state: MemberState, now: datetime) -> None:
+def shut_out(
+    unit: Unit, household_id: HouseholdId, member: MemberRow, state: MemberState, now: datetime
+) -> None:
     """The member is in no more: what was going to their private chat does not go there, and nobody comes in by
     their invitation."""
     unit.people.change_member(household_id, member.id, state=state)
     unit.people.end_invites(household_id, [member.id])
-    unit.post.withdraw(household_id, member.person_id, now)
-    unit.households.leave_chat(household_id, member.person_id)
+    private = ChatId(member.person_id)
+    unit.post.withdraw(household_id, private, now)
+    unit.households.leave_chat(household_id, private)
 
 
 def _member(unit: Unit, household: HouseholdRow, incoming: Incoming, now: datetime) -> MemberRow:
@@ -211,7 +215,7 @@ def _privately(
     return None
 
 
-def _seat(unit: Unit, household_id: int, incoming: Incoming, now: datetime) -> Guest | None:
+def _seat(unit: Unit, household_id: HouseholdId, incoming: Incoming, now: datetime) -> Guest | None:
     """The private chat is about that household from now on, if the person is in it."""
     household = unit.households.lock(household_id)
     member = unit.people.member(household.id, incoming.sender_id)
@@ -245,13 +249,13 @@ def _invited(unit: Unit, incoming: Incoming, code: str, now: datetime) -> None:
 
 
 def _tell_who_came(
-    unit: Unit, household_id: int, member: MemberRow, invite: InviteRow, now: datetime
+    unit: Unit, household_id: HouseholdId, member: MemberRow, invite: InviteRow, now: datetime
 ) -> None:
     """Tells the household's group, or where there is none its owner, who came in and by whose invitation."""
     people = unit.people.everybody(household_id)
     where = unit.households.main_chat(household_id)
     if where is not None and any(person.person_id == where for person in people):
-        owner = next((person.person_id for person in people if person.owner), where)
+        owner = next((ChatId(person.person_id) for person in people if person.owner), where)
         where = owner if unit.households.talks_in(household_id, owner) else where
     if where is None:
         return
@@ -306,7 +310,7 @@ def _say(
     incoming: Incoming,
     html: str,
     now: datetime,
-    household_id: int | None = None,
+    household_id: HouseholdId | None = None,
     choices: Sequence[Labelled] = (),
 ) -> None:
     letter = Outgoing(

@@ -6,11 +6,12 @@ from bot.cellar.log.acts import Begin, Vessel
 from bot.cellar.log.fold import fold
 from bot.house.home import Home
 from bot.house.letters import plan
+from bot.ids import ChatId
 from bot.store.households import Joined
 from bot.store.unit import Unit
 
 
-def move(unit: Unit, chat_id: int, new_chat_id: int, now: datetime) -> None:
+def move(unit: Unit, chat_id: ChatId, new_chat_id: ChatId, now: datetime) -> None:
     """Both ids are of one household from now on; told again it changes nothing."""
     joined = unit.households.move_chat(chat_id, new_chat_id)
     if joined is not None:

@@ -18,6 +18,7 @@ from bot.house.hours import hours_of
 from bot.house.letters import letter, plan
 from bot.house.letters.promises import LATER
 from bot.house.turn import Turn
+from bot.ids import EntryId
 from bot.say import company, reminders
 from bot.store.press import AnswerReminder
 from bot.store.refers import Refers, WantsTemperature
@@ -134,7 +135,7 @@ def _of(turn: Turn, due: Due) -> str | None:
     return view.name if view is not None else due.of
 
 
-def _write(turn: Turn, act: Act, due: Due, strikes: int | None = None) -> None:
+def _write(turn: Turn, act: Act, due: Due, strikes: EntryId | None = None) -> None:
     turn.home.write(act, turn.member, turn.source, said_at=turn.now, batch=due.batch or None, strikes=strikes)
 
 
@@ -157,7 +158,7 @@ def say_cloudy(turn: Turn, due: Due) -> datetime:
     return again
 
 
-def _put_off_by(turn: Turn, due: Due) -> int | None:
+def _put_off_by(turn: Turn, due: Due) -> EntryId | None:
     """The entry that put it off to where it is now: another choice takes its place."""
     view = turn.home.view.batch(due.batch)
     if view is None or not due.timed:

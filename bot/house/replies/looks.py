@@ -8,6 +8,7 @@ from bot.cellar.log.due_key import ClearKey
 from bot.house.letters import plan
 from bot.house.replies import answer
 from bot.house.turn import Turn
+from bot.ids import BatchId
 from bot.say import answers
 from bot.say import looks as checks
 from bot.store.refers import Refers
@@ -54,7 +55,7 @@ def _open(turn: Turn) -> list[Due]:
     return [due for due in wanted if due.kind == "clearing" and (due.batch, due.key) in asked]
 
 
-def _batches_of_letter(turn: Turn, *, alone: bool) -> set[int]:
+def _batches_of_letter(turn: Turn, *, alone: bool) -> set[BatchId]:
     """The wines of the letter replied to, or of the bot's latest while it is fresh; with `alone` only of a letter
     that says nothing else."""
     incoming = turn.incoming
