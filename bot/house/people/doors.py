@@ -11,7 +11,7 @@ from typing import Any
 import msgspec
 
 from bot.cellar.log.lengths import HOUSEHOLD, PERSON
-from bot.house import buttons, mail
+from bot.house import buttons, first_aid, mail
 from bot.house.people import settings as setup
 from bot.house.talk import ANONYMOUS, Incoming
 from bot.say import company, welcome
@@ -263,7 +263,8 @@ def _tell_who_came(
 
 
 def _offer(unit: Unit, incoming: Incoming, pending: Incoming | None, now: datetime) -> None:
-    """Asks which household is meant; `pending` is what will be taken in once that is known."""
+    """Asks which household is meant; `pending` is what will be taken in once that is known. A danger in it does not
+    wait for that."""
     households = unit.households.of_person(incoming.sender_id)
     if not households:
         if not unit.post.said_at_door(incoming.chat_id, now - _QUIET):
@@ -274,8 +275,10 @@ def _offer(unit: Unit, incoming: Incoming, pending: Incoming | None, now: dateti
         _say(unit, incoming, company.one_house(households[0].name), now, households[0].id)
         return
     kept = msgspec.to_builtins(pending) if pending is not None else None
-    choices = [(row.name[:40], {"household": row.id, "pending": kept}) for row in households]
-    _say(unit, incoming, company.WHICH, now, choices=choices)
+    aid, topics = first_aid.at_the_door(pending)
+    does = {"pending": kept, "dangers": topics}
+    choices = [(row.name[:40], {"household": row.id, **does}) for row in households]
+    _say(unit, incoming, "\n\n".join(filter(None, [aid, company.WHICH])), now, choices=choices)
 
 
 def _choice(unit: Unit, incoming: Incoming) -> dict[str, Any] | None:
@@ -288,10 +291,14 @@ def _choose(unit: Unit, incoming: Incoming, chosen: dict[str, Any], now: datetim
     guest = _seat(unit, chosen["household"], incoming, now)
     if guest is None:
         return None
+    told = chosen.get("dangers")
     letter = Outgoing(
-        chat_id=incoming.chat_id, html=company.this_house(guest.household.name), edits=incoming.message_id
+        chat_id=incoming.chat_id,
+        html=company.this_house(guest.household.name),
+        edits=incoming.message_id,
+        refers={"dangers": told} if told else {},
     )
-    mail.post(unit, None, letter, now)
+    mail.post(unit, guest.household.id if told else None, letter, now)  # so that it is known there what was told
     if chosen["pending"] is None:
         return None
     pending = msgspec.convert(chosen["pending"], type=Incoming)
