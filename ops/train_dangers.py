@@ -54,8 +54,8 @@ def labelled():
 
 
 def digest():
-    """What the weights are learned from, in short."""
-    told = [[line["text"], line["topic"], line["chat"]] for line in labelled()]
+    """What the weights are learned from, in short: the messages labelled for dangers, and the classes."""
+    told = [[line["text"], line["topic"], line["chat"]] for line in labelled() if not line.get("chore")]
     classes = (WEIGHTS.parent / "en_danger.toml").read_bytes()
     return hashlib.sha256(json.dumps(sorted(told)).encode() + classes).hexdigest()[:16]
 

@@ -23,10 +23,10 @@ from tests.understand.labelled import FIXTURES, SENT_AT, house
 NEAR = {"cut": "glass", "allergy": "asthma", "fumes": "asthma", "sulphite": "fumes", "drunk": "children"}
 """Topics whose advice serves the other as well."""
 
-AT_LEAST = {"seen": (0.97, 0.93), "aside": (0.85, 0.75)}
+AT_LEAST = {"seen": (0.95, 0.88), "aside": (0.85, 0.75)}
 """Of what was learned from and of what was set aside: how much of the danger is heard, and as its own topic."""
 
-AT_MOST = {"seen": {"family": 0.01, "wine": 0.03}, "aside": {"family": 0.03, "wine": 0.08}}
+AT_MOST = {"seen": {"family": 0.02, "wine": 0.05}, "aside": {"family": 0.03, "wine": 0.08}}
 """How much of the rest is taken for a danger: in a chat for the wine a short line too many costs little."""
 
 SAFETY = tomllib.loads(
@@ -111,7 +111,9 @@ def test_what_is_likely_but_not_sure_is_told_in_short() -> None:
         if not one.sure
     ]
     assert unsure
-    assert all(len(aids()[one.topic].short) < len(aids()[one.topic].first + aids()[one.topic].then) for one in unsure)
+    assert all(
+        len(aids()[one.topic].short) < len(aids()[one.topic].first + aids()[one.topic].then) for one in unsure
+    )
 
 
 @pytest.mark.parametrize("before", [0, 5, 40])

@@ -298,7 +298,9 @@ def _choose(unit: Unit, incoming: Incoming, chosen: dict[str, Any], now: datetim
         edits=incoming.message_id,
         refers={"dangers": told} if told else {},
     )
-    mail.post(unit, guest.household.id if told else None, letter, now)  # so that it is known there what was told
+    mail.post(
+        unit, guest.household.id if told else None, letter, now
+    )  # so that it is known there what was told
     if chosen["pending"] is None:
         return None
     pending = msgspec.convert(chosen["pending"], type=Incoming)

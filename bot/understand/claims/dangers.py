@@ -36,10 +36,10 @@ MOST_HITS = 64
 MOST_TOPICS = 2
 """Of one message: more than that nobody reads before they act."""
 
-ENOUGH_IN_TALK, ENOUGH_BESIDE_WINE = 1.5, 0.5
+ENOUGH_IN_TALK, ENOUGH_BESIDE_WINE = 2.0, 1.5
 """The log odds from which a message is like one of danger, though no rule hears it."""
 
-_SURELY = 2.0
+_SURELY = 1.5
 """So far above what is enough, it is told whole."""
 
 _ONE, _OTHER = 0.6, 0.15
@@ -166,7 +166,9 @@ def decide(heard: Heard, model: Model) -> tuple[Danger, ...]:
 def odds_of(heard: Heard, model: Model) -> Likeness:
     """How like a danger the message is, or the part of a long one that is most."""
     parts = heard.pieces or (heard,)
-    return max((likeness(part.words, part.classes, part.context, model) for part in parts), key=lambda one: one.odds)
+    return max(
+        (likeness(part.words, part.classes, part.context, model) for part in parts), key=lambda one: one.odds
+    )
 
 
 def _parts(text: str) -> list[str]:
@@ -217,7 +219,9 @@ def _whole_again(verdict: Verdict, found: Sequence[Danger], language: str) -> Ve
         return verdict
     rest = listen(verdict.unread, Scene(language=language), spoken=True, fact=True)
     heard = {one.topic for one in decide(rest, model_of(language))}
-    of_danger = rest.classes - words_of(language).of_wine and not any(word[0].isdecimal() for word in rest.words)
+    of_danger = rest.classes - words_of(language).of_wine and not any(
+        word[0].isdecimal() for word in rest.words
+    )
     if heard.isdisjoint(one.topic for one in found) and not of_danger:
         return verdict
     return Verdict(verdict="act", acts=verdict.options[0], why=verdict.why)
@@ -412,7 +416,9 @@ class _Words:
         self.topics = tuple(
             _Topic(
                 Danger(
-                    topic["name"], *(frozenset(topic.get(key, "").split()) for key in ("doubts", "misread"))
+                    topic["name"],
+                    doubts=frozenset(topic.get("doubts", "").split()),
+                    misread=frozenset(topic.get("misread", "").split()),
                 ),
                 tuple(_rule(text) for text in topic["rules"]),
             )

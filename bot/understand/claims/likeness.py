@@ -12,7 +12,7 @@ import json
 import re
 from collections.abc import Collection, Iterator, Mapping, Sequence
 from functools import lru_cache
-from itertools import combinations
+from itertools import combinations, pairwise
 from math import exp, sqrt
 from pathlib import Path
 from typing import NamedTuple
@@ -50,7 +50,9 @@ class Model(NamedTuple):
     trained_on: str
 
 
-def likeness(words: Sequence[str], classes: Collection[str], context: Collection[str], model: Model) -> Likeness:
+def likeness(
+    words: Sequence[str], classes: Collection[str], context: Collection[str], model: Model
+) -> Likeness:
     """`words` are folded, `classes` those that the rules found in them, `context` any of "spoken", "fact", "asked"."""
     odds = model.context["always"] + sum(model.context[name] for name in context)
     scores = list(model.topic_bias)
@@ -77,7 +79,7 @@ def likeness(words: Sequence[str], classes: Collection[str], context: Collection
 def features(words: Sequence[str], classes: Collection[str]) -> Iterator[tuple[str, Collection[str]]]:
     """What stands in a message, by the groups of features; each counts once."""
     stems = [_stem(word) for word in words]
-    beside = [f"{one} {other}" for one, other in zip(stems, stems[1:], strict=False)]
+    beside = [f"{one} {other}" for one, other in pairwise(stems)]
     over = [f"{one} _ {other}" for one, other in zip(stems, stems[2:], strict=False)]
     yield "stem", dict.fromkeys([*stems, *beside, *over])
     letters: dict[str, None] = {}
