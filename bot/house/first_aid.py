@@ -4,22 +4,40 @@ from datetime import UTC, datetime, time
 
 import msgspec
 
+from bot.house.talk import Incoming
 from bot.house.turn import FirstAid, Turn
 from bot.say.dangers import first_aid
-from bot.understand import Danger
+from bot.understand import Danger, dangers_beside, meaning
+from bot.understand.scene import Scene
 
 
 def with_aid(turn: Turn, found: tuple[Danger, ...]) -> Turn:
     """The turn, whose first answer begins with what to do about these dangers: in short where the chat was told
-    today. What an edit says for the first time is a message of its own, since a changed one goes unnoticed."""
+    today, or where it is not sure that it is one. What an edit says for the first time is a message of its own, since a changed one goes unnoticed."""
     if not found:
         return turn
     topics = [danger.topic for danger in found]
     answered = _answered_before(turn)
     said = _said_today(turn) - answered
-    aid = FirstAid(html=first_aid(topics, said), topics=tuple(topics))
+    aid = FirstAid(html=first_aid(topics, said | _unsure(found)), topics=tuple(topics))
     afresh = turn.edits is not None and not answered.issuperset(topics)
     return msgspec.structs.replace(turn, aid=aid, edits=None if afresh else turn.edits)
+
+
+def at_the_door(incoming: Incoming | None) -> tuple[str, list[str]]:
+    """What to do about the dangers in a message of which the household is not known yet, and their topics."""
+    text = incoming.text or "" if incoming is not None else ""
+    if incoming is None or not text:
+        return "", []
+    scene = Scene()
+    verdict = meaning(text, scene, incoming.sent_at, addressed=True, forwarded=incoming.forwarded)
+    found = dangers_beside(text, scene, verdict, None, spoken=True)
+    topics = [danger.topic for danger in found]
+    return first_aid(topics, _unsure(found)), topics
+
+
+def _unsure(found: tuple[Danger, ...]) -> set[str]:
+    return {danger.topic for danger in found if not danger.sure}
 
 
 def _said_today(turn: Turn) -> set[str]:

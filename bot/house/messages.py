@@ -122,7 +122,7 @@ def amend(turn: Turn) -> None:
 def follow(turn: Turn, verdict: Verdict) -> None:
     """Does what the verdict says. What is not understood, or may be a question, is asked about only where no danger is
     answered."""
-    verdict = in_view_of(verdict, _dangers(turn, verdict))
+    verdict = in_view_of(verdict, _dangers(turn, verdict), turn.home.row.language)
     if turn.aid is not None and hardly_meant(verdict):
         return
     if _corrects_what_was_let_go(turn, verdict):

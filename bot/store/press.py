@@ -110,6 +110,8 @@ class EnterHouse(_Does, frozen=True, kw_only=True, tag="enter"):
 
     household: HouseholdId
     pending: dict[str, Any] | None = None
+    dangers: tuple[str, ...] = ()
+    """Of which first aid was told with the question."""
 
 
 Press = (

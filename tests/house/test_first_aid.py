@@ -203,3 +203,19 @@ def test_an_edit_that_says_the_same_danger_changes_the_answer_in_place(at_home: 
 def test_ordinary_talk_stays_silent(at_home: Room, text: str) -> None:
     assert at_home.say(text) == []
     assert not any(isinstance(act, Question | Split) for act in at_home.acts())
+
+
+def test_who_must_first_choose_a_household_gets_first_aid_at_once(at_home: Room) -> None:
+    at_home.say("hello", chat_id=-6, chat_title="The other house")
+    (which,) = at_home.say(DANGERS["unwell"], chat_id=1, private=True)
+    assert told([which], "unwell")
+    letters = at_home.press(which, which.buttons[0].label)
+    assert not any(aids()["unwell"].then in plain(letter.html) for letter in letters)
+
+
+def test_a_button_that_takes_the_message_anew_repeats_no_first_aid(at_home: Room) -> None:
+    (asked,) = at_home.say("racked plum into bucket 9, got steriliser in my eye")
+    assert told([asked], "burn")
+    letters = at_home.press(asked, asked.buttons[0].label)
+    assert letters
+    assert not told(letters, "burn")

@@ -3,6 +3,8 @@
 import json
 import time
 from datetime import datetime
+from functools import cache
+from importlib.util import module_from_spec, spec_from_file_location
 from typing import Any
 
 import pytest
@@ -12,29 +14,34 @@ from hypothesis import strategies as st
 from bot.say.dangers import aids
 from bot.understand import dangers_beside, meaning
 from bot.understand.claims.dangers import LONGEST, dangers
+from bot.understand.claims.likeness import model_of
 from bot.understand.text.language import tables_of
 from tests.understand.labelled import FIXTURES, SENT_AT, house
 
 NEAR = {"cut": "glass", "allergy": "asthma", "fumes": "asthma", "sulphite": "fumes", "drunk": "children"}
 """Topics whose advice serves the other as well."""
 
-KNOWN = {
-    # No word of it says what it is about; a household would have to be known for that.
-    "why is bertie walking sideways",
-    "When I knock with the nail one jar says ding, other says dup. Both are full, both I carried upstairs by me",
-}
+AT_LEAST = {"seen": (0.95, 0.88), "aside": (0.85, 0.70)}
+"""Of what was learned from and of what was set aside: how much of the danger is heard, and as its own topic."""
+
+AT_MOST = {"seen": {"family": 0.02, "wine": 0.05}, "aside": {"family": 0.03, "wine": 0.09}}
+"""How much of the rest is taken for a danger: in a chat for the wine a short line too many costs little."""
+
 SAFETY = tables_of("en", "dangers")
 
 
-def lines() -> list[dict[str, Any]]:
-    return [
-        json.loads(line)
-        for path in sorted((FIXTURES / "messages").glob("*danger.jsonl"))
-        for line in path.read_text(encoding="utf-8").splitlines()
-    ]
+def lines() -> dict[str, list[dict[str, Any]]]:
+    """By whether they were learned from ("seen") or set aside."""
+    found: dict[str, list[dict[str, Any]]] = {"seen": [], "aside": []}
+    for path in sorted((FIXTURES / "messages").glob("*danger.jsonl")):
+        kind = "aside" if path.name.startswith("aside") else "seen"
+        found[kind] += map(json.loads, path.read_text(encoding="utf-8").splitlines())
+    return found
 
 
-LINES = lines()
+BY_KIND = lines()
+LINES = [line for kind in BY_KIND.values() for line in kind]
+KINDS = [kind for kind, told in BY_KIND.items() if told]
 
 
 def heard(text: str, name: str, *, wine: bool) -> list[str]:
@@ -43,30 +50,78 @@ def heard(text: str, name: str, *, wine: bool) -> list[str]:
     return [one.topic for one in dangers_beside(text, scene, verdict, None, spoken=wine)]
 
 
-@pytest.mark.parametrize("line", LINES, ids=lambda line: line["text"][:60])
-def test_heard_as_labelled(line: dict[str, Any]) -> None:
-    found = heard(line["text"], line.get("house", "harbour"), wine=line["chat"] == "wine")
-    if line["topic"] == "none":
-        assert found == []
-    elif line["text"] in KNOWN:
-        assert found == [], "it is heard now: delete its line from KNOWN"
-    else:
-        assert found, "nothing was heard"
+@cache
+def as_heard(kind: str) -> list[tuple[dict[str, Any], list[str]]]:
+    return [
+        (line, heard(line["text"], line.get("house", "harbour"), wine=line["chat"] == "wine"))
+        for line in BY_KIND[kind]
+    ]
+
+
+@pytest.mark.parametrize("kind", KINDS)
+def test_a_danger_is_heard(kind: str) -> None:
+    told = [(line, found) for line, found in as_heard(kind) if line["topic"] != "none"]
+    missed = [line["text"] for line, found in told if not found]
+    heard_at_least, right_at_least = AT_LEAST[kind]
+    assert 1 - len(missed) / len(told) >= heard_at_least, missed
+    right = sum(any(line["topic"] in (topic, NEAR.get(topic)) for topic in found) for line, found in told)
+    assert right / len(told) >= right_at_least
+
+
+@pytest.mark.parametrize("chat", ["family", "wine"])
+@pytest.mark.parametrize("kind", KINDS)
+def test_talk_of_other_things_is_left_alone(kind: str, chat: str) -> None:
+    quiet = [
+        (line, found) for line, found in as_heard(kind) if (line["topic"], line["chat"]) == ("none", chat)
+    ]
+    alarms = [line["text"] for line, found in quiet if found]
+    assert len(alarms) / len(quiet) <= AT_MOST[kind][chat], alarms
 
 
 def test_half_of_the_messages_must_stay_silent() -> None:
     silent = sum(line["topic"] == "none" for line in LINES)
-    assert len(LINES) >= 150
+    assert len(LINES) >= 2000
     assert 0.35 <= silent / len(LINES) <= 0.65
 
 
-def test_nearly_every_message_is_heard_as_its_own_topic() -> None:
-    told = [line for line in LINES if line["topic"] != "none" and line["text"] not in KNOWN]
-    right = 0
-    for line in told:
-        found = heard(line["text"], line.get("house", "harbour"), wine=line["chat"] == "wine")
-        right += any(line["topic"] in (topic, NEAR.get(topic)) for topic in found)
-    assert right / len(told) > 0.9
+def test_the_weights_are_those_that_the_messages_make() -> None:
+    """Where this fails, `sh ops/train` learns them anew."""
+    source = FIXTURES.parent / "ops" / "train_dangers.py"
+    spec = spec_from_file_location("train_dangers", source)
+    assert spec is not None
+    assert spec.loader is not None
+    training = module_from_spec(spec)
+    spec.loader.exec_module(training)
+    model = model_of("en")
+    assert model.trained_on == training.digest()
+    assert set(model.topics) == {topic["name"] for topic in SAFETY["topics"]}
+
+
+def test_what_is_likely_but_not_sure_is_told_in_short() -> None:
+    """How far a message is from the weights' bound decides, never what it is about."""
+    scene = house("harbour")
+    unsure = [
+        one
+        for line in BY_KIND["seen"]
+        for one in dangers(line["text"], scene, spoken=line["chat"] == "wine", fact=False)
+        if not one.sure
+    ]
+    assert unsure
+    assert all(
+        len(aids()[one.topic].short) < len(aids()[one.topic].first + aids()[one.topic].then) for one in unsure
+    )
+
+
+@pytest.mark.parametrize("before", [0, 5, 40])
+def test_a_long_message_drowns_no_danger(before: int) -> None:
+    chatter = "we went for a walk by the river and then had tea with everybody. "
+    heard_alone = [
+        line["text"]
+        for line in BY_KIND["seen"]
+        if line["topic"] != "none" and heard(line["text"], "harbour", wine=True)
+    ][:60]
+    still = sum(bool(heard(chatter * before + text, "harbour", wine=True)) for text in heard_alone)
+    assert still / len(heard_alone) > 0.95
 
 
 def test_every_topic_has_its_answer_and_every_class_of_a_rule_is_there() -> None:

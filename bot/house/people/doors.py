@@ -10,7 +10,7 @@ from datetime import datetime, timedelta
 import msgspec
 
 from bot.cellar.log.lengths import HOUSEHOLD, LABEL, PERSON
-from bot.house import outbox
+from bot.house import first_aid, outbox
 from bot.house.people import settings as setup
 from bot.house.talk import ANONYMOUS, Incoming
 from bot.ids import ChatId, HouseholdId
@@ -19,6 +19,7 @@ from bot.store.households import ChatRow, HouseholdRow
 from bot.store.people import InviteRow, MemberRow, MemberState
 from bot.store.postbox import Outgoing
 from bot.store.press import EnterHouse, Labelled, RemoveMember
+from bot.store.refers import Refers
 from bot.store.unit import Unit
 
 VESSELS: tuple[tuple[str, float | None], ...] = (
@@ -266,7 +267,8 @@ def _tell_who_came(
 
 
 def _offer(unit: Unit, incoming: Incoming, pending: Incoming | None, now: datetime) -> None:
-    """Asks which household is meant; `pending` is what will be taken in once that is known."""
+    """Asks which household is meant; `pending` is what will be taken in once that is known. A danger in it does not
+    wait for that."""
     households = unit.households.of_person(incoming.sender_id)
     if not households:
         if not unit.post.said_at_door(incoming.chat_id, now - _QUIET):
@@ -277,10 +279,12 @@ def _offer(unit: Unit, incoming: Incoming, pending: Incoming | None, now: dateti
         _say(unit, incoming, company.one_house(households[0].name), now, households[0].id)
         return
     kept = msgspec.to_builtins(pending) if pending is not None else None
+    aid, topics = first_aid.at_the_door(pending)
     choices: list[Labelled] = [
-        (row.name[:LABEL], EnterHouse(household=row.id, pending=kept)) for row in households
+        (row.name[:LABEL], EnterHouse(household=row.id, pending=kept, dangers=tuple(topics)))
+        for row in households
     ]
-    _say(unit, incoming, company.WHICH, now, choices=choices)
+    _say(unit, incoming, "\n\n".join(filter(None, [aid, company.WHICH])), now, choices=choices)
 
 
 def _choice(unit: Unit, incoming: Incoming) -> EnterHouse | None:
@@ -294,9 +298,13 @@ def _choose(unit: Unit, incoming: Incoming, chosen: EnterHouse, now: datetime) -
     if guest is None:
         return None
     letter = Outgoing(
-        chat_id=incoming.chat_id, html=company.this_house(guest.household.name), edits=incoming.message_id
+        chat_id=incoming.chat_id,
+        html=company.this_house(guest.household.name),
+        edits=incoming.message_id,
+        refers=Refers(dangers=chosen.dangers),
     )
-    outbox.post(unit, None, letter, now)
+    # So that it is known there what was told.
+    outbox.post(unit, guest.household.id if chosen.dangers else None, letter, now)
     if chosen.pending is None:
         return None
     pending = msgspec.convert(chosen.pending, type=Incoming)

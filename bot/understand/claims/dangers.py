@@ -3,6 +3,8 @@
 A danger is hardly ever said twice in the same words, so no sentences are looked for: words stand for classes
 (a substance, a part of the body, a mishap), and a rule names the classes that have to stand near each other, in
 any order. The words and the rules are data, in `dangers.toml`, where their form is explained.
+What no rule hears may still be like the messages that told of a danger (`likeness.py`). A danger that is missed is far
+worse than a short line too many, so a chat for the wine needs less of that than family talk does.
 
 Every step is linear in the length of the text: a word's classes are looked up, phrases and windows have a
 largest length, and of one class no more than `MOST_HITS` places count.
@@ -21,6 +23,7 @@ from rapidfuzz.distance import OSA
 
 from bot.cellar.log.acts import Act, Addition, Bottles, Note, Question, Step
 from bot.cellar.log.subjects import Safety
+from bot.understand.claims.likeness import Likeness, Model, likeness, model_of
 from bot.understand.forms.safety import signs_of
 from bot.understand.scene import Scene
 from bot.understand.text.language import tables_of
@@ -34,6 +37,18 @@ MOST_HITS = 64
 MOST_TOPICS = 2
 """Of one message: more than that nobody reads before they act."""
 
+ENOUGH_IN_TALK, ENOUGH_BESIDE_WINE = 2.0, 1.5
+"""The log odds from which a message is like one of danger, though no rule hears it."""
+
+_SURELY = 1.5
+"""So far above what is enough, it is told whole."""
+
+_ONE, _OTHER = 0.6, 0.15
+"""A topic with less than the share `_ONE` is told with the next one, where that has `_OTHER`."""
+
+_TOGETHER = 400
+"""Characters that are weighed together: the rest of a long message does not drown a danger."""
+
 _SHORTEST_SLIP = 6
 _LONGEST_WORD = 24
 _WINDOW = 14
@@ -41,17 +56,30 @@ _COMMA, _STOP = 2, 6  # what a mark counts, in words
 _ENDINGS = ("", "e", "s", "es", "ed", "ing")
 _DENIES_WITHIN = 3
 _WORD = re.compile(r"\d+(?:[.,:]\d+)*|[^\W_]+|[.!?;\n…]|[,:()]|(?<=\s)[-–—](?=\s)|[–—]")
+_SENTENCE = re.compile(r"[^.!?\n]{1,400}[.!?\n]*|[.!?\n]+")
 _WILL = re.compile("['’‘ʼ`´]ll\\b")  # "I'll" is not ill
 _APOSTROPHES = str.maketrans("", "", "'’‘ʼ`´")
 
 
 class Danger(msgspec.Struct, frozen=True):
     """A danger by its topic; `doubts` are the kinds of fact that it puts in doubt, `misread` those that words about
-    it are mistaken for."""
+    it are mistaken for. What is not `sure` is said in short."""
 
     topic: str
     doubts: frozenset[str] = frozenset()
     misread: frozenset[str] = frozenset()
+    sure: bool = True
+
+
+class Heard(NamedTuple):
+    """What stands in a message, and the dangers that rules hear in it; `pieces` are the parts of a long one."""
+
+    words: tuple[str, ...]
+    classes: frozenset[str]
+    context: tuple[str, ...]
+    by_rule: tuple[Danger, ...]
+    pieces: tuple["Heard", ...]
+    language: str
 
 
 class _Hit(NamedTuple):
@@ -87,7 +115,18 @@ class _Topic(NamedTuple):
 def dangers(text: str, scene: Scene, *, spoken: bool, fact: bool) -> tuple[Danger, ...]:
     """The dangers in a message, the most urgent first. `spoken` says that it is said to the bot or in a chat for
     the wine, `fact` that it tells or asks something of a wine: either way it needs no word of the trade."""
-    words = _words(scene.language)
+    return decide(listen(text, scene, spoken=spoken, fact=fact), model_of(scene.language))
+
+
+def tells(verdict: Verdict) -> bool:
+    """Whether a message of that verdict tells or asks something of a wine."""
+    return verdict.verdict != "ignore" and verdict.doubt is not Doubt.NOT_UNDERSTOOD
+
+
+def listen(text: str, scene: Scene, *, spoken: bool, fact: bool) -> Heard:
+    """What stands in a message, and what the rules hear in it."""
+    text = text[:LONGEST]
+    words = words_of(scene.language)
     heard = _Heard(text, words, _names(scene))
     near = spoken or fact
     holds = {"": True, "spoken": near, "trade": near or heard.has("trade")}
@@ -98,7 +137,49 @@ def dangers(text: str, scene: Scene, *, spoken: bool, fact: bool) -> tuple[Dange
     hidden = {other for one in found for other in words.covers.get(one.topic, ())}
     doubts = frozenset(kind for one in found for kind in one.doubts)
     said = [one for one in found if one.topic not in hidden][:MOST_TOPICS]
-    return tuple(msgspec.structs.replace(one, doubts=doubts) for one in said)
+    parts = _parts(text) if len(text) > _TOGETHER and not said else ()
+    context = {"spoken": spoken, "fact": fact, "asked": "?" in text}
+    return Heard(
+        words=tuple(heard.folded),
+        classes=heard.classes,
+        context=tuple(name for name, so in context.items() if so),
+        by_rule=tuple(msgspec.structs.replace(one, doubts=doubts) for one in said),
+        pieces=tuple(listen(part, scene, spoken=spoken, fact=fact) for part in parts),
+        language=scene.language,
+    )
+
+
+def decide(heard: Heard, model: Model) -> tuple[Danger, ...]:
+    """The dangers to answer: those of the rules, else what the message is like enough."""
+    if heard.by_rule:
+        return heard.by_rule
+    like = odds_of(heard, model)
+    beside_wine = "spoken" in heard.context or "fact" in heard.context
+    over = like.odds - (ENOUGH_BESIDE_WINE if beside_wine else ENOUGH_IN_TALK)
+    if over < 0:
+        return ()
+    (likeliest, share), (other, less), *_ = like.topics
+    named = {likeliest, other} if share < _ONE and less > _OTHER else {likeliest}
+    known = [topic.danger for topic in words_of(heard.language).topics if topic.danger.topic in named]
+    return tuple(msgspec.structs.replace(one, sure=over >= _SURELY) for one in known)
+
+
+def odds_of(heard: Heard, model: Model) -> Likeness:
+    """How like a danger the message is, or the part of a long one that is most."""
+    parts = heard.pieces or (heard,)
+    return max(
+        (likeness(part.words, part.classes, part.context, model) for part in parts), key=lambda one: one.odds
+    )
+
+
+def _parts(text: str) -> list[str]:
+    """A long text in parts of whole sentences, where it has sentences."""
+    parts = [""]
+    for sentence in _SENTENCE.findall(text):
+        if parts[-1] and len(parts[-1]) + len(sentence) > _TOGETHER:
+            parts.append("")
+        parts[-1] += sentence
+    return [part for part in parts if part.strip()]
 
 
 def beside(verdict: Verdict, found: Sequence[Danger], language: str) -> Verdict:
@@ -107,13 +188,13 @@ def beside(verdict: Verdict, found: Sequence[Danger], language: str) -> Verdict:
     if not found:
         return verdict
     asked = tuple(Question(subject=Safety(topic=one.topic)) for one in found)
-    verdict = in_view_of(verdict, found)
+    verdict = in_view_of(verdict, found, language)
     if hardly_meant(verdict):
         return Verdict(verdict="act", acts=asked, why="about safety")
     return msgspec.structs.replace(verdict, acts=(*verdict.acts, *asked))
 
 
-def in_view_of(verdict: Verdict, found: Sequence[Danger]) -> Verdict:
+def in_view_of(verdict: Verdict, found: Sequence[Danger], language: str) -> Verdict:
     """The verdict without what words about a danger were mistaken for, and asked about where a danger puts a fact in
     doubt."""
     misread = {kind for one in found for kind in one.misread}
@@ -123,12 +204,28 @@ def in_view_of(verdict: Verdict, found: Sequence[Danger]) -> Verdict:
         verdict = msgspec.structs.replace(verdict, acts=kept, options=tuple(filter(None, options)))
         if kept and verdict.doubted is not None and verdict.doubted not in kept:
             verdict = Verdict(verdict="act", acts=kept, why=verdict.why)
+    verdict = _whole_again(verdict, found, language)
     if not kept:
         return msgspec.structs.replace(verdict, verdict="ignore") if verdict.verdict == "act" else verdict
     doubts = {kind for one in found for kind in one.doubts}
     if verdict.verdict == "act" and any(_kind(act) in doubts for act in kept):
         return msgspec.structs.replace(verdict, verdict="ask", doubt=Doubt.DANGER, options=(kept,))
     return verdict
+
+
+def _whole_again(verdict: Verdict, found: Sequence[Danger], language: str) -> Verdict:
+    """The verdict as if all of the message had been understood, where what was not are words about a danger."""
+    half = verdict.doubt is Doubt.HALF_UNDERSTOOD and len(verdict.options) == 1
+    if not half or not found or verdict.unread is None:
+        return verdict
+    rest = listen(verdict.unread, Scene(language=language), spoken=True, fact=True)
+    heard = {one.topic for one in decide(rest, model_of(language))}
+    of_danger = rest.classes - words_of(language).of_wine and not any(
+        word[0].isdecimal() for word in rest.words
+    )
+    if heard.isdisjoint(one.topic for one in found) and not of_danger:
+        return verdict
+    return Verdict(verdict="act", acts=verdict.options[0], why=verdict.why)
 
 
 def hardly_meant(verdict: Verdict) -> bool:
@@ -159,6 +256,7 @@ class _Heard:
         self._places: dict[str, list[_Hit]] = {}
         self._words = words
         folded: list[str] = []
+        self.folded = folded
         at: list[int] = []
         clause: list[int] = []
         place = breaks = 0
@@ -182,6 +280,10 @@ class _Heard:
                 self._put(name, hit.lo, hit.hi)
         for places in self._places.values():
             places.sort()
+
+    @property
+    def classes(self) -> frozenset[str]:
+        return frozenset(self._places)
 
     def has(self, name: str) -> bool:
         return name in self._places
@@ -291,6 +393,7 @@ class _Words:
     def __init__(self, tables: Mapping[str, Any]) -> None:
         self.denials = frozenset(tables["settings"]["denials"].split())
         self.deniable = frozenset(tables["settings"]["deniable"].split())
+        self.of_wine = frozenset(tables["settings"]["of_wine"].split())
         self._real = frozenset(tables["settings"]["real"].split())
         self._exact: dict[str, set[str]] = {}
         self._stems: dict[str, set[str]] = {}
@@ -314,7 +417,9 @@ class _Words:
         self.topics = tuple(
             _Topic(
                 Danger(
-                    topic["name"], *(frozenset(topic.get(key, "").split()) for key in ("doubts", "misread"))
+                    topic["name"],
+                    doubts=frozenset(topic.get("doubts", "").split()),
+                    misread=frozenset(topic.get("misread", "").split()),
                 ),
                 tuple(_rule(text) for text in topic["rules"]),
             )
@@ -469,5 +574,6 @@ def _rule(text: str) -> _Rule:
 
 
 @lru_cache(maxsize=8)
-def _words(language: str) -> _Words:
+def words_of(language: str) -> _Words:
+    """The classes and rules of a language."""
     return _Words(tables_of(language, "dangers"))

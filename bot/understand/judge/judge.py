@@ -10,7 +10,7 @@ from bot.cellar.log.lengths import MESSAGE, Subject, overlong
 from bot.understand.claims import corrections, reminders
 from bot.understand.claims.beginnings import OwnWords
 from bot.understand.claims.corrections import TakenBack, taken_back
-from bot.understand.claims.dangers import Danger, beside, dangers
+from bot.understand.claims.dangers import Danger, beside, dangers, tells
 from bot.understand.claims.drafts import Draft
 from bot.understand.claims.notes import note
 from bot.understand.claims.sums import sum_asked
@@ -83,8 +83,7 @@ def dangers_beside(
 ) -> tuple[Danger, ...]:
     """The dangers in a message of that verdict; `spoken`: it is said to the bot, or in a chat for the wine."""
     about_wine = replying_to is not None and (replying_to.of is not None or replying_to.reminds)
-    fact = about_wine or (verdict.verdict != "ignore" and verdict.doubt is not Doubt.NOT_UNDERSTOOD)
-    return dangers(text, scene, spoken=spoken, fact=fact)
+    return dangers(text, scene, spoken=spoken, fact=about_wine or tells(verdict))
 
 
 def meaning(

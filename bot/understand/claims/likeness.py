@@ -1,0 +1,133 @@
+"""How like the messages that told of a danger another one is: a log-linear model over its words.
+
+Rules of classes (`dangers.py`) hear what they were written for; this hears what resembles it. A message is what stands
+in it: the stems of its words alone and two together, runs of three to five letters within a word, the classes of the
+rules, and two classes together. Each feature has a weight of being a danger at all; stems and classes have one for
+each topic too. The weights are learned from the labelled messages (`sh ops/train`) and kept in
+`words/<language>/dangers.weights`: a
+feature is looked up by its CRC-32, so that the file is small and read at once, and what shares a place shares a weight.
+"""
+
+import json
+import re
+from collections.abc import Collection, Iterator, Mapping, Sequence
+from functools import lru_cache
+from itertools import combinations, pairwise
+from math import exp, sqrt
+from pathlib import Path
+from typing import NamedTuple
+from zlib import crc32
+
+PLACES = 1 << 17
+TOPIC_PLACES = 1 << 12
+MOST_CLASSES = 24
+"""Of which pairs are looked at."""
+
+GROUPS = ("stem", "letters", "class", "pair")
+WITH_TOPIC = frozenset({"stem", "class"})
+
+_SUFFIX = re.compile("(?:ing|ed|es|s|ly|er|y|e)$")
+_LONGEST = 24
+
+
+class Likeness(NamedTuple):
+    """How far a message is like one of danger, as log odds, and the topics by their share, the likeliest first."""
+
+    odds: float
+    topics: tuple[tuple[str, float], ...]
+
+
+class Model(NamedTuple):
+    """The weights: of `danger` and of each topic, in steps, and those of where a message was said."""
+
+    danger: memoryview
+    step: float
+    context: Mapping[str, float]
+    topics: Sequence[str]
+    topic: memoryview
+    topic_step: float
+    topic_bias: Sequence[float]
+    trained_on: str
+
+
+def likeness(
+    words: Sequence[str], classes: Collection[str], context: Collection[str], model: Model
+) -> Likeness:
+    """`words` are folded, `classes` those that the rules found in them, `context` any of "spoken", "fact", "asked"."""
+    odds = model.context["always"] + sum(model.context[name] for name in context)
+    scores = list(model.topic_bias)
+    count = len(scores)
+    for group, found in features(words, classes):
+        if not found:
+            continue
+        share = 1 / sqrt(len(found))
+        places = [place(group, each) for each in found]
+        odds += share * model.step * sum([model.danger[each] for each in places])
+        if group in WITH_TOPIC:
+            for each in places:
+                at = each % TOPIC_PLACES * count
+                for which, weight in enumerate(model.topic[at : at + count]):
+                    if weight:
+                        scores[which] += share * model.topic_step * weight
+    highest = max(scores)
+    shares = [exp(score - highest) for score in scores]
+    total = sum(shares)
+    ranked = sorted(zip(model.topics, shares, strict=True), key=lambda pair: -pair[1])
+    return Likeness(odds, tuple((name, share / total) for name, share in ranked[:3]))
+
+
+def features(words: Sequence[str], classes: Collection[str]) -> Iterator[tuple[str, Collection[str]]]:
+    """What stands in a message, by the groups of features; each counts once."""
+    stems = [_stem(word) for word in words]
+    beside = [f"{one} {other}" for one, other in pairwise(stems)]
+    over = [f"{one} _ {other}" for one, other in zip(stems, stems[2:], strict=False)]
+    yield "stem", dict.fromkeys([*stems, *beside, *over])
+    letters: dict[str, None] = {}
+    for word in words:
+        letters |= _runs(word)
+    yield "letters", letters
+    known = sorted(classes)[:MOST_CLASSES]
+    yield "class", known
+    yield "pair", [f"{one} {other}" for one, other in combinations(known, 2)]
+
+
+def place(group: str, feature: str) -> int:
+    """Where the weight of a feature stands."""
+    return crc32(f"{group}:{feature}".encode()) % PLACES
+
+
+@lru_cache(maxsize=20_000)
+def _runs(word: str) -> dict[str, None]:
+    held = f" {word[:_LONGEST]} "
+    sizes = range(3, 6)
+    return dict.fromkeys(held[at : at + size] for size in sizes for at in range(len(held) - size + 1))
+
+
+def _stem(word: str) -> str:
+    return _SUFFIX.sub("", word) if len(word) > 4 else word
+
+
+@lru_cache(maxsize=8)
+def model_of(language: str) -> Model:
+    """The weights of a language; the English ones where it has none."""
+    folder = Path(__file__).parents[1] / "words"
+    source = folder / language / "dangers.weights"
+    if not language.isalpha() or not source.is_file():
+        source = folder / "en" / "dangers.weights"
+    return decode(source.read_bytes())
+
+
+def encode(model: Model) -> bytes:
+    """The file of a model: a line that tells what is in it, then the weights, a byte each."""
+    head = {name: getattr(model, name) for name in _HEAD}
+    return json.dumps(head).encode() + b"\n" + bytes(model.danger) + bytes(model.topic)
+
+
+def decode(content: bytes) -> Model:
+    """A model from its file."""
+    head, _, weights = content.partition(b"\n")
+    view = memoryview(weights).cast("b")
+    return Model(danger=view[:PLACES], topic=view[PLACES:], **json.loads(head))
+
+
+_HEAD = ("step", "context", "topics", "topic_step", "topic_bias", "trained_on")
