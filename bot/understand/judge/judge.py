@@ -84,7 +84,7 @@ def dangers_beside(
     """The dangers in a message of that verdict; `spoken`: it is said to the bot, or in a chat for the wine."""
     about_wine = replying_to is not None and (replying_to.of is not None or replying_to.reminds)
     fact = about_wine or (verdict.verdict != "ignore" and verdict.doubt is not Doubt.NOT_UNDERSTOOD)
-    return dangers(text, scene, spoken=spoken, fact=fact)
+    return dangers(joined(text), scene, spoken=spoken, fact=fact)
 
 
 def meaning(
