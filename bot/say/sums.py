@@ -45,11 +45,14 @@ def working(found: Reckoned) -> str:
 def spoken(text: str, sum_name: str) -> str:
     """The text with what each key means in the place of its name."""
     row = CATALOGUE.get(sum_name)
-    for key in sorted(row.keys, key=lambda key: -len(key.name)) if row is not None else ():
-        if "_" in key.name or key.name in _TERSE:
-            text = re.sub(rf"\b{key.name}\b(?! ?=)", words().sums[sum_name].keys[key.name], text)
-    return text
+    keys = [key.name for key in row.keys if "_" in key.name or key.name in _TERSE] if row is not None else []
+    if not keys:
+        return text
+    meanings = words().sums[sum_name].keys
+    # All at once, and without the help's "instead of" another key: what a key means may name another.
+    return re.sub(rf"\b({'|'.join(keys)})\b(?! ?=)", lambda key: meanings[key[1]].split(_INSTEAD)[0], text)
 
 
 _TERSE = ("og", "fg", "sg")
 """Names without an underscore that are no plain words either."""
+_INSTEAD = ", instead"

@@ -3,7 +3,7 @@
 import re
 
 import pytest
-from hypothesis import given
+from hypothesis import example, given
 from hypothesis import strategies as st
 
 from bot.say.sums import in_short, missing, working
@@ -35,6 +35,7 @@ def asked(draw: st.DrawFn) -> tuple[str, dict[str, float | str]]:
 
 
 @given(asked())
+@example(("sugar", {"litres": 23, "abv_rise": 1, "sg_from": 1.07, "sg_to": 1.08}))
 def test_no_key_of_the_command_is_shown(told: tuple[str, dict[str, float | str]]) -> None:
     name, given_ = told
     try:

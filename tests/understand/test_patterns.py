@@ -18,6 +18,7 @@ from hypothesis import strategies as st
 from bot.cellar.log.lengths import MESSAGE
 from bot.understand import (
     asks_why,
+    clearness,
     declines,
     joined,
     letter_reply,
@@ -28,7 +29,6 @@ from bot.understand import (
     tells_time,
     understand,
 )
-from bot.understand.forms import readings
 from bot.understand.text.lexicon import lexicon
 from bot.understand.text.message import MOST_TOKENS
 from tests.understand.attacks import TooLong, cpu_seconds, seeds, text_of
@@ -222,7 +222,7 @@ def readers(text: str) -> dict[str, Callable[[], object]]:
         "the rest": lambda: (
             pick(text, [], HARBOUR),
             declines(text, HARBOUR),
-            readings(text, HARBOUR, NOW),
+            clearness(text, HARBOUR, NOW),
             tells_time(text),
             asks_why(text),
             joined(text),

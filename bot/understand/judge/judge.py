@@ -83,7 +83,7 @@ def dangers_beside(
 ) -> tuple[Danger, ...]:
     """The dangers in a message of that verdict; `spoken`: it is said to the bot, or in a chat for the wine."""
     about_wine = replying_to is not None and (replying_to.of is not None or replying_to.reminds)
-    return dangers(text, scene, spoken=spoken, fact=about_wine or tells(verdict))
+    return dangers(joined(text), scene, spoken=spoken, fact=about_wine or tells(verdict))
 
 
 def meaning(
