@@ -1,0 +1,73 @@
+"""Whole talks of households, judged message by message: every line is of the form, every judgement of the vocabulary.
+
+What a talk is: a conversation script whose messages each have a judgement under them. `= answer`, `ask`, `silent`, `any`,
+`free`, or acts (`= gravity sg=1.040 & temperature temp_c=21`), alternatives apart by ` | `; `!` says the same in plain words.
+One in three is set aside by the CRC-32 of its name: nothing is tuned to `aside-*`.
+"""
+
+import re
+import shlex
+import zlib
+from pathlib import Path
+
+import pytest
+
+TALKS = sorted((Path(__file__).parent.parent / "fixtures" / "talks").glob("*.txt"))
+MESSAGE = re.compile(r"(?P<who>[^\s:@+#>=!][^:]{0,40}?)(?: replies bot| privately)?: (?P<text>.*)")
+ANSWERS = frozenset({"answer", "ask", "silent", "any", "free"})
+ACTS = frozenset(
+    {
+        "gravity",
+        "temperature",
+        "ph",
+        "acidity",
+        "volume",
+        "addition",
+        "step",
+        "begin",
+        "bottles",
+        "note",
+        "question",
+        "undo",
+        "reminder",
+    }
+)
+
+
+@pytest.mark.parametrize("path", TALKS, ids=lambda path: path.stem)
+def test_a_talk_is_of_the_form_and_every_message_is_judged(path: Path) -> None:
+    unjudged, messages = "", 0
+    for number, line in enumerate(path.read_text(encoding="utf-8").splitlines(), 1):
+        place = f"{path.name}:{number}: {line}"
+        if not line.strip() or line.startswith(("#", "house:", "@", "+", "!")) or line == "restart":
+            continue
+        if line.startswith("chat:"):
+            assert line.removeprefix("chat:").strip() in ("wine", "family"), place
+        elif line.startswith("="):
+            assert unjudged, place
+            _judged(line[1:].strip(), place)
+            unjudged = ""
+        else:
+            assert not unjudged, f"not judged: {unjudged}"
+            assert MESSAGE.fullmatch(line), place
+            unjudged, messages = place, messages + 1
+    assert not unjudged, f"not judged: {unjudged}"
+    assert messages >= 25
+
+
+def _judged(judgement: str, place: str) -> None:
+    for alternative in judgement.split(" | "):
+        first = alternative.split()[0]
+        if first in ANSWERS:
+            continue
+        for act in alternative.split(" & "):
+            does, *fields = shlex.split(act)
+            assert does in ACTS, place
+            assert all("=" in field for field in fields), place
+
+
+def test_one_talk_in_three_is_set_aside_by_its_name() -> None:
+    assert len(TALKS) >= 40
+    for path in TALKS:
+        kind, _, name = path.stem.partition("-")
+        assert (zlib.crc32(name.encode()) % 3 == 0) == (kind == "aside"), path.name
