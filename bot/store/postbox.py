@@ -99,8 +99,11 @@ class Postbox:
         return row.done_at is None
 
     def end_update(self, update_id: UpdateId, now: datetime, why: str | None = None) -> None:
-        """It is done: of what came in only its number stays, so that it is known when it comes again."""
-        self.connection.execute(_END, {"update": update_id, "now": now, "reason": why})
+        """It is done: of what came in only its number stays, so that it is known when it comes again, and when it
+        was done."""
+        self.connection.execute(
+            _END, {"update": update_id, "now": now, "reason": why, "moment": moment_only(now)}
+        )
 
     def waiting(self) -> list[tuple[UpdateId, str]]:
         return [(row.update_id, row.raw) for row in self.connection.execute(_WAITING)]
@@ -307,11 +310,23 @@ class Postbox:
 _KNOWN = select(InboxLine.update_id).where(InboxLine.update_id.in_(bindparam("updates", expanding=True)))
 _TAKE = select(InboxLine.done_at).where(InboxLine.update_id == bindparam("update")).with_for_update()
 _KEEP = insert(InboxLine)
+
+
+def moment_only(when: datetime) -> str:
+    """What stays of an update's text, in its own form: the moment, and nothing that anybody said."""
+    return msgspec.json.encode({"sent_at": when}).decode()
+
+
 _END = (
     update(InboxLine)
     .where(InboxLine.update_id == bindparam("update"))
     .values(
-        done_at=bindparam("now"), why=bindparam("reason"), raw="", chat_id=None, holder=None, held_until=None
+        done_at=bindparam("now"),
+        why=bindparam("reason"),
+        raw=bindparam("moment"),
+        chat_id=None,
+        holder=None,
+        held_until=None,
     )
 )
 _WAITING = (

@@ -25,6 +25,7 @@ from sqlalchemy import (
 from sqlalchemy.orm import InstrumentedAttribute, aliased
 
 from bot.ids import HouseholdId
+from bot.store.postbox import moment_only
 from bot.store.tables import (
     Asked,
     Attachment,
@@ -129,7 +130,9 @@ class Retention:
         self.connection.execute(
             update(InboxLine)
             .where(InboxLine.chat_id.in_(chats), InboxLine.done_at.is_(None))
-            .values(raw="", chat_id=None, done_at=now, holder=None, held_until=None, why="forgotten")
+            .values(
+                raw=moment_only(now), chat_id=None, done_at=now, holder=None, held_until=None, why="forgotten"
+            )
         )
         self.connection.execute(delete(Household).where(Household.id.in_(households)))
 
