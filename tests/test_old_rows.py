@@ -10,7 +10,6 @@ import pytest
 from sqlalchemy import insert, select
 
 from bot.cellar.batch.clearing import found_clear
-from bot.cellar.batch.place import place_in_plan
 from bot.cellar.home.due import Due, due_for, due_for_house
 from bot.cellar.log.acts import (
     Act,
@@ -261,9 +260,9 @@ def comes_to(units: Units, house: int, entries: int) -> tuple[list[str], str | N
         view = fold(unit.log.entries(house)[:entries])
     found: list[Due] = [due for due in due_for_house(view) if due.level == "first"]
     for batch in view.batches:
-        found += [due for due in due_for(batch, batch.follows, view) if due.level == "first"]
+        found += [due for due in due_for(batch, view) if due.level == "first"]
     sloe = view.named("sloe")
-    clear = found_clear(sloe, place_in_plan(sloe, sloe.follows)) if sloe is not None else None
+    clear = found_clear(sloe) if sloe is not None else None
     return [shown(due) for due in found], clear
 
 
