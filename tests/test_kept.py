@@ -354,6 +354,7 @@ def test_a_database_from_before_is_cleared(url: str, tmp_path: Path) -> None:
     with room.units.begin() as unit:
         connection = unit.log.connection
         connection.execute(text("ALTER TABLE log DROP COLUMN written_at"))
+        connection.execute(text("ALTER TABLE households DROP COLUMN chat"))
         connection.execute(text("ALTER TABLE chats DROP COLUMN let_go_to"))
         connection.execute(text("ALTER TABLE households DROP COLUMN chat"))
         connection.execute(text("UPDATE alembic_version SET version_num = '0008'"))

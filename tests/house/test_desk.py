@@ -7,6 +7,7 @@ import pytest
 from bot.cellar.log.acts import Gravity
 from bot.house.people.doors import VESSELS
 from bot.say.manner import plain
+from bot.say.welcome import CHATS
 from tests.house.room import Room
 
 
@@ -17,12 +18,13 @@ def test_a_reading_before_any_set_up_is_kept(room: Room) -> None:
     assert "1.080" in room.text("readings of the mill")
 
 
-def test_added_to_a_group_it_asks_three_things_at_most(room: Room) -> None:
+def test_added_to_a_group_it_asks_four_things_at_most(room: Room) -> None:
     hello, zone = room.say(joined=True)
     assert "wine log" in hello.html
     assert "Europe/London" in zone.html
     (units,) = room.press(zone, "Yes")
-    (members,) = room.press(units, "US gallons, °F")
+    (chat,) = room.press(units, "US gallons, °F")
+    (members,) = room.press(chat, CHATS["wine"])
     (more,) = room.press(members, "I'm in", sender_id=2, sender_name="bo")
     assert "ana, bo" in plain(more.html)
     (done,) = room.press(more, "That's all")

@@ -3,6 +3,7 @@
 import pytest
 
 from bot.house.talk import Button, Letter
+from bot.say.welcome import CHATS
 from tests.house.room import Room
 from tests.house.test_company import ANA_ALONE, BEGIN, BO, BO_ALONE, CY, code_in, names
 
@@ -43,7 +44,8 @@ def test_an_answer_to_a_question_and_the_set_up_are_for_members(room: Room) -> N
 def test_i_am_in_lets_in_where_only_the_group_can_press_it(room: Room) -> None:
     _, zone = room.say(joined=True)
     (units,) = room.press(zone, "Yes")
-    (members,) = room.press(units, "litres, °C")
+    (chat,) = room.press(units, "litres, °C")
+    (members,) = room.press(chat, CHATS["wine"])
     assert room.press(members, "I'm in", **LOOKS_IN) == []
     assert "zoe" not in names(room)
     room.press(members, "I'm in", **BO)

@@ -66,6 +66,8 @@ class Year:
         self.back: set[datetime] = set()
         """When it came back from being off."""
         self.proof = Proof()
+        self.told: dict[int, Any] = {}
+        """What was said, with its words and letter, which are not kept for a year."""
         for number, person in enumerate(PEOPLE, 1):
             self.room.say("/house", sender_id=number, sender_name=person)
         for command in (f"/zone {zone}", *settings):
@@ -83,6 +85,9 @@ class Year:
 
     def look(self, *, woken: bool = False) -> None:
         self.proof.look(self.room.units, self.hours, self.room.now, woken=woken)
+        for row in self.proof.rows.values():
+            if row.said_at is not None and (row.outbox_id is not None or row.id not in self.told):
+                self.told[row.id] = row
 
     def restart(self) -> None:
         """Nothing is left of the process but its data."""
@@ -184,9 +189,7 @@ def what_the_log_asks_for_was_said(year: Year) -> None:
     told."""
     with year.room.units.read() as unit:
         entries = [row.entry for row in unit.log.all_entries()]
-    with year.room.units.engine.connect() as connection:
-        rows = list(connection.execute(select(ReminderLine).where(ReminderLine.said_at.is_not(None))))
-    rows.sort(key=lambda row: row.said_at, reverse=True)
+    rows = sorted(year.told.values(), key=lambda row: row.said_at, reverse=True)
     said = {(row.batch, row.step.text): row for row in rows}  # each as it was said first
     first = {(row.batch, row.due) for row in rows if row.step == ReadingKey()}
     looked_for = asked_for = 0
@@ -219,7 +222,7 @@ def said_as_it_should_be(year: Year) -> None:
     units, hours = year.room.units, year.hours
     with units.engine.connect() as connection:
         rows = list(connection.execute(select(ReminderLine)))
-    said = [row for row in rows if row.outbox_id is not None]
+    said = [row for row in year.told.values() if row.outbox_id is not None]
     letters: dict[int, list[Any]] = {}
     for row in said:
         letters.setdefault(row.outbox_id, []).append(row)
