@@ -56,7 +56,7 @@ _COMMA, _STOP = 2, 6  # what a mark counts, in words
 _ENDINGS = ("", "e", "s", "es", "ed", "ing")
 _DENIES_WITHIN = 3
 _WORD = re.compile(r"\d+(?:[.,:]\d+)*|[^\W_]+|[.!?;\n…]|[,:()]|(?<=\s)[-–—](?=\s)|[–—]")
-_SENTENCE = re.compile(r"[^.!?\n]{1,400}[.!?\n]*|[.!?\n]+")
+_SENTENCE = re.compile(r"[^.!?\n]{1,380}[.!?\n]{0,20}|[.!?\n]{1,100}")
 _WILL = re.compile("['’‘ʼ`´]ll\\b")  # "I'll" is not ill
 _APOSTROPHES = str.maketrans("", "", "'’‘ʼ`´")
 
