@@ -20,6 +20,7 @@ from bot.store.people import MemberRow
 from bot.store.unit import Unit
 from bot.understand import signs_of
 from bot.understand.scene import Recent, Scene, SceneBatch, SceneVessel
+from bot.understand.verdict import Verdict
 
 _RECENT = 8
 
@@ -36,6 +37,9 @@ class Home:
         self.view: HouseView = log.view
         self.known = [Known(name=v.name, litres=v.litres) for v in unit.people.vessels(row.id)]
         self._scene: Scene | None = None
+        self.understood: dict[tuple[str, tuple[EntryId, ...], int], Verdict] = {}
+        """What the message in hand was taken to mean, by its words, what is left out of the log, and how much of a
+        log there is: it is asked for by dangers, by questions and by the act itself."""
 
     @property
     def id(self) -> HouseholdId:

@@ -152,6 +152,9 @@ def _corrects_what_was_let_go(turn: Turn, verdict: Verdict) -> bool:
 
 def _understood(turn: Turn, text: str, without: Sequence[EntryId] = ()) -> Verdict:
     incoming = turn.incoming
+    known = (text, tuple(without), len(turn.home.entries))
+    if (before := turn.home.understood.get(known)) is not None:
+        return before
     to_bot, replying_to = _replied(turn)
     verdict = meaning(
         text,
@@ -164,7 +167,8 @@ def _understood(turn: Turn, text: str, without: Sequence[EntryId] = ()) -> Verdi
         forwarded=incoming.forwarded,
         spoke=lambda: _spoke(turn),
     )
-    return _with_temperature(turn, verdict)
+    turn.home.understood[known] = verdict = _with_temperature(turn, verdict)
+    return verdict
 
 
 def _spoke(turn: Turn) -> ReplyTo | None:

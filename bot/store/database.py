@@ -4,6 +4,7 @@ import os
 import sqlite3
 from collections.abc import Iterator
 from contextlib import closing, contextmanager, suppress
+from functools import cache
 from pathlib import Path
 
 from alembic import command
@@ -210,6 +211,7 @@ def _read_only(path: Path) -> Iterator[sqlite3.Connection]:
         connection.close()
 
 
+@cache  # reading them takes longer than all else at the opening of a database that is up to date
 def _scripts() -> ScriptDirectory:
     return ScriptDirectory(str(Path(__file__).parent / "migrations"))
 
