@@ -356,7 +356,6 @@ def test_a_database_from_before_is_cleared(url: str, tmp_path: Path) -> None:
         connection.execute(text("ALTER TABLE log DROP COLUMN written_at"))
         connection.execute(text("ALTER TABLE households DROP COLUMN chat"))
         connection.execute(text("ALTER TABLE chats DROP COLUMN let_go_to"))
-        connection.execute(text("ALTER TABLE households DROP COLUMN chat"))
         connection.execute(text("UPDATE alembic_version SET version_num = '0008'"))
         connection.execute(text("UPDATE inbox SET raw = :raw WHERE update_id < 900"), {"raw": CHATTER * 99})
         connection.execute(text("UPDATE log SET update_id = NULL WHERE id = 1"))

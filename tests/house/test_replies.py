@@ -328,13 +328,9 @@ def test_what_nobody_read_can_be_put_off_in_words(room: Room) -> None:
 def test_talk_beside_the_letter_is_nobodys_business(room: Room) -> None:
     letter = gathered(room)
     before = len(room.acts())
-    for text, says in (
-        ("lovely, thanks", "I did not get that"),
-        ("haha not again", "I did not get that"),
-        ("done with work at six, home for dinner then", "Shall I keep it as a note?"),
-    ):
+    for text in ("lovely, thanks", "haha not again", "done with work at six, home for dinner then"):
         for answer in reply(room, letter, text):
-            assert says in answer.html, text
+            assert "I did not get that" in answer.html, text
     assert len(room.acts()) == before
 
 
