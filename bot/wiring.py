@@ -178,8 +178,6 @@ def serve(began: float | None = None) -> int:
         raise SettingsError(str(error)) from error
     except OSError as error:
         raise SettingsError(f"cannot listen on {settings.listen}: {error.strerror}") from error
-    finally:
-        desk.close()
     log.info("stopped")
     return 0
 
@@ -238,6 +236,8 @@ async def _serving(desk: Desk, settings: Settings, token: str, doorway: "Webhook
     finally:
         alarm.stop()
         standstill.close()
+        if not edge.stuck:  # taken away from under what still runs, the database brings the process down
+            desk.close()
     return edge.stuck
 
 

@@ -120,6 +120,12 @@ class Clerk:
             if not self._failing:
                 log.info("the database works again")
 
+    async def idle(self, seconds: float) -> None:
+        """Waits until nothing runs, at most so long."""
+        until = monotonic() + seconds
+        while self._running and monotonic() < until:
+            await asyncio.sleep(0.01)
+
     def close(self) -> None:
         """Takes no more work; what runs is finished."""
         self._thread.shutdown(wait=False, cancel_futures=True)

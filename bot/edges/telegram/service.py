@@ -122,6 +122,10 @@ class Doorway(Protocol):
         all is well, and in a line why not."""
 
 
+_LAST_WORK = 1.0
+"""Seconds that a piece of work may still take when all else has ended."""
+
+
 class TelegramEdge:
     """The bot in Telegram. `run` works until it is told to stop.
 
@@ -213,6 +217,7 @@ class TelegramEdge:
             for putting_off in self._putting_off:
                 putting_off.cancel()
             await asyncio.gather(*tasks, *self._putting_off, return_exceptions=True)
+            await self._clerk.idle(_LAST_WORK)
             await self._let_go()
             self._clerk.close()
             await self._client.close()

@@ -18,7 +18,7 @@ RECENT = timedelta(hours=2)
 FRESH = timedelta(minutes=30)
 """How long after somebody else's entry a correction can mean it."""
 
-MOST_TOKENS = 1000
+MOST_TOKENS = 800
 """A message of more words and marks than this is no sentence that anybody wrote."""
 
 MOST_NUMBERS = 30
