@@ -18,7 +18,7 @@ from bot.store.households import HouseholdRow
 from bot.store.logbook import Source
 from bot.store.people import MemberRow
 from bot.store.unit import Unit
-from bot.understand import signs_of
+from bot.understand import Danger, signs_of
 from bot.understand.scene import Recent, Scene, SceneBatch, SceneVessel
 from bot.understand.verdict import Verdict
 
@@ -40,6 +40,9 @@ class Home:
         self.understood: dict[tuple[str, tuple[EntryId, ...], int], Verdict] = {}
         """What the message in hand was taken to mean, by its words, what is left out of the log, and how much of a
         log there is: it is asked for by dangers, by questions and by the act itself."""
+        self.heard: dict[tuple[str, str, str | None, bool], tuple[Danger, ...]] = {}
+        """The dangers in the message in hand, by its words and what they were taken to mean: they are asked for
+        before its answer and again by the act."""
 
     @property
     def id(self) -> HouseholdId:

@@ -184,7 +184,11 @@ def _dangers(turn: Turn, verdict: Verdict) -> tuple[Danger, ...]:
     incoming, scene = turn.incoming, turn.home.scene()
     to_bot, replying_to = _replied(turn)
     spoken = incoming.addressed or to_bot or turn.for_wine
-    found = dangers_beside(incoming.text or "", scene, verdict, replying_to, spoken=spoken)
+    known = (incoming.text or "", verdict.verdict, verdict.doubt, spoken)
+    found = turn.home.heard.get(known)
+    if found is None:
+        found = dangers_beside(incoming.text or "", scene, verdict, replying_to, spoken=spoken)
+        turn.home.heard[known] = found
     return not_told(found, verdict.acts, scene.language)
 
 
