@@ -40,7 +40,7 @@ from bot.cellar.home.due import Due, asked_for
 from bot.cellar.home.occasions import Schedule, schedule
 from bot.cellar.home.vessels import Known, VesselView, vessel_views
 from bot.cellar.log.acts import Question
-from bot.cellar.log.fold import BatchView, HouseView, Reading
+from bot.cellar.log.fold import Batch, HouseView, Reading
 from bot.cellar.log.subjects import (
     About,
     BottlesToCome,
@@ -85,7 +85,7 @@ class BatchAnswer(msgspec.Struct, frozen=True, kw_only=True):
     """Where a batch stands and what is next."""
 
     about: Literal["stage", "next"]
-    view: BatchView
+    view: Batch
     stage: Stage
     fall_per_day: float | None
     next_reading: datetime | None
@@ -107,7 +107,7 @@ class StrengthAnswer(msgspec.Struct, frozen=True, kw_only=True):
     """The strength so far and expected. `strength` is None where a starting or a later gravity is missing;
     `uncorrected` are the readings used that came without a temperature, `corrected` whether others had one."""
 
-    view: BatchView
+    view: Batch
     strength: Strength | None
     expected: Expected | None
     uncorrected: tuple[Reading, ...]
@@ -125,7 +125,7 @@ class ReadyAnswer(msgspec.Struct, frozen=True, kw_only=True):
 
     what: Literal["rack", "bottle"]
     verdict: Literal["yes", "not_yet", "done"]
-    view: BatchView
+    view: Batch
     latest: Reading | None
     proof: Proof | None
     since: datetime | None
@@ -142,7 +142,7 @@ class ReadyAnswer(msgspec.Struct, frozen=True, kw_only=True):
 class FinishAnswer(msgspec.Struct, frozen=True, kw_only=True):
     """When it should stop fermenting at its present fall, and when there may be bottles."""
 
-    view: BatchView
+    view: Batch
     proof: Proof | None
     ferment_until: datetime | None
     bottles_from: datetime
@@ -152,7 +152,7 @@ class HistoryAnswer(msgspec.Struct, frozen=True, kw_only=True):
     """What was read, measured, added or done. `figures` are the readings at 20 °C, in order."""
 
     about: HistoryAbout
-    views: tuple[BatchView, ...]
+    views: tuple[Batch, ...]
     figures: tuple[tuple[float, ...], ...] = ()
     did: tuple[tuple[Happened, ...], ...] = ()
     """For `about="who"`: what everybody did, oldest first."""
@@ -161,38 +161,38 @@ class HistoryAnswer(msgspec.Struct, frozen=True, kw_only=True):
 class RangeAnswer(msgspec.Struct, frozen=True, kw_only=True):
     """The temperatures at which each batch should ferment by its plan, in °C from and to."""
 
-    ranges: tuple[tuple[BatchView, tuple[float, float]], ...]
+    ranges: tuple[tuple[Batch, tuple[float, float]], ...]
 
 
 class ExpectedAnswer(msgspec.Struct, frozen=True, kw_only=True):
     """How many bottles of 75 cl each batch should give; None where no volume is known."""
 
-    counts: tuple[tuple[BatchView, int | None], ...]
+    counts: tuple[tuple[Batch, int | None], ...]
 
 
 class LitresAnswer(msgspec.Struct, frozen=True, kw_only=True):
     """How much is left of each batch, in all or in the `vessel` asked about."""
 
-    views: tuple[BatchView, ...]
+    views: tuple[Batch, ...]
     vessel: str | None = None
 
 
 class StockAnswer(msgspec.Struct, frozen=True, kw_only=True):
     """Bottles at home."""
 
-    views: tuple[BatchView, ...]
+    views: tuple[Batch, ...]
 
 
 class CostAnswer(msgspec.Struct, frozen=True, kw_only=True):
     """What was spent, a batch each."""
 
-    costs: tuple[tuple[BatchView, Costs], ...]
+    costs: tuple[tuple[Batch, Costs], ...]
 
 
 class StoryAnswer(msgspec.Struct, frozen=True, kw_only=True):
     """What happened to each batch."""
 
-    stories: tuple[tuple[BatchView, tuple[Happened, ...]], ...]
+    stories: tuple[tuple[Batch, tuple[Happened, ...]], ...]
 
 
 class VesselsAnswer(msgspec.Struct, frozen=True, kw_only=True):
@@ -205,7 +205,7 @@ class PlansAnswer(msgspec.Struct, frozen=True, kw_only=True):
     """One plan to be shown (and for which batch), or all that the house has."""
 
     plan: Plan | None
-    view: BatchView | None
+    view: Batch | None
     plans: tuple[Plan, ...]
 
 
@@ -345,13 +345,13 @@ def answer(question: Question, house: HouseView, now: datetime, around: Surround
     return _about_batch(about, view, now)
 
 
-def _plans(view: BatchView | None, name: str | None, house: HouseView) -> PlansAnswer:
+def _plans(view: Batch | None, name: str | None, house: HouseView) -> PlansAnswer:
     plan = view.follows if view is not None else house.plan_named(name) if name else None
     newest = {kept.title.casefold(): kept for kept in house.plans}
     return PlansAnswer(plan=plan, view=view, plans=tuple(newest.values()))
 
 
-def _about_batch(about: About, view: BatchView, now: datetime) -> Answer:
+def _about_batch(about: About, view: Batch, now: datetime) -> Answer:
     match about:
         case "abv":
             return strength_answer(view)
@@ -377,7 +377,7 @@ def _whole_house(about: About, house: HouseView, now: datetime) -> HouseAnswer:
     return HouseAnswer(about=kind, batches=tuple(rows))
 
 
-def batch_answer(view: BatchView, now: datetime, about: Literal["stage", "next"] = "stage") -> BatchAnswer:
+def batch_answer(view: Batch, now: datetime, about: Literal["stage", "next"] = "stage") -> BatchAnswer:
     """Where the batch stands."""
     clear, stands = found_clear(view), stage(view, now)
     if clear == "cloudy":
@@ -394,7 +394,7 @@ def batch_answer(view: BatchView, now: datetime, about: Literal["stage", "next"]
     )
 
 
-def _needs(view: BatchView, now: datetime) -> tuple[Need, ...]:
+def _needs(view: Batch, now: datetime) -> tuple[Need, ...]:
     """Once it has stopped: a vessel for a transfer that comes next, bottles and corks for the bottling."""
     place = place_in_plan(view)
     if view.ended_at is not None or settled(view) is None:
@@ -413,7 +413,7 @@ def _needs(view: BatchView, now: datetime) -> tuple[Need, ...]:
     return tuple(found)
 
 
-def strength_answer(view: BatchView) -> StrengthAnswer:
+def strength_answer(view: Batch) -> StrengthAnswer:
     """The strength so far, and what is to be expected of a dry end."""
     start, latest = view.starting, view.latest
     expected = None
@@ -436,7 +436,7 @@ def strength_answer(view: BatchView) -> StrengthAnswer:
     )
 
 
-def ready(view: BatchView, what: Literal["rack", "bottle"], now: datetime) -> ReadyAnswer:
+def ready(view: Batch, what: Literal["rack", "bottle"], now: datetime) -> ReadyAnswer:
     """Whether the batch is ready to be racked or bottled, and what the answer rests on."""
     place, proof = place_in_plan(view), settled(view)
     latest = view.latest
@@ -466,14 +466,14 @@ def ready(view: BatchView, what: Literal["rack", "bottle"], now: datetime) -> Re
     )
 
 
-def _history(about: HistoryAbout, views: tuple[BatchView, ...]) -> HistoryAnswer:
+def _history(about: HistoryAbout, views: tuple[Batch, ...]) -> HistoryAnswer:
     """What the batches' log tells of it."""
     figures = tuple(tuple(true_sg(view, reading) for reading in view.readings) for view in views)
     did = tuple(tuple(one for one in story(view) if one.by) for view in views) if about == "who" else ()
     return HistoryAnswer(about=about, views=views, figures=figures, did=did)
 
 
-def _finish(view: BatchView, now: datetime) -> FinishAnswer:
+def _finish(view: Batch, now: datetime) -> FinishAnswer:
     until = ferment_until(view)
     started = view.pitched_at or view.begun_at
     by_kit = started + timedelta(days=view.days)

@@ -10,7 +10,7 @@ from bot.cellar.answers import Surroundings
 from bot.cellar.batch.proof import true_sg
 from bot.cellar.home.vessels import Known, VesselView, clash, names_in, vessel_views
 from bot.cellar.log.acts import Act, Addition, Gravity, Step, Vessel
-from bot.cellar.log.fold import BatchView, Entry, HouseView, fold, standing
+from bot.cellar.log.fold import Batch, Entry, HouseView, fold, standing
 from bot.house.hours import hours_of
 from bot.ids import BatchId, EntryId, HouseholdId
 from bot.say.manner import Manner
@@ -191,7 +191,7 @@ class Home:
             type=Scene,
         )
 
-    def _scene_batch(self, view: BatchView) -> SceneBatch:
+    def _scene_batch(self, view: Batch) -> SceneBatch:
         bottled = view.ended_at
         return SceneBatch(
             name=view.name,
@@ -220,7 +220,7 @@ def recent_of(entry: Entry) -> Recent:
     return Recent(entry=entry.entry, act=entry.act, by=entry.by, said_at=entry.said_at, at=entry.at)
 
 
-def _starting(view: BatchView) -> Recent | None:
+def _starting(view: Batch) -> Recent | None:
     first = view.starting
     if first is None:
         return None
@@ -228,7 +228,7 @@ def _starting(view: BatchView) -> Recent | None:
     return Recent(entry=first.entry, act=act, by=first.by, said_at=first.at, at=first.at)
 
 
-def _told(view: BatchView) -> tuple[Recent, ...]:
+def _told(view: Batch) -> tuple[Recent, ...]:
     """The latest of each chore and addition, newest first."""
     latest: dict[tuple[str, str], Recent] = {}
     for chore in view.chores:

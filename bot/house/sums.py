@@ -6,7 +6,7 @@ import msgspec
 
 from bot.cellar.batch.proof import true_sg
 from bot.cellar.batch.strength import strength_so_far
-from bot.cellar.log.fold import BatchView
+from bot.cellar.log.fold import Batch
 from bot.cellar.log.subjects import Reckon
 from bot.house.home import Home
 from bot.say.sums import in_short, missing, working
@@ -40,7 +40,7 @@ def reckoned(home: Home, asked: Reckon, of: str | None) -> Summed:
     return Summed(in_short(found, view.name if view is not None else None, asked.unused), working(found))
 
 
-def figures(view: BatchView) -> Mapping[str, float | str]:
+def figures(view: Batch) -> Mapping[str, float | str]:
     """What the batch's log knows, by the catalogue's names and units."""
     found: dict[str, float | str] = {}
     strength = strength_so_far(view)

@@ -4,7 +4,7 @@ from datetime import timedelta
 
 from bot.cellar.home.vessels import VesselView, before_filling, fits
 from bot.cellar.log.acts import Addition, Amend, Begin, Blend, Draw, GiveUp, Split, Step, Undo, Volume
-from bot.cellar.log.fold import BatchView, Entry
+from bot.cellar.log.fold import Batch, Entry
 from bot.house.home import Home
 from bot.house.turn import Turn
 from bot.say import cautions, doubts, litres, vessels
@@ -18,7 +18,7 @@ _FIRST = ("sanitised", "clean", "stale", "unknown", "dirty")
 _POURS = (Begin, Amend, Split, Blend, Volume, GiveUp)
 
 
-def after(home: Home, view: BatchView, entry: Entry) -> list[str]:
+def after(home: Home, view: Batch, entry: Entry) -> list[str]:
     """What is to be said of the vessels once the entry is written down."""
     act = entry.act
     moved = isinstance(act, _POURS) or (
@@ -48,7 +48,7 @@ def after(home: Home, view: BatchView, entry: Entry) -> list[str]:
     return [line for line in lines if line]
 
 
-def _cut_short(home: Home, view: BatchView, entry: Entry) -> list[str]:
+def _cut_short(home: Home, view: Batch, entry: Entry) -> list[str]:
     """The vessel was used before its sanitiser had its time."""
     act = entry.act
     used = {stay.vessel for stay in view.stays if stay.entry == entry.entry}
@@ -64,7 +64,7 @@ def _cut_short(home: Home, view: BatchView, entry: Entry) -> list[str]:
     return [cautions.too_short(minutes, home.row.contact_minutes)]
 
 
-def where_to(turn: Turn, view: BatchView, entry: Entry) -> tuple[str, list[Labelled]]:
+def where_to(turn: Turn, view: Batch, entry: Entry) -> tuple[str, list[Labelled]]:
     """The question where a batch was racked to, with the free vessels; nothing where that is known."""
     act = entry.act
     if not isinstance(act, Step) or act.step != "rack" or act.to is not None or view.ended_at is not None:
@@ -94,7 +94,7 @@ def where_to(turn: Turn, view: BatchView, entry: Entry) -> tuple[str, list[Label
     return vessels.WHERE_TO, buttons
 
 
-def _free(home: Home, view: BatchView) -> list[VesselView]:
+def _free(home: Home, view: Batch) -> list[VesselView]:
     """The vessels that it could be in: free, and not known to be too small."""
     return [
         vessel

@@ -26,7 +26,7 @@ from bot.cellar.answers import (
     VerdictsAnswer,
     VesselsAnswer,
 )
-from bot.cellar.log.fold import BatchView
+from bot.cellar.log.fold import Batch
 from bot.cellar.plans.model import Does
 from bot.say import dangers, leaflets, litres, occasions, reminders, stories, verdicts, vessels
 from bot.say.facts import STEP_DONE, dose, to_do
@@ -102,12 +102,12 @@ def answer(found: Answer, manner: Manner) -> str:
             assert_never(found)
 
 
-def _range(view: BatchView, ferment_c: tuple[float, float], manner: Manner) -> str:
+def _range(view: Batch, ferment_c: tuple[float, float], manner: Manner) -> str:
     low, high = (manner.temperature(at) for at in ferment_c)
     return f"{name(view.name)}: {low} to {high} while it ferments. The leaflet in your kit goes first."
 
 
-def _expected(view: BatchView, count: int | None) -> str:
+def _expected(view: Batch, count: int | None) -> str:
     if count is None:
         return f"{name(view.name)}: I know no volume yet. Tell me, like <code>23 l {said(view.name)}</code>"
     return f"{name(view.name)}: about {count} bottles of 75 cl."
@@ -165,7 +165,7 @@ def stage_line(found: BatchAnswer, manner: Manner, *, fresh: bool = False) -> st
     return f"{word}{': ' if reason else ''}{reason}{strength}."
 
 
-def _bottles(view: BatchView) -> str:
+def _bottles(view: Batch) -> str:
     if view.bottles_left is None:
         return "how many? Tell me: “29 bottles”"
     if view.bottles_made is None:

@@ -2,7 +2,7 @@
 
 from bot.cellar.batch.advice import KILLS_YEAST_C, Caution, Heed
 from bot.cellar.home.vessels import Fit, VesselState
-from bot.cellar.log.fold import BatchView
+from bot.cellar.log.fold import Batch
 from bot.cellar.log.gravities import STARTS_AT_LEAST
 from bot.say.manner import STEADY_FOR, Manner, name, said, sg
 
@@ -62,7 +62,7 @@ WORDS: dict[Caution, str] = {
 }
 
 
-def caution(found: Heed, view: BatchView, manner: Manner) -> str:
+def caution(found: Heed, view: Batch, manner: Manner) -> str:
     """One or two short sentences."""
     low, high = (manner.temperature(value) for value in view.follows.ferment_c)
     cool, warm = (manner.temperature(value) for value in view.follows.pitch_c)

@@ -7,7 +7,7 @@ import msgspec
 
 from bot.cellar.batch.ahead import Coming
 from bot.cellar.home.due import Due
-from bot.cellar.log.fold import BatchView
+from bot.cellar.log.fold import Batch
 from bot.say.manner import name, sg
 from bot.say.reminders import caution, title
 
@@ -52,7 +52,7 @@ class DateFile(msgspec.Struct, frozen=True, kw_only=True):
     made_at: datetime
 
 
-def of_due(due: Due, at: datetime, view: BatchView | None) -> Dated:
+def of_due(due: Due, at: datetime, view: Batch | None) -> Dated:
     """Something due, at the moment when it will be said."""
     steps = view.follows.steps if view is not None and due.kind in ("chore", "reading") else ()
     step = next((s for s in steps if s.id == due.base), None)
@@ -83,7 +83,7 @@ def of_due(due: Due, at: datetime, view: BatchView | None) -> Dated:
     )
 
 
-def of_coming(coming: Coming, at: datetime, view: BatchView) -> Dated:
+def of_coming(coming: Coming, at: datetime, view: Batch) -> Dated:
     """A chore that the plan still has."""
     step = coming.step
     about = ", about this day" if coming.estimate else ""

@@ -2,7 +2,7 @@
 
 from collections.abc import Sequence
 
-from bot.cellar.log.fold import BatchView
+from bot.cellar.log.fold import Batch
 from bot.cellar.plans.leaflet import FERMENT_C, Change, Misgiving, misgivings
 from bot.cellar.plans.model import Plan, PlanStep
 from bot.say.manner import Manner, listed, name, said, sg
@@ -68,7 +68,7 @@ def kept(plan: Plan) -> str:
     )
 
 
-def changed(old: Plan, changes: Sequence[Change], batches: Sequence[BatchView]) -> str:
+def changed(old: Plan, changes: Sequence[Change], batches: Sequence[Batch]) -> str:
     """What the new version changes, and that batches under way keep theirs."""
     if not changes:
         return f"Nothing differs from version {old.version}."

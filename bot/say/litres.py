@@ -2,7 +2,7 @@
 
 from bot.cellar.answers import LitresAnswer
 from bot.cellar.batch.strength import strength_so_far
-from bot.cellar.log.fold import BatchView
+from bot.cellar.log.fold import Batch
 from bot.cellar.log.views import Move
 from bot.ids import EntryId
 from bot.say.manner import Manner, listed, name, percent, said
@@ -62,7 +62,7 @@ def how_much(found: LitresAnswer, manner: Manner) -> str:
     return "\n".join(_left(view, found.vessel, manner) for view in found.views)
 
 
-def _left(view: BatchView, vessel: str | None, manner: Manner) -> str:
+def _left(view: Batch, vessel: str | None, manner: Manner) -> str:
     if view.litres is None:
         return f"{name(view.name)}: I know no volume yet. Tell me, like <code>23 l in {said(view.vessel or view.name)}</code>"
     parts = [part for part in view.parts if vessel in (None, part.vessel)]
@@ -80,7 +80,7 @@ def _left(view: BatchView, vessel: str | None, manner: Manner) -> str:
     return "\n".join(filter(None, [line, where_they_went(view, manner)]))
 
 
-def where_they_went(view: BatchView, manner: Manner) -> str:
+def where_they_went(view: Batch, manner: Manner) -> str:
     """The way from what it began with to what there is, in a line; nothing where nothing came or went."""
     start = next((move.total for move in view.moves if move.total is not None), None)
     told = [move for move in view.moves if move.kind in _SUMMED and move.change]
@@ -113,7 +113,7 @@ _SUMMED = {
 }
 
 
-def after(view: BatchView, entry: EntryId, manner: Manner) -> str:
+def after(view: Batch, entry: EntryId, manner: Manner) -> str:
     """What is left once the entry is written down, and what it did to the strength; nothing where it moved none."""
     move = next((move for move in view.moves if move.entry == entry), None)
     if move is None or move.kind in ("begun", "counted", "poured_in"):
@@ -136,7 +136,7 @@ def after(view: BatchView, entry: EntryId, manner: Manner) -> str:
     return " ".join(filter(None, lines))
 
 
-def thinned(view: BatchView, move: Move, manner: Manner) -> str:
+def thinned(view: Batch, move: Move, manner: Manner) -> str:
     """What water did to the strength and the gravity."""
     latest, strength = view.latest, strength_so_far(view)
     if move.thins > _UNCHANGED or latest is None:

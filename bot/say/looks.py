@@ -3,7 +3,7 @@
 from bot.cellar.batch.looks import bottling_by_kit
 from bot.cellar.home.costs import expected_bottles
 from bot.cellar.home.due import LATE_TIMER, Due
-from bot.cellar.log.fold import BatchView
+from bot.cellar.log.fold import Batch
 from bot.say.manner import Manner, name, said
 
 PRINT = "print should be readable through a glass of it"
@@ -29,7 +29,7 @@ NAMES = {
 """The same on a button, beside a batch's name."""
 
 
-def check(due: Due, view: BatchView, who: str, late: str, manner: Manner) -> str:
+def check(due: Due, view: Batch, who: str, late: str, manner: Manner) -> str:
     """What to look at or to fetch, why, and what to send."""
     batch = f"{name(view.name)}: {who}"
     if due.kind == "temperature":
@@ -85,7 +85,7 @@ def tell_washed(due: Due) -> str:
     return f"Then tell me: <code>washed {said(due.of or '')}</code>"
 
 
-def timer(due: Due, view: BatchView | None, what: str, manner: Manner) -> str:
+def timer(due: Due, view: Batch | None, what: str, manner: Manner) -> str:
     """Somebody's minutes are up."""
     batch = f"{name(view.name)}: " if view is not None else ""
     when = f", since {manner.when(due.at)}" if manner.now - due.at > LATE_TIMER else ""
@@ -107,7 +107,7 @@ def _minutes(due: Due) -> str:
     return "1 minute" if minutes == 1 else f"{minutes} minutes"
 
 
-def _age(due: Due, view: BatchView, manner: Manner) -> str:
+def _age(due: Due, view: Batch, manner: Manner) -> str:
     days = (due.at - view.bottled_at).days if view.bottled_at is not None else 0
     weeks = round(days / 7)
     return f"{weeks} weeks" if weeks < 10 else f"{round(days / 30.4)} months"

@@ -7,7 +7,7 @@ from typing import Literal
 from bot.cellar.batch.proof import FINISHED_BELOW, true_sg
 from bot.cellar.home.due import LATE_TIMER, Due
 from bot.cellar.log.acts import StepName
-from bot.cellar.log.fold import BatchView
+from bot.cellar.log.fold import Batch
 from bot.say import looks
 from bot.say.facts import STEP_TO_DO, to_do
 from bot.say.manner import Manner, name, said, sg
@@ -15,7 +15,7 @@ from bot.say.manner import Manner, name, said, sg
 _LATE = timedelta(hours=12)
 
 
-def reminder(due: Due, view: BatchView | None, manner: Manner) -> str:
+def reminder(due: Due, view: Batch | None, manner: Manner) -> str:
     """One thing that is due: what, how, and the caution where it can hurt."""
     late = _when(due, manner)
     if due.kind == "contact":
@@ -64,7 +64,7 @@ def _when(due: Due, manner: Manner) -> str:
     return f" (it was due {manner.when(at)})" if manner.now - at > _LATE else ""
 
 
-def _asked(due: Due, view: BatchView | None, manner: Manner) -> str:
+def _asked(due: Due, view: Batch | None, manner: Manner) -> str:
     """Something that somebody asked for in their own words; a chore with the caution that its plan has."""
     of = view.name if view is not None else due.of
     where = f"{name(of)}: " if of else ""
@@ -93,7 +93,7 @@ def asked_for(asked: Sequence[tuple[Due, str | None]], manner: Manner) -> str:
 NOTHING_ASKED = "Nobody asked me for a reminder that is still open. Like this: <code>remind me on friday to buy corks</code>"
 
 
-def _watch(view: BatchView, manner: Manner) -> str:
+def _watch(view: Batch, manner: Manner) -> str:
     """Nobody read the gravity: what to look at first."""
     latest, pitched = view.latest, view.pitched_at
     where = said(view.vessel or view.name)
@@ -151,7 +151,7 @@ _WHY: dict[StepName | None, str] = {
 }
 
 
-def title(due: Due, view: BatchView | None) -> str:
+def title(due: Due, view: Batch | None) -> str:
     """What is to be done, in as few words as say it: "draw off the lees"."""
     if due.kind in ("reading", "watch") and due.base == "reading":
         return "read the gravity"
@@ -164,12 +164,12 @@ def title(due: Due, view: BatchView | None) -> str:
     return known[0] if known else STEP_TO_DO[due.chore] if due.chore else "what you asked me to bring up"
 
 
-def label(due: Due, view: BatchView | None) -> str:
+def label(due: Due, view: Batch | None) -> str:
     """The same on a button, beside a batch's name."""
     return "gravity" if due.base == "reading" else looks.NAMES.get(due.kind) or title(due, view)
 
 
-def _once_more(due: Due, view: BatchView, manner: Manner) -> str:
+def _once_more(due: Due, view: Batch, manner: Manner) -> str:
     """Nobody has done it yet: to the one who took it on, to all, or plainly with why."""
     what = said(title(due, view))
     who = said(due.whose) if due.whose else ""
@@ -182,7 +182,7 @@ def _once_more(due: Due, view: BatchView, manner: Manner) -> str:
     return f"{name(view.name)}: please {what} now.{only} {_WHY[due.chore]}"
 
 
-def caution(due: Due, view: BatchView | None) -> str:
+def caution(due: Due, view: Batch | None) -> str:
     """Where it can hurt; empty where it cannot."""
     if due.kind == "wash":
         return looks.WASH_WITH_CARE
@@ -192,7 +192,7 @@ def caution(due: Due, view: BatchView | None) -> str:
     return next((step.caution for step in steps if step.id == due.base), "")
 
 
-def line(due: Due, view: BatchView | None, manner: Manner) -> str:
+def line(due: Due, view: Batch | None, manner: Manner) -> str:
     """One thing among several of a day: what, and when if not yet."""
     who = f"{said(due.whose)}, " if due.whose else ""
     late = _when(due, manner)

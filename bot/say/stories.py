@@ -3,7 +3,7 @@
 from bot.cellar.answers import CostAnswer
 from bot.cellar.batch.story import Happened
 from bot.cellar.home.costs import Costs
-from bot.cellar.log.fold import Added, BatchView, Chore, Reading
+from bot.cellar.log.fold import Added, Batch, Chore, Reading
 from bot.cellar.log.views import Mixed, Move, Said
 from bot.say.facts import STEP_DONE, dose
 from bot.say.litres import moved, small
@@ -12,7 +12,7 @@ from bot.say.manner import Manner, listed, money, name, said, sg
 MOST_LINES = 10
 
 
-def story(view: BatchView, events: tuple[Happened, ...], manner: Manner) -> str:
+def story(view: Batch, events: tuple[Happened, ...], manner: Manner) -> str:
     """What happened, a line a day and person, in ten lines at most: the middle is drawn together."""
     days: list[tuple[str, str, list[str]]] = []
     for event in events:
@@ -39,7 +39,7 @@ def _who(events: tuple[Happened, ...]) -> str:
     return f"by {listed([said(person) for person in people])}"
 
 
-def told(event: Happened, view: BatchView, manner: Manner) -> str:
+def told(event: Happened, view: Batch, manner: Manner) -> str:
     """One thing that happened, in a few words."""
     match event.fact:
         case Reading(sg=value):
@@ -72,7 +72,7 @@ def costs(found: CostAnswer) -> str:
     return "\n".join(_cost(view, one) for view, one in found.costs if one.spent)
 
 
-def _cost(view: BatchView, found: Costs) -> str:
+def _cost(view: Batch, found: Costs) -> str:
     parts = [
         f"kit {money(found.kit)}" if found.kit else "",
         f"extras {money(found.extras)}" if found.extras else "",

@@ -3,7 +3,7 @@
 from datetime import UTC, datetime, timedelta
 
 from bot.cellar.log.acts import Act, Addition, Begin, Gravity, Step, StepName, Temperature, Undo
-from bot.cellar.log.fold import BatchView, Entry, fold
+from bot.cellar.log.fold import Batch, Entry, fold
 
 START = datetime(2026, 3, 1, 18, 0, tzinfo=UTC)
 
@@ -55,7 +55,7 @@ class Story:
         return self.tell(Undo(), at, strikes=entry)
 
     @property
-    def view(self) -> BatchView:
+    def view(self) -> Batch:
         (view,) = fold(self.entries).batches
         return view
 

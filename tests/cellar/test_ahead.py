@@ -9,12 +9,12 @@ from bot.cellar.batch.ahead import Coming, coming
 from bot.cellar.batch.place import place_in_plan
 from bot.cellar.home.due import due_for
 from bot.cellar.log.acts import Follow, KeepPlan
-from bot.cellar.log.fold import BatchView
+from bot.cellar.log.fold import Batch
 from bot.understand.forms.leaflets import read_leaflet
 from tests.cellar.batches import START, Story, fermented_out, hours
 
 
-def ahead(view: BatchView, at: float) -> dict[str, Coming]:
+def ahead(view: Batch, at: float) -> dict[str, Coming]:
     """What is to come, by step, asked so many hours after the beginning."""
     chore = place_in_plan(view).chore
     first = next((d.at for d in due_for(view) if chore is not None and d.step == chore.id), None)

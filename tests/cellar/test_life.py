@@ -35,7 +35,7 @@ from bot.cellar.log.acts import (
     Vessel,
     Volume,
 )
-from bot.cellar.log.fold import BatchView, Entry, HouseView, fold, standing
+from bot.cellar.log.fold import Batch, Entry, HouseView, fold, standing
 from tests.cellar.batches import START
 
 VESSELS = [Known(name=f"bucket {n}", litres=25.0) for n in (1, 2, 3)] + [Known(name="demijohn 1", litres=5.0)]
@@ -46,7 +46,7 @@ vessels = st.sampled_from(NAMES)
 Why = Literal["sample", "lees", "spill", "lost", "out"]
 
 
-def one_of(view: BatchView) -> st.SearchStrategy[str | None]:
+def one_of(view: Batch) -> st.SearchStrategy[str | None]:
     """One of a batch's vessels, or none of them in particular."""
     return st.sampled_from([None, *view.vessels])
 
@@ -101,7 +101,7 @@ class Members(RuleBasedStateMachine):
         self.entries.append(entry)
         return True
 
-    def some(self, data: st.DataObject, *, under_way: bool = True) -> BatchView:
+    def some(self, data: st.DataObject, *, under_way: bool = True) -> Batch:
         house = fold(self.entries)
         return data.draw(st.sampled_from(house.under_way if under_way else house.batches))
 
@@ -250,7 +250,7 @@ class Members(RuleBasedStateMachine):
             assert due_for(after, fold(self.entries)) == []
             assert all(one.batch != view.batch for one in fold(self.entries).under_way)
 
-    def now_of(self, view: BatchView) -> BatchView:
+    def now_of(self, view: Batch) -> Batch:
         found = fold(self.entries).batch(view.batch)
         assert found is not None
         return found

@@ -11,7 +11,7 @@ from bot.cellar.batch.proof import agreeing_since, settled
 from bot.cellar.batch.readings import next_reading
 from bot.cellar.batch.strength import strength_so_far
 from bot.cellar.home.due import due_for
-from bot.cellar.log.fold import BatchView, fold
+from bot.cellar.log.fold import Batch, fold
 from tests.cellar.batches import Story, fermented_out, hours
 
 
@@ -19,7 +19,7 @@ def test_it_is_worked_out_once_for_a_view() -> None:
     asked: list[str] = []
 
     @once
-    def named(view: BatchView) -> str | None:
+    def named(view: Batch) -> str | None:
         asked.append(view.name)
         return None
 
@@ -71,7 +71,7 @@ def test_one_fold_goes_through_the_plan_once(monkeypatch: pytest.MonkeyPatch) ->
     gone_through: list[str] = []
     first = place._shows_yeast
 
-    def counted(view: BatchView) -> object:
+    def counted(view: Batch) -> object:
         gone_through.append(view.name)
         return first(view)
 

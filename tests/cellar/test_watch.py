@@ -8,7 +8,7 @@ from bot.cellar.batch.troubles import troubles
 from bot.cellar.batch.verdicts import all_right, finished
 from bot.cellar.home.due import due_for
 from bot.cellar.log.acts import Addition, Note, Step
-from bot.cellar.log.fold import BatchView, Entry, fold
+from bot.cellar.log.fold import Batch, Entry, fold
 from bot.science.doses import SO2_SHARE
 from tests.cellar.batches import Story, fermented_out, hours
 
@@ -56,7 +56,7 @@ def test_trouble_is_said_with_the_reading_that_shows_it_first() -> None:
     assert Caution.SLOW not in said[2]
 
 
-def _as_of(story: Story, count: int) -> tuple[BatchView, Entry]:
+def _as_of(story: Story, count: int) -> tuple[Batch, Entry]:
     entries = story.entries[:count]
     (view,) = fold(entries).batches
     return view, entries[-1]

@@ -17,7 +17,7 @@ from bot.cellar.batch.proof import ferments_at, settled, true_sg
 from bot.cellar.batch.strength import per_litre
 from bot.cellar.batch.troubles import ferment_trouble, swing
 from bot.cellar.log.acts import Addition, Bottles, Gravity, Step
-from bot.cellar.log.fold import BatchView, Entry
+from bot.cellar.log.fold import Batch, Entry
 from bot.cellar.log.views import Measured
 from bot.science import practice
 from bot.science.doses import (
@@ -83,10 +83,10 @@ class Heed(msgspec.Struct, frozen=True, kw_only=True):
     at: datetime | None = None
 
 
-Rule = Callable[[BatchView, Entry], Caution | Heed | None]
+Rule = Callable[[Batch, Entry], Caution | Heed | None]
 
 
-def cautions(view: BatchView, entry: Entry) -> tuple[Heed, ...]:
+def cautions(view: Batch, entry: Entry) -> tuple[Heed, ...]:
     """What the entry, already part of the view, gives cause to say."""
     found = [rule(view, entry) for rule in RULES]
     return tuple(item if isinstance(item, Heed) else Heed(caution=item) for item in found if item is not None)
@@ -96,18 +96,18 @@ def _is(entry: Entry, step: str) -> bool:
     return isinstance(entry.act, Step) and entry.act.step == step
 
 
-def _stirred(view: BatchView, entry: Entry) -> Caution | None:
+def _stirred(view: Batch, entry: Entry) -> Caution | None:
     late = view.pitched_at is not None and entry.at > view.pitched_at
     # Rousing the yeast is what a ferment that stands still wants.
     roused = ferment_trouble(view) is not None
     return Caution.STIRRED_AFTER_YEAST if _is(entry, "stir") and late and not roused else None
 
 
-def _starting_gravity(view: BatchView, entry: Entry) -> Caution | None:
+def _starting_gravity(view: Batch, entry: Entry) -> Caution | None:
     return Caution.NO_STARTING_GRAVITY if _is(entry, "pitch") and view.starting is None else None
 
 
-def _pitching_temperature(view: BatchView, entry: Entry) -> Caution | Heed | None:
+def _pitching_temperature(view: Batch, entry: Entry) -> Caution | Heed | None:
     """The last temperature told before the yeast; one above what yeast bears, while it may still be so."""
     yeast = isinstance(entry.act, Addition) and entry.act.what == "yeast"
     if not (_is(entry, "pitch") or yeast):
@@ -127,7 +127,7 @@ def _pitching_temperature(view: BatchView, entry: Entry) -> Caution | Heed | Non
     return Caution.PITCHED_WARM if known[-1] > plan.pitch_c[1] else Caution.PITCHED_COLD
 
 
-def _temperature(view: BatchView, entry: Entry) -> Caution | Heed | None:
+def _temperature(view: Batch, entry: Entry) -> Caution | Heed | None:
     """Out of range, told alone or with a gravity: said once for each time that it goes there, and once more
     where it goes on to what hurts the yeast."""
     told = temperatures(view)
@@ -147,7 +147,7 @@ def _temperature(view: BatchView, entry: Entry) -> Caution | Heed | None:
     return Caution.TOO_COLD if band < 0 <= last else None
 
 
-def _band(view: BatchView, temp_c: float) -> int:
+def _band(view: Batch, temp_c: float) -> int:
     """-1 below the plan's range, 0 within, 1 above, 2 where it hurts the yeast, 3 where it kills it."""
     low, high = view.follows.ferment_c
     if temp_c < low:
@@ -155,7 +155,7 @@ def _band(view: BatchView, temp_c: float) -> int:
     return sum(temp_c > limit for limit in (high, max(high, HURTS_YEAST_C), max(high, KILLS_YEAST_C - 1e-9)))
 
 
-def _after_yeast(view: BatchView, told: Measured) -> bool:
+def _after_yeast(view: Batch, told: Measured) -> bool:
     """Whether it was told after the yeast, though perhaps in the same minute."""
     yeast = [(c.at, c.entry) for c in view.chores if c.step == "pitch"]
     yeast += [(a.at, a.entry) for a in view.additions if a.what == "yeast"]
@@ -163,11 +163,11 @@ def _after_yeast(view: BatchView, told: Measured) -> bool:
     return (told.at, told.entry) > min(yeast) if inferred is None else told.at > inferred
 
 
-def _broken(view: BatchView, entry: Entry) -> Caution | None:
+def _broken(view: Batch, entry: Entry) -> Caution | None:
     return Caution.BROKEN_GLASS if isinstance(entry.act, Bottles) and entry.act.reason == "broke" else None
 
 
-def _racked_early(view: BatchView, entry: Entry) -> Caution | None:
+def _racked_early(view: Batch, entry: Entry) -> Caution | None:
     steps = view.follows.steps
     first = next((step for step in steps if step.does == "rack"), None)
     if not _is(entry, "rack") or first is None or view.pitched_at is None:
@@ -179,14 +179,14 @@ def _racked_early(view: BatchView, entry: Entry) -> Caution | None:
     return Caution.RACKED_EARLY
 
 
-def _stabilised_early(view: BatchView, entry: Entry) -> Caution | None:
+def _stabilised_early(view: Batch, entry: Entry) -> Caution | None:
     sorbate = isinstance(entry.act, Addition) and entry.act.what == "sorbate"
     if not (_is(entry, "stabilise") or sorbate) or settled(view) is not None:
         return None
     return Caution.FERMENT_GOES_ON if ferments_at(view, entry.at) else Caution.STABILISED_EARLY
 
 
-def _sweetened(view: BatchView, entry: Entry) -> Caution | None:
+def _sweetened(view: Batch, entry: Entry) -> Caution | None:
     """Sugar into a wine that has finished, or nearly: said every time."""
     if not isinstance(entry.act, Addition) or entry.act.what != "sugar" or view.pitched_at is None:
         return None
@@ -195,7 +195,7 @@ def _sweetened(view: BatchView, entry: Entry) -> Caution | None:
     return Caution.SWEETENED if low and entry.at > view.pitched_at else None
 
 
-def _first_sulphite(view: BatchView, entry: Entry) -> Heed | None:
+def _first_sulphite(view: Batch, entry: Entry) -> Heed | None:
     """Most of what a first dose brings is thought to be free, and is not."""
     act = entry.act
     if not isinstance(act, Addition) or act.what != "sulphite":
@@ -206,18 +206,18 @@ def _first_sulphite(view: BatchView, entry: Entry) -> Heed | None:
     return Heed(caution=Caution.FIRST_SULPHITE, about=f"{low:.0%} to {high:.0%}".replace("%", " %"))
 
 
-def _bottled_early(view: BatchView, entry: Entry) -> Caution | None:
+def _bottled_early(view: Batch, entry: Entry) -> Caution | None:
     return Caution.BOTTLED_EARLY if _is(entry, "bottle") and settled(view) is None else None
 
 
-def _not_corrected(view: BatchView, entry: Entry) -> Caution | None:
+def _not_corrected(view: Batch, entry: Entry) -> Caution | None:
     start = view.starting
     if start is None or start.entry != entry.entry or start.temp_c is not None:
         return None
     return Caution.NOT_CORRECTED
 
 
-def _yeast(view: BatchView, entry: Entry) -> Heed | None:
+def _yeast(view: Batch, entry: Entry) -> Heed | None:
     """A reading that proves yeast which nobody mentioned: said once, with the reading that shows it first."""
     yeast = view.yeast_inferred
     if not isinstance(entry.act, Gravity) or yeast is None or view.ended_at is not None:
@@ -231,7 +231,7 @@ def _yeast(view: BatchView, entry: Entry) -> Heed | None:
 _TROUBLES = {"not_started": Caution.NOT_STARTED, "slow": Caution.SLOW, "stuck": Caution.STUCK}
 
 
-def _ferment(view: BatchView, entry: Entry) -> Heed | None:
+def _ferment(view: Batch, entry: Entry) -> Heed | None:
     """Not started, slow or stuck: said with the reading that shows it first."""
     if not isinstance(entry.act, Gravity) or view.latest is None or view.latest.entry != entry.entry:
         return None
@@ -242,7 +242,7 @@ def _ferment(view: BatchView, entry: Entry) -> Heed | None:
     return Heed(caution=_TROUBLES[found.kind], figure=found.figure, at=found.since)
 
 
-def _swing(view: BatchView, entry: Entry) -> Heed | None:
+def _swing(view: Batch, entry: Entry) -> Heed | None:
     fermenting = view.pitched_at is not None and entry.at >= view.pitched_at and settled(view) is None
     last = view.temperatures[-1] if view.temperatures else None
     if not fermenting or last is None or last.entry != entry.entry:
@@ -253,7 +253,7 @@ def _swing(view: BatchView, entry: Entry) -> Heed | None:
     return Heed(caution=Caution.SWING, figure=abs(found.figure), at=found.since)
 
 
-def _doubled(view: BatchView, entry: Entry) -> Heed | None:
+def _doubled(view: Batch, entry: Entry) -> Heed | None:
     """The same sachet twice, or the same thing in the same amount within a day."""
     act = entry.act
     if not isinstance(act, Addition):
@@ -267,7 +267,7 @@ def _doubled(view: BatchView, entry: Entry) -> Heed | None:
     return None
 
 
-def _forgotten(view: BatchView, entry: Entry) -> Heed | None:
+def _forgotten(view: Batch, entry: Entry) -> Heed | None:
     """An addition of the plan that this chore goes past, and nobody said it went in."""
     if not isinstance(entry.act, Step) or entry.act.step in ("sanitise", "top_up"):
         return None
@@ -283,11 +283,11 @@ def _forgotten(view: BatchView, entry: Entry) -> Heed | None:
     return Heed(caution=Caution.FORGOTTEN, about=missing[0].title)
 
 
-def _without(view: BatchView, entry: Entry) -> BatchView:
+def _without(view: Batch, entry: Entry) -> Batch:
     return msgspec.structs.replace(view, chores=tuple(c for c in view.chores if c.entry != entry.entry))
 
 
-def sulphite_mg_l(view: BatchView) -> float | None:
+def sulphite_mg_l(view: Batch) -> float | None:
     """All the sulphur dioxide that was written down for the batch, in mg/l; None where no volume is known.
 
     Amounts without a unit are taken for tablets,
@@ -305,14 +305,14 @@ def sulphite_mg_l(view: BatchView) -> float | None:
     return total * SO2_SHARE["potassium"] * 1000.0
 
 
-def sulphite_over(view: BatchView) -> float | None:
+def sulphite_over(view: Batch) -> float | None:
     """All the sulphur dioxide that was written down, in mg/l, where that is over what the law allows."""
     total = sulphite_mg_l(view)
     limit = legal_max_sulphite("red" if view.colour == "red" else "white")
     return total if total is not None and total > limit else None
 
 
-def _sulphite(view: BatchView, entry: Entry) -> Heed | None:
+def _sulphite(view: Batch, entry: Entry) -> Heed | None:
     total = sulphite_mg_l(view)
     if not isinstance(entry.act, Addition) or entry.act.what != "sulphite" or total is None:
         return None
@@ -320,7 +320,7 @@ def _sulphite(view: BatchView, entry: Entry) -> Heed | None:
     return Heed(caution=Caution.SULPHITE_OVER, figure=total, limit=limit) if total > limit else None
 
 
-def _sorbate_over(view: BatchView, entry: Entry) -> Heed | None:
+def _sorbate_over(view: Batch, entry: Entry) -> Heed | None:
     if not isinstance(entry.act, Addition) or entry.act.what != "sorbate" or not view.litres:
         return None
     grams = sum(a.amount for a in view.additions if a.what == "sorbate" and a.amount and a.unit == "g")
@@ -329,21 +329,21 @@ def _sorbate_over(view: BatchView, entry: Entry) -> Heed | None:
     return Heed(caution=Caution.SORBATE_OVER, figure=total, limit=SORBIC_MAX_MG_L) if over else None
 
 
-def _malolactic(view: BatchView, entry: Entry) -> Caution | None:
+def _malolactic(view: Batch, entry: Entry) -> Caution | None:
     sorbate = isinstance(entry.act, Addition) and entry.act.what == "sorbate"
     words = [added.what for added in view.additions] + [note.text for note in view.notes]
     malo = any(word in said.casefold() for said in words for word in ("malolactic", "mlf", "lactic bacteria"))
     return Caution.SORBATE_MALO if malo and (sorbate or _is(entry, "stabilise")) else None
 
 
-def _no_air(view: BatchView, entry: Entry) -> Caution | None:
+def _no_air(view: Batch, entry: Entry) -> Caution | None:
     first = view.done("degas")
     return (
         Caution.NO_AIR if _is(entry, "degas") and first is not None and first.entry == entry.entry else None
     )
 
 
-def _blended(view: BatchView, entry: Entry) -> Caution | None:
+def _blended(view: Batch, entry: Entry) -> Caution | None:
     """One of the two had not stopped fermenting."""
     mixed = next((one for one in view.mixed if one.entry == entry.entry), None)
     if mixed is None or (settled(mixed.own) and settled(mixed.other)):
@@ -351,7 +351,7 @@ def _blended(view: BatchView, entry: Entry) -> Caution | None:
     return Caution.BLENDED_WORKING
 
 
-def _refracted(view: BatchView, entry: Entry) -> Heed | None:
+def _refracted(view: Batch, entry: Entry) -> Heed | None:
     """A refractometer's figure in a ferment is an estimate, each time."""
     read = next((r for r in view.readings if r.entry == entry.entry and r.estimated), None)
     if read is None or read.low is None:

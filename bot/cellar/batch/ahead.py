@@ -8,7 +8,7 @@ import msgspec
 from bot.cellar.batch.place import day_of, doings, gate_opened, place_in_plan
 from bot.cellar.batch.proof import FINISHED_BELOW, SETTLED_OVER, curve, settled, true_sg
 from bot.cellar.batch.readings import FIRST_LOOK, next_reading
-from bot.cellar.log.fold import BatchView
+from bot.cellar.log.fold import Batch
 from bot.cellar.plans.kits import PlanStep
 from bot.science import practice
 
@@ -21,7 +21,7 @@ class Coming(msgspec.Struct, frozen=True, kw_only=True):
     estimate: bool
 
 
-def coming(view: BatchView, now: datetime, first: datetime | None = None) -> tuple[Coming, ...]:
+def coming(view: Batch, now: datetime, first: datetime | None = None) -> tuple[Coming, ...]:
     """The chores that are not behind the batch, each as soon as the one before it allows, in the plan's order.
 
     `first` is when the first of them falls due, where that is known: the others follow from there. Nothing
@@ -54,7 +54,7 @@ def coming(view: BatchView, now: datetime, first: datetime | None = None) -> tup
     return tuple(found)
 
 
-def ferment_until(view: BatchView) -> datetime | None:
+def ferment_until(view: Batch) -> datetime | None:
     """When it should be proved to have stopped, if it goes on falling as it does; None where that is not known."""
     days, latest = curve(view).days_to(FINISHED_BELOW), view.latest
     if days is None or latest is None or settled(view) is not None:
@@ -62,7 +62,7 @@ def ferment_until(view: BatchView) -> datetime | None:
     return latest.at + timedelta(days=days) + SETTLED_OVER
 
 
-def _opens(view: BatchView, step: PlanStep, started: datetime) -> datetime:
+def _opens(view: Batch, step: PlanStep, started: datetime) -> datetime:
     """About when a gate that is closed will open: never before the readings that it takes. `started` is when the
     yeast went in, or should go in."""
     if step.gate == "settled" or step.sg is None:
@@ -78,7 +78,7 @@ def _opens(view: BatchView, step: PlanStep, started: datetime) -> datetime:
     return max(read, started + (_settles(view, started) - started) * practice.SWEET_PART.value)
 
 
-def _settles(view: BatchView, started: datetime) -> datetime:
+def _settles(view: Batch, started: datetime) -> datetime:
     """About when it will be proved to have stopped: by its fall, else by the kit's days less the waits of its plan."""
     latest, read = view.latest, next_reading(view)
     if latest is not None and read is not None and true_sg(view, latest) <= FINISHED_BELOW:

@@ -7,7 +7,7 @@ from bot.cellar.batch.once import once
 from bot.cellar.batch.place import place_in_plan
 from bot.cellar.log.acts import Look
 from bot.cellar.log.due_key import ClearKey
-from bot.cellar.log.views import BatchView
+from bot.cellar.log.views import Batch
 from bot.cellar.plans.kits import PlanStep
 from bot.science import practice
 
@@ -18,7 +18,7 @@ LOOK_AGAIN = practice.LOOK_AGAIN.value
 HasCleared = Literal["unknown", "cloudy", "clear"]
 
 
-def clear_for(view: BatchView) -> PlanStep | None:
+def clear_for(view: Batch) -> PlanStep | None:
     """The batch's next chore where it wants a clear wine: what the leaflet does "when clear", bottling after any
     wait, and after the finings drawing it off its sediment; else None."""
     if view.ended_at is not None:
@@ -38,14 +38,14 @@ def look_key(chore: PlanStep) -> ClearKey:
     return ClearKey(step=None if chore.does == "bottle" else chore.id)
 
 
-def look_at(view: BatchView, ready: datetime) -> datetime:
+def look_at(view: Batch, ready: datetime) -> datetime:
     """When to look, for a chore that can be done from `ready` on."""
     since = max([view.begun_at, *(c.at for c in view.chores), *(a.at for a in view.additions)])
     return ready - LOOK_BEFORE if ready - since >= 2 * LOOK_BEFORE else ready
 
 
 @once
-def found_clear(view: BatchView) -> HasCleared | None:
+def found_clear(view: Batch) -> HasCleared | None:
     """What was found by looking; None where the next chore does not depend on it."""
     chore = clear_for(view)
     if chore is None:

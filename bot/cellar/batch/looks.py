@@ -11,7 +11,7 @@ from bot.cellar.batch.clearing import clear_for, look_at, look_key
 from bot.cellar.batch.place import day_of, place_in_plan
 from bot.cellar.batch.proof import settled
 from bot.cellar.log.due_key import CollectKey, DueKey, TasteKey, TemperatureKey
-from bot.cellar.log.views import BatchView, Measured
+from bot.cellar.log.views import Batch, Measured
 from bot.science import practice
 
 BACK_IN_RANGE = practice.BACK_IN_RANGE.value
@@ -33,7 +33,7 @@ class Check(msgspec.Struct, frozen=True, kw_only=True):
     """From then on it is of no use to bring it up."""
 
 
-def checks_for(view: BatchView) -> list[Check]:
+def checks_for(view: Batch) -> list[Check]:
     """Everything of that kind that is to come for this batch and that nobody said was done."""
     if view.gone_at is not None:
         return []
@@ -42,7 +42,7 @@ def checks_for(view: BatchView) -> list[Check]:
     return [check for check in every if check is not None and check.key.text not in over]
 
 
-def _temperature(view: BatchView) -> Check | None:
+def _temperature(view: Batch) -> Check | None:
     """After one that was out of range. What is in range is asked for with the next gravity."""
     pitched = view.pitched_at
     if pitched is None or view.ended_at is not None or settled(view) is not None:
@@ -55,13 +55,13 @@ def _temperature(view: BatchView) -> Check | None:
     return Check(key=TemperatureKey(entry=last.entry), kind="temperature", at=last.at + BACK_IN_RANGE)
 
 
-def temperatures(view: BatchView) -> list[Measured]:
+def temperatures(view: Batch) -> list[Measured]:
     """The wine's own, oldest first. What was told with a gravity is the sample's, in its jar: it puts that figure
     right and says nothing of the wine."""
     return sorted(view.temperatures, key=lambda found: (found.at, found.entry))
 
 
-def _clearing(view: BatchView) -> Check | None:
+def _clearing(view: Batch) -> Check | None:
     chore = clear_for(view)
     ready = place_in_plan(view).ready if chore is not None else None
     if chore is None or ready is None:
@@ -69,7 +69,7 @@ def _clearing(view: BatchView) -> Check | None:
     return Check(key=look_key(chore), kind="clearing", at=look_at(view, ready))
 
 
-def bottling_by_kit(view: BatchView) -> datetime:
+def bottling_by_kit(view: Batch) -> datetime:
     """Bottling day by the kit's own days, which are known from the start."""
     bottling = next((step for step in view.follows.steps if step.does == "bottle"), None)
     if bottling is not None and bottling.day is not None:
@@ -77,7 +77,7 @@ def bottling_by_kit(view: BatchView) -> datetime:
     return view.begun_at + timedelta(days=view.follows.days)
 
 
-def _collect(view: BatchView) -> Check | None:
+def _collect(view: Batch) -> Check | None:
     """Where the wine takes longer than its kit says, nothing is lost: bottles and corks keep."""
     pitched = view.pitched_at
     if pitched is None or view.ended_at is not None:
@@ -86,7 +86,7 @@ def _collect(view: BatchView) -> Check | None:
     return Check(key=CollectKey(), kind="collect", at=at)
 
 
-def _tastes(view: BatchView) -> list[Check]:
+def _tastes(view: Batch) -> list[Check]:
     """Each until the next one, which is better."""
     bottled = view.bottled_at
     if bottled is None or view.bottles_left == 0:

@@ -8,17 +8,17 @@ from collections.abc import Callable
 from functools import wraps
 from typing import TypeVar, cast
 
-from bot.cellar.log.views import BatchView
+from bot.cellar.log.views import Batch
 
 T = TypeVar("T")
 
 
-def once(work: Callable[[BatchView], T]) -> Callable[[BatchView], T]:
+def once(work: Callable[[Batch], T]) -> Callable[[Batch], T]:
     """The same function, which works it out the first time that it is asked of a view. What it raises is not kept."""
     name = f"{work.__module__}.{work.__qualname__}"
 
     @wraps(work)
-    def remembered(view: BatchView) -> T:
+    def remembered(view: Batch) -> T:
         known = view.__dict__
         if name not in known:
             known[name] = work(view)

@@ -12,7 +12,7 @@ import msgspec
 from bot.cellar.batch.once import once
 from bot.cellar.batch.proof import ferments_at, settled, true_sg
 from bot.cellar.log.acts import StepName
-from bot.cellar.log.fold import Added, BatchView, Chore, Reading
+from bot.cellar.log.fold import Added, Batch, Chore, Reading
 from bot.cellar.plans.kits import PlanStep
 from bot.science import practice
 
@@ -43,7 +43,7 @@ class Stage(msgspec.Struct, frozen=True, kw_only=True):
     """How often the step was done already, of the times that the plan wants."""
 
 
-def skippable(view: BatchView, chore: StepName) -> PlanStep | None:
+def skippable(view: Batch, chore: StepName) -> PlanStep | None:
     """The next step of the batch's plan that this chore would do and that can be left out: what is ahead of it.
     None where there is none."""
     behind = place_in_plan(view).behind
@@ -54,7 +54,7 @@ Doing = Chore | Added | Reading
 
 
 @once
-def doings(view: BatchView) -> Mapping[str, Sequence[Doing]]:
+def doings(view: Batch) -> Mapping[str, Sequence[Doing]]:
     """By which facts each step of the plan was done, as often as it wants, oldest first.
 
     A chore said out of order counts all the same: what was done was done. A second racking belongs to the
@@ -92,7 +92,7 @@ def doings(view: BatchView) -> Mapping[str, Sequence[Doing]]:
     return did
 
 
-def doing_of(view: BatchView, step_id: str, told: Collection[int]) -> Doing | None:
+def doing_of(view: Batch, step_id: str, told: Collection[int]) -> Doing | None:
     """The fact by which the step was done; of one that is done several times, the first that is among the entries
     `told`. None when it was not done."""
     step = next((step for step in view.follows.steps if step.id == step_id), None)
@@ -103,7 +103,7 @@ def doing_of(view: BatchView, step_id: str, told: Collection[int]) -> Doing | No
     return next((event for event in events if step.times > 1 and event.entry in told), last)
 
 
-def _shows_yeast(view: BatchView) -> Reading | None:
+def _shows_yeast(view: Batch) -> Reading | None:
     """The reading by which it is known that yeast is at work though nobody said so."""
     yeast = view.yeast_inferred
     return next(
@@ -111,11 +111,11 @@ def _shows_yeast(view: BatchView) -> Reading | None:
     )
 
 
-def _start(view: BatchView) -> int | None:
+def _start(view: Batch) -> int | None:
     return view.starting.entry if view.starting is not None else None
 
 
-def _does(view: BatchView, step: PlanStep, event: Doing) -> bool:
+def _does(view: Batch, step: PlanStep, event: Doing) -> bool:
     if isinstance(event, Chore):
         # Stabiliser does not stop a running ferment: what comes after it waits all the same.
         early = event.step == "stabilise" and ferments_at(view, event.at)
@@ -129,7 +129,7 @@ def _does(view: BatchView, step: PlanStep, event: Doing) -> bool:
     return step.does in ("pitch", "add") or _late_enough(view, event.at)
 
 
-def _late_enough(view: BatchView, moment: datetime) -> bool:
+def _late_enough(view: Batch, moment: datetime) -> bool:
     pitched = view.pitched_at
     if pitched is None or moment < pitched:
         return False
@@ -137,7 +137,7 @@ def _late_enough(view: BatchView, moment: datetime) -> bool:
     return bool(before) and true_sg(view, before[-1]) <= LOW_ENOUGH_TO_STABILISE
 
 
-def gate_opened(view: BatchView, step: PlanStep) -> datetime | None:
+def gate_opened(view: Batch, step: PlanStep) -> datetime | None:
     """When the step's gate opened; None while it holds. A step without a gate was open from the start."""
     if step.gate is None:
         return view.begun_at
@@ -170,13 +170,13 @@ class Place(msgspec.Struct, frozen=True, kw_only=True):
     """When it was done last."""
 
 
-def day_of(view: BatchView, step: PlanStep) -> datetime:
+def day_of(view: Batch, step: PlanStep) -> datetime:
     """When the step's own day of the kit begins: the batch's first day is day 1."""
     return view.begun_at + timedelta(days=max(0, (step.day or 1) - 1))
 
 
 @once
-def place_in_plan(view: BatchView) -> Place:
+def place_in_plan(view: Batch) -> Place:
     """Where the batch is in its plan, by facts alone.
 
     A step that was done less often than the plan wants is the next one again, unless a later one was done, or
@@ -223,12 +223,12 @@ def place_in_plan(view: BatchView) -> Place:
     )
 
 
-def _enough(view: BatchView, step: PlanStep, did: Sequence[Doing]) -> bool:
+def _enough(view: Batch, step: PlanStep, did: Sequence[Doing]) -> bool:
     """Whether it was said since the step was first done that it need not be done again."""
     return any(p.ends == step.id and p.at >= did[0].at for p in view.promises)
 
 
-def stage(view: BatchView, now: datetime) -> Stage:
+def stage(view: Batch, now: datetime) -> Stage:
     """Where the batch stands at `now`."""
     place = place_in_plan(view)
     if view.gone_at is not None:
@@ -245,7 +245,7 @@ def stage(view: BatchView, now: datetime) -> Stage:
     )
 
 
-def _word(view: BatchView, place: Place, step: PlanStep | None, in_wait: bool) -> StageWord:
+def _word(view: Batch, place: Place, step: PlanStep | None, in_wait: bool) -> StageWord:
     if view.bottled_at is not None:
         return "bottled"
     if not _past(place, "pitch"):

@@ -6,7 +6,7 @@ import msgspec
 
 from bot.cellar.batch.once import once
 from bot.cellar.log.gravities import corrected
-from bot.cellar.log.views import BatchView, Reading
+from bot.cellar.log.views import Batch, Reading
 from bot.science import practice
 from bot.science.curve import Curve
 
@@ -25,7 +25,7 @@ class Proof(msgspec.Struct, frozen=True, kw_only=True):
     last: Reading
 
 
-def true_sg(view: BatchView, reading: Reading) -> float:
+def true_sg(view: Batch, reading: Reading) -> float:
     """The reading at 20 °C, where a temperature that can be corrected was told; else as read. SG 20/20. A
     refractometer corrects for warmth itself."""
     if reading.temp_c is None or reading.instrument == "refractometer":
@@ -36,7 +36,7 @@ def true_sg(view: BatchView, reading: Reading) -> float:
 
 
 @once
-def settled(view: BatchView) -> Proof | None:
+def settled(view: Batch) -> Proof | None:
     """The first run of readings after the yeast that proves the gravity has stopped.
 
     None while there is no proof, and again when a later reading shows that it has begun to fall once more.
@@ -56,7 +56,7 @@ def settled(view: BatchView) -> Proof | None:
     return found
 
 
-def _blended_working(view: BatchView) -> datetime | None:
+def _blended_working(view: Batch) -> datetime | None:
     """When it was last blended with, or as, a wine that had not stopped: what was read before proves nothing."""
     if not view.mixed:
         return None
@@ -64,7 +64,7 @@ def _blended_working(view: BatchView) -> datetime | None:
     return None if settled(last.own) and settled(last.other) else last.at
 
 
-def _agreeing_tail(view: BatchView, run: list[Reading], sg: float) -> list[Reading]:
+def _agreeing_tail(view: Batch, run: list[Reading], sg: float) -> list[Reading]:
     """The latest readings of the run that all agree with `sg` and one another."""
     tail: list[Reading] = []
     low = high = sg
@@ -78,7 +78,7 @@ def _agreeing_tail(view: BatchView, run: list[Reading], sg: float) -> list[Readi
 
 
 @once
-def agreeing_since(view: BatchView) -> datetime:
+def agreeing_since(view: Batch) -> datetime:
     """When the run of readings that agree with the latest one began. The view must have a reading."""
     latest = view.readings[-1]
     # An estimate agrees with others of its kind; it is no proof beside a hydrometer's.
@@ -88,13 +88,13 @@ def agreeing_since(view: BatchView) -> datetime:
 
 
 @once
-def curve(view: BatchView) -> Curve:
+def curve(view: Batch) -> Curve:
     """The batch's readings at 20 °C, as the curve of its ferment."""
     return Curve([(reading.at, true_sg(view, reading)) for reading in view.readings])
 
 
 @once
-def falls_now(view: BatchView) -> float | None:
+def falls_now(view: Batch) -> float | None:
     """How fast it falls at present, SG a day; None where it has stopped, or may have: it is low, and the
     last readings lie too far apart to say."""
     course = curve(view)
@@ -105,7 +105,7 @@ def falls_now(view: BatchView) -> float | None:
     return course.fall if near or pair[1][1] > FINISHED_BELOW else None
 
 
-def ferments_at(view: BatchView, moment: datetime) -> bool:
+def ferments_at(view: Batch, moment: datetime) -> bool:
     """Whether the readings say that it was still fermenting at that moment: too high to be finished, or falling since,
     and no run of readings that agree had begun."""
     pitched, proof = view.pitched_at, settled(view)

@@ -12,7 +12,7 @@ from bot.cellar.batch.proof import (
     settled,
     true_sg,
 )
-from bot.cellar.log.views import BatchView
+from bot.cellar.log.views import Batch
 from bot.science import practice
 
 FIRST_LOOK = practice.FIRST_LOOK.value
@@ -22,7 +22,7 @@ SOONEST_PROOF = practice.SOONEST_PROOF.value
 
 
 @once
-def next_reading(view: BatchView) -> datetime | None:
+def next_reading(view: Batch) -> datetime | None:
     """When a gravity is worth opening the bucket for; None before the yeast and once it is proved settled.
 
     First 48 hours after the yeast; then when it should have come down to 1.000 at its present fall, in one
@@ -45,7 +45,7 @@ def next_reading(view: BatchView) -> datetime | None:
     return latest.at + min(LONGEST_LOOK, max(CLOSEST_LOOK, timedelta(days=days)))
 
 
-def overdue_at(view: BatchView) -> datetime | None:
+def overdue_at(view: Batch) -> datetime | None:
     """When a reading that falls due will be overdue; None while none is due."""
     due = next_reading(view)
     if due is None:

@@ -6,7 +6,7 @@ from typing import Literal
 
 import msgspec
 
-from bot.cellar.log.views import BatchView, Said
+from bot.cellar.log.views import Batch, Said
 from bot.ids import EntryId
 from bot.science import practice
 
@@ -24,9 +24,7 @@ class Telltale(msgspec.Struct, frozen=True, kw_only=True):
     signs: tuple[Sign, ...]
 
 
-def told_signs(
-    view: BatchView, signs: Mapping[EntryId, tuple[Sign, ...]], now: datetime
-) -> tuple[Telltale, ...]:
+def told_signs(view: Batch, signs: Mapping[EntryId, tuple[Sign, ...]], now: datetime) -> tuple[Telltale, ...]:
     """The notes that still speak against the batch; `signs` are what each note (by its entry) tells of."""
     found = []
     for note in view.notes:

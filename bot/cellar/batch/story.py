@@ -5,7 +5,7 @@ from typing import Literal
 
 import msgspec
 
-from bot.cellar.log.fold import Added, BatchView, Chore, Reading
+from bot.cellar.log.fold import Added, Batch, Chore, Reading
 from bot.cellar.log.views import Mixed, Move, Said
 from bot.ids import EntryId
 
@@ -22,7 +22,7 @@ class Happened(msgspec.Struct, frozen=True, kw_only=True):
     fact: Reading | Chore | Added | Said | Mixed | Move | None = None
 
 
-def story(view: BatchView) -> tuple[Happened, ...]:
+def story(view: Batch) -> tuple[Happened, ...]:
     """What happened to the batch, oldest first."""
     found = [Happened(at=view.begun_at, entry=EntryId(view.batch), by=view.begun_by, kind="begun")]
     found += [Happened(at=r.at, entry=r.entry, by=r.by, kind="reading", fact=r) for r in view.readings]
@@ -38,5 +38,5 @@ def story(view: BatchView) -> tuple[Happened, ...]:
     return tuple(sorted(found, key=lambda item: (item.at, item.kind != "begun", item.entry)))
 
 
-def _told_already(view: BatchView, move: Move) -> bool:
+def _told_already(view: Batch, move: Move) -> bool:
     return any(added.entry == move.entry for added in view.additions)

@@ -4,14 +4,14 @@ from dataclasses import replace
 
 from bot.cellar.batch.once import once
 from bot.cellar.batch.proof import true_sg
-from bot.cellar.log.fold import Added, BatchView
+from bot.cellar.log.fold import Added, Batch
 from bot.science.limits import BadInput
 from bot.science.strength import Strength, alcohol_by_volume
 from bot.science.volumes import blend
 
 
 @once
-def strength_so_far(view: BatchView) -> Strength | None:
+def strength_so_far(view: Batch) -> Strength | None:
     """The strength between the starting and the latest gravity; None where one of them is missing.
 
     After a blend it is that of both wines by their volumes and strengths as they were poured together; what
@@ -33,7 +33,7 @@ def strength_so_far(view: BatchView) -> Strength | None:
         return None
 
 
-def _blended(view: BatchView) -> Strength | None:
+def _blended(view: Batch) -> Strength | None:
     mixed = view.mixed[-1]
     own, other = strength_so_far(mixed.own), strength_so_far(mixed.other)
     litres_a, litres_b = mixed.own.litres, mixed.poured
@@ -49,7 +49,7 @@ def _blended(view: BatchView) -> Strength | None:
     return replace(own, abv=figures[0], low=figures[1], high=figures[2])
 
 
-def blended_from(view: BatchView) -> tuple[tuple[str, float, float], ...]:
+def blended_from(view: Batch) -> tuple[tuple[str, float, float], ...]:
     """Name, litres and strength (% vol) of the two wines of the last blend; empty where one is not known."""
     if not view.mixed:
         return ()
@@ -59,7 +59,7 @@ def blended_from(view: BatchView) -> tuple[tuple[str, float, float], ...]:
     return tuple((name, litres, s.abv) for name, litres, s in parts if litres and s is not None)
 
 
-def sugar_added(view: BatchView) -> float:
+def sugar_added(view: Batch) -> float:
     """Sugar put in after the starting gravity and before the latest reading, in g per litre as it is now."""
     start, latest = view.starting, view.latest
     if start is None or latest is None:
@@ -71,14 +71,14 @@ def sugar_added(view: BatchView) -> float:
     )
 
 
-def per_litre(view: BatchView, added: Added, grams: float) -> float:
+def per_litre(view: Batch, added: Added, grams: float) -> float:
     """What went in, in g per litre: by the litres that it went into, thinned by the water since. What was taken out
     since took its share along. 0 where no volume is known."""
     litres = view.litres_at(added)
     return grams / litres * view.kept(added) if litres else 0.0
 
 
-def water_added(view: BatchView) -> float:
+def water_added(view: Batch) -> float:
     """Litres of water since the starting gravity was read, else since the must was made up."""
     since = view.starting.at if view.starting is not None else view.begun_at
     return sum(move.change or 0.0 for move in view.moves if move.kind == "water" and move.at >= since)

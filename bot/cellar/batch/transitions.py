@@ -41,7 +41,7 @@ from bot.cellar.log.acts import (
     Vessel,
     Volume,
 )
-from bot.cellar.log.fold import BatchView
+from bot.cellar.log.fold import Batch
 
 Life = Literal["begun", "working", "bottled", "labelled", "gone"]
 
@@ -82,7 +82,7 @@ _AT_ONCE = timedelta(microseconds=1)
 """Bottled and labelled may be told of the same moment."""
 
 
-def life(view: BatchView, at: datetime) -> Life:
+def life(view: Batch, at: datetime) -> Life:
     """How far the batch's life had come just before that time."""
     if view.gone_at is not None and view.gone_at < at:
         return "gone"
@@ -93,7 +93,7 @@ def life(view: BatchView, at: datetime) -> Life:
     return "working" if view.pitched_at is not None and view.pitched_at < at else "begun"
 
 
-def legal(act: Act, view: BatchView, at: datetime) -> bool:
+def legal(act: Act, view: Batch, at: datetime) -> bool:
     """Whether such an act can have happened to the batch at that time."""
     kind = _kind(act)
     if kind == "label":

@@ -12,7 +12,7 @@ from bot.cellar.batch.looks import temperatures
 from bot.cellar.batch.once import once
 from bot.cellar.batch.proof import CLEARLY_FALLEN, FINISHED_BELOW, agreeing_since, settled, true_sg
 from bot.cellar.batch.readings import next_reading, overdue_at
-from bot.cellar.log.fold import BatchView, Measured
+from bot.cellar.log.fold import Batch, Measured
 from bot.science import practice
 
 STARTED_BY = practice.STARTED_BY.value
@@ -38,7 +38,7 @@ class Trouble(msgspec.Struct, frozen=True, kw_only=True):
     since: datetime
 
 
-def troubles(view: BatchView, now: datetime) -> tuple[Trouble, ...]:
+def troubles(view: Batch, now: datetime) -> tuple[Trouble, ...]:
     """What is not well with the batch at `now`, the gravest first."""
     if view.ended_at is not None or view.pitched_at is None:
         return ()
@@ -47,12 +47,12 @@ def troubles(view: BatchView, now: datetime) -> tuple[Trouble, ...]:
 
 
 @once
-def ferment_trouble(view: BatchView) -> Trouble | None:
+def ferment_trouble(view: Batch) -> Trouble | None:
     """What the readings say is wrong: not started, stuck or slow."""
     return _ferment(view) if view.ended_at is None and view.pitched_at is not None else None
 
 
-def swing(view: BatchView) -> Trouble | None:
+def swing(view: Batch) -> Trouble | None:
     """A jump between the last two temperatures."""
     measured = view.temperatures
     if len(measured) < 2:
@@ -63,7 +63,7 @@ def swing(view: BatchView) -> Trouble | None:
     return Trouble(kind="swing", figure=last.value - before.value, since=before.at)
 
 
-def _ferment(view: BatchView) -> Trouble | None:
+def _ferment(view: Batch) -> Trouble | None:
     latest, pitched = view.latest, view.pitched_at
     if latest is None or pitched is None or latest.at <= pitched or settled(view) is not None:
         return None
@@ -87,7 +87,7 @@ def _ferment(view: BatchView) -> Trouble | None:
     return None
 
 
-def _temperature(view: BatchView, now: datetime) -> Trouble | None:
+def _temperature(view: Batch, now: datetime) -> Trouble | None:
     last = _last_temperature(view, now)
     if last is None or settled(view) is not None:
         return None
@@ -97,17 +97,17 @@ def _temperature(view: BatchView, now: datetime) -> Trouble | None:
     return Trouble(kind="too_warm" if last.value > high else "too_cold", figure=last.value, since=last.at)
 
 
-def _swing(view: BatchView, now: datetime) -> Trouble | None:
+def _swing(view: Batch, now: datetime) -> Trouble | None:
     last = _last_temperature(view, now)
     return swing(view) if last is not None and settled(view) is None else None
 
 
-def _last_temperature(view: BatchView, now: datetime) -> Measured | None:
+def _last_temperature(view: Batch, now: datetime) -> Measured | None:
     fresh = [m for m in temperatures(view) if now - m.at <= LATELY]
     return fresh[-1] if fresh else None
 
 
-def _overdue(view: BatchView, now: datetime) -> Trouble | None:
+def _overdue(view: Batch, now: datetime) -> Trouble | None:
     late = overdue_at(view)
     if late is None or now < late:
         return None

@@ -19,7 +19,7 @@ from bot.cellar.batch.proof import (
 )
 from bot.cellar.batch.signs import Sign, Telltale, told_signs
 from bot.cellar.batch.troubles import Trouble, ferment_trouble, troubles
-from bot.cellar.log.fold import BatchView, Reading
+from bot.cellar.log.fold import Batch, Reading
 from bot.ids import EntryId
 from bot.science import practice
 
@@ -29,7 +29,7 @@ class FinishedAnswer(msgspec.Struct, frozen=True, kw_only=True):
     `latest` the last two readings."""
 
     verdict: Literal["yes", "not_yet", "no"]
-    view: BatchView
+    view: Batch
     proof: Proof | None
     before: Reading | None
     latest: Reading | None
@@ -45,7 +45,7 @@ class StuckAnswer(msgspec.Struct, frozen=True, kw_only=True):
     asked for."""
 
     verdict: Literal["yes", "no", "unknown"]
-    view: BatchView
+    view: Batch
     proof: Proof | None
     before: Reading | None
     latest: Reading | None
@@ -57,7 +57,7 @@ class StuckAnswer(msgspec.Struct, frozen=True, kw_only=True):
 class SafeAnswer(msgspec.Struct, frozen=True, kw_only=True):
     """What is known for and against: sulphur dioxide (mg/l) over its limit, notes that tell of bad signs."""
 
-    view: BatchView
+    view: Batch
     drink: bool
     over_mg_l: float | None
     told: tuple[Telltale, ...]
@@ -68,7 +68,7 @@ class AllRightAnswer(msgspec.Struct, frozen=True, kw_only=True):
     """Whether anything is wrong, with the facts it rests on."""
 
     verdict: Literal["yes", "not_yet", "no"]
-    view: BatchView
+    view: Batch
     troubles: tuple[Trouble, ...]
     latest: Reading | None
     fall_per_day: float | None
@@ -79,7 +79,7 @@ class AllRightAnswer(msgspec.Struct, frozen=True, kw_only=True):
     """Notes that speak against it, whatever the numbers say."""
 
 
-def finished(view: BatchView, now: datetime, *, stopped: bool = False) -> FinishedAnswer:
+def finished(view: Batch, now: datetime, *, stopped: bool = False) -> FinishedAnswer:
     """Has it stopped? Readings that agree over 48 hours are the only yes."""
     proof, latest = settled(view), view.latest
     found = [t for t in troubles(view, now) if t.kind in ("stuck", "not_started")]
@@ -103,7 +103,7 @@ def finished(view: BatchView, now: datetime, *, stopped: bool = False) -> Finish
 KNOWN_FOR = practice.RATE_KNOWN_FOR.value
 
 
-def stuck(view: BatchView, now: datetime, *, help_asked: bool = False) -> StuckAnswer:
+def stuck(view: Batch, now: datetime, *, help_asked: bool = False) -> StuckAnswer:
     """Is it stuck? Yes where readings over 48 hours agree too high; no where it falls, has finished or is low enough;
     unknown where nobody has read it twice of late."""
     proof, latest, trouble = settled(view), view.latest, ferment_trouble(view)
@@ -130,7 +130,7 @@ def stuck(view: BatchView, now: datetime, *, help_asked: bool = False) -> StuckA
 
 
 def safe(
-    view: BatchView,
+    view: Batch,
     now: datetime,
     over_mg_l: float | None,
     signs: Mapping[EntryId, tuple[Sign, ...]],
@@ -143,7 +143,7 @@ def safe(
 
 
 def all_right(
-    view: BatchView, now: datetime, signs: Mapping[EntryId, tuple[Sign, ...]] | None = None
+    view: Batch, now: datetime, signs: Mapping[EntryId, tuple[Sign, ...]] | None = None
 ) -> AllRightAnswer:
     """Is it all right? No where the ferment stands still; not quite where something else is off, where a note
     (by its entry) tells of bad `signs`, or where nobody has looked."""

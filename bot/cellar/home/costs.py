@@ -2,7 +2,7 @@
 
 import msgspec
 
-from bot.cellar.log.fold import BatchView, HouseView
+from bot.cellar.log.fold import Batch, HouseView
 from bot.cellar.log.views import Spent
 from bot.science.limits import BadInput
 from bot.science.volumes import bottling, cost_per_bottle
@@ -20,7 +20,7 @@ class Costs(msgspec.Struct, frozen=True, kw_only=True):
     per_bottle: float | None
 
 
-def costs_of(view: BatchView, house: HouseView) -> Costs:
+def costs_of(view: Batch, house: HouseView) -> Costs:
     """The batch's costs, with those of what was poured into it."""
     spent = _spent(view, house)
     kit = sum(item.amount for item in spent if item.what == "kit")
@@ -42,7 +42,7 @@ def costs_of(view: BatchView, house: HouseView) -> Costs:
     )
 
 
-def _spent(view: BatchView, house: HouseView) -> tuple[Spent, ...]:
+def _spent(view: Batch, house: HouseView) -> tuple[Spent, ...]:
     found = list(view.costs)
     for mixed in view.mixed:
         other = house.batch(mixed.other.batch)
@@ -50,7 +50,7 @@ def _spent(view: BatchView, house: HouseView) -> tuple[Spent, ...]:
     return tuple(found)
 
 
-def expected_bottles(view: BatchView) -> int | None:
+def expected_bottles(view: Batch) -> int | None:
     """Full bottles of 75 cl that its litres give; None where no volume is known."""
     if not view.litres:
         return None

@@ -24,7 +24,7 @@ from bot.cellar.log.due_key import (
     TimerKey,
     is_meant,
 )
-from bot.cellar.log.fold import BatchView, Chore, HouseView, Promise
+from bot.cellar.log.fold import Batch, Chore, HouseView, Promise
 from bot.ids import HOUSE, BatchId
 from bot.science import practice
 
@@ -100,7 +100,7 @@ class Due(msgspec.Struct, frozen=True, kw_only=True):
         return self.key.base.text
 
 
-def due_for(view: BatchView, house: HouseView | None = None) -> list[Due]:
+def due_for(view: Batch, house: HouseView | None = None) -> list[Due]:
     """What is to come for this batch by what is known now, each with the moment it falls due. The house knows
     whose turn it is."""
     found: list[Due] = []
@@ -119,7 +119,7 @@ def due_for(view: BatchView, house: HouseView | None = None) -> list[Due]:
     return found + again + _timers(view) + _watch(view)
 
 
-def _in_turn(view: BatchView, due: Due, house: HouseView | None) -> Due:
+def _in_turn(view: Batch, due: Due, house: HouseView | None) -> Due:
     turn: Turns | None = "reading" if due.kind == "reading" else due.chore
     whose = whose_turn(house, view, turn) if house is not None and turn is not None else None
     return due if whose is None else msgspec.structs.replace(due, whose=whose)
@@ -148,7 +148,7 @@ def once_more(due: Due) -> list[Due]:
     ]
 
 
-def _watch(view: BatchView) -> list[Due]:
+def _watch(view: Batch) -> list[Due]:
     """A reading that nobody took, brought up once more."""
     late = overdue_at(view)
     if late is None or any(promise.until is not None and promise.until > late for promise in view.promises):
@@ -156,7 +156,7 @@ def _watch(view: BatchView) -> list[Due]:
     return [Due(batch=view.batch, key=ReadingKey(level="watch"), at=late, kind="watch")]
 
 
-def _chore_due(view: BatchView) -> Due | None:
+def _chore_due(view: Batch) -> Due | None:
     place = place_in_plan(view)
     chore = place.chore
     if chore is None or place.ready is None or chore.does is None:
@@ -186,7 +186,7 @@ def _chore_due(view: BatchView) -> Due | None:
     )
 
 
-def _reading_due(view: BatchView) -> Due | None:
+def _reading_due(view: Batch) -> Due | None:
     at = next_reading(view)
     if at is None:
         return None
@@ -245,7 +245,7 @@ def put_off(promises: Sequence[Promise], due: Due) -> Due:
     )
 
 
-def _asked(view: BatchView, found: Sequence[Due]) -> list[Due]:
+def _asked(view: Batch, found: Sequence[Due]) -> list[Due]:
     """What members want to be reminded of, and their plans for something that nothing else brings up: `found`
     is what falls due by itself."""
     asked = [
@@ -288,7 +288,7 @@ def _counts(promise: Promise, step: StepName | None) -> bool:
     return isinstance(promise.act, Timer) and promise.step == step
 
 
-def _timers(view: BatchView) -> list[Due]:
+def _timers(view: Batch) -> list[Due]:
     """Minutes of a chore that somebody lets me count, while it is not done."""
     return [
         Due(
@@ -305,7 +305,7 @@ def _timers(view: BatchView) -> list[Due]:
     ]
 
 
-def _since(view: BatchView, promise: Promise) -> bool:
+def _since(view: Batch, promise: Promise) -> bool:
     """Whether what was promised has been done; a promise to do nothing by name is about a reading."""
     if promise.step is None:
         return not isinstance(promise.act, Remind) and any(

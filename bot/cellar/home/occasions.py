@@ -14,7 +14,7 @@ import msgspec
 from bot.cellar.batch.place import place_in_plan
 from bot.cellar.batch.proof import settled
 from bot.cellar.home.vessels import VesselView
-from bot.cellar.log.fold import BatchView, HouseView
+from bot.cellar.log.fold import Batch, HouseView
 from bot.cellar.log.subjects import Wish
 from bot.cellar.plans.kits import plan_for
 from bot.science import practice
@@ -166,7 +166,7 @@ def _busy(view: VesselView, now: datetime, today: date) -> Busy:
     return Busy(vessel=view.name, batch=batch.name, until=today + timedelta(days=days_left(batch, now)))
 
 
-def days_left(batch: BatchView, now: datetime) -> int:
+def days_left(batch: Batch, now: datetime) -> int:
     """Whole days until it may be bottled: by its kit's days and proof, and never sooner than its plan's waits."""
     plan = batch.follows
     by_kit = batch.begun_at + timedelta(days=batch.days + PROOF_DAYS)

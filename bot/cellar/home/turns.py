@@ -1,10 +1,10 @@
 """Whose turn a chore is, by what the household agreed and by who did it last."""
 
 from bot.cellar.log.acts import Rota, Turns
-from bot.cellar.log.views import BatchView, HouseView, Reading
+from bot.cellar.log.views import Batch, HouseView, Reading
 
 
-def whose_turn(house: HouseView, view: BatchView, step: Turns | None) -> str | None:
+def whose_turn(house: HouseView, view: Batch, step: Turns | None) -> str | None:
     """The one whose turn the chore or the reading is; None where nothing was agreed. What was agreed for the batch and the
     chore goes before what was agreed for all, and the later before the earlier."""
     every = None if step != "reading" else step  # readings are taken in turn where that was said of them

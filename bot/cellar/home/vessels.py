@@ -13,7 +13,7 @@ import msgspec
 from bot.cellar.batch.proof import settled
 from bot.cellar.log.acts import Share, Split, Vessel
 from bot.cellar.log.due_key import WashKey
-from bot.cellar.log.fold import BatchView, HouseView, held_in
+from bot.cellar.log.fold import Batch, HouseView, held_in
 from bot.cellar.log.views import Stay
 from bot.ids import EntryId
 from bot.science import practice
@@ -43,7 +43,7 @@ class VesselView(msgspec.Struct, frozen=True, kw_only=True):
     tap: bool | None
     state: VesselState
     since: datetime | None
-    batch: BatchView | None = None
+    batch: Batch | None = None
     holds: float | None = None
 
     @property
@@ -158,7 +158,7 @@ def _view(house: HouseView, vessel: Known, now: datetime) -> VesselView:
     )
 
 
-def _used(stays: Iterable[tuple[Stay, BatchView]], at: datetime) -> bool:
+def _used(stays: Iterable[tuple[Stay, Batch]], at: datetime) -> bool:
     return any(stay.since < at and (stay.until is None or at < stay.until) for stay, _ in stays)
 
 
@@ -180,7 +180,7 @@ def _without_stays_from(house: HouseView, vessel: str, at: datetime) -> HouseVie
 def clash(house: HouseView) -> tuple[str, str, str] | None:
     """A vessel that two batches are in at one time, with both their names; None when all is well."""
     stays = [(stay, view) for view in house.batches for stay in view.stays]
-    by_vessel: dict[str, list[tuple[Stay, BatchView]]] = {}
+    by_vessel: dict[str, list[tuple[Stay, Batch]]] = {}
     for stay, view in stays:
         by_vessel.setdefault(stay.vessel, []).append((stay, view))
     for vessel, inside in by_vessel.items():
@@ -192,7 +192,7 @@ def clash(house: HouseView) -> tuple[str, str, str] | None:
     return None
 
 
-def fits(view: BatchView, vessels: Iterable[VesselView]) -> list[Fit]:
+def fits(view: Batch, vessels: Iterable[VesselView]) -> list[Fit]:
     """Where the batch's vessels do not suit what is in them."""
     found: list[Fit] = []
     by_name = {vessel.name: vessel for vessel in vessels}
@@ -216,7 +216,7 @@ def fits(view: BatchView, vessels: Iterable[VesselView]) -> list[Fit]:
 LEFT_BEHIND = practice.LEFT_BEHIND.value
 
 
-def shared_out(act: Split, view: BatchView, known: Sequence[Known]) -> Split:
+def shared_out(act: Split, view: Batch, known: Sequence[Known]) -> Split:
     """The split with the litres of every part: those told, and the rest by what the vessels hold, else evenly. Where
     the vessels told of do not take all, the rest stayed where it was."""
     pool, size = held_in(view, act.vessel), {vessel.name: vessel.litres for vessel in known}

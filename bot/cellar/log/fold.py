@@ -46,7 +46,7 @@ from bot.cellar.log.acts import (
 from bot.cellar.log.ledger import Ledger, shared
 from bot.cellar.log.refracted import as_estimated
 from bot.cellar.log.views import Added as Added
-from bot.cellar.log.views import BatchView as BatchView
+from bot.cellar.log.views import Batch as Batch
 from bot.cellar.log.views import Chore as Chore
 from bot.cellar.log.views import Entry as Entry
 from bot.cellar.log.views import HouseView as HouseView
@@ -418,11 +418,11 @@ class _Builder:
     def name(self) -> str:
         return self.begin.name or f"batch {self.begun.entry}"
 
-    def view(self) -> BatchView:
+    def view(self) -> Batch:
         had = self.made if self.counted is None else self.counted
         left = None if had is None else max(0, had + self.change)
         return as_estimated(
-            BatchView(
+            Batch(
                 batch=_batch(self.begun),
                 name=self.name,
                 begun_at=self.begun.at,

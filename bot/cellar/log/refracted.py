@@ -8,7 +8,7 @@ from datetime import datetime
 import msgspec
 
 from bot.cellar.log.acts import Gravity
-from bot.cellar.log.views import BatchView, Reading
+from bot.cellar.log.views import Batch, Reading
 from bot.ids import EntryId
 from bot.science import practice
 from bot.science.limits import BadInput
@@ -17,7 +17,7 @@ from bot.science.refraction import gravity_refracted
 FERMENTS_BELOW = practice.FERMENTS_BELOW.value
 
 
-def as_estimated(view: BatchView) -> BatchView:
+def as_estimated(view: Batch) -> Batch:
     """The batch with its refractometer's readings in the ferment as the gravities that they stand for. Those that
     nothing can be worked out for are left out."""
     if all(reading.instrument != "refractometer" for reading in view.readings):
@@ -26,7 +26,7 @@ def as_estimated(view: BatchView) -> BatchView:
     return msgspec.structs.replace(view, readings=tuple(r for r in readings if r is not None))
 
 
-def in_ferment(view: BatchView, sg: float, at: datetime) -> bool:
+def in_ferment(view: Batch, sg: float, at: datetime) -> bool:
     """Whether there may be alcohol in what was read (`sg`: Brix taken as a must's) at that time."""
     start, pitched = view.starting, view.pitched_at
     if start is not None and at <= start.at:
@@ -36,7 +36,7 @@ def in_ferment(view: BatchView, sg: float, at: datetime) -> bool:
     return start is not None and sg < start.sg - FERMENTS_BELOW
 
 
-def unusable(view: BatchView, act: Gravity, at: datetime) -> str | None:
+def unusable(view: Batch, act: Gravity, at: datetime) -> str | None:
     """Why nothing can be worked out from a refractometer's reading: "no_start", "no_wine"; None when it can."""
     if not in_ferment(view, act.sg, at) or act.brix is None:
         return None
@@ -51,7 +51,7 @@ def unusable(view: BatchView, act: Gravity, at: datetime) -> str | None:
     return None
 
 
-def _estimated(view: BatchView, reading: Reading) -> Reading | None:
+def _estimated(view: Batch, reading: Reading) -> Reading | None:
     start = view.starting
     if reading.instrument != "refractometer" or reading.brix is None:
         return reading

@@ -197,8 +197,8 @@ class Mixed(msgspec.Struct, frozen=True, kw_only=True):
     entry: EntryId
     at: datetime
     by: str
-    own: "BatchView"
-    other: "BatchView"
+    own: "Batch"
+    other: "Batch"
     litres: float | None = None
 
     @property
@@ -207,7 +207,7 @@ class Mixed(msgspec.Struct, frozen=True, kw_only=True):
         return self.other.litres if self.litres is None else self.litres
 
 
-class BatchView(msgspec.Struct, frozen=True, kw_only=True, dict=True):
+class Batch(msgspec.Struct, frozen=True, kw_only=True, dict=True):
     """A batch as its entries tell it, oldest fact first. Volumes in litres.
 
     A struct as all the views are: it compares by its facts, and costs little to make. `dict` gives it room for what
@@ -329,7 +329,7 @@ class BatchView(msgspec.Struct, frozen=True, kw_only=True, dict=True):
         return self.readings[-1] if self.readings else None
 
 
-def held_in(view: BatchView, vessel: str | None) -> float | None:
+def held_in(view: Batch, vessel: str | None) -> float | None:
     """The litres of a batch in one of its vessels; in all of them where none is named."""
     if vessel is None or len(view.parts) < 2:
         return view.litres
@@ -339,7 +339,7 @@ def held_in(view: BatchView, vessel: str | None) -> float | None:
 class HouseView(msgspec.Struct, frozen=True, kw_only=True):
     """The house as its log tells it: batches oldest first, and what was said about no batch."""
 
-    batches: tuple[BatchView, ...] = ()
+    batches: tuple[Batch, ...] = ()
     vessel_nicknames: dict[str, tuple[str, ...]] = {}
     sanitised: tuple[Chore, ...] = ()
     vessel_facts: tuple[Entry, ...] = ()
@@ -352,13 +352,13 @@ class HouseView(msgspec.Struct, frozen=True, kw_only=True):
     """About no batch, oldest first."""
 
     @property
-    def under_way(self) -> tuple[BatchView, ...]:
+    def under_way(self) -> tuple[Batch, ...]:
         return tuple(view for view in self.batches if view.ended_at is None)
 
-    def batch(self, batch: BatchId) -> BatchView | None:
+    def batch(self, batch: BatchId) -> Batch | None:
         return next((view for view in self.batches if view.batch == batch), None)
 
-    def named(self, name: str | None) -> BatchView | None:
+    def named(self, name: str | None) -> Batch | None:
         """The newest batch of that name, nickname or vessel; one under way before a bottled one."""
         if name is None:
             return None
@@ -370,7 +370,7 @@ class HouseView(msgspec.Struct, frozen=True, kw_only=True):
         ] or [view for view in self.under_way if any(v.casefold() == wanted for v in view.vessels)]
         return max(hits, key=lambda view: (view.ended_at is None, view.begun_at, view.batch), default=None)
 
-    def in_vessel(self, vessel: str) -> BatchView | None:
+    def in_vessel(self, vessel: str) -> Batch | None:
         """The batch under way in that vessel."""
         return next((view for view in self.under_way if vessel in view.vessels), None)
 

@@ -12,7 +12,7 @@ from bot.cellar.batch.ahead import coming
 from bot.cellar.batch.place import place_in_plan
 from bot.cellar.home.due import Due, due_for, due_for_house
 from bot.cellar.log.due_key import DueKey, StepKey
-from bot.cellar.log.fold import BatchView
+from bot.cellar.log.fold import Batch
 from bot.house.home import Home
 from bot.house.hours import hours_of
 from bot.house.letters import letter
@@ -76,7 +76,7 @@ def written_out(kept: bytes) -> bytes:
     return calendar(msgspec.json.decode(kept, type=DateFile))
 
 
-def wanted_in(home: Home, only: BatchView | None = None) -> dict[DateKey, Dated]:
+def wanted_in(home: Home, only: Batch | None = None) -> dict[DateKey, Dated]:
     """All that is to come, by its key, which stays the same when its day moves; in order of time, else of the plan."""
     planned = {
         letter.occurrence(row): row.ring_at
@@ -93,9 +93,7 @@ def wanted_in(home: Home, only: BatchView | None = None) -> dict[DateKey, Dated]
     return dict(sorted(found.items(), key=lambda item: item[1].start))
 
 
-def _of_batch(
-    home: Home, view: BatchView, planned: Mapping[letter.Occurrence, datetime]
-) -> dict[DateKey, Dated]:
+def _of_batch(home: Home, view: Batch, planned: Mapping[letter.Occurrence, datetime]) -> dict[DateKey, Dated]:
     hours = hours_of(home.row)
     due_now = [due for due in due_for(view, home.view) if due.level == "first"]
     chore = place_in_plan(view).chore
@@ -114,7 +112,7 @@ def _of_batch(
 
 
 def _said_at(
-    home: Home, due: Due, view: BatchView | None, planned: Mapping[letter.Occurrence, datetime]
+    home: Home, due: Due, view: Batch | None, planned: Mapping[letter.Occurrence, datetime]
 ) -> datetime | None:
     """When something due is said; None where it has no place in a calendar: timers are over in minutes, and what
     was said of a batch at its end, or of a plan that somebody made, is over too. Anything else that is late
@@ -135,7 +133,7 @@ def _soon(now: datetime) -> datetime:
     return now if not past else now - past + _ROUND
 
 
-def _pages(home: Home, wanted: dict[DateKey, Dated], only: BatchView | None) -> list[_Page]:
+def _pages(home: Home, wanted: dict[DateKey, Dated], only: Batch | None) -> list[_Page]:
     """What is wanted now, under the names that were given out before, and what is to be taken out."""
     given = {(row.batch, row.step): row for row in home.unit.calendar.given(home.id)}
     pages = [_Page(_given_now(home, key, dated, given.get(key)), dated) for key, dated in wanted.items()]

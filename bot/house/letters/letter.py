@@ -22,7 +22,7 @@ from bot.cellar.log.due_key import (
     WashKey,
     is_meant,
 )
-from bot.cellar.log.fold import BatchView, standing
+from bot.cellar.log.fold import Batch, standing
 from bot.cellar.log.lengths import LABEL
 from bot.house import outbox
 from bot.house.home import Home
@@ -148,7 +148,7 @@ def due_of(row: ReminderRow, wanted: Mapping[Occurrence, Due]) -> Due | None:
     return next(iter(first if row.key.base != row.key and first else same), None)
 
 
-def _settled(home: Home, row: ReminderRow, view: BatchView | None) -> str | None:
+def _settled(home: Home, row: ReminderRow, view: Batch | None) -> str | None:
     """By whom it was done; None when it was not."""
     base = row.key.base
     promises = view.promises if view is not None else home.view.promises
@@ -184,7 +184,7 @@ def _washed(home: Home, vessel: WashKey) -> str | None:
     return reminders.done(by) if by is not None else None
 
 
-def _felt(home: Home, row: ReminderRow, view: BatchView) -> str | None:
+def _felt(home: Home, row: ReminderRow, view: Batch) -> str | None:
     """What the thermometer was said to show since the reminder, and by whom."""
     told = [found for found in temperatures(view) if found.at > row.due - _TOLD_LATE]
     return reminders.has_felt(told[-1].value, told[-1].by, home.manner) if told else None

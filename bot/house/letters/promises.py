@@ -18,7 +18,7 @@ from bot.cellar.log.acts import (
     TakeOn,
     Timer,
 )
-from bot.cellar.log.fold import BatchView, Entry
+from bot.cellar.log.fold import Batch, Entry
 from bot.house.hours import hours_of
 from bot.house.turn import Turn
 from bot.store.people import MemberRow
@@ -55,7 +55,7 @@ def _decently(turn: Turn, act: Remind | PutOff | TakeOn | Look | Timer, said_at:
     return until if until is None or soon else hours_of(turn.home.row).decent(until)
 
 
-def _meant(turn: Turn, act: Promised) -> BatchView | None:
+def _meant(turn: Turn, act: Promised) -> Batch | None:
     """The batch that a promise is about: the one named, else the only one whose next chore it is."""
     house = turn.home.view
     if act.of is not None:
@@ -68,7 +68,7 @@ def _meant(turn: Turn, act: Promised) -> BatchView | None:
     return views[0] if len(views) == 1 else None
 
 
-def _is_next(turn: Turn, view: BatchView, step: StepName | None) -> bool:
+def _is_next(turn: Turn, view: Batch, step: StepName | None) -> bool:
     if step is None:
         return True
     chore = place_in_plan(view).chore
