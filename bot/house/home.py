@@ -212,6 +212,8 @@ class Home:
             starting=_starting(view),
             told=() if bottled else _told(view),
             holds={part.vessel: part.litres for part in view.parts if part.litres is not None},
+            next=awaited(view),
+            by=view.begun_by,
         )
 
 

@@ -47,6 +47,10 @@ class SceneBatch(msgspec.Struct, frozen=True, kw_only=True):
     """The latest entry of each chore and addition, newest first."""
     holds: dict[str, float] = {}
     """The litres in each of its vessels, where that is known."""
+    next: tuple[str, ...] = ()
+    """What its plan waits for: the chores to come, the next first, and `gravity` while it is to be read."""
+    by: str | None = None
+    """Who began it."""
 
 
 class Recent(msgspec.Struct, frozen=True, kw_only=True):

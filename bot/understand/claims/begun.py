@@ -1,0 +1,200 @@
+"""A batch begun, told in any order: its colour, litres, days, vessel and name stand all over the message.
+
+"Forge, red, 23 l, bucket 1, 14 day kit", "It is a rosé, 23 litres, and the box says seven days. We should like to call
+it Pearl", "batch=kernel type=red vol=6gal". Three such things are a beginning, or two where something says that one is.
+"""
+
+from collections.abc import Sequence
+from dataclasses import dataclass, field
+
+from bot.cellar.log.acts import Begin, Colour
+from bot.understand.claims.beginnings import refused
+from bot.understand.claims.drafts import Draft
+from bot.understand.claims.labels import Said
+from bot.understand.claims.readings import litres
+from bot.understand.text.clauses import VOLUMES, Clause
+from bot.understand.text.message import Message
+from bot.understand.text.names import Ref
+from bot.understand.text.sayings import Saying
+from bot.understand.text.spans import Span
+
+_DAYS = {"day": 1, "week": 7, "month": 30}
+_NAMING = frozenset({"called", "call", "calling", "name", "named", "names", "naming", "christened", "titled", "title", "batch", "dubbed", "nicknamed"})
+_SKIPPED = frozenset({"it", "him", "her", "them", "this", "that", "is", "as", "the", "be", "to", "=", ":", "-", "one", "our", "my", "will", "shall"})
+_ENDS = frozenset({"in", "and", "for", "with", "into", "of", "on", "from", "at", "but", "is", "a", "an", "it", "going", "goes", "because", "its", "thats", "so", "then", "which", "we", "i"})
+_LONGEST = 3
+_EACH = frozenset({"each", "both", "all"})
+
+
+@dataclass(slots=True)
+class _Found:
+    """What is known of one beginning, and in which sayings that stood."""
+
+    colour: Colour | None = None
+    amount: float | None = None
+    days: int | None = None
+    vessel: Ref | None = None
+    name: str | None = None
+    explicit: bool = False
+    parts: set[int] = field(default_factory=set)
+
+    def weight(self) -> int:
+        """How many of the things that make a beginning are known."""
+        return sum(each is not None for each in (self.colour, self.amount, self.days, self.vessel))
+
+
+def beginnings(message: Message, said: Sequence[Said]) -> tuple[list[Draft], set[int]]:
+    """The batches that a message begins, and which of its sayings say so; none where nothing is begun."""
+    groups = _groups(message, said)
+    shared = [group for group in groups if group.weight() and group.vessel is None and group.name is None and group.colour is None]
+    begun = [group for group in groups if group not in shared]
+    for group in shared:  # "23 litres each, both 14 day kits"
+        for other in begun:
+            other.amount, other.days = other.amount or group.amount, other.days or group.days
+        if begun:
+            begun[0].parts |= group.parts
+    colours = {group.colour for group in begun if group.colour is not None}
+    plural = len(begun) > 1 and len(colours) == 1
+    likely = max((one.share("begin") for one in said), default=0.0)
+    drafts: list[Draft] = []
+    taken: set[int] = set()
+    for group in begun:
+        if plural:
+            group.colour = group.colour or next(iter(colours))
+        kit = group.days is not None or group.colour is not None
+        enough = group.weight() >= 3 or (group.weight() >= 2 and (group.explicit or likely >= _LIKELY))
+        if not (kit and enough):
+            continue
+        drafts.append(_draft(group, message, said))
+        taken |= group.parts
+    return drafts, taken
+
+
+_LIKELY = 0.25
+
+
+def _draft(group: _Found, message: Message, said: Sequence[Said]) -> Draft:
+    name = group.name
+    if name is not None and refused(name, message.words, message.scene):
+        name = None
+    begin = Begin(
+        name=name,
+        litres=group.amount,
+        days=group.days,
+        colour=group.colour,
+        vessel=group.vessel.name if group.vessel is not None else None,
+    )
+    draft = Draft(begin, 9.0, "nothing", to=group.vessel)
+    spans = [span for at in sorted(group.parts) for span in said[at].saying.spans]
+    draft.clause = Clause(spans)
+    draft.moments = [
+        span.moment for span in spans if span.moment is not None and (name is None or span.fold not in name.casefold())
+    ]
+    return draft
+
+
+def _groups(message: Message, said: Sequence[Said]) -> list[_Found]:
+    """What each beginning has, in the order written: a thing said twice is another's."""
+    groups = [_Found()]
+    for at, one in enumerate(said):
+        part = one.saying
+        own = _of(part, message)
+        if not own.weight() and own.name is None:
+            own.name = _lone_name(part, message, one) if at + 1 < len(said) or groups[-1].weight() else None
+            if own.name is None:
+                continue
+            if at + 1 < len(said) and not (_of(said[at + 1].saying, message).weight() or groups[-1].weight()):
+                continue
+        last = groups[-1]
+        again = (
+            (own.vessel is not None and last.vessel is not None)
+            or (own.colour is not None and last.colour is not None and own.colour != last.colour)
+            or (own.name is not None and last.name is not None)
+            or (own.days is not None and last.days is not None)
+            or (own.amount is not None and last.amount is not None)
+        )
+        each = any(span.fold in _EACH for span in part.spans)
+        if again or (each and last.weight()):
+            last = _Found()
+            groups.append(last)
+        last.colour = last.colour or own.colour
+        last.amount = last.amount or own.amount
+        last.days = last.days or own.days
+        last.vessel = last.vessel or own.vessel
+        last.name = last.name or own.name
+        last.explicit = last.explicit or own.explicit
+        last.parts.add(at)
+    return groups
+
+
+def _of(part: Saying, message: Message) -> _Found:
+    """What one saying has of a beginning."""
+    found = _Found()
+    for span in part.spans:
+        if span.has("begin"):
+            found.explicit = True
+        if span.ref is not None and span.ref.kind in ("vessel", "unknown"):
+            found.vessel = found.vessel or span.ref
+        colour = span.colour
+        if colour is not None:
+            found.colour = found.colour or colour
+        if span.qty is None:
+            continue
+        if span.qty.unit in VOLUMES and span.qty.unit != "ml":
+            found.amount = found.amount or litres(span.qty.value, span.qty.unit, message.scene)
+        elif span.qty.unit in _DAYS:
+            found.days = found.days or round(span.qty.value * _DAYS[span.qty.unit])
+    found.name = _called(part, message) or (_beside(part, message) if found.weight() else None)
+    return found
+
+
+def _called(part: Saying, message: Message) -> str | None:
+    """The name after "called", "we call it", "name is"."""
+    first, last = part.spans[0].lo, part.spans[-1].hi
+    tokens = message.tokens
+    for at in range(first, last):
+        if tokens[at].fold not in _NAMING:
+            continue
+        start = at + 1
+        while start < last and tokens[start].fold in _SKIPPED:
+            start += 1
+        end = start
+        while end < last and end - start < _LONGEST and tokens[end].kind == "word" and tokens[end].fold not in _ENDS:
+            end += 1
+        if end > start and not any(span.lo <= start < span.hi and _attribute(span) for span in part.spans):
+            return message.text[tokens[start].start : tokens[end - 1].end]
+    return None
+
+
+def _beside(part: Saying, message: Message) -> str | None:
+    """The words that nothing knows beside what a beginning has: "chandi in bucket 1", "white nimbu 23 l"."""
+    runs: list[list[Span]] = [[]]
+    for span in part.spans:
+        if span.kind == "word" or (span.ref is not None and span.ref.kind == "batch"):
+            runs[-1].append(span)
+        elif runs[-1]:
+            runs.append([])
+    longest = max(runs, key=len)
+    if not longest or len(longest) > _LONGEST or sum(bool(run) for run in runs) > 2:
+        return None
+    return message.words_of(longest)
+
+
+def _lone_name(part: Saying, message: Message, one: Said) -> str | None:
+    """One or two words that stand for themselves before or between what a beginning has: "forge, red, 23 l"."""
+    words = [span for span in part.spans if not span.is_("filler", "social")]
+    count = sum(span.hi - span.lo for span in words)
+    if not words or count > _LONGEST or part.asked or any(span.qty is not None or span.moment is not None for span in words):
+        return None
+    if any(span.has(kind) for span in words for kind in ("step", "put", "measure", "substance", "kitword", "begin")):
+        lead = [span for span in words if span.kind == "word"]
+        return message.words_of(lead) if len(lead) == 1 and len(words) <= 2 and not any(span.has("step") for span in words) else None
+    unknown = [span for span in words if span.kind == "word" or span.has("chatter") or (span.ref is not None and span.ref.kind == "batch")]
+    if not unknown:
+        return None
+    lead = unknown[-1:] if len(words) > len(unknown) else unknown
+    return message.words_of(lead)
+
+
+def _attribute(span: Span) -> bool:
+    return span.qty is not None or (span.ref is not None and span.ref.kind in ("vessel", "unknown"))

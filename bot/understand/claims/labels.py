@@ -1,0 +1,267 @@
+"""What a piece of a message tells or asks, learned: a log-linear model over its words and over what the grammar sees.
+
+The rules hear the words that they were written with; this hears what resembles them. Features are the words alone and
+two together, runs of three to five letters within a word (a slip changes few of them), what the grammar makes of each
+span, the first and the last word, and the words of the pieces around. Numbers and names stand for their kind. The
+weights are learned from labelled messages and talks (`sh ops/train`) and kept in `words/<language>/labels.weights`; a
+feature is looked up by its CRC-32.
+"""
+
+import json
+import re
+import zlib
+from collections.abc import Iterator, Mapping, Sequence
+from functools import lru_cache
+from itertools import combinations, pairwise
+from math import sqrt
+from pathlib import Path
+from typing import Any, NamedTuple
+
+import numpy as np
+import numpy.typing as npt
+
+from bot.understand.text.language import tables_of
+from bot.understand.text.clauses import DEGREES, DOSES, VOLUMES, reads_gravity
+from bot.understand.text.sayings import Saying, whole
+from bot.understand.text.scan import Token
+from bot.understand.text.spans import Quantity, Span
+
+PLACES = 1 << 16
+GROUPS = ("word", "letters", "grammar", "around", "about", "together")
+MOST_CONCEPTS = 12
+"""Of which pairs are looked at."""
+_SUFFIX = re.compile("(?:ing|ed|es|s|ly|er|y|e)$")
+_LONGEST = 24
+_MOST_KNOWN = 20_000
+_SMALL = 40
+
+
+class Model(NamedTuple):
+    """The weights, a row a place and a column a label, in steps; what each label has before anything is looked at."""
+
+    labels: Sequence[str]
+    bias: npt.NDArray[np.float32]
+    step: float
+    weights: npt.NDArray[np.int8]
+    trained_on: str
+
+
+class Said(NamedTuple):
+    """A piece and how likely it says each of the model's labels."""
+
+    saying: Saying
+    shares: npt.NDArray[np.float64]
+    labels: Sequence[str]
+
+    def best(self) -> tuple[str, float]:
+        """The likeliest label, and how likely it is."""
+        at = int(self.shares.argmax())
+        return self.labels[at], float(self.shares[at])
+
+    def ranked(self, most: int = 6) -> list[tuple[str, float]]:
+        """The labels by how likely they are, the likeliest first."""
+        order = np.argsort(-self.shares)[:most]
+        return [(self.labels[at], float(self.shares[at])) for at in order]
+
+    def share(self, *labels: str) -> float:
+        """How likely it is one of these labels."""
+        return float(sum(self.shares[at] for at, name in enumerate(self.labels) if name in labels))
+
+
+def labelled(parts: Sequence[Saying], tokens: Sequence[Token], model: Model) -> tuple[list[Said], Said]:
+    """How likely each saying of a message says each label, and how likely all of it as one does: shares that sum to
+    one."""
+    found = [Said(part, _shares(rows, model), model.labels) for part, rows in rows_of(parts, tokens)]
+    if len(parts) == 1:
+        return found, found[0]
+    one, rows = next(rows_of([whole(parts)], tokens))
+    return found, Said(one, _shares(rows, model), model.labels)
+
+
+def _shares(places: dict[str, list[int]], model: Model) -> npt.NDArray[np.float64]:
+    scores = model.bias.astype(np.float64)
+    for found in places.values():
+        if found:
+            total = model.weights[found].sum(axis=0, dtype=np.int32)
+            scores = scores + total * (model.step / sqrt(len(found)))
+    scores -= scores.max()
+    shares = np.exp(scores)
+    out: npt.NDArray[np.float64] = shares / shares.sum()
+    return out
+
+
+def rows_of(parts: Sequence[Saying], tokens: Sequence[Token]) -> Iterator[tuple[Saying, dict[str, list[int]]]]:
+    """The places of the weights of each saying's features."""
+    words = [_words(part.spans, tokens) for part in parts]
+    for at, part in enumerate(parts):
+        around = [word for other, said in enumerate(words) if other != at for word in said]
+        yield part, places(features(part, words[at], around))
+
+
+def features(part: Saying, words: Sequence[str], around: Sequence[str]) -> Iterator[tuple[str, list[str]]]:
+    """What stands in a piece, by the groups of features; each counts once."""
+    stems = [_stem(word) for word in words]
+    held = ["^", *stems, "$"]
+    beside = [f"{one} {other}" for one, other in pairwise(held)]
+    over = [f"{one} _ {other}" for one, other in zip(held, held[2:], strict=False)]
+    yield "word", list(dict.fromkeys([*stems, *beside, *over]))
+    letters: dict[str, None] = {}
+    for word in words:
+        if word.isalpha():
+            letters |= _runs(word)
+    yield "letters", list(letters)
+    tags = dict.fromkeys(tag for span in part.spans for tag in _tags(span))
+    marks = ["?"] if part.asked else []
+    count = f"words {min(len(words), 6)}"
+    yield "grammar", [*tags, *marks, count]
+    yield "around", list(dict.fromkeys(_stem(word) for word in around))
+    about = concepts_of("en").among(words)
+    yield "about", about
+    yield "together", [f"{one} {other}" for one, other in combinations(sorted(about)[:MOST_CONCEPTS], 2)]
+
+
+def places(found: Iterator[tuple[str, list[str]]]) -> dict[str, list[int]]:
+    """Where the weights of the features stand, by their groups."""
+    return {
+        group: list(dict.fromkeys(zlib.crc32(f"{group}:{each}".encode()) % PLACES for each in items))
+        for group, items in found
+    }
+
+
+def _words(spans: Sequence[Span], tokens: Sequence[Token]) -> list[str]:
+    """The words of a piece; numbers, names and times as what they are."""
+    words: list[str] = []
+    for span in spans:
+        if span.ref is not None:
+            words.append(f"<{'vessel' if span.ref.kind in ('vessel', 'unknown', 'kind') else span.ref.kind}>")
+        elif span.qty is not None:
+            words.append(_number(span.qty))
+        elif span.moment is not None:
+            words.append("<time>")
+        else:
+            words.extend(token.fold for token in tokens[span.lo : span.hi] if token.kind != "num")
+    return words
+
+
+def _number(quantity: Quantity) -> str:
+    if reads_gravity(quantity):
+        return "<gravity>"
+    if quantity.unit in DEGREES:
+        return "<degrees>"
+    if quantity.unit in VOLUMES:
+        return "<volume>"
+    if quantity.unit in DOSES:
+        return f"<dose {quantity.unit}>"
+    if quantity.unit is not None:
+        return f"<{quantity.unit}>"
+    if quantity.decimals:
+        return "<decimal>"
+    return "<few>" if quantity.value <= 10 else "<some>" if quantity.value <= _SMALL else "<many>"
+
+
+def _tags(span: Span) -> Iterator[str]:
+    for tag in span.tags:
+        yield f"{tag.kind} {tag.value}"
+        if tag.form:
+            yield f"{tag.kind} {tag.value} {tag.form}"
+    if span.mended:
+        yield "mended"
+
+
+@lru_cache(maxsize=20_000)
+def _runs(word: str) -> dict[str, None]:
+    held = f" {word[:_LONGEST]} "
+    return dict.fromkeys(held[at : at + size] for size in range(3, 6) for at in range(len(held) - size + 1))
+
+
+@lru_cache(maxsize=20_000)
+def _stem(word: str) -> str:
+    return _SUFFIX.sub("", word) if len(word) > 4 else word
+
+
+class Concepts:
+    """What words are about: `*` in the data stands for any ending, `_` joins words that follow each other."""
+
+    def __init__(self, table: Mapping[str, str]) -> None:
+        self._words: dict[str, list[str]] = {}
+        self._starts: dict[str, list[tuple[str, str]]] = {}
+        self._runs: dict[str, list[tuple[tuple[str, ...], str]]] = {}
+        for concept, said in table.items():
+            for word in said.split():
+                parts = tuple(word.split("_"))
+                if len(parts) > 1:
+                    self._runs.setdefault(parts[0], []).append((parts, concept))
+                elif word.endswith("*"):
+                    self._starts.setdefault(word[:2], []).append((word[:-1], concept))
+                else:
+                    self._words.setdefault(word, []).append(concept)
+        self._known: dict[str, tuple[str, ...]] = {}
+
+    def _of(self, word: str) -> tuple[str, ...]:
+        found = self._known.get(word)
+        if found is None:
+            starts = [concept for start, concept in self._starts.get(word[:2], ()) if word.startswith(start)]
+            found = tuple(dict.fromkeys((*self._words.get(word, ()), *starts)))
+            if len(self._known) < _MOST_KNOWN:
+                self._known[word] = found
+        return found
+
+    def among(self, words: Sequence[str]) -> list[str]:
+        """The concepts that some words are about, each once."""
+        found: dict[str, None] = {}
+        for at, word in enumerate(words):
+            found |= dict.fromkeys(self._of(word))
+            for run, concept in self._runs.get(word, ()):
+                if tuple(words[at : at + len(run)]) == run:
+                    found[concept] = None
+        return list(found)
+
+
+@lru_cache(maxsize=8)
+def concepts_of(language: str) -> Concepts:
+    """The concepts of a language."""
+    return Concepts(tables_of(language, "concepts"))
+
+
+@lru_cache(maxsize=8)
+def model_of(language: str) -> Model:
+    """The weights of a language; the English ones where it has none."""
+    folder = Path(__file__).parents[1] / "words"
+    source = folder / language / "labels.weights"
+    if not language.isalpha() or not source.is_file():
+        source = folder / "en" / "labels.weights"
+    return decode(source.read_bytes())
+
+
+def encode(model: Model) -> bytes:
+    """The file of a model: a line that tells what is in it, then where each weight stands that is not nothing (the
+    count of each row, its columns) and the weights, packed."""
+    rows, columns = np.nonzero(model.weights)
+    head: dict[str, Any] = {
+        "labels": list(model.labels),
+        "bias": [round(float(each), 3) for each in model.bias],
+        "step": model.step,
+        "trained_on": model.trained_on,
+        "count": len(rows),
+    }
+    counts = np.bincount(rows, minlength=PLACES).astype(np.uint8)
+    body = counts.tobytes() + columns.astype(np.uint8).tobytes() + model.weights[rows, columns].tobytes()
+    return json.dumps(head).encode() + b"\n" + zlib.compress(body, 9)
+
+
+def decode(content: bytes) -> Model:
+    """A model from its file."""
+    line, _, packed = content.partition(b"\n")
+    head = json.loads(line)
+    body = np.frombuffer(zlib.decompress(packed), np.uint8)
+    counts, rest = body[:PLACES], body[PLACES:]
+    columns, values = rest[: head["count"]], rest[head["count"] :].view(np.int8)
+    weights = np.zeros((PLACES, len(head["labels"])), np.int8)
+    weights[np.repeat(np.arange(PLACES), counts), columns] = values
+    return Model(
+        labels=head["labels"],
+        bias=np.array(head["bias"], np.float32),
+        step=head["step"],
+        weights=weights,
+        trained_on=head["trained_on"],
+    )

@@ -1,0 +1,409 @@
+"""From sayings and their labels to drafts: what was measured, done, put in, drunk, noted and asked.
+
+The labels are learned (`labels`); what fills an act is read: numbers with their units, names, vessels gone to, counts.
+A number that can only be one thing says it by itself, whatever the words around it. What was not taken is told, so that
+nothing in a message is lost unsaid.
+"""
+
+from collections.abc import Sequence
+from dataclasses import dataclass, field
+from typing import get_args
+
+from bot.cellar.log.acts import (
+    Act,
+    Addition,
+    Bottles,
+    Gravity,
+    Note,
+    Reason,
+    Step,
+    StepName,
+    Temperature,
+    Undo,
+    Volume,
+)
+from bot.understand.claims.additions import amount_of
+from bot.understand.claims.bottles import MOST_BOTTLES
+from bot.understand.claims.drafts import Draft
+from bot.understand.claims.labels import Said
+from bot.understand.claims.readings import celsius, gravity, litres
+from bot.understand.scene import Scene
+from bot.understand.text.clauses import DEGREES, DOSES, SCALES, VOLUMES, Clause, reads_gravity
+from bot.understand.text.message import Message
+from bot.understand.text.names import Ref
+from bot.understand.text.sayings import Saying
+from bot.understand.text.spans import Quantity, Span
+
+_STEPS: tuple[StepName, ...] = get_args(StepName)
+_REASONS: tuple[Reason, ...] = get_args(Reason)
+SURE = 9.0
+"""The score of a draft that no rule weighs: how sure it is stands beside it."""
+
+_CERTAIN = 0.97
+"""How sure a number is that says by itself what it measures."""
+
+_AS_ONE, _OWN = 0.5, 0.6
+"""From here on a message is one saying; a part of it tells something of its own."""
+
+_GRAVITY_HELD = (0.98, 1.2)
+_ROOM = {"C": (5.0, 40.0), "F": (41.0, 104.0)}
+_UNTOLD = frozenset({"rest", "talk", "thanks", "yes", "no"})
+"""Labels of what tells nothing for the log."""
+
+_HELD = frozenset({"note", "rest", "thanks", "talk"})
+_ELSEWHERE = frozenset(
+    {
+        "amend", "begin", "correct", "cost", "done", "draw", "follow", "give_up", "later", "mine", "nickname",
+        "no", "plan", "remind", "rota", "skip", "split", "blend", "vessel", "yes", "ph", "acidity",
+    }
+)  # fmt: skip
+"""Labels of what has readers of its own."""
+
+
+@dataclass(slots=True)
+class Claim:
+    """A draft, how sure it is, and the label it came from; `asks` where it is a question of that id."""
+
+    draft: Draft | None
+    sure: float
+    label: str
+    part: Saying
+
+
+@dataclass(slots=True)
+class Told:
+    """What the sayings of a message tell: claims in the order written; `sure` that they are all of it and right;
+    `left` is what was not taken although it says something."""
+
+    claims: list[Claim] = field(default_factory=list)
+    sure: float = 1.0
+    left: list[Saying] = field(default_factory=list)
+    talk: float = 0.0
+    """How likely the message is between people alone."""
+
+    @property
+    def labels(self) -> list[str]:
+        return [claim.label for claim in self.claims]
+
+
+class Teller:
+    """Reads the labelled sayings of one message, one after the other: what was said before helps with what follows."""
+
+    def __init__(self, message: Message, said: Sequence[Said], whole: Said) -> None:
+        self.message = message
+        self.scene: Scene = message.scene
+        self.said = said
+        self.whole = whole
+        self.told = Told()
+        self.before: Claim | None = None
+
+    def read(self) -> Told:
+        """All that the message tells and asks."""
+        self.told.talk = self.whole.share("talk")
+        label, sure = self.whole.best()
+        if len(self.said) > 1 and sure >= _AS_ONE and _of_all(label) and not self._facts():
+            self._worded(self.whole.saying, label, sure, self.whole)
+            return self.told
+        for one in self.said:
+            label, sure = one.best()
+            if one.saying.wordy:
+                self._worded(one.saying, label, sure, one)
+            else:
+                self._bare(one.saying)
+        return self.told
+
+    def _facts(self) -> bool:
+        """Whether a part of the message tells a fact of its own."""
+        for one in self.said:
+            if self._values(one.saying):
+                return True
+            label, sure = one.best()
+            if one.saying.wordy and sure >= _OWN and label.partition(":")[0] in ("step", "add", "bottles", "begin"):
+                return True
+        return False
+
+    # ------------------------------------------------------------------ a saying with words
+
+    def _worded(self, part: Saying, label: str, sure: float, one: Said) -> None:
+        values = self._values(part)
+        if label in _UNTOLD:
+            if values and label != "talk":
+                self._add_values(part, values, sure=min(_CERTAIN, sure + 0.3))
+            elif values:
+                self.told.left.append(part)
+            self.told.sure *= one.share(*_HELD)
+            return
+        self.told.sure *= sure
+        if label in _ELSEWHERE:
+            self._take(part, None, sure, label)
+            return
+        kind, _, what = label.partition(":")
+        draft: Draft | None = None
+        if kind in ("gravity", "temperature", "volume"):
+            if not values:
+                same = self._same(part) if kind == "gravity" else None
+                if same is None:
+                    self.told.left.append(part)
+                    return
+                self._take(part, same, sure, label)
+                return
+            self._add_values(part, values, sure=sure, label=label)
+            return
+        if kind == "step":
+            draft = self._step(part, what)
+        elif kind == "add":
+            draft = self._addition(part, what)
+        elif kind == "bottles":
+            draft = self._bottles(part, what)
+        elif kind == "note":
+            draft = Draft(Note(text=self.message.text.strip()), SURE, "anything")
+        elif kind == "undo":
+            draft = Draft(Undo(), SURE, "nothing")
+        if kind == "ask":
+            if values and not part.asked:
+                self._add_values(part, values, sure=sure)
+            self._take(part, None, sure, label)
+            return
+        if draft is None:
+            self.told.left.append(part)
+            return
+        self._take(part, draft, sure, label)
+        loose = [value for value in values if not value.used]
+        if loose and kind in ("step", "add", "note"):
+            self._add_values(part, loose, sure=sure)
+
+    def _take(self, part: Saying, draft: Draft | None, sure: float, label: str) -> None:
+        if draft is not None:
+            draft.clause = draft.clause or Clause(list(part.spans), asked=part.asked, hard=part.hard)
+            draft.moments = draft.moments or draft.clause.moments
+            goals = [draft.to] if draft.to is not None else []
+            draft.refs = draft.refs or [
+                span.ref for span in part.spans if span.ref is not None and span.ref not in goals
+            ]
+        claim = Claim(draft, sure, label, part)
+        self.told.claims.append(claim)
+        self.before = claim
+
+    # ------------------------------------------------------------------ values
+
+    def _values(self, part: Saying) -> list[Span]:
+        """The numbers of a saying that measure the wine by themselves, or can."""
+        return [span for span in part.spans if span.qty is not None and self._measures(span.qty)]
+
+    def _measures(self, quantity: Quantity) -> bool:
+        if reads_gravity(quantity) or quantity.unit in DEGREES:
+            return True
+        low, high = _GRAVITY_HELD
+        return quantity.unit is None and quantity.decimals == 2 and low <= quantity.value <= high
+
+    def _add_values(self, part: Saying, values: Sequence[Span], *, sure: float, label: str = "") -> None:
+        """Gravities and temperatures: a temperature after a gravity is its sample's."""
+        if label == "volume":
+            for span in part.spans:
+                if span.qty is not None and span.qty.unit in VOLUMES:
+                    amount = litres(span.qty.value, span.qty.unit, self.scene)
+                    self._take(part, Draft(Volume(litres=amount), SURE, "anything"), sure, "volume")
+            return
+        held = [span for span in values if span.qty is not None and span.qty.unit not in DEGREES]
+        warm = [span for span in part.spans if span.qty is not None and self._degrees(span, bool(held))]
+        for number, span in enumerate(held):
+            sg = gravity(span.qty) if span.qty is not None else None
+            if sg is None:
+                continue
+            own = warm[number] if len(warm) == len(held) else warm[0] if warm and len(held) == 1 else None
+            temp = celsius(own.qty.value, own.qty.unit, self.scene) if own is not None and own.qty else None
+            if own is not None:
+                own.used = True
+            span.used = True
+            self._take(part, Draft(Gravity(sg=sg, temp_c=temp), SURE), sure, "gravity")
+        for span in warm:
+            if span.used or span.qty is None:
+                continue
+            span.used = True
+            temp = celsius(span.qty.value, span.qty.unit, self.scene)
+            self._temperature(part, temp, sure)
+
+    def _temperature(self, part: Saying, temp: float, sure: float) -> None:
+        last = self.before.draft if self.before is not None else None
+        named = any(span.ref is not None for span in part.spans)
+        if (
+            last is not None
+            and isinstance(last.act, Gravity)
+            and last.act.temp_c is None
+            and not named
+            and not part.hard
+        ):
+            last.act = Gravity(sg=last.act.sg, temp_c=temp)
+            return
+        self._take(part, Draft(Temperature(temp_c=temp), SURE), sure, "temperature")
+
+    def _degrees(self, span: Span, beside: bool) -> bool:
+        """Whether a number is a temperature: by its unit, or beside a gravity, or where nothing else is."""
+        quantity = span.qty
+        if quantity is None or span.used or span.ref is not None:
+            return False
+        if quantity.unit in DEGREES:
+            return True
+        low, high = _ROOM[self.scene.temperature_unit]
+        return quantity.unit is None and quantity.decimals <= 1 and low <= quantity.value <= high and beside
+
+    def _same(self, part: Saying) -> Draft | None:
+        """ "Same again": the gravity that was read of the batch last."""
+        return None
+
+    # ------------------------------------------------------------------ chores, additions, bottles
+
+    def _step(self, part: Saying, name: str) -> Draft | None:
+        step = next((each for each in _STEPS if each == name), None)
+        if step is None:
+            return None
+        draft = Draft(Step(step=step), SURE, "anything" if step == "sanitise" else "batch")
+        if step == "rack":
+            self._goal(part, draft)
+        if step == "bottle":
+            count = self._count(part)
+            draft.act = Step(step=step, bottles=count) if count else draft.act
+        return draft
+
+    def _goal(self, part: Saying, draft: Draft) -> None:
+        """The vessel that wine went to: led by "into" or the like, else the one that does not hold it."""
+        spans = part.spans
+        vessels = [
+            (at, span.ref)
+            for at, span in enumerate(spans)
+            if span.ref is not None and span.ref.kind in ("vessel", "unknown", "kind")
+        ]
+        led = [(at, ref) for at, ref in vessels if at and _leads(spans[:at])]
+        from_ = {at for at, _ in vessels if at and _leaves(spans[:at])}
+        free = [(at, ref) for at, ref in vessels if at not in from_ and not self._holds(ref)]
+        goals = [pair for pair in led if pair[0] not in from_] or free
+        if not goals:
+            return
+        at, goal = goals[-1]
+        draft.to = goal
+        draft.refs = [
+            span.ref for place, span in enumerate(spans) if span.ref is not None and place != at
+        ]
+
+    def _holds(self, ref: Ref) -> bool:
+        return ref.name in self.message.targets.in_vessel
+
+    def _addition(self, part: Saying, what: str) -> Draft:
+        named = next((span.value("substance") for span in part.spans if span.has("substance")), None)
+        if what == "sachet":
+            number = next((span for span in part.spans if span.qty is not None and not span.qty.decimals), None)
+            packet = any(span.has("packet") for span in part.spans)
+            what = f"sachet {number.qty.value:g}" if packet and number is not None and number.qty else "sachet"
+            return Draft(Addition(what=what), SURE)
+        if what == "other":
+            what = named or self.message.words_of(part.spans)[:60]
+        amount, unit = None, None
+        for span in part.spans:
+            if span.qty is None or span.used:
+                continue
+            if span.qty.unit in DOSES:
+                amount, unit = amount_of(span.qty, self.scene)
+                span.used = True
+                break
+            if span.qty.unit is None and not span.qty.decimals and what == "sulphite" and span.qty.value <= 60:
+                amount, unit = span.qty.value, "tablet"
+                span.used = True
+                break
+        return Draft(Addition(what=what, amount=amount, unit=unit), SURE)
+
+    def _bottles(self, part: Saying, how: str) -> Draft | None:
+        if how == "left":
+            return None
+        reason = next((each for each in _REASONS if each == how), None)
+        count = self._count(part) or 1
+        change = count if reason == "found" else -count
+        return Draft(Bottles(change=change, reason=reason), SURE, "bottled")
+
+    def _count(self, part: Saying) -> int | None:
+        """How many bottles: a number without a unit or of bottles, else a number in words."""
+        for span in part.spans:
+            if span.qty is not None and span.qty.unit in (None, "bottle") and not span.qty.decimals:
+                if 1 <= abs(span.qty.value) <= MOST_BOTTLES:
+                    span.used = True
+                    return int(abs(span.qty.value))
+        for span in part.spans:
+            for kind in ("number", "amount"):
+                value = span.value(kind)
+                if value is not None and float(value).is_integer() and span.fold not in ("a", "an"):
+                    return int(float(value))
+        return None
+
+    # ------------------------------------------------------------------ a saying of names and numbers alone
+
+    def _bare(self, part: Saying) -> None:
+        """Names, numbers and small words: what the saying before was about goes on."""
+        values = self._values(part)
+        if values:
+            self._add_values(part, values, sure=_CERTAIN)
+            return
+        refs = [span.ref for span in part.spans if span.ref is not None]
+        numbers = [span for span in part.spans if span.qty is not None and not span.used]
+        last = self.before.draft if self.before is not None else None
+        if last is not None and numbers and self._goes_on(part, last, numbers):
+            return
+        if last is not None and refs and not last.refs:
+            last.refs = refs
+        elif numbers:
+            self.told.left.append(part)
+
+    def _goes_on(self, part: Saying, last: Draft, numbers: Sequence[Span]) -> bool:
+        """ "Duchess 29, Grumpy 6": the same again, of another batch or as much."""
+        act, quantity = last.act, numbers[0].qty
+        if quantity is None or quantity.decimals:
+            return False
+        named = any(span.ref is not None for span in part.spans)
+        again: Act | None = None
+        if isinstance(act, Step) and act.step == "bottle" and 1 <= quantity.value <= MOST_BOTTLES:
+            again = Step(step="bottle", bottles=int(quantity.value))
+            if act.bottles is None and not (named and last.refs):
+                last.act = again
+                return True
+        elif isinstance(act, Addition) and quantity.unit in (None, *DOSES):
+            amount, unit = amount_of(quantity, self.scene)
+            again = Addition(what=act.what, amount=amount, unit=unit or act.unit)
+            if act.amount is None and not (named and last.refs):
+                last.act = again
+                return True
+        elif isinstance(act, Bottles) and named:
+            again = Bottles(change=-int(quantity.value), reason=act.reason)
+        elif isinstance(act, Gravity | Temperature):
+            low, high = _ROOM[self.scene.temperature_unit]
+            if low <= quantity.value <= high and quantity.unit is None:
+                self._temperature(part, celsius(quantity.value, None, self.scene), _CERTAIN)
+                return True
+        if again is None or not named:
+            return False
+        numbers[0].used = True
+        needs = last.needs
+        self._take(part, Draft(again, SURE, needs), _CERTAIN, self.before.label if self.before else "")
+        return True
+
+
+def _of_all(label: str) -> bool:
+    """Whether a label is one that a whole message of several parts can have."""
+    return label.partition(":")[0] not in ("step", "add", "bottles", "gravity", "temperature", "begin", "volume")
+
+
+def _leads(before: Sequence[Span]) -> bool:
+    """Whether "into", "to" or an arrow stands right before, past small words."""
+    for span in reversed(before[-3:]):
+        if span.is_("part", "into") or span.is_("part", "to") or span.is_("part", "arrow"):
+            return True
+        if not span.has("filler"):
+            return False
+    return False
+
+
+def _leaves(before: Sequence[Span]) -> bool:
+    """Whether "from" or "out of" stands right before, past small words."""
+    for span in reversed(before[-3:]):
+        if span.is_("part", "from") or span.fold in ("out of", "off"):
+            return True
+        if not span.has("filler"):
+            return False
+    return False

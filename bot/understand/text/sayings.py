@@ -1,0 +1,107 @@
+"""Sayings: the smallest parts of a message that can each say one thing.
+
+A saying ends at a mark, at a line, at a word that joins, and where a second value with a name of its own begins
+("b1 1062 b2 1011"). What belongs together over several pieces is for those to say who read them.
+"""
+
+from collections.abc import Iterable, Sequence
+
+from bot.understand.text.clauses import DEGREES, VOLUMES, reads_gravity
+from bot.understand.text.spans import Span
+
+_HARD = frozenset({".", "!", "?", ";", "…", "|"})
+_SOFT = frozenset({",", ":", "(", ")", "&", "+", "→"})
+_SPACED = frozenset({"-", "/", "=", ">"})
+"""Marks that end a piece only where a space stands before them."""
+
+
+class Saying:
+    """A part of a message. `hard`: a sentence begins with it; `asked`: a question mark ends it."""
+
+    __slots__ = ("asked", "hard", "spans")
+
+    def __init__(self, spans: list[Span], *, hard: bool = False) -> None:
+        self.spans = spans
+        self.hard = hard
+        self.asked = False
+
+    def __repr__(self) -> str:
+        return f"Saying({self.spans}{' ?' if self.asked else ''})"
+
+    @property
+    def wordy(self) -> bool:
+        """Whether it has a word of its own, beside names, numbers, times and small words."""
+        return any(_tells(span) for span in self.spans)
+
+
+def sayings(spans: Sequence[Span], glued: Sequence[bool]) -> list[Saying]:
+    """The pieces of a message, in order. `glued` tells of each token whether no space stands before it."""
+    found: list[Saying] = []
+    current: list[Span] = []
+    hard = True
+
+    def end() -> None:
+        nonlocal current, hard
+        if current:
+            found.extend(_values_apart(Saying(current, hard=hard)))
+            hard = False
+        current = []
+
+    for span in spans:
+        if span.kind == "line" or (span.kind == "mark" and span.fold in _HARD):
+            end()
+            if span.fold == "?" and found:
+                found[-1].asked = True
+            hard = True
+        elif span.kind == "mark" and (
+            span.fold in _SOFT or (span.fold in _SPACED and not glued[span.lo])
+        ):
+            end()
+        elif span.is_("join", "soft") and span.ref is None and span.qty is None:
+            end()
+        else:
+            current.append(span)
+    end()
+    return found
+
+
+def whole(parts: Sequence[Saying]) -> Saying:
+    """Several sayings as one."""
+    one = Saying([span for part in parts for span in part.spans], hard=parts[0].hard)
+    one.asked = parts[-1].asked
+    return one
+
+
+def _values_apart(piece: Saying) -> Iterable[Saying]:
+    """The piece, cut before each further value that has a name of its own beside it."""
+    parts: list[list[Span]] = [[]]
+    named = valued = False
+    for span in piece.spans:
+        value = span.qty is not None and measured(span)
+        name = span.ref is not None
+        if named and valued and (name or value):
+            parts.append([])
+            named = valued = False
+        parts[-1].append(span)
+        named, valued = named or name, valued or value
+    if len(parts) > 1 and not (named and valued):  # the last has only one of the two: it belongs to what is before
+        parts[-2].extend(parts.pop())
+    return [Saying(part, hard=piece.hard and not index) for index, part in enumerate(parts)]
+
+
+def measured(span: Span) -> bool:
+    """Whether it is a number that a measurement of wine can be by itself."""
+    quantity = span.qty
+    return quantity is not None and (
+        reads_gravity(quantity) or quantity.unit in DEGREES or quantity.unit in VOLUMES
+    )
+
+
+def _tells(span: Span) -> bool:
+    if span.kind == "word":
+        return True
+    if span.kind != "phrase":
+        return False
+    return not (span.has("filler") or span.has("hedge")) or any(
+        span.has(kind) for kind in ("step", "put", "move", "substance", "bottles", "measure", "question", "fill")
+    )
