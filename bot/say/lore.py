@@ -137,6 +137,8 @@ def _span(span: timedelta) -> str:
         return f"{span // timedelta(minutes=1)} minutes"
     if span <= timedelta(hours=48) and span != timedelta(days=1):
         return f"{span // timedelta(hours=1)} hours"
+    if span == timedelta(days=1):
+        return "a day"
     number, unit = (span.days // 7, "week") if span.days % 7 == 0 else (span.days, "day")
     return f"{number} {unit}{'s' if number != 1 else ''}"
 
@@ -240,7 +242,7 @@ def _read(view: Batch, found: LoreAnswer, manner: Manner) -> str:
     if found.read_at is None:
         return ""
     return (
-        f"Read it next {manner.day(manner.awake(found.read_at)) if found.read_at > manner.now else 'today'}."
+        f"Next reading: {manner.day(manner.awake(found.read_at)) if found.read_at > manner.now else 'now'}."
     )
 
 
@@ -250,7 +252,10 @@ def _start(view: Batch, found: LoreAnswer, manner: Manner) -> str:
 
 def _strength(view: Batch, found: LoreAnswer, manner: Manner) -> str:
     so_far = strength_so_far(view)
-    return f"{name(view.name)} has about {percent(so_far.abv)} by now." if so_far is not None else ""
+    if so_far is None:
+        return ""
+    works = " so far" if found.moment in ("just_pitched", "fermenting") else ""
+    return f"{name(view.name)}: about {percent(so_far.abv)}{works}."
 
 
 def _packet(view: Batch, found: LoreAnswer, manner: Manner) -> str:
