@@ -15,10 +15,12 @@ from bot.cellar.batch.place import Doing
 from bot.cellar.batch.readings import ReadThen
 from bot.cellar.log.acts import StepName
 from bot.cellar.log.views import Batch, Reading
+from bot.cellar.plans.model import Does, PlanStep
 from bot.say.facts import STEP_DONE
 from bot.say.manner import STEADY_FOR, Manner, listed, name, percent, said, sg
 
 NOTHING = "Nothing is under way."
+NOTHING_TO_BUY = "Nothing to buy: nothing is under way that needs it."
 
 
 # ---------------------------------------------------------------------- the next reading
@@ -50,7 +52,7 @@ def _read(view: Batch, why: ReadThen, at: datetime | None, manner: Manner) -> st
         return "now, before the yeast: without a starting gravity I cannot work out the strength."
     when = f"<b>{manner.day(manner.awake(at)) if at > manner.now else 'now'}</b>"
     if why == "first_look":
-        return f"{when}. By then the gravity should have moved."
+        return f"{when}. By {'now' if at <= manner.now else 'then'} the gravity should have moved."
     shown = f"{'about ' if latest.estimated else ''}{sg(latest.sg)} {manner.ago(latest.at)}" if latest else ""
     if why == "proof":
         return f"{when}. {shown} is low enough; the same again, {STEADY_FOR} apart, is the proof that it has stopped."
@@ -77,7 +79,8 @@ def _beside(row: Compared, manner: Manner) -> str:
     if latest is not None and view.ended_at is None:
         parts.append(f"{'about ' if latest.estimated else ''}{sg(latest.sg)}")
         if row.stands.fall_per_day is not None:
-            parts.append(f"{row.stands.fall_per_day:.3f} a day")
+            way = "falling" if row.stands.fall_per_day > 0 else "rising"
+            parts.append(f"{way} {abs(row.stands.fall_per_day):.3f} a day")
     if row.strength.strength is not None:
         so_far = " so far" if row.stands.stage.word == "fermenting" else ""
         parts.append(f"{percent(row.strength.strength.abv)}{so_far}")
@@ -178,7 +181,7 @@ _TELL: dict[StepName, str] = {
 def shopping(found: ShoppingAnswer, manner: Manner) -> str:
     """What to buy and what to have at hand for the chores to come."""
     if not found.errands:
-        return f"Nothing to buy: {NOTHING[0].lower()}{NOTHING[1:]}"
+        return NOTHING_TO_BUY
     return "\n\n".join(_errands(one, found.free, manner) for one in found.errands)
 
 
@@ -186,16 +189,25 @@ def _errands(one: Errands, free: Sequence[str], manner: Manner) -> str:
     whose = name(one.view.name)
     lines = [f"{whose}: {_to_buy(one, manner)}"]
     if one.packets:
-        lines.append(f"From the kit, check that it is there: {listed([said(p.title) for p in one.packets])}.")
+        lines.append(f"From the kit, see that it is all there: {', '.join(map(_packet, one.packets))}.")
     if one.racking is not None:
-        where = listed([name(vessel) for vessel in free])
-        by = manner.day(one.racking)
-        lines.append(
-            f"For the racking, about {by}: {where} {'is' if len(free) == 1 else 'are'} free, washed and sanitised first."
-            if free
-            else f"For the racking, about {by}: a second vessel, none is free."
-        )
+        lines.append(f"For the racking, about {manner.day(one.racking)}: {_vessel(free)}.")
     return "\n".join(lines)
+
+
+def _packet(step: PlanStep) -> str:
+    marked = f" (sachet {', '.join(map(said, step.sachets))})" if step.sachets else ""
+    return f"{_IN_PACKETS.get(step.does) or said(step.title)}{marked}"
+
+
+_IN_PACKETS: dict[Does | None, str] = {"pitch": "yeast", "stabilise": "stabiliser", "fine": "finings"}
+
+
+def _vessel(free: Sequence[str]) -> str:
+    if not free:
+        return "a second vessel, none is free"
+    are = "is" if len(free) == 1 else "are"
+    return f"{listed([name(vessel) for vessel in free])} {are} free, washed and sanitised first"
 
 
 def _to_buy(one: Errands, manner: Manner) -> str:
@@ -203,5 +215,5 @@ def _to_buy(one: Errands, manner: Manner) -> str:
         return "nothing to buy."
     if one.got:
         return "nothing to buy: bottles and corks are there."
-    count = f"{one.bottles} bottles and {one.bottles} corks" if one.bottles else "bottles and corks"
-    return f"{count}, and labels, for bottling about {manner.day(one.bottling)}. Cleaner and sanitiser, if they run out."
+    count = f"{one.bottles} bottles, {one.bottles} corks" if one.bottles else "bottles, corks"
+    return f"{count}, labels, for bottling about {manner.day(one.bottling)}. Cleaner and sanitiser, if they run out."
