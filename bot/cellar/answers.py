@@ -391,6 +391,10 @@ def answer(question: Question, house: HouseView, now: datetime, around: Surround
         case _:
             pass  # of a batch
     view = house.named(question.of)
+    if isinstance(subject, WasDone) and view is None and question.of is not None:
+        empty = [v for v in vessel_views(house, around.known, now) if v.name == question.of]
+        if empty and subject.step == "sanitise":
+            return VesselsAnswer(vessels=tuple(empty))
     if question.of is not None and view is None:
         return NoneAnswer(of=question.of)
     if view is None and len(house.under_way) == 1:
@@ -621,13 +625,23 @@ def _compare(view: Batch | None, other: str | None, house: HouseView, now: datet
 
 def _was_done(step: StepName | None, views: tuple[Batch, ...], house: HouseView) -> WasDoneAnswer:
     steps: tuple[StepName, ...] = (step,) if step is not None else get_args(StepName)
-    return WasDoneAnswer(
-        of=step,
-        rows=tuple(
-            (view, tuple((one, tuple(done_by(view, one))) for one in steps if step or done_by(view, one)))
-            for view in views
-        ),
-    )
+    rows = []
+    for view in views:
+        every = ((one, _done(view, one, house)) for one in steps)
+        rows.append((view, tuple((one, facts) for one, facts in every if facts or step is not None)))
+    return WasDoneAnswer(of=step, rows=tuple(rows))
+
+
+def _done(view: Batch, step: StepName, house: HouseView) -> tuple[Doing, ...]:
+    """What was sanitised just before it began was sanitised for it."""
+    facts = done_by(view, step)
+    if step != "sanitise":
+        return tuple(facts)
+    its_own = {stay.vessel for stay in view.stays} | {None}
+    known = {fact.entry for fact in facts}
+    since = view.begun_at - practice.STALE_AFTER.value
+    for_it = [c for c in house.sanitised if c.vessel in its_own and since <= c.at and c.entry not in known]
+    return tuple(sorted([*facts, *for_it], key=lambda fact: (fact.at, fact.entry)))
 
 
 def _shopping(

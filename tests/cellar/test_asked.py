@@ -157,6 +157,16 @@ def test_yeast_that_only_the_gravity_shows_is_told_as_that() -> None:
     assert "the gravity shows it" in said(story, WasDone(step="pitch"), 70)
 
 
+def test_a_vessel_sanitised_before_the_batch_began_was_sanitised_for_it() -> None:
+    story = Story()
+    story.tell(Step(step="sanitise", of="bucket 2"), -2, batch=None)
+    story.tell(Step(step="sanitise", of="bucket 1"), -1, batch=None, by="bo")
+    story.tell(Begin(of="plum", name="plum", litres=23.0, days=14, colour="red", vessel="bucket 2"))
+    assert said(story, WasDone(step="sanitise"), 1).startswith("Yes, plum: sanitised today 16:00 (ana)")
+    assert "bucket 1: free, sanitised today" in said(story, WasDone(step="sanitise"), 1, of="bucket 1")
+    assert "sanitised" in said(story, WasDone(), 1)
+
+
 def test_all_that_was_done_where_no_chore_is_named() -> None:
     told = said(fermenting(), WasDone(), 20)
     assert "sanitised" in told

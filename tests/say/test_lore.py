@@ -119,6 +119,25 @@ def test_what_is_said_of_a_moment_is_said_then(at: tuple[Moment, HouseView, date
             assert first in plain(lore.lore(ask(topic, house, now), manner(now))), topic
 
 
+ALWAYS = (
+    "no_bubbles",
+    "still_bubbling",
+    "foam",
+    "stir_when",
+    "open_lid",
+    "lid",
+    "taste_now",
+    "topup",
+    "haze",
+)
+
+
+@pytest.mark.parametrize("topic", ALWAYS)
+def test_what_hangs_on_the_moment_has_a_text_for_each(topic: str) -> None:
+    """But for the first days after the yeast, which may be as the days after."""
+    assert {*get_args(Moment)} - {"any", "just_pitched"} <= TOPICS[topic].at.keys()
+
+
 def test_braces_hold_only_what_is_known() -> None:
     known = {*lore.FIGURES, *lore.SENTENCES, "celsius", "litres", "brix"}
     used = {name for _, text in texts() for _, name, _, _ in Formatter().parse(text) if name}
