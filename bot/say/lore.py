@@ -152,8 +152,8 @@ def _mg_l(value: float) -> str:
 
 
 def _kilograms(litres: float) -> str:
-    """Of a full bucket: a litre weighs about a kilogram, the bucket itself about two. Common practice, no source."""
-    return f"{litres + 2:.0f} kg"
+    """Of a bucket with so much in it: a litre of wine weighs about a kilogram, as water does."""
+    return f"{litres + practice.BUCKET_KG.value:.0f} kg"
 
 
 def _warm_shift() -> str:
