@@ -20,7 +20,7 @@ from bot.cellar.batch.proof import (
     settled,
     true_sg,
 )
-from bot.cellar.batch.readings import FIRST_LOOK, ReadThen, next_reading, why_then
+from bot.cellar.batch.readings import ReadThen, next_reading, why_then
 from bot.cellar.batch.signs import Sign
 from bot.cellar.batch.story import Happened, story
 from bot.cellar.batch.strength import blended_from, strength_so_far, water_added
@@ -235,7 +235,7 @@ class SafetyAnswer(msgspec.Struct, frozen=True, kw_only=True):
     topic: str
 
 
-Moment = Literal[
+LifeStage = Literal[
     "any",
     "setting_up",
     "ready_for_yeast",
@@ -256,7 +256,7 @@ class LoreAnswer(msgspec.Struct, frozen=True, kw_only=True):
 
     topic: str
     view: Batch | None
-    moment: Moment
+    moment: LifeStage
     contact: timedelta
     read_at: datetime | None = None
     """When its gravity is worth reading next."""
@@ -589,7 +589,7 @@ def _lore(asked: Lore, of: Batch | None, house: HouseView, now: datetime, around
     )
 
 
-_MOMENTS: Mapping[str, Moment] = {
+_MOMENTS: Mapping[str, LifeStage] = {
     "setting up": "setting_up",
     "ready for the yeast": "ready_for_yeast",
     "fermenting": "fermenting",
@@ -600,9 +600,9 @@ _MOMENTS: Mapping[str, Moment] = {
 }
 
 
-def _moment(view: Batch, now: datetime) -> Moment:
+def _moment(view: Batch, now: datetime) -> LifeStage:
     moment = _MOMENTS.get(batch_answer(view, now).stage.word, "any")
-    early = view.pitched_at is not None and now < view.pitched_at + FIRST_LOOK
+    early = view.pitched_at is not None and now < view.pitched_at + practice.FIRST_LOOK.value
     return "just_pitched" if moment == "fermenting" and early else moment
 
 

@@ -14,7 +14,7 @@ from pathlib import Path
 
 import msgspec
 
-from bot.cellar.answers import LoreAnswer, Moment
+from bot.cellar.answers import LoreAnswer, LifeStage
 from bot.cellar.batch.place import place_in_plan
 from bot.cellar.batch.strength import strength_so_far
 from bot.cellar.home.costs import expected_bottles
@@ -35,7 +35,7 @@ class Taught(msgspec.Struct, frozen=True, kw_only=True, forbid_unknown_fields=Tr
     says: str
     why: str
     source: str
-    at: dict[Moment, str] = {}
+    at: dict[LifeStage, str] = {}
     chore: StepName | None = None
     beside: str = ""
 
@@ -85,7 +85,7 @@ def _filled(text: str, found: LoreAnswer, manner: Manner) -> str:
     return "\n".join(line for line in lines if line)
 
 
-class _Told(msgspec.Struct, frozen=True):
+class _InUnits(msgspec.Struct, frozen=True):
     """A value that the text itself names, written as the house has it: `{celsius:20}`."""
 
     write: Callable[[float], str]
@@ -99,9 +99,9 @@ class _Filling(dict[str, object]):
 
     def __init__(self, found: LoreAnswer, manner: Manner) -> None:
         super().__init__(
-            celsius=_Told(manner.temperature),
-            litres=_Told(manner.volume),
-            brix=_Told(lambda gravity: f"{brix_from_sg(gravity):.1f}"),
+            celsius=_InUnits(manner.temperature),
+            litres=_InUnits(manner.volume),
+            brix=_InUnits(lambda gravity: f"{brix_from_sg(gravity):.1f}"),
         )
         self._found, self._manner = found, manner
 
@@ -161,9 +161,9 @@ def _warm_shift() -> str:
     return f"{correct_gravity(1.050, 28.0) - 1.050:.3f}"
 
 
-Figure = Callable[[Plan, LoreAnswer, Manner], str]
+FigureWords = Callable[[Plan, LoreAnswer, Manner], str]
 
-FIGURES: Mapping[str, Figure] = {
+FIGURES: Mapping[str, FigureWords] = {
     "low": lambda plan, found, manner: manner.temperature(plan.ferment_c[0]),
     "high": lambda plan, found, manner: manner.temperature(plan.ferment_c[1]),
     "cool": lambda plan, found, manner: manner.temperature(plan.pitch_c[0]),
@@ -217,7 +217,7 @@ def _minutes(plan: Plan) -> str:
     return amount(told[0])
 
 
-Sentence = Callable[[Batch, LoreAnswer, Manner], str]
+SentenceWords = Callable[[Batch, LoreAnswer, Manner], str]
 
 
 def _last(view: Batch, found: LoreAnswer, manner: Manner) -> str:
@@ -279,7 +279,7 @@ def _kit_line(view: Batch, found: LoreAnswer, manner: Manner) -> str:
     return f"{name(view.name)} is a {view.days} day kit, begun {manner.ago(view.begun_at)}."
 
 
-SENTENCES: Mapping[str, Sentence] = {
+SENTENCES: Mapping[str, SentenceWords] = {
     "name": lambda view, found, manner: name(view.name),
     "plain_name": lambda view, found, manner: said(view.name),
     "last": _last,

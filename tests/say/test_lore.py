@@ -10,7 +10,7 @@ from zoneinfo import ZoneInfo
 import msgspec
 import pytest
 
-from bot.cellar.answers import LoreAnswer, Moment, Surroundings, answer
+from bot.cellar.answers import LoreAnswer, LifeStage, Surroundings, answer
 from bot.cellar.log.acts import Question
 from bot.cellar.log.fold import HouseView, fold
 from bot.cellar.log.subjects import Lore
@@ -28,7 +28,7 @@ LONGEST, LONGEST_WITH_PLAN = 280, 420
 """Readable at arm's length, and with what the plan itself says of the chore."""
 
 
-def story_at(moment: Moment) -> tuple[Story, datetime]:
+def story_at(moment: LifeStage) -> tuple[Story, datetime]:
     """A batch at that moment of its life, and the time."""
     if moment in ("setting_up", "ready_for_yeast", "just_pitched", "fermenting"):
         story = Story()
@@ -55,9 +55,9 @@ def story_at(moment: Moment) -> tuple[Story, datetime]:
     return story, hours({"fermented_out": 160, "clearing": 200, "bottled": 800}.get(moment, 400))
 
 
-@pytest.fixture(params=get_args(Moment))
-def at(request: pytest.FixtureRequest) -> tuple[Moment, HouseView, datetime]:
-    moment: Moment = request.param
+@pytest.fixture(params=get_args(LifeStage))
+def at(request: pytest.FixtureRequest) -> tuple[LifeStage, HouseView, datetime]:
+    moment: LifeStage = request.param
     if moment == "any":
         return moment, HouseView(), START
     story, now = story_at(moment)
@@ -96,7 +96,7 @@ def test_every_answer_has_a_source() -> None:
         assert any(word in told.source for word in known), topic
 
 
-def test_every_answer_at_every_moment(at: tuple[Moment, HouseView, datetime]) -> None:
+def test_every_answer_at_every_moment(at: tuple[LifeStage, HouseView, datetime]) -> None:
     moment, house, now = at
     for topic, told in TOPICS.items():
         found = ask(topic, house, now)
@@ -110,7 +110,7 @@ def test_every_answer_at_every_moment(at: tuple[Moment, HouseView, datetime]) ->
         assert said != why
 
 
-def test_what_is_said_of_a_moment_is_said_then(at: tuple[Moment, HouseView, datetime]) -> None:
+def test_what_is_said_of_a_moment_is_said_then(at: tuple[LifeStage, HouseView, datetime]) -> None:
     moment, house, now = at
     for topic, told in TOPICS.items():
         text = told.at.get(moment)
@@ -135,7 +135,7 @@ ALWAYS = (
 @pytest.mark.parametrize("topic", ALWAYS)
 def test_what_hangs_on_the_moment_has_a_text_for_each(topic: str) -> None:
     """But for the first days after the yeast, which may be as the days after."""
-    assert {*get_args(Moment)} - {"any", "just_pitched"} <= TOPICS[topic].at.keys()
+    assert {*get_args(LifeStage)} - {"any", "just_pitched"} <= TOPICS[topic].at.keys()
 
 
 def test_braces_hold_only_what_is_known() -> None:

@@ -60,7 +60,7 @@ def why_then(view: Batch) -> ReadThen:
     latest, pitched = view.latest, view.pitched_at
     if latest is None or (pitched is not None and latest.at <= pitched):
         return "first_look"
-    return "proof" if true_sg(view, latest) <= FINISHED_BELOW else "on_its_way"
+    return "proof" if true_sg(view, latest) <= practice.FINISHED_BELOW.value else "on_its_way"
 
 
 def overdue_at(view: Batch) -> datetime | None:
