@@ -14,7 +14,7 @@ from pathlib import Path
 
 import msgspec
 
-from bot.cellar.answers import LoreAnswer, LifeStage
+from bot.cellar.answers import LifeStage, LoreAnswer
 from bot.cellar.batch.place import place_in_plan
 from bot.cellar.batch.strength import strength_so_far
 from bot.cellar.home.costs import expected_bottles

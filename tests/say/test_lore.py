@@ -10,7 +10,7 @@ from zoneinfo import ZoneInfo
 import msgspec
 import pytest
 
-from bot.cellar.answers import LoreAnswer, LifeStage, Surroundings, answer
+from bot.cellar.answers import LifeStage, LoreAnswer, Surroundings, answer
 from bot.cellar.log.acts import Question
 from bot.cellar.log.fold import HouseView, fold
 from bot.cellar.log.subjects import Lore
