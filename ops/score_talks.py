@@ -29,7 +29,11 @@ def main() -> None:
     parser.add_argument("name", nargs="?", default="", help="only talks with this in their name")
     parser.add_argument("--talks", type=Path, default=TALKS)
     parser.add_argument("--set", choices=("seen", "aside"), help="only these")
-    parser.add_argument("--show", action="store_true", help="what was not heard (of talks set aside too only when asked for by --set)")
+    parser.add_argument(
+        "--show",
+        action="store_true",
+        help="what was not heard (of talks set aside too only when asked for by --set)",
+    )
     parser.add_argument("--jobs", type=int, default=2)
     given = parser.parse_args()
     paths = sorted(given.talks.glob("*.txt"))

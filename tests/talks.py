@@ -179,7 +179,9 @@ class _Table:
 
     def __init__(self, folder: Path, house: str, chat: str) -> None:
         self.units = Units(open_engine(sqlite_url(folder / "talk.db")))
-        self.chat = ConsoleChat(lambda: Desk(Units(open_engine(sqlite_url(folder / "talk.db"))), timezone="UTC"))
+        self.chat = ConsoleChat(
+            lambda: Desk(Units(open_engine(sqlite_url(folder / "talk.db"))), timezone="UTC")
+        )
         self.player = script._Player(self.chat, lambda line: None)
         self.do(f"{house}, {chat}")
 

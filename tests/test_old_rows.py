@@ -26,6 +26,7 @@ from bot.cellar.log.fold import fold
 from bot.cellar.log.plain import from_plain, to_plain, to_row
 from bot.cellar.log.subjects import (
     BottlesToCome,
+    Compare,
     FermentRange,
     Input,
     IsAllRight,
@@ -33,14 +34,18 @@ from bot.cellar.log.subjects import (
     IsSafe,
     IsStuck,
     LitresLeft,
+    Lore,
     Matter,
     Named,
+    NextReading,
     Occasion,
     Plans,
     Reckon,
     Safety,
+    Shopping,
     Subject,
     Vessels,
+    WasDone,
     Wish,
 )
 from bot.store.database import open_engine
@@ -103,6 +108,14 @@ QUESTIONS: list[tuple[dict[str, Any], Subject]] = [
     ({"about": "plans", "given": {"plan": "elder"}}, Plans(plan="elder")),
     ({"about": "occasion", "wishes": [WISHED]}, Occasion(wishes=(Wish(bottles=40, by=date(2026, 6, 12), colour="white"),))),
     ({"about": "safety", "given": {"topic": "bursting"}}, Safety(topic="bursting")),
+    ({"about": "vessels", "given": {"wanted": "free"}}, Vessels(free=True)),
+    ({"about": "craft", "given": {"topic": "haze"}}, Lore(topic="haze")),
+    ({"about": "readings", "given": {"wanted": "next"}}, NextReading()),
+    ({"about": "overview", "given": {"wanted": "compare"}}, Compare()),
+    ({"about": "overview", "given": {"wanted": "compare", "other": "white"}}, Compare(other="white")),
+    ({"about": "who", "given": {"wanted": "done"}}, WasDone()),
+    ({"about": "who", "given": {"wanted": "done", "step": "rack"}}, WasDone(step="rack")),
+    ({"about": "next", "given": {"wanted": "shopping"}}, Shopping()),
 ]  # fmt: skip
 
 OLD: list[tuple[dict[str, Any], Act]] = [

@@ -3,14 +3,14 @@ time. The words are `say`'s."""
 
 from collections.abc import Mapping
 from datetime import date, datetime, timedelta
-from typing import Literal, assert_never
+from typing import Literal, assert_never, get_args
 
 import msgspec
 
 from bot.cellar.batch.advice import sulphite_over
-from bot.cellar.batch.ahead import ferment_until
+from bot.cellar.batch.ahead import coming, ferment_until
 from bot.cellar.batch.clearing import HasCleared, found_clear
-from bot.cellar.batch.place import Stage, day_of, place_in_plan, stage
+from bot.cellar.batch.place import Doing, Stage, day_of, done_by, place_in_plan, stage
 from bot.cellar.batch.proof import (
     FINISHED_BELOW,
     SETTLED_OVER,
@@ -20,7 +20,7 @@ from bot.cellar.batch.proof import (
     settled,
     true_sg,
 )
-from bot.cellar.batch.readings import next_reading
+from bot.cellar.batch.readings import ReadThen, next_reading, why_then
 from bot.cellar.batch.signs import Sign
 from bot.cellar.batch.story import Happened, story
 from bot.cellar.batch.strength import blended_from, strength_so_far, water_added
@@ -39,26 +39,33 @@ from bot.cellar.home.costs import Costs, costs_of, expected_bottles
 from bot.cellar.home.due import Due, asked_for
 from bot.cellar.home.occasions import Schedule, schedule
 from bot.cellar.home.vessels import Known, VesselView, vessel_views
-from bot.cellar.log.acts import Question
+from bot.cellar.log.acts import Question, StepName
+from bot.cellar.log.due_key import CollectKey
 from bot.cellar.log.fold import Batch, HouseView, Reading
 from bot.cellar.log.subjects import (
     About,
     BottlesToCome,
+    Compare,
     FermentRange,
     IsAllRight,
     IsFinished,
     IsSafe,
     IsStuck,
     LitresLeft,
+    Lore,
     Matter,
+    NextReading,
     Occasion,
     Plans,
     Reckon,
     Safety,
+    Shopping,
     Vessels,
+    WasDone,
 )
 from bot.cellar.plans.kits import Plan, PlanStep
 from bot.ids import EntryId
+from bot.science import practice
 from bot.science.limits import BadInput
 from bot.science.strength import Strength, potential_alcohol
 
@@ -196,9 +203,10 @@ class StoryAnswer(msgspec.Struct, frozen=True, kw_only=True):
 
 
 class VesselsAnswer(msgspec.Struct, frozen=True, kw_only=True):
-    """The vessels asked about."""
+    """The vessels asked about: all, one, or only the `free` ones."""
 
     vessels: tuple[VesselView, ...]
+    free: bool = False
 
 
 class PlansAnswer(msgspec.Struct, frozen=True, kw_only=True):
@@ -225,6 +233,80 @@ class SafetyAnswer(msgspec.Struct, frozen=True, kw_only=True):
     """What to do about something that may hurt somebody."""
 
     topic: str
+
+
+LifeStage = Literal[
+    "any",
+    "setting_up",
+    "ready_for_yeast",
+    "just_pitched",
+    "fermenting",
+    "fermented_out",
+    "clearing",
+    "ready_to_bottle",
+    "bottled",
+]
+"""When in a batch's life something of the craft is asked; "any" where no batch is meant, or it is at another end. It is
+"just pitched" until its first reading is due."""
+
+
+class LoreAnswer(msgspec.Struct, frozen=True, kw_only=True):
+    """Something of the craft, by its topic, for the batch that it is asked of, if any. `contact` is how long the house's
+    sanitiser stands."""
+
+    topic: str
+    view: Batch | None
+    moment: LifeStage
+    contact: timedelta
+    read_at: datetime | None = None
+    """When its gravity is worth reading next."""
+
+
+class ReadingAnswer(msgspec.Struct, frozen=True, kw_only=True):
+    """When to measure next, a batch each, and why then."""
+
+    rows: tuple[tuple[Batch, ReadThen, datetime | None], ...]
+
+
+class Compared(msgspec.Struct, frozen=True, kw_only=True):
+    """A batch beside others; `bottles_at` is when it was bottled, or may be."""
+
+    stands: BatchAnswer
+    strength: StrengthAnswer
+    bottles_at: datetime
+
+
+class CompareAnswer(msgspec.Struct, frozen=True, kw_only=True):
+    """Batches side by side, the one that is nearest to its bottles first."""
+
+    rows: tuple[Compared, ...]
+
+
+class WasDoneAnswer(msgspec.Struct, frozen=True, kw_only=True):
+    """By which facts each chore asked about was done, a batch each, oldest first. `of` is the one chore that was asked
+    about."""
+
+    of: StepName | None
+    rows: tuple[tuple[Batch, tuple[tuple[StepName, tuple[Doing, ...]], ...]], ...]
+
+
+class Errands(msgspec.Struct, frozen=True, kw_only=True):
+    """What the chores to come want for a batch: bottles and corks by a day (unless somebody `got` them), the kit's own
+    packets, and a vessel to rack into."""
+
+    view: Batch
+    bottling: datetime | None
+    bottles: int | None
+    got: bool
+    packets: tuple[PlanStep, ...]
+    racking: datetime | None
+
+
+class ShoppingAnswer(msgspec.Struct, frozen=True, kw_only=True):
+    """What to buy or have at hand, a batch each; `free` are the vessels that hold nothing."""
+
+    errands: tuple[Errands, ...]
+    free: tuple[str, ...]
 
 
 class RemindersAnswer(msgspec.Struct, frozen=True, kw_only=True):
@@ -262,17 +344,24 @@ Answer = (
     | VerdictsAnswer
     | RemindersAnswer
     | SafetyAnswer
+    | LoreAnswer
+    | ReadingAnswer
+    | CompareAnswer
+    | WasDoneAnswer
+    | ShoppingAnswer
     | HelpAnswer
     | NoneAnswer
 )
 
 
 class Surroundings(msgspec.Struct, frozen=True, kw_only=True):
-    """The household's vessels as it was set up with, its date today, and of what signs its notes (by entry) tell."""
+    """The household's vessels as it was set up with, its date today, of what signs its notes (by entry) tell, and how
+    long its sanitiser stands."""
 
     known: tuple[Known, ...]
     today: date
     signs: Mapping[EntryId, tuple[Sign, ...]] = {}
+    contact: timedelta = practice.CONTACT.value
 
 
 def answer(question: Question, house: HouseView, now: datetime, around: Surroundings | None = None) -> Answer:
@@ -293,12 +382,19 @@ def answer(question: Question, house: HouseView, now: datetime, around: Surround
             return OccasionAnswer(schedule=schedule(subject.wishes, house, vessels, now, around.today))
         case Vessels():
             every = vessel_views(house, around.known, now)
-            return VesselsAnswer(vessels=tuple(v for v in every if subject.vessel in (None, v.name)))
+            asked_of = [v for v in every if subject.vessel in (None, v.name) and (v.free or not subject.free)]
+            return VesselsAnswer(vessels=tuple(asked_of), free=subject.free)
+        case Lore():
+            return _lore(subject, house.named(question.of), house, now, around)
         case Plans():
             return _plans(house.named(question.of), subject.plan, house)
         case _:
             pass  # of a batch
     view = house.named(question.of)
+    if isinstance(subject, WasDone) and view is None and question.of is not None:
+        empty = [v for v in vessel_views(house, around.known, now) if v.name == question.of]
+        if empty and subject.step == "sanitise":
+            return VesselsAnswer(vessels=tuple(empty))
     if question.of is not None and view is None:
         return NoneAnswer(of=question.of)
     if view is None and len(house.under_way) == 1:
@@ -314,6 +410,8 @@ def answer(question: Question, house: HouseView, now: datetime, around: Surround
     if about == "stock":
         kept = [v for v in house.batches if v.bottled_at is not None]
         return StockAnswer(views=(view,) if view is not None and view in kept else tuple(kept))
+    if isinstance(subject, Shopping):
+        return _shopping((view,) if view else house.under_way, house, now, around)
     if not house.batches:
         return NoneAnswer(of=None)
     if about == "cost":
@@ -333,6 +431,12 @@ def answer(question: Question, house: HouseView, now: datetime, around: Surround
             return VerdictsAnswer(verdicts=tuple(over))
         case IsAllRight():
             return VerdictsAnswer(verdicts=tuple(all_right(one, now, around.signs) for one in views))
+        case NextReading():
+            return ReadingAnswer(rows=tuple((one, why_then(one), next_reading(one)) for one in views))
+        case Compare(other=other):
+            return _compare(view, other, house, now)
+        case WasDone(step=step):
+            return _was_done(step, views or house.batches[-1:], house)
         case Matter() | Reckon() | FermentRange() | LitresLeft() | BottlesToCome():
             pass  # told by its name, also where there is nothing to be counted
         case _:
@@ -471,6 +575,97 @@ def _history(about: HistoryAbout, views: tuple[Batch, ...]) -> HistoryAnswer:
     figures = tuple(tuple(true_sg(view, reading) for reading in view.readings) for view in views)
     did = tuple(tuple(one for one in story(view) if one.by) for view in views) if about == "who" else ()
     return HistoryAnswer(about=about, views=views, figures=figures, did=did)
+
+
+def _lore(asked: Lore, of: Batch | None, house: HouseView, now: datetime, around: Surroundings) -> LoreAnswer:
+    alone = house.under_way[0] if len(house.under_way) == 1 else None
+    view = of or alone
+    return LoreAnswer(
+        topic=asked.topic,
+        view=view,
+        moment="any" if view is None else _moment(view, now),
+        contact=around.contact,
+        read_at=next_reading(view) if view is not None else None,
+    )
+
+
+_MOMENTS: Mapping[str, LifeStage] = {
+    "setting up": "setting_up",
+    "ready for the yeast": "ready_for_yeast",
+    "fermenting": "fermenting",
+    "fermented out": "fermented_out",
+    "clearing": "clearing",
+    "ready to bottle": "ready_to_bottle",
+    "bottled": "bottled",
+}
+
+
+def _moment(view: Batch, now: datetime) -> LifeStage:
+    moment = _MOMENTS.get(batch_answer(view, now).stage.word, "any")
+    early = view.pitched_at is not None and now < view.pitched_at + practice.FIRST_LOOK.value
+    return "just_pitched" if moment == "fermenting" and early else moment
+
+
+def _compare(view: Batch | None, other: str | None, house: HouseView, now: datetime) -> Answer:
+    beside = house.named(other)
+    if other is not None and beside is None:
+        return NoneAnswer(of=other)
+    pair = [one for one in (view, beside) if one is not None]
+    views = pair if beside is not None and len(pair) > 1 else [*pair, *house.under_way]
+    rows = [
+        Compared(
+            stands=batch_answer(one, now),
+            strength=strength_answer(one),
+            bottles_at=one.ended_at or _finish(one, now).bottles_from,
+        )
+        for one in {one.batch: one for one in views}.values()
+    ]
+    return CompareAnswer(rows=tuple(sorted(rows, key=lambda row: (row.bottles_at, row.stands.view.batch))))
+
+
+def _was_done(step: StepName | None, views: tuple[Batch, ...], house: HouseView) -> WasDoneAnswer:
+    steps: tuple[StepName, ...] = (step,) if step is not None else get_args(StepName)
+    rows = []
+    for view in views:
+        every = ((one, _done(view, one, house)) for one in steps)
+        rows.append((view, tuple((one, facts) for one, facts in every if facts or step is not None)))
+    return WasDoneAnswer(of=step, rows=tuple(rows))
+
+
+def _done(view: Batch, step: StepName, house: HouseView) -> tuple[Doing, ...]:
+    """What was sanitised just before it began was sanitised for it."""
+    facts = done_by(view, step)
+    if step != "sanitise":
+        return tuple(facts)
+    its_own = {stay.vessel for stay in view.stays} | {None}
+    known = {fact.entry for fact in facts}
+    since = view.begun_at - practice.STALE_AFTER.value
+    for_it = [c for c in house.sanitised if c.vessel in its_own and since <= c.at and c.entry not in known]
+    return tuple(sorted([*facts, *for_it], key=lambda fact: (fact.at, fact.entry)))
+
+
+def _shopping(
+    views: tuple[Batch, ...], house: HouseView, now: datetime, around: Surroundings
+) -> ShoppingAnswer:
+    vessels = vessel_views(house, around.known, now)
+    errands = [_errands(view, now) for view in views if view.ended_at is None]
+    return ShoppingAnswer(errands=tuple(errands), free=tuple(v.name for v in vessels if v.free))
+
+
+def _errands(view: Batch, now: datetime) -> Errands:
+    ahead = coming(view, now)
+    when = {one.step.does: one.at for one in reversed(ahead)}
+    return Errands(
+        view=view,
+        bottling=when.get("bottle"),
+        bottles=expected_bottles(view),
+        got=any(promise.ends == CollectKey().text for promise in view.promises),
+        packets=tuple(one.step for one in ahead if one.step.does in _FROM_PACKETS),
+        racking=when.get("rack"),
+    )
+
+
+_FROM_PACKETS = ("pitch", "stabilise", "fine", "add")
 
 
 def _finish(view: Batch, now: datetime) -> FinishAnswer:

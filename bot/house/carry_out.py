@@ -5,7 +5,14 @@ from datetime import datetime
 
 import msgspec
 
-from bot.cellar.answers import RemindersAnswer, StrengthAnswer, answer, batch_answer, strength_answer
+from bot.cellar.answers import (
+    LoreAnswer,
+    RemindersAnswer,
+    StrengthAnswer,
+    answer,
+    batch_answer,
+    strength_answer,
+)
 from bot.cellar.batch.advice import Caution, cautions
 from bot.cellar.batch.bounds import objection
 from bot.cellar.log.acts import (
@@ -45,7 +52,7 @@ from bot.house.letters.plan import said_in
 from bot.house.turn import Turn
 from bot.ids import BatchId, EntryId, MessageId
 from bot.say import answers as say_answers
-from bot.say import company, dangers, doubts, leaflets, strength
+from bot.say import company, dangers, doubts, leaflets, lore, strength
 from bot.say import striking as say_striking
 from bot.say.cautions import caution
 from bot.say.facts import HOW_MANY, KEPT_FOR_LATER, NOTHING_TO_STRIKE, SANITISER_RUNS, back_in, noted, struck
@@ -361,6 +368,8 @@ class _Report:
         self.lines.append(say_answers.answer(found, home.manner))
         if isinstance(found, StrengthAnswer):
             self.why = strength.why_strength(found)
+        if isinstance(found, LoreAnswer):
+            self.why = lore.why_so(found, home.manner)
         self.of = self.of or question.of
 
     def send(self) -> None:

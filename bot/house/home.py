@@ -64,7 +64,12 @@ class Home:
             for batch in self.view.under_way
             for note in batch.notes
         }
-        return Surroundings(known=tuple(self.known), today=self.now.astimezone(self.zone).date(), signs=signs)
+        return Surroundings(
+            known=tuple(self.known),
+            today=self.now.astimezone(self.zone).date(),
+            signs=signs,
+            contact=self.contact,
+        )
 
     @property
     def zone(self) -> ZoneInfo:

@@ -6,6 +6,7 @@ from typing import assert_never
 from bot.cellar.answers import (
     Answer,
     BatchAnswer,
+    CompareAnswer,
     CostAnswer,
     ExpectedAnswer,
     FinishAnswer,
@@ -13,22 +14,26 @@ from bot.cellar.answers import (
     HistoryAnswer,
     HouseAnswer,
     LitresAnswer,
+    LoreAnswer,
     NoneAnswer,
     OccasionAnswer,
     PlansAnswer,
     RangeAnswer,
+    ReadingAnswer,
     ReadyAnswer,
     RemindersAnswer,
     SafetyAnswer,
+    ShoppingAnswer,
     StockAnswer,
     StoryAnswer,
     StrengthAnswer,
     VerdictsAnswer,
     VesselsAnswer,
+    WasDoneAnswer,
 )
 from bot.cellar.log.fold import Batch
 from bot.cellar.plans.model import Does
-from bot.say import dangers, leaflets, litres, occasions, reminders, stories, verdicts, vessels
+from bot.say import batches, dangers, leaflets, litres, lore, occasions, reminders, stories, verdicts, vessels
 from bot.say.facts import STEP_DONE, dose, to_do
 from bot.say.manner import Manner, listed, name, percent, said, sg
 from bot.say.strength import how_strong
@@ -78,7 +83,7 @@ def answer(found: Answer, manner: Manner) -> str:
                 "\n\n".join(stories.story(*one, manner) for one in found.stories) or "Nothing is under way."
             )
         case VesselsAnswer():
-            return vessels.every(found.vessels, manner)
+            return vessels.every(found.vessels, manner, free=found.free)
         case PlansAnswer():
             return _plans(found, manner)
         case OccasionAnswer():
@@ -92,6 +97,16 @@ def answer(found: Answer, manner: Manner) -> str:
             return reminders.asked_for(found.asked, manner)
         case SafetyAnswer():
             return dangers.danger(found.topic)
+        case LoreAnswer():
+            return lore.lore(found, manner)
+        case ReadingAnswer():
+            return batches.next_readings(found, manner)
+        case CompareAnswer():
+            return batches.side_by_side(found, manner)
+        case WasDoneAnswer():
+            return batches.done(found, manner)
+        case ShoppingAnswer():
+            return batches.shopping(found, manner)
         case HelpAnswer():
             return HELP
         case NoneAnswer():

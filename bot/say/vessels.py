@@ -39,8 +39,10 @@ def _state(view: VesselView, manner: Manner) -> str:
     }.get(view.state, "free")
 
 
-def every(vessels: Sequence[VesselView], manner: Manner) -> str:
-    """All vessels, a line each."""
+def every(vessels: Sequence[VesselView], manner: Manner, *, free: bool = False) -> str:
+    """The vessels, a line each; where only the `free` ones were asked for, they may be none."""
+    if free and not vessels:
+        return f"None is free. {LIKE}"
     if not vessels:
         return f"No vessels yet. {LIKE}"
     return "\n".join(one(view, manner) for view in vessels)

@@ -203,6 +203,9 @@ MORE_THAN_WRITTEN: Figure[float] = Figure(
 )
 LITTLE_OF_IT = _share(0.4, "A whole batch that is less of what it was is more likely some of it.")
 HEAVY_LITRES = _litres(10.0, "From here a full vessel is heavy.")
+BUCKET_KG: Figure[float] = Figure(
+    value=2.0, unit="kg", about="An empty bucket with its lid weighs about so much."
+)
 CELLAR_M3: Figure[float] = Figure(value=30.0, unit="m³", about="A small room, to show what its gas comes to.")
 
 # ---- What goes in -------------------------------------------------------------------------------------------------

@@ -137,6 +137,15 @@ def _late_enough(view: Batch, moment: datetime) -> bool:
     return bool(before) and true_sg(view, before[-1]) <= LOW_ENOUGH_TO_STABILISE
 
 
+def done_by(view: Batch, chore: StepName) -> Sequence[Doing]:
+    """The facts by which the chore was done, oldest first: said as a step, or as what the plan has for it."""
+    found: dict[int, Doing] = {one.entry: one for one in view.chores if one.step == chore}
+    for step in view.follows.steps:
+        if step.does == chore:
+            found |= {fact.entry: fact for fact in doings(view).get(step.id, ())}
+    return sorted(found.values(), key=lambda fact: (fact.at, fact.entry))
+
+
 def gate_opened(view: Batch, step: PlanStep) -> datetime | None:
     """When the step's gate opened; None while it holds. A step without a gate was open from the start."""
     if step.gate is None:

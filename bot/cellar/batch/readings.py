@@ -1,6 +1,7 @@
 """When a gravity is worth opening the bucket for, and when somebody should have read it."""
 
 from datetime import datetime, timedelta
+from typing import Literal
 
 from bot.cellar.batch.once import once
 from bot.cellar.batch.place import place_in_plan
@@ -43,6 +44,23 @@ def next_reading(view: Batch) -> datetime | None:
     if days is None:
         return latest.at + LONGEST_LOOK / 2
     return latest.at + min(LONGEST_LOOK, max(CLOSEST_LOOK, timedelta(days=days)))
+
+
+ReadThen = Literal["ended", "settled", "before_yeast", "first_look", "proof", "on_its_way"]
+
+
+def why_then(view: Batch) -> ReadThen:
+    """Why `next_reading` says when, or that none is due."""
+    if view.ended_at is not None:
+        return "ended"
+    if settled(view) is not None:
+        return "settled"
+    if next_reading(view) is None:
+        return "before_yeast"
+    latest, pitched = view.latest, view.pitched_at
+    if latest is None or (pitched is not None and latest.at <= pitched):
+        return "first_look"
+    return "proof" if true_sg(view, latest) <= practice.FINISHED_BELOW.value else "on_its_way"
 
 
 def overdue_at(view: Batch) -> datetime | None:

@@ -31,6 +31,7 @@ from bot.cellar.log.acts import (
 from bot.cellar.log.subjects import (
     About,
     BottlesToCome,
+    Compare,
     FermentRange,
     Input,
     IsAllRight,
@@ -38,14 +39,18 @@ from bot.cellar.log.subjects import (
     IsSafe,
     IsStuck,
     LitresLeft,
+    Lore,
     Matter,
     Named,
+    NextReading,
     Occasion,
     Plans,
     Reckon,
     Safety,
+    Shopping,
     Subject,
     Vessels,
+    WasDone,
     Wish,
 )
 
@@ -218,14 +223,25 @@ def _asked(subject: Subject) -> _Question:
             return _Question(about="stage", verdict="stuck", given={"asked": "help"} if restart else None)
         case IsSafe(drink=drink):
             return _Question(about="stage", verdict="safe", given={"asked": "drink" if drink else "other"})
-        case Vessels(vessel=vessel):
-            return _Question(about="vessels", given={"vessel": vessel} if vessel is not None else None)
+        case Vessels(vessel=vessel, free=free):
+            which = _told({"vessel": vessel, "wanted": "free" if free else None})
+            return _Question(about="vessels", given=which or None)
         case Plans(plan=plan):
             return _Question(about="plans", given={"plan": plan} if plan is not None else None)
         case Occasion():
             return _Question(about="occasion", wishes=subject.wishes)
         case Safety():
             return _Question(about="safety", given={"topic": subject.topic})
+        case Lore():
+            return _Question(about="craft", given={"topic": subject.topic})
+        case NextReading():
+            return _Question(about="readings", given={"wanted": "next"})
+        case Compare():
+            return _Question(about="overview", given=_told({"wanted": "compare", "other": subject.other}))
+        case WasDone():
+            return _Question(about="who", given=_told({"wanted": "done", "step": subject.step}))
+        case Shopping():
+            return _Question(about="next", given={"wanted": "shopping"})
         case _:
             assert_never(subject)
 
@@ -257,13 +273,23 @@ def _lifted_subject(old: _Question) -> Subject:
         case "stock" if wanted is not None:
             return BottlesToCome()
         case "vessels":
-            return Vessels(vessel=_word(given, "vessel"))
+            return Vessels(vessel=_word(given, "vessel"), free=wanted == "free")
         case "plans":
             return Plans(plan=_word(given, "plan"))
         case "occasion":
             return Occasion(wishes=old.wishes or ())
         case "safety":
             return Safety(topic=_word(given, "topic") or "")
+        case "craft":
+            return Lore(topic=_word(given, "topic") or "")
+        case "readings" if wanted == "next":
+            return NextReading()
+        case "overview" if wanted == "compare":
+            return Compare(other=_word(given, "other"))
+        case "who" if wanted == "done":
+            return WasDone(step=msgspec.convert(given.get("step"), type=StepName | None))
+        case "next" if wanted == "shopping":
+            return Shopping()
         case _:
             about: Named = old.about
             return Matter(about=about)

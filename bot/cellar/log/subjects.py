@@ -5,6 +5,8 @@ from typing import Literal, assert_never
 
 import msgspec
 
+from bot.cellar.plans.model import StepName
+
 Colour = Literal["red", "white", "rosé"]
 Named = Literal[
     "abv",
@@ -28,7 +30,7 @@ Named = Literal[
     "contact",
 ]
 """What is asked by its name alone."""
-About = Named | Literal["reckon", "vessels", "plans", "occasion", "safety"]
+About = Named | Literal["reckon", "vessels", "plans", "occasion", "safety", "craft"]
 """What a question is about, in the contract's word."""
 
 
@@ -100,9 +102,10 @@ class IsSafe(_Subject, frozen=True, kw_only=True, tag="is_safe"):
 
 
 class Vessels(_Subject, frozen=True, kw_only=True, tag="vessels"):
-    """What is in which vessel: of all of them, or of one."""
+    """What is in which vessel: of all of them, of one, or only which are `free`."""
 
     vessel: str | None = None
+    free: bool = False
 
 
 class Plans(_Subject, frozen=True, kw_only=True, tag="plans"):
@@ -132,6 +135,32 @@ class Safety(_Subject, frozen=True, kw_only=True, tag="safety"):
     topic: str
 
 
+class Lore(_Subject, frozen=True, kw_only=True, tag="lore"):
+    """How something of the craft is done, why, or what it is: a `topic` of `bot.cellar.log.topics`."""
+
+    topic: str
+
+
+class NextReading(_Subject, frozen=True, kw_only=True, tag="next_reading"):
+    """When to measure again, and why then."""
+
+
+class Compare(_Subject, frozen=True, kw_only=True, tag="compare"):
+    """The batch that the question is of beside the `other`; None: all that are under way beside one another."""
+
+    other: str | None = None
+
+
+class WasDone(_Subject, frozen=True, kw_only=True, tag="was_done"):
+    """Whether a chore was done, when last and by whom; None: every chore."""
+
+    step: StepName | None = None
+
+
+class Shopping(_Subject, frozen=True, kw_only=True, tag="shopping"):
+    """What there is to buy or to have at hand for the chores to come."""
+
+
 Subject = (
     Matter
     | Reckon
@@ -146,6 +175,11 @@ Subject = (
     | Plans
     | Occasion
     | Safety
+    | Lore
+    | NextReading
+    | Compare
+    | WasDone
+    | Shopping
 )
 
 
@@ -172,5 +206,15 @@ def about(subject: Subject) -> About:
             return "occasion"
         case Safety():
             return "safety"
+        case Lore():
+            return "craft"
+        case NextReading():
+            return "readings"
+        case Compare():
+            return "overview"
+        case WasDone():
+            return "who"
+        case Shopping():
+            return "next"
         case _:
             assert_never(subject)
