@@ -7,6 +7,7 @@ from zoneinfo import ZoneInfo
 import msgspec
 
 from bot.cellar.answers import Surroundings
+from bot.cellar.batch.place import awaited
 from bot.cellar.batch.proof import true_sg
 from bot.cellar.home.vessels import Known, VesselView, clash, names_in, vessel_views
 from bot.cellar.log.acts import Act, Addition, Gravity, Step, Vessel

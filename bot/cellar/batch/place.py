@@ -270,3 +270,14 @@ def _word(view: Batch, place: Place, step: PlanStep | None, in_wait: bool) -> St
 
 def _past(place: Place, chore: StepName) -> bool:
     return any(step.does == chore for step in place.behind)
+
+
+@once
+def awaited(view: Batch) -> tuple[str, ...]:
+    """What the plan waits for, the next first: chores, and `gravity` while it is to be read; labels after bottling."""
+    if view.ended_at is not None:
+        return () if view.gone_at is not None or view.done("label") is not None else ("label",)
+    place = place_in_plan(view)
+    chores = [step.does for step in view.follows.steps[len(place.behind) :] if step.does is not None]
+    measured = ["gravity"] if place.held is not None else []
+    return tuple(dict.fromkeys([*measured, *chores]))

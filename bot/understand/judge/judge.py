@@ -5,7 +5,7 @@ from dataclasses import replace
 from datetime import datetime
 from functools import cache, partial
 
-from bot.cellar.log.acts import Act, Bottles, Draw, Gravity, Note, Question, Step, Temperature, Undo, kind
+from bot.cellar.log.acts import Act, Amend, Blend, Bottles, Cost, Draw, Follow, GiveUp, Gravity, KeepPlan, Nickname, Note, Question, Remind, Rota, Skip, Split, Step, Temperature, Undo, Vessel, kind
 from bot.cellar.log.lengths import MESSAGE, Subject, overlong
 from bot.understand.claims import corrections, reminders
 from bot.understand.claims.beginnings import OwnWords
@@ -18,6 +18,8 @@ from bot.understand.claims.vessels import read_shares
 from bot.understand.judge import weigh
 from bot.understand.judge.corrections import Spoke
 from bot.understand.judge.offers import WHY
+from bot.understand.judge.choice import choice
+from bot.understand.judge.sayings import hear
 from bot.understand.judge.settle import Settler
 from bot.understand.judge.told import Drafts, Telling, valued
 from bot.understand.judge.whole import read_whole
@@ -119,13 +121,26 @@ def meaning(
             return (_kept_as_note(message) if for_wine else None) or _NOT_UNDERSTOOD
         return verdict
 
-    whole = (
-        None
-        if forwarded
-        else read_whole(text, scene, sent_at, replying_to, judge, by=by, addressed=addressed, spoke=spoke)
-    )
-    return _within(whole or judge(text))
+    if forwarded:
+        return _within(judge(text))
+    rules = read_whole(text, scene, sent_at, replying_to, judge, by=by, addressed=addressed, spoke=spoke) or judge(text)
+    if _plainly(rules, text):
+        return _within(rules)
+    message = Message(text, scene, sent_at, by=by, replying_to=replying_to, addressed=addressed)
+    return _within(choice(rules, hear(message), message, for_wine=addressed))
 
+
+_READ_WHOLE = (KeepPlan, Nickname, Cost, Rota, Remind, Amend, Skip, GiveUp, Undo, Split, Blend, Vessel, Follow)
+"""Acts of forms that nothing else reads."""
+
+
+def _plainly(rules: Verdict, text: str) -> bool:
+    """Whether there is nothing that another reading could add."""
+    acts = (*rules.acts, *(act for option in rules.options for act in option))
+    return any(isinstance(act, _READ_WHOLE) for act in acts) or len(text) > _LONGEST_SAID
+
+
+_LONGEST_SAID = 1200
 
 _OF_THE_WINE = (
     "measure",

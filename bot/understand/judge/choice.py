@@ -1,0 +1,133 @@
+"""Which of two readings of a message is followed: the one by the rules, or the one by its sayings; or neither, alone.
+
+The two know nothing of each other. Where they agree, that is as good as said plainly. Where only one has something, it
+must be the surer the more a mistake would cost: a wrong entry most, silence less, a needless question least.
+"""
+
+from collections import Counter
+from collections.abc import Sequence
+
+import msgspec
+
+from bot.cellar.log.acts import (
+    Act,
+    Addition,
+    Begin,
+    Bottles,
+    Gravity,
+    Note,
+    Promised,
+    Question,
+    Step,
+    Temperature,
+    Undo,
+    Volume,
+    kind,
+)
+from bot.understand.judge.offers import WHY
+from bot.understand.judge.sayings import Heard
+from bot.understand.text.message import Message
+from bot.understand.verdict import Doubt, Verdict
+
+ACT, ACT_IN_FAMILY = 0.6, 0.9
+"""How sure a reading by sayings alone must be to be written down: in a chat for the wine, and among family talk."""
+ASK, ASK_IN_FAMILY = 0.3, 0.6
+"""How sure it must be to be asked about."""
+ANSWER, ANSWER_IN_FAMILY = 0.35, 0.75
+"""How sure a question must be to be answered."""
+AGREED = 0.35
+"""How sure it must be where the rules read the same, but were in doubt."""
+BETTER = 0.75
+"""How sure it must be to take the place of what the rules would write."""
+
+_OPEN = frozenset({Doubt.KEEP_NOTE, Doubt.NOT_UNDERSTOOD})
+_UNSETTLED = frozenset({Doubt.UNSURE, Doubt.HALF_UNDERSTOOD, Doubt.WHICH_BATCH, Doubt.WHICH_VESSEL})
+_FACTS = (Gravity, Temperature, Volume, Addition, Step, Begin, Bottles)
+
+
+def choice(rules: Verdict, heard: Heard, message: Message, *, for_wine: bool) -> Verdict:
+    """The verdict on a message of which the rules make one thing and its sayings another, or the same."""
+    told = heard.verdict
+    if rules.verdict == "act":
+        return _beside_an_act(rules, told, heard, message, for_wine=for_wine)
+    if rules.verdict == "ask" and rules.doubt not in _OPEN:
+        return _beside_a_doubt(rules, told, heard)
+    return _alone(rules, told, heard, for_wine=for_wine)
+
+
+def _beside_an_act(rules: Verdict, told: Verdict | None, heard: Heard, message: Message, *, for_wine: bool) -> Verdict:
+    if told is None or told.verdict != "act":
+        return rules
+    asked = all(isinstance(act, Question) for act in rules.acts)
+    if asked:
+        sure = ANSWER + 0.2 if for_wine else ANSWER_IN_FAMILY
+        same = _kinds(told.acts) == _kinds(rules.acts)
+        return told if heard.sure >= sure and not same and _asks(told) else rules
+    begins = any(isinstance(act, Begin) for act in told.acts) and not any(isinstance(act, Begin) for act in rules.acts)
+    if begins and heard.sure >= ACT:
+        return told
+    mine, theirs = _kinds(rules.acts), _kinds(told.acts)
+    more = theirs > mine or (not (mine - theirs) and theirs != mine)
+    if more and heard.sure >= BETTER and all(_found(act, told.acts) for act in rules.acts):
+        return told
+    return rules
+
+
+def _beside_a_doubt(rules: Verdict, told: Verdict | None, heard: Heard) -> Verdict:
+    if rules.doubt not in _UNSETTLED or told is None or told.verdict != "act":
+        return rules
+    options = [option for option in (rules.acts, *rules.options) if option]
+    agreed = any(_kinds(told.acts) == _kinds(option) for option in options)
+    if heard.sure >= (AGREED if agreed else BETTER):
+        return told
+    return rules
+
+
+def _alone(rules: Verdict, told: Verdict | None, heard: Heard, *, for_wine: bool) -> Verdict:
+    """Where the rules made nothing of it."""
+    if told is None:
+        return rules
+    if _asks(told):
+        return told if heard.sure >= (ANSWER if for_wine else ANSWER_IN_FAMILY) else rules
+    if any(isinstance(act, Note) for act in told.acts) and not for_wine and len(told.acts) == 1:
+        return rules
+    if told.verdict == "act" and heard.sure >= (ACT if for_wine else ACT_IN_FAMILY):
+        return told
+    if heard.sure >= (ASK if for_wine else ASK_IN_FAMILY):
+        return told if told.verdict == "ask" else _confirmed(told)
+    return rules
+
+
+def _confirmed(told: Verdict) -> Verdict:
+    """The same, asked about."""
+    return Verdict(
+        verdict="ask", acts=told.acts, why=WHY[Doubt.UNSURE], doubt=Doubt.UNSURE, options=(told.acts,)
+    )
+
+
+def _asks(verdict: Verdict) -> bool:
+    return bool(verdict.acts) and all(isinstance(act, Question) for act in verdict.acts)
+
+
+def _kinds(acts: Sequence[Act]) -> Counter[str]:
+    """What kinds of things are told, as often as they are."""
+    return Counter(_kind(act) for act in acts)
+
+
+def _kind(act: Act) -> str:
+    if isinstance(act, Step):
+        return "add finings" if act.step == "fine" else f"step {act.step}"
+    if isinstance(act, Addition):
+        return "step pitch" if act.what == "yeast" else f"add {act.what}"
+    if isinstance(act, Question):
+        return f"ask {act.about}"
+    return kind(act)
+
+
+def _found(act: Act, among: Sequence[Act]) -> bool:
+    """Whether the other reading has the same, of whatever batch."""
+    plain = msgspec.structs.replace(act, of=None, at=None)
+    return any(
+        msgspec.structs.replace(other, of=None, at=None) == plain or (_kind(other) == _kind(act) and isinstance(act, Step))
+        for other in among
+    )

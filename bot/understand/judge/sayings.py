@@ -1,0 +1,230 @@
+"""A message read by its sayings: each labelled by what was learned, filled from what stands in it, and about the batch that
+the household waits for, where none is named."""
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from datetime import timedelta
+
+import msgspec
+
+from bot.cellar.log.acts import Act, Addition, Begin, Bottles, Gravity, Note, Question, Step, Temperature, Undo, Volume
+from bot.cellar.log.topics import subject_of
+from bot.understand.claims.begun import beginnings
+from bot.understand.claims.drafts import Draft
+from bot.understand.claims.labels import Said, labelled, model_of
+from bot.understand.claims.said import SURE, Claim, Teller, Told
+from bot.understand.judge import plausible
+from bot.understand.judge.settle import Settler
+from bot.understand.scene import Scene, SceneBatch
+from bot.understand.text.message import Message
+from bot.understand.text.names import Ref
+from bot.understand.text.sayings import Saying, sayings
+from bot.understand.verdict import Verdict
+
+JUST_NOW = timedelta(minutes=20)
+"""So long what was spoken of is still what is spoken of."""
+
+_SOON = 3
+"""So many of the chores to come can be the one that is told of."""
+
+_FIRST = ("sanitise", "mix", "gravity", "pitch")
+
+
+@dataclass(frozen=True, slots=True)
+class Heard:
+    """What the sayings of a message come to: the verdict of what they tell, how sure that is all and right, how likely
+    it is talk between people, and the labels that have no reader here."""
+
+    verdict: Verdict | None
+    sure: float
+    talk: float
+    labels: tuple[str, ...]
+    top: tuple[tuple[str, float], ...]
+    left: str | None = None
+
+
+def hear(message: Message) -> Heard:
+    """Reads a message by its sayings."""
+    model = model_of(message.scene.language)
+    said, whole = _labelled(message, model)
+    begun, taken = beginnings(message, said)
+    if begun:
+        message, said, whole = _after(message, said, begun, taken)
+    told = Teller(message, said, whole).read() if said else Told()
+    drafts = [*begun, *_drafts(told, message, begun)]
+    top = tuple(whole.ranked(5)) if whole is not None else ()
+    others = tuple(claim.label for claim in told.claims if claim.draft is None and not claim.label.startswith("ask:"))
+    left = ", ".join(message.words_of(part.spans) for part in told.left) or None
+    sure = told.sure * (0.97 if begun else 1.0)
+    if not drafts or others:
+        return Heard(None, sure, told.talk, told_labels(told, begun), top, left)
+    verdict = Settler(message).verdict(drafts, half=bool(told.left), unread=left)
+    return Heard(verdict, sure, told.talk, told_labels(told, begun), top, left)
+
+
+def told_labels(told: Told, begun: Sequence[Draft]) -> tuple[str, ...]:
+    return (*(("begin",) * len(begun)), *told.labels)
+
+
+def _labelled(message: Message, model: object) -> tuple[list[Said], Said | None]:
+    parts = sayings(message.spans, [token.glued for token in message.tokens])
+    if not parts:
+        return [], None
+    return labelled(parts, message.tokens, model)  # type: ignore[arg-type]
+
+
+def _after(
+    message: Message, said: Sequence[Said], begun: Sequence[Draft], taken: set[int]
+) -> tuple[Message, list[Said], Said | None]:
+    """The message in a house that has the batches it begins, and what it says besides."""
+    spent = [(said[at].saying.spans[0].lo, said[at].saying.spans[-1].hi) for at in taken]
+    scene = message.scene
+    new: list[SceneBatch] = []
+    for draft in begun:
+        act = draft.act
+        assert isinstance(act, Begin)
+        name = act.name or act.colour or "batch"
+        new.append(
+            SceneBatch(
+                name=name, colour=act.colour, vessel=act.vessel, litres=act.litres, started=message.sent_at,
+                next=_FIRST, by=message.by,
+            )
+        )
+    with_new = msgspec.structs.replace(scene, batches=(*scene.batches, *new))
+    again = Message(
+        message.text, with_new, message.sent_at, by=message.by, replying_to=message.replying_to, addressed=message.addressed
+    )
+    parts = [
+        part
+        for part in sayings(again.spans, [token.glued for token in again.tokens])
+        if not any(lo <= part.spans[0].lo < hi for lo, hi in spent)
+    ]
+    if not parts:
+        return again, [], None
+    found, whole = labelled(parts, again.tokens, model_of(scene.language))
+    return again, found, whole
+
+
+# ---------------------------------------------------------------------- which batch
+
+
+def _drafts(told: Told, message: Message, begun: Sequence[Draft]) -> list[Draft]:
+    drafts: list[Draft] = []
+    focus = _Focus(message, [_name(draft.act) for draft in begun])
+    for claim in told.claims:
+        draft = claim.draft if claim.draft is not None else _question(claim)
+        if draft is None:
+            continue
+        focus.settle(draft, claim.part)
+        drafts.append(draft)
+    return drafts
+
+
+def _name(act: Act) -> str:
+    assert isinstance(act, Begin)
+    return act.name or act.colour or "batch"
+
+
+def _question(claim: Claim) -> Draft | None:
+    kind, _, topic = claim.label.partition(":")
+    subject = subject_of(topic) if kind == "ask" else None
+    if subject is None:
+        return None
+    refs = [span.ref for span in claim.part.spans if span.ref is not None]
+    return Draft(Question(subject=subject), SURE, "nothing", refs=refs)
+
+
+class _Focus:
+    """Which batch is spoken of where a saying names none: the one named before it, the one that it fits."""
+
+    def __init__(self, message: Message, begun: Sequence[str]) -> None:
+        self.message = message
+        self.scene: Scene = message.scene
+        self.begun = begun
+        self.refs: list[Ref] = []
+        self.every = [span.ref for span in message.spans if span.ref is not None]
+
+    def settle(self, draft: Draft, part: Saying) -> None:
+        """Gives the draft its batch, if there is one that it can be about."""
+        own = [ref for ref in draft.refs if ref != draft.to] or self._pointed(part)
+        if own:
+            draft.refs = own
+            self.refs = own
+            return
+        if isinstance(draft.act, Question | Undo) or self.message.replying_to is not None and self.message.replying_to.of:
+            return
+        if isinstance(draft.act, Step) and draft.act.step == "sanitise":
+            return
+        if self.refs and not isinstance(draft.act, Note):
+            draft.refs = self.refs
+            return
+        named = [ref for ref in self.every if ref.kind in ("batch", "colour") and ref != draft.to]
+        if len(set(named)) == 1:
+            draft.refs = named[:1]
+            return
+        if self.begun:
+            draft.refs = [Ref("batch", self.begun[-1])]
+            return
+        found = self._fitting(draft)
+        if found is not None:
+            draft.refs = [Ref("batch", found.name)]
+
+    def _pointed(self, part: Saying) -> list[Ref]:
+        """ "Mine", "the other one", "all four": batches pointed at without their names."""
+        words = [token.fold for span in part.spans for token in self.message.tokens[span.lo : span.hi]]
+        under_way = self.scene.under_way
+        said = " ".join(words)
+        if len(under_way) > 1 and any(each in f" {said} " for each in (" the pair ", " the two ", " two of them ", " both ", " all four ", " all three ", " the lot ", " all of them ")):
+            return [Ref("every", "all")]
+        if "mine" in words or "my one" in said or "my wine" in said:
+            mine = [batch for batch in under_way if batch.by is not None and batch.by == self.message.by]
+            if len(mine) == 1:
+                return [Ref("batch", mine[0].name)]
+        if "other" in words and len(under_way) == 2:
+            last = self.refs[0].name if self.refs and self.refs[0].kind == "batch" else self._spoken()
+            rest = [batch for batch in under_way if batch.name != last]
+            if last is not None and len(rest) == 1:
+                return [Ref("batch", rest[0].name)]
+        return []
+
+    def _spoken(self) -> str | None:
+        """The batch that was last spoken of, while that is fresh."""
+        for told in self.scene.recent or ():
+            if self.message.sent_at - told.said_at > JUST_NOW:
+                return None
+            if told.act.of is not None and any(batch.name == told.act.of for batch in self.scene.batches):
+                return told.act.of
+        return None
+
+    def _fitting(self, draft: Draft) -> SceneBatch | None:
+        """The one batch that what is told fits; of several the one that was just spoken of."""
+        act = draft.act
+        if isinstance(act, Bottles) or (isinstance(act, Step) and act.step == "label"):
+            can = [batch for batch in self.scene.batches if batch.bottled is not None]
+        else:
+            can = list(self.scene.under_way)
+        if len(can) == 1:
+            return can[0]
+        fits = [batch for batch in can if self._fits(act, batch)]
+        if len(fits) == 1:
+            return fits[0]
+        last = self._spoken()
+        return next((batch for batch in fits if batch.name == last), None)
+
+    def _fits(self, act: Act, batch: SceneBatch) -> bool:
+        soon = batch.next[:_SOON]
+        if isinstance(act, Gravity):
+            if not batch.readings:
+                return "gravity" in soon and act.sg >= _MUST
+            target = self.message.targets.batch(batch)
+            return plausible.concern(act, target, self.scene, self.message.sent_at, sweetened=False) is None
+        if isinstance(act, Step):
+            return act.step in soon
+        if isinstance(act, Addition):
+            what = {"finings": "fine", "sulphite": "stabilise", "sorbate": "stabilise", "yeast": "pitch"}.get(act.what)
+            return what in soon if what else True
+        return isinstance(act, Temperature | Volume | Note | Bottles)
+
+
+_MUST = 1.05
+"""No must begins below this."""
