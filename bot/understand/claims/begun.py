@@ -159,7 +159,14 @@ def _called(part: Saying, message: Message) -> str | None:
         while start < last and tokens[start].fold in _SKIPPED:
             start += 1
         end = start
-        while end < last and end - start < _LONGEST and tokens[end].kind == "word" and tokens[end].fold not in _ENDS:
+        counted = {place for span in part.spans if _attribute(span) for place in range(span.lo, span.hi)}
+        while (
+            end < last
+            and end - start < _LONGEST
+            and tokens[end].kind == "word"
+            and tokens[end].fold not in _ENDS
+            and end not in counted
+        ):
             end += 1
         if end > start and not any(span.lo <= start < span.hi and _attribute(span) for span in part.spans):
             return message.text[tokens[start].start : tokens[end - 1].end]
@@ -168,16 +175,18 @@ def _called(part: Saying, message: Message) -> str | None:
 
 def _beside(part: Saying, message: Message) -> str | None:
     """The words that nothing knows beside what a beginning has: "chandi in bucket 1", "white nimbu 23 l"."""
-    runs: list[list[Span]] = [[]]
+    run: list[Span] = []
     for span in part.spans:
         if span.kind == "word" or (span.ref is not None and span.ref.kind == "batch"):
-            runs[-1].append(span)
-        elif runs[-1]:
-            runs.append([])
-    longest = max(runs, key=len)
-    if not longest or len(longest) > _LONGEST or sum(bool(run) for run in runs) > 2:
-        return None
-    return message.words_of(longest)
+            run.append(span)
+        elif run:
+            beside = _attribute(span) or span.colour is not None or span.is_("part", "into")
+            return message.words_of(run) if beside and len(run) <= _LONGEST else None
+        elif not (span.has("filler") or _attribute(span) or span.colour is not None):
+            return None
+    before = [span for span in part.spans if span not in run]
+    named = bool(run) and len(run) <= _LONGEST and all(_vessel(span) or span.colour is not None for span in before)
+    return message.words_of(run) if named else None
 
 
 def _lone_name(part: Saying, message: Message, one: Said) -> str | None:
@@ -194,6 +203,10 @@ def _lone_name(part: Saying, message: Message, one: Said) -> str | None:
         return None
     lead = unknown[-1:] if len(words) > len(unknown) else unknown
     return message.words_of(lead)
+
+
+def _vessel(span: Span) -> bool:
+    return span.ref is not None and span.ref.kind in ("vessel", "unknown")
 
 
 def _attribute(span: Span) -> bool:

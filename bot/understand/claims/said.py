@@ -180,9 +180,25 @@ class Teller:
             draft.refs = draft.refs or [
                 span.ref for span in part.spans if span.ref is not None and span.ref not in goals
             ]
+        if draft is not None and self._again(draft):
+            return
         claim = Claim(draft, sure, label, part)
         self.told.claims.append(claim)
         self.before = claim
+
+    def _again(self, draft: Draft) -> bool:
+        """Whether it only says once more, or more exactly, what the message told before: "bottled, 29, all corked"."""
+        for claim in self.told.claims:
+            old = claim.draft
+            if old is None or (draft.refs and old.refs and draft.refs != old.refs):
+                continue
+            both = _as_one(old.act, draft.act)
+            if both is None or (old.to is not None and draft.to not in (None, old.to)):
+                continue
+            old.act, old.to = both, old.to or draft.to
+            old.refs = old.refs or draft.refs
+            return True
+        return False
 
     # ------------------------------------------------------------------ values
 
@@ -384,6 +400,21 @@ class Teller:
         return True
 
 
+def _as_one(old: Act, new: Act) -> Act | None:
+    """The two as one, where one of them only says less than the other."""
+    if isinstance(old, Step) and isinstance(new, Step) and old.step == new.step:
+        if None in (old.bottles, new.bottles) or old.bottles == new.bottles:
+            return old if old.bottles is not None else new
+    if isinstance(old, Addition) and isinstance(new, Addition) and old.what == new.what:
+        if None in (old.amount, new.amount) or old == new:
+            return old if old.amount is not None else new
+    if isinstance(old, Note) and isinstance(new, Note):
+        return old
+    if isinstance(old, Bottles | Gravity | Temperature | Volume | Undo) and old == new:
+        return old
+    return None
+
+
 def _of_all(label: str) -> bool:
     """Whether a label is one that a whole message of several parts can have."""
     return label.partition(":")[0] not in ("step", "add", "bottles", "gravity", "temperature", "begin", "volume")
@@ -404,6 +435,6 @@ def _leaves(before: Sequence[Span]) -> bool:
     for span in reversed(before[-3:]):
         if span.is_("part", "from") or span.fold in ("out of", "off"):
             return True
-        if not span.has("filler"):
+        if not span.has("filler") or span.is_("part", "into"):
             return False
     return False

@@ -56,21 +56,30 @@ def choice(rules: Verdict, heard: Heard, message: Message, *, for_wine: bool) ->
 
 
 def _beside_an_act(rules: Verdict, told: Verdict | None, heard: Heard, message: Message, *, for_wine: bool) -> Verdict:
+    begins = any(isinstance(act, Begin) for act in told.acts) if told is not None else False
+    if told is not None and begins and not any(isinstance(act, Begin) for act in rules.acts) and heard.sure >= ACT:
+        return told
     if told is None or told.verdict != "act":
         return rules
+    if all(isinstance(act, Promised) for act in rules.acts) and heard.sure >= BETTER and not _asks(told):
+        return told
     asked = all(isinstance(act, Question) for act in rules.acts)
     if asked:
         sure = ANSWER + 0.2 if for_wine else ANSWER_IN_FAMILY
         same = _kinds(told.acts) == _kinds(rules.acts)
         return told if heard.sure >= sure and not same and _asks(told) else rules
-    begins = any(isinstance(act, Begin) for act in told.acts) and not any(isinstance(act, Begin) for act in rules.acts)
-    if begins and heard.sure >= ACT:
-        return told
     mine, theirs = _kinds(rules.acts), _kinds(told.acts)
     more = theirs > mine or (not (mine - theirs) and theirs != mine)
     if more and heard.sure >= BETTER and all(_found(act, told.acts) for act in rules.acts):
         return told
+    if mine == theirs and heard.sure >= ACT and _detail(told.acts) > _detail(rules.acts):
+        return told
     return rules
+
+
+def _detail(acts: Sequence[Act]) -> int:
+    """How much is told of them."""
+    return sum(value is not None for act in acts for value in msgspec.structs.astuple(act))
 
 
 def _beside_a_doubt(rules: Verdict, told: Verdict | None, heard: Heard) -> Verdict:

@@ -19,7 +19,7 @@ from bot.understand.scene import Scene, SceneBatch
 from bot.understand.text.message import Message
 from bot.understand.text.names import Ref
 from bot.understand.text.sayings import Saying, sayings
-from bot.understand.verdict import Verdict
+from bot.understand.verdict import Doubt, Verdict
 
 JUST_NOW = timedelta(minutes=20)
 """So long what was spoken of is still what is spoken of."""
@@ -47,19 +47,38 @@ def hear(message: Message) -> Heard:
     """Reads a message by its sayings."""
     model = model_of(message.scene.language)
     said, whole = _labelled(message, model)
+    first = message
     begun, taken = beginnings(message, said)
     if begun:
         message, said, whole = _after(message, said, begun, taken)
     told = Teller(message, said, whole).read() if said else Told()
-    drafts = [*begun, *_drafts(told, message, begun)]
+    if begun:
+        told.claims = [claim for claim in told.claims if claim.label not in _OF_BEGINNINGS]
+    drafts = _drafts(told, message, begun)
     top = tuple(whole.ranked(5)) if whole is not None else ()
     others = tuple(claim.label for claim in told.claims if claim.draft is None and not claim.label.startswith("ask:"))
     left = ", ".join(message.words_of(part.spans) for part in told.left) or None
     sure = told.sure * (0.97 if begun else 1.0)
-    if not drafts or others:
+    if not (drafts or begun) or others:
         return Heard(None, sure, told.talk, told_labels(told, begun), top, left)
-    verdict = Settler(message).verdict(drafts, half=bool(told.left), unread=left)
+    verdict = Settler(message).verdict(drafts, half=bool(told.left), unread=left) if drafts else None
+    if begun:
+        verdict = _begun(Settler(first).verdict(begun, half=not drafts and bool(told.left), unread=left), verdict)
     return Heard(verdict, sure, told.talk, told_labels(told, begun), top, left)
+
+
+_OF_BEGINNINGS = frozenset({"begin", "amend", "volume", "vessel"})
+
+
+def _begun(beginning: Verdict, after: Verdict | None) -> Verdict:
+    """A beginning and what is told of it besides; what is in doubt of the one is asked with the other."""
+    if after is None or (beginning.verdict == "ask" and beginning.doubt is not Doubt.HALF_UNDERSTOOD):
+        return beginning
+    acts = (*beginning.acts, *after.acts)
+    if beginning.verdict == after.verdict == "act":
+        return msgspec.structs.replace(beginning, acts=acts)
+    worse = after if after.verdict == "ask" else beginning
+    return msgspec.structs.replace(worse, acts=acts, options=(acts,))
 
 
 def told_labels(told: Told, begun: Sequence[Draft]) -> tuple[str, ...]:

@@ -277,7 +277,8 @@ class Targets:
         if ref.kind == "unknown":
             return (Target(None, doubt=Doubt.UNKNOWN_VESSEL, about=ref.name),)
         if ref.kind == "every":
-            return tuple(self.batch(batch) for batch in self.scene.under_way)
+            kept = [batch for batch in self.scene.batches if batch.bottled is not None and batch.bottles_left != 0]
+            return tuple(self.batch(batch) for batch in (kept if bottled and kept else self.scene.under_way))
         if ref.kind == "colour":
             return (self._colour(ref.name, bottled=bottled),)
         return (self._kind(ref.name),)
