@@ -245,6 +245,13 @@ def check(lines, hardness=HARDNESS):
     kept = [at for at, (number, _, _) in enumerate(cuts) if number not in fifth]
     tried = [at for at, (number, _, _) in enumerate(cuts) if number in fifth]
     weights, bias, _ = learned(lines, [cuts[at] for at in kept], names, rows[kept], hardness)
+    for scale in (0.75, 1.0, 1.25, 1.5, 2.0, 2.5):
+        warm, lost = shares(rows[tried], weights * scale, bias * scale), []
+        for at, share in zip(tried, warm, strict=True):
+            number, _, is_whole = cuts[at]
+            if len(lines[number][1]) == 1 and (is_whole or sum(cuts[other][0] == number for other in (at - 1, at + 1) if 0 <= other < len(cuts)) == 0):
+                lost.append(-np.log(share[names.index(lines[number][1][0])] + 1e-9))
+        print(f"warmth {WARMTH * scale:.2f}: {np.mean(lost):.3f} lost a message of {len(lost)}", flush=True)
     likely = shares(rows[tried], weights, bias)
     by, of_whole = {}, {}
     for at, share in zip(tried, likely, strict=True):

@@ -13,6 +13,7 @@ from bot.cellar.log.acts import (
     Gravity,
     KeepPlan,
     Note,
+    Question,
     Skip,
     Split,
     Step,
@@ -22,7 +23,7 @@ from bot.cellar.log.acts import (
     Volume,
 )
 from bot.cellar.log.lengths import LABEL, MOST, Subject
-from bot.say.facts import fact
+from bot.say.facts import asked, fact
 from bot.say.manner import Manner, name, said, sg
 from bot.science import practice
 
@@ -66,6 +67,7 @@ _WORDS = {
     "refracted_no_wine": "That does not go with the figure that {about} began with: alcohol makes a refractometer show more "
     "than there is, and never less. Please read it again, with a drop from the middle of the wine.",
     "danger": "After that, do you want it written down: {fact}?",
+    "which_question": "What would you like to know?",
     "keep_note": "I take that for a remark. Shall I keep it as a note?",
     "not_understood": "I did not get that. " + TWO_EXAMPLES,
 }
@@ -125,6 +127,8 @@ def doubt(
         return too_long(about)
     first = acts[0] if acts else None
     told = ""
+    if kind == "which_question":
+        return _WORDS[kind]
     if first is not None:
         told = fact(_bare(first) if kind == "which_batch" else first, manner)
     if also and first is not None and kind in ("half_understood", "unsure"):
@@ -206,6 +210,8 @@ def choice(option: Sequence[Act], options: Sequence[Sequence[Act]], manner: Mann
     if isinstance(first, Gravity) and (others or len(option) == 1):
         same = all(isinstance(other, Gravity) and other.of == first.of for other in others)
         return f"Yes, {sg(first.sg)}" if same else f"{first.of or ''} {sg(first.sg)}".strip()
+    if isinstance(first, Question):
+        return asked(first.subject)
     if isinstance(first, KeepPlan) and others:
         return AS_PRINTED if all(_read(first) >= _read(other) for other in others) else LEAVE_OUT
     if isinstance(first, Undo) and others:

@@ -1,7 +1,11 @@
 """What was written down, in a line a fact."""
 
 from datetime import datetime
+from functools import lru_cache
+from pathlib import Path
 from typing import assert_never
+
+import msgspec
 
 from bot.cellar.log.acts import (
     Acidity,
@@ -38,6 +42,8 @@ from bot.cellar.log.acts import (
     Volume,
 )
 from bot.cellar.log.fold import Added, Entry
+from bot.cellar.log.subjects import Subject
+from bot.cellar.log.topics import topic_of
 from bot.cellar.plans.model import PlanStep
 from bot.say.litres import WENT, small
 from bot.say.manner import Manner, amount, listed, money, name, said, sg
@@ -189,9 +195,23 @@ def _words(act: Act, manner: Manner) -> str:
         case Look():
             return f"{_thing(None)} put off{_until(act.until, manner)}"
         case Question():
-            return "asked"
+            of = f"{name(act.of)}: " if act.of else ""
+            return of + asked(act.subject)
         case _:
             assert_never(act)
+
+
+def asked(subject: Subject) -> str:
+    """A question in a few words."""
+    return _topics().get(topic_of(subject) or "", A_QUESTION)
+
+
+@lru_cache(maxsize=1)
+def _topics() -> dict[str, str]:
+    return msgspec.toml.decode(Path(__file__).with_name("topics.toml").read_bytes(), type=dict[str, str])
+
+
+A_QUESTION = "a question"
 
 
 def _title(key: str) -> str:

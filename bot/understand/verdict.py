@@ -44,6 +44,7 @@ class Doubt(StrEnum):
     STRIKE_OUT = "strike_out"
     DANGER = "danger"
     KEEP_NOTE = "keep_note"
+    WHICH_QUESTION = "which_question"
     NOT_UNDERSTOOD = "not_understood"
 
 

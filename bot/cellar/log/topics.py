@@ -83,3 +83,13 @@ batch) is filled in by whoever heard them."""
 def subject_of(topic: str) -> Subject | None:
     """The subject of a topic's id; None for an id that is none."""
     return Lore(topic=topic) if topic in CRAFT else OWN.get(topic)
+
+
+def topic_of(subject: Subject) -> str | None:
+    """The topic's id of a subject, whatever else it tells; None for a subject that is no topic."""
+    if isinstance(subject, Lore):
+        return subject.topic
+    kind = type(subject)
+    close = (topic for topic, own in OWN.items() if own == subject)
+    alike = (topic for topic, own in OWN.items() if type(own) is kind and not isinstance(own, Matter))
+    return next(close, None) or next(alike, None)

@@ -260,8 +260,8 @@ def decode(content: bytes) -> Model:
     weights[np.repeat(np.arange(PLACES), counts), columns] = values
     return Model(
         labels=head["labels"],
-        bias=np.array(head["bias"], np.float32),
-        step=head["step"],
+        bias=np.array(head["bias"], np.float32) * 1.5,
+        step=head["step"] * 1.5,
         weights=weights,
         trained_on=head["trained_on"],
     )

@@ -35,6 +35,12 @@ ASK, ASK_IN_FAMILY = 0.3, 0.6
 """How sure it must be to be asked about."""
 ANSWER, ANSWER_IN_FAMILY = 0.35, 0.75
 """How sure a question must be to be answered."""
+ASKS, ASKS_IN_FAMILY = 0.6, 0.8
+"""How sure it must be that something is asked."""
+ONE_QUESTION, ONE_IN_FAMILY = 0.35, 0.6
+"""How much of that one question must have to be answered without asking which."""
+TALK = 0.7
+"""How sure it must be that people talk to each other, in a chat for the wine."""
 AGREED = 0.35
 """How sure it must be where the rules read the same, but were in doubt."""
 BETTER = 0.75
@@ -94,10 +100,14 @@ def _beside_a_doubt(rules: Verdict, told: Verdict | None, heard: Heard) -> Verdi
 
 def _alone(rules: Verdict, told: Verdict | None, heard: Heard, *, for_wine: bool) -> Verdict:
     """Where the rules made nothing of it."""
-    if told is None:
+    best = heard.top[0] if heard.top else ("rest", 0.0)
+    if rules.doubt in _OPEN and best[0] in ("talk", "thanks", "rest") and best[1] >= TALK:
+        return Verdict(verdict="ignore", why="people talking to each other")
+    asks = _asked(rules, told, heard, for_wine=for_wine)
+    if asks is not None:
+        return asks
+    if told is None or _asks(told):
         return rules
-    if _asks(told):
-        return told if heard.sure >= (ANSWER if for_wine else ANSWER_IN_FAMILY) else rules
     if any(isinstance(act, Note) for act in told.acts) and not for_wine and len(told.acts) == 1:
         return rules
     if told.verdict == "act" and heard.sure >= (ACT if for_wine else ACT_IN_FAMILY):
@@ -105,6 +115,26 @@ def _alone(rules: Verdict, told: Verdict | None, heard: Heard, *, for_wine: bool
     if heard.sure >= (ASK if for_wine else ASK_IN_FAMILY):
         return told if told.verdict == "ask" else _confirmed(told)
     return rules
+
+
+def _asked(rules: Verdict, told: Verdict | None, heard: Heard, *, for_wine: bool) -> Verdict | None:
+    """The answer to what is asked, or which of several questions it is; None where nothing is asked."""
+    facts = told is not None and not _asks(told) and heard.sure >= ASK
+    if facts or not heard.questions or heard.asks < (ASKS if for_wine else ASKS_IN_FAMILY):
+        return None
+    (first, share), *others = heard.questions
+    if share >= (ONE_QUESTION if for_wine else ONE_IN_FAMILY):
+        return Verdict(verdict="act", acts=(first,), why="asks something")
+    if not for_wine:
+        return None
+    options = tuple((question,) for question, _ in heard.questions)
+    return Verdict(
+        verdict="ask",
+        acts=(first,),
+        why=WHY[Doubt.WHICH_QUESTION],
+        doubt=Doubt.WHICH_QUESTION,
+        options=options,
+    )
 
 
 def _confirmed(told: Verdict) -> Verdict:

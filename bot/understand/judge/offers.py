@@ -36,6 +36,7 @@ WHY = {
     Doubt.PAST: "that time has passed",
     Doubt.OFTEN: "a reminder is for one time",
     Doubt.DANGER: "what is told beside it puts it in doubt",
+    Doubt.WHICH_QUESTION: "it asks something, and may mean several",
     Doubt.KEEP_NOTE: "a remark, perhaps to be kept",
     Doubt.NOT_UNDERSTOOD: "it is for the bot, but not understood",
 }

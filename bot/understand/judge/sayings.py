@@ -41,6 +41,10 @@ class Heard:
     labels: tuple[str, ...]
     top: tuple[tuple[str, float], ...]
     left: str | None = None
+    asks: float = 0.0
+    """How likely it asks something, whatever that is."""
+    questions: tuple[tuple[Question, float], ...] = ()
+    """What it may ask, the likeliest first, each with its part of all that it may ask."""
 
 
 def hear(message: Message) -> Heard:
@@ -60,11 +64,33 @@ def hear(message: Message) -> Heard:
     left = ", ".join(message.words_of(part.spans) for part in told.left) or None
     sure = told.sure * (0.97 if begun else 1.0)
     if not (drafts or begun) or others:
-        return Heard(None, sure, told.talk, told_labels(told, begun), top, left)
+        return Heard(None, sure, told.talk, told_labels(told, begun), top, left, *_questions(message, whole))
     verdict = Settler(message).verdict(drafts, half=bool(told.left), unread=left) if drafts else None
     if begun:
         verdict = _begun(Settler(first).verdict(begun, half=not drafts and bool(told.left), unread=left), verdict)
-    return Heard(verdict, sure, told.talk, told_labels(told, begun), top, left)
+    return Heard(verdict, sure, told.talk, told_labels(told, begun), top, left, *_questions(message, whole))
+
+
+_MOST_ASKED = 3
+
+
+def _questions(message: Message, whole: Said | None) -> tuple[float, tuple[tuple[Question, float], ...]]:
+    """How likely a message asks something, and what it may ask."""
+    if whole is None:
+        return 0.0, ()
+    shares = [(label, float(share)) for label, share in zip(whole.labels, whole.shares, strict=True)]
+    asked = [(label, share) for label, share in shares if label.startswith("ask:")]
+    asks = sum(share for _, share in asked)
+    likeliest = sorted(asked, key=lambda pair: -pair[1])[:_MOST_ASKED]
+    found: list[tuple[Question, float]] = []
+    for label, share in likeliest:
+        subject = subject_of(label.partition(":")[2])
+        if subject is not None:
+            draft = Draft(Question(subject=subject), SURE, "nothing", refs=[s.ref for s in message.spans if s.ref is not None])
+            act = Settler(message).verdict([draft], half=False).acts[0]
+            assert isinstance(act, Question)
+            found.append((act, share / (asks or 1.0)))
+    return asks, tuple(found)
 
 
 _OF_BEGINNINGS = frozenset({"begin", "amend", "volume", "vessel"})
