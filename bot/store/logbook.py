@@ -9,7 +9,7 @@ import msgspec
 from sqlalchemy import Connection, Row, bindparam, func, insert, select, update
 
 from bot.cellar.log.acts import Act
-from bot.cellar.log.fold import Entry, HouseView
+from bot.cellar.log.fold import Entry, Folded
 from bot.cellar.log.plain import from_plain, to_row
 from bot.ids import BatchId, ChatId, EntryId, HouseholdId, MessageId, UpdateId
 from bot.store.people import MemberRow
@@ -44,18 +44,19 @@ class Logbook:
         self._shelf = shelf
         self._read: dict[HouseholdId, Shelved] = {}
 
-    def kept(self, household_id: HouseholdId, names: Mapping[int, str], joins: int = 0) -> Shelved:
+    def kept(self, household_id: HouseholdId, names: Mapping[int, str], joins: int = 0) -> Folded:
         """The household's log and what it comes to, for one who holds the household: of what this process
         has seen committed only the rest is read. `names` are the names of all its members, by their ids; `joins` says how
         many households were joined to it."""
         known = self._shelf.take(household_id)
         if known is None or known.joins != joins or not known.names.items() <= names.items():
-            known = Shelved(names, (), HouseView(), joins)
-        after = known.entries[-1].entry if known.entries else 0
+            known = Shelved(names, Folded(), joins)
+        entries = known.log.entries
+        after = entries[-1].entry if entries else 0
         rows = self.connection.execute(_SINCE, {"household": household_id, "after": after})
         found = known.plus(names, [_entry(row, names[row.member_id]) for row in rows])
         self._read[household_id] = found
-        return found
+        return found.log
 
     def shelve(self) -> None:
         """What was read and written is committed: the next transaction need not read it again."""
@@ -139,9 +140,9 @@ class Logbook:
         self._read.pop(household_id, None)
         self._shelf.forget(household_id)
 
-    def now(self, household_id: HouseholdId) -> Shelved:
+    def now(self, household_id: HouseholdId) -> Folded:
         """The log that `kept` gave, with what was written since in this transaction."""
-        return self._read[household_id]
+        return self._read[household_id].log
 
     def all_entries(self, household_name: str | None = None) -> Iterator[LogRow]:
         """Every entry of every household (or of those of that name), oldest first."""
