@@ -26,6 +26,8 @@ from sqlalchemy.exc import (
 from sqlalchemy.exc import TimeoutError as PoolTimeoutError
 from sqlalchemy.pool import StaticPool
 
+from bot.store.statement import run_on_sqlite
+
 BUSY_SECONDS = 10
 """How long one who finds the database in other hands waits for it."""
 
@@ -150,7 +152,7 @@ def _set_up_sqlite(connection: sqlite3.Connection, record: object) -> None:
 
 def _begin_immediate(connection: Connection) -> None:
     readonly = connection.get_execution_options().get("only_read", False)
-    connection.exec_driver_sql("BEGIN" if readonly else "BEGIN IMMEDIATE")
+    run_on_sqlite(connection, "BEGIN" if readonly else "BEGIN IMMEDIATE")
 
 
 def _look_first(path: Path, *, only_read: bool) -> None:

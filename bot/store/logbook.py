@@ -2,11 +2,10 @@
 
 from collections.abc import Iterator, Mapping, Sequence
 from datetime import datetime
-from typing import Any
 from zoneinfo import ZoneInfo
 
 import msgspec
-from sqlalchemy import Connection, Row, bindparam, func, insert, select, update
+from sqlalchemy import Connection, bindparam, func, insert, select, update
 
 from bot.cellar.log.acts import Act
 from bot.cellar.log.fold import Entry, Folded
@@ -14,6 +13,7 @@ from bot.cellar.log.plain import from_plain, to_row
 from bot.ids import BatchId, ChatId, EntryId, HouseholdId, MessageId, UpdateId
 from bot.store.people import MemberRow
 from bot.store.shelf import Shelf, Shelved
+from bot.store.statement import Row, Statement
 from bot.store.tables import Household, LogLine, Member
 
 
@@ -53,7 +53,7 @@ class Logbook:
             known = Shelved(names, Folded(), joins)
         entries = known.log.entries
         after = entries[-1].entry if entries else 0
-        rows = self.connection.execute(_SINCE, {"household": household_id, "after": after})
+        rows = _SINCE.all(self.connection, household=household_id, after=after)
         found = known.plus(names, [_entry(row, names[row.member_id]) for row in rows])
         self._read[household_id] = found
         return found.log
@@ -98,24 +98,23 @@ class Logbook:
         strikes: EntryId | None = None,
     ) -> Entry:
         """Appends an entry, written when it was said unless it is `written_at` another time."""
-        found = self.connection.execute(
-            _WRITE,
-            {
-                "household_id": household_id,
-                "batch": batch,
-                "strikes": strikes,
-                "act": to_row(act),
-                "member_id": member.id,
-                "said_at": said_at,
-                "written_at": written_at or said_at,
-                "at": at,
-                "chat_id": source.chat_id,
-                "message_id": source.message_id,
-                "update_id": source.update_id,
-            },
-        ).scalar_one()
+        written = _WRITE.one(
+            self.connection,
+            household_id=household_id,
+            batch=batch,
+            strikes=strikes,
+            act=to_row(act),
+            member_id=member.id,
+            said_at=said_at,
+            written_at=written_at or said_at,
+            at=at,
+            chat_id=source.chat_id,
+            message_id=source.message_id,
+            update_id=source.update_id,
+        )
+        assert written is not None
         entry = Entry(
-            entry=EntryId(found),
+            entry=EntryId(written.id),
             act=act,
             by=member.name,
             said_at=said_at,
@@ -175,7 +174,7 @@ class Logbook:
 _LINE = (LogLine.id, LogLine.act, LogLine.said_at, LogLine.at, LogLine.batch, LogLine.strikes)
 _ENTRY = (*_LINE, Member.name.label("by"))
 
-_SINCE = (
+_SINCE = Statement(
     select(*_LINE, LogLine.member_id)
     .where(LogLine.household_id == bindparam("household"), LogLine.id > bindparam("after"))
     .order_by(LogLine.id)
@@ -188,10 +187,25 @@ _ENTRIES = (
     .order_by(LogLine.id)
 )
 _OF_MESSAGE = _ENTRIES.where(LogLine.chat_id == bindparam("chat"), LogLine.message_id == bindparam("message"))
-_WRITE = insert(LogLine).returning(LogLine.id)
+_WRITE = Statement(
+    insert(LogLine).returning(LogLine.id),
+    (
+        "household_id",
+        "batch",
+        "strikes",
+        "act",
+        "member_id",
+        "said_at",
+        "written_at",
+        "at",
+        "chat_id",
+        "message_id",
+        "update_id",
+    ),
+)
 
 
-def _entry(row: Row[*tuple[Any, ...]], by: str) -> Entry:
+def _entry(row: Row, by: str) -> Entry:
     return Entry(
         entry=row.id,
         act=from_plain(row.act),
