@@ -2,8 +2,7 @@
 
 from collections.abc import Collection, Sequence
 from datetime import datetime, timedelta
-from heapq import nlargest
-from operator import attrgetter
+from itertools import islice
 from zoneinfo import ZoneInfo
 
 import msgspec
@@ -195,7 +194,7 @@ class Home:
                 ),
                 "plans": tuple(dict.fromkeys(plan.title for plan in view.plans)),
                 "batches": tuple(self._scene_batch(batch) for batch in view.batches),
-                "recent": tuple(map(recent_of, nlargest(_RECENT, log.standing, key=attrgetter("entry")))),
+                "recent": tuple(map(recent_of, islice(log.newest(), _RECENT))),
             },
             type=Scene,
         )

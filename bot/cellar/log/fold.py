@@ -4,7 +4,7 @@ An entry is an act with who, when and source. Nothing is ever changed or deleted
 earlier one, and an entry that was itself struck out strikes nothing. Views are computed, never stored.
 """
 
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from copy import copy
 from datetime import datetime, timedelta
 from typing import assert_never
@@ -110,6 +110,7 @@ class Folded:
         self.standing = stand
         """In order of the time meant."""
         self.view = view
+        self._stands = frozenset(e.entry for e in stand) if len(stand) < len(entries) else None
         self._builders = builders or {}
 
     @classmethod
@@ -118,6 +119,10 @@ class Folded:
         stand = standing(entries)
         builders, view = _folded(entries, stand)
         return cls(tuple(entries), tuple(stand), view, builders)
+
+    def newest(self) -> Iterator[Entry]:
+        """The entries that stand, those written last first."""
+        return (e for e in reversed(self.entries) if self._stands is None or e.entry in self._stands)
 
     def plus(self, more: Sequence[Entry]) -> "Folded":
         """The log with more entries at its end."""
