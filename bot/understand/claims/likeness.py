@@ -91,6 +91,10 @@ def features(words: Sequence[str], classes: Collection[str]) -> Iterator[tuple[s
 @lru_cache(maxsize=1 << 15)  # the classes and the words of the trade come again and again
 def place(group: str, feature: str) -> int:
     """Where the weight of a feature stands."""
+    return _place(group, feature)
+
+
+def _place(group: str, feature: str) -> int:
     return crc32(f"{group}:{feature}".encode()) % PLACES
 
 
@@ -99,7 +103,7 @@ def _runs(word: str) -> dict[str, int]:
     held = f" {word[:_LONGEST]} "
     sizes = range(3, 6)
     runs = (held[at : at + size] for size in sizes for at in range(len(held) - size + 1))
-    return {run: place.__wrapped__("letters", run) for run in runs}
+    return {run: _place("letters", run) for run in runs}
 
 
 def _stem(word: str) -> str:
