@@ -71,7 +71,7 @@ def seen(lines):
             continue
         line["context"], line["rules"] = heard.context, [one.topic for one in heard.by_rule]
         line["features"] = {
-            group: sorted({likeness.place(group, each) for each in found})
+            group: sorted(set(found.values()))
             for group, found in likeness.features(heard.words, heard.classes)
         }
         kept.append(line)
@@ -169,8 +169,8 @@ def check(lines, topics):
             scene, spoken = house(line.get("house", "harbour")), line["chat"] == "wine"
             verdict = meaning(line["text"], scene, datetime.fromisoformat(SENT_AT), addressed=spoken)
             heard = dangers.listen(line["text"], scene, spoken=spoken, fact=dangers.tells(verdict))
-            like = dangers.odds_of(heard, model)
-            rows.append((line, [one.topic for one in dangers.decide(heard, model)], like.odds))
+            _, odds = dangers.likest(heard, model)
+            rows.append((line, [one.topic for one in dangers.decide(heard, model)], odds))
         tell(writer, rows)
         total += rows
     tell("all", total)

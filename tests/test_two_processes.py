@@ -15,7 +15,7 @@ from sqlalchemy import create_engine, func, select, text
 
 from bot.cellar.log.acts import Gravity
 from bot.cellar.log.due_key import ReadingKey
-from bot.cellar.log.fold import fold
+from bot.cellar.log.fold import Folded
 from bot.house.desk import Desk
 from bot.store import database
 from bot.store.database import open_engine, sqlite_url
@@ -227,11 +227,11 @@ def test_the_shelf_is_bounded_and_forgets_who_was_quiet_longest(rooms: list[Room
     (begun,) = entries
     shelf = Shelf(most=5)
     for household in (1, 2, 3):
-        log = Shelved({}, (begun, begun), fold(entries))
+        log = Shelved({}, Folded.of([begun, begun]))
         shelf.put(household, log)
     assert [shelf.take(household) is not None for household in (1, 2, 3)] == [False, True, True]
-    shelf.put(2, Shelved({}, (begun,), fold(entries)))
-    shelf.put(4, Shelved({}, (begun, begun), fold(entries)))
+    shelf.put(2, Shelved({}, Folded.of([begun])))
+    shelf.put(4, Shelved({}, Folded.of([begun, begun])))
     assert [shelf.take(household) is not None for household in (2, 3, 4)] == [True, True, True]
 
 

@@ -2,6 +2,7 @@
 
 from collections.abc import Collection, Sequence
 from datetime import datetime, timedelta
+from itertools import islice
 from zoneinfo import ZoneInfo
 
 import msgspec
@@ -11,7 +12,7 @@ from bot.cellar.batch.place import awaited
 from bot.cellar.batch.proof import true_sg
 from bot.cellar.home.vessels import Known, VesselView, clash, names_in, vessel_views
 from bot.cellar.log.acts import Act, Addition, Gravity, Step, Vessel
-from bot.cellar.log.fold import Batch, Entry, HouseView, fold, standing
+from bot.cellar.log.fold import Batch, Entry, Folded, HouseView, fold
 from bot.house.hours import hours_of
 from bot.ids import BatchId, EntryId, HouseholdId
 from bot.say.manner import Manner
@@ -34,8 +35,7 @@ class Home:
         everybody = unit.people.everybody(row.id)
         self.members = tuple(member for member in everybody if member.state == "in")
         log = unit.log.kept(row.id, {member.id: member.name for member in everybody}, row.joins)
-        self.entries: Sequence[Entry] = log.entries
-        self.view: HouseView = log.view
+        self._log = log
         self.known = [Known(name=v.name, litres=v.litres) for v in unit.people.vessels(row.id)]
         self._scene: Scene | None = None
         self.understood: dict[tuple[str, tuple[EntryId, ...], int], Verdict] = {}
@@ -48,6 +48,16 @@ class Home:
     @property
     def id(self) -> HouseholdId:
         return self.row.id
+
+    @property
+    def entries(self) -> tuple[Entry, ...]:
+        """The log, oldest first."""
+        return self._log.entries
+
+    @property
+    def view(self) -> HouseView:
+        """The house by its log."""
+        return self._log.view
 
     @property
     def vessels(self) -> tuple[Known, ...]:
@@ -117,8 +127,7 @@ class Home:
             batch=batch,
             strikes=strikes,
         )
-        log = self.unit.log.now(self.id)
-        self.entries, self.view, self._scene = log.entries, log.view, None
+        self._log, self._scene = self.unit.log.now(self.id), None
         return entry
 
     def batch_of(self, act: Act) -> BatchId | None:
@@ -169,9 +178,8 @@ class Home:
         return self._scene
 
     def _as_seen(self, without: Collection[EntryId]) -> Scene:
-        entries = [entry for entry in self.entries if entry.entry not in without]
-        view = fold(entries) if without else self.view
-        stand = sorted(standing(entries), key=lambda entry: entry.entry)
+        log = Folded.of([e for e in self.entries if e.entry not in without]) if without else self._log
+        view = log.view
         return msgspec.convert(
             {
                 "name": self.row.name,
@@ -192,7 +200,7 @@ class Home:
                 ),
                 "plans": tuple(dict.fromkeys(plan.title for plan in view.plans)),
                 "batches": tuple(self._scene_batch(batch) for batch in view.batches),
-                "recent": tuple(recent_of(entry) for entry in reversed(stand[-_RECENT:])),
+                "recent": tuple(map(recent_of, islice(log.newest(), _RECENT))),
             },
             type=Scene,
         )

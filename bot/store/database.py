@@ -6,7 +6,9 @@ from collections.abc import Iterator
 from contextlib import closing, contextmanager, suppress
 from functools import cache
 from pathlib import Path
+from typing import Any
 
+import msgspec
 from alembic import command
 from alembic.config import Config
 from alembic.migration import MigrationContext
@@ -26,11 +28,19 @@ from sqlalchemy.exc import (
 from sqlalchemy.exc import TimeoutError as PoolTimeoutError
 from sqlalchemy.pool import StaticPool
 
+from bot.store.statement import run_on_sqlite
+
 BUSY_SECONDS = 10
 """How long one who finds the database in other hands waits for it."""
 
 _MIGRATING = 0x6275636B6574
 """The lock that is held while tables are made; any number of our own."""
+
+
+_JSON: dict[str, Any] = {
+    "json_serializer": lambda value: msgspec.json.encode(value).decode(),
+    "json_deserializer": msgspec.json.decode,
+}
 
 
 class StoreError(RuntimeError):
@@ -127,14 +137,14 @@ def compact(engine: Engine) -> None:
 
 def _engine(url: URL) -> Engine:
     if url.get_backend_name() != "sqlite":
-        return create_engine(url, pool_pre_ping=True)
+        return create_engine(url, pool_pre_ping=True, **_JSON)
     path = sqlite_path(url)
     if path is None:
-        engine = create_engine(url, connect_args={"check_same_thread": False}, poolclass=StaticPool)
+        engine = create_engine(url, connect_args={"check_same_thread": False}, poolclass=StaticPool, **_JSON)
     elif url.query:
         raise ArgumentError("after an SQLite file's path nothing may follow")
     else:
-        engine = create_engine(url, creator=lambda: connect_sqlite(path))
+        engine = create_engine(url, creator=lambda: connect_sqlite(path), **_JSON)
     # With the driver's own transactions concurrent writers silently lose updates: so BEGIN is ours, and
     # IMMEDIATE, which takes the write lock before anything is read.
     event.listen(engine, "connect", _set_up_sqlite)
@@ -150,7 +160,7 @@ def _set_up_sqlite(connection: sqlite3.Connection, record: object) -> None:
 
 def _begin_immediate(connection: Connection) -> None:
     readonly = connection.get_execution_options().get("only_read", False)
-    connection.exec_driver_sql("BEGIN" if readonly else "BEGIN IMMEDIATE")
+    run_on_sqlite(connection, "BEGIN" if readonly else "BEGIN IMMEDIATE")
 
 
 def _look_first(path: Path, *, only_read: bool) -> None:

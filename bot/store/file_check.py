@@ -8,11 +8,15 @@ import logging
 import os
 import sqlite3
 import sys
+from collections.abc import Sequence
 from contextlib import closing
 from pathlib import Path
 from threading import Lock
 
+from sqlalchemy import Connection
+
 from bot.store.database import BUSY_SECONDS, StoreError, connect_sqlite
+from bot.store.statement import run_on_sqlite
 
 log = logging.getLogger(__name__)
 
@@ -56,7 +60,7 @@ class FileCheck:
         # Held open to the end: closing a file drops the locks that SQLite has on it in this process.
         self._content, self._index = (os.open(f"{path}{suffix}", os.O_RDONLY) for suffix in ("", "-shm"))
         self._indexed = self._read_index()
-        self._newest = self._held.execute(_NEWEST).fetchone()
+        self._newest: Sequence[int] = self._held.execute(_NEWEST).fetchone()
         self._one_at_a_time = Lock()
         self._gone = ""
 
@@ -65,13 +69,14 @@ class FileCheck:
         for file in (self._content, self._index):
             os.close(file)
 
-    def check(self, *, committed: bool = False) -> None:
-        """Raises FileGoneError when what is committed now would be lost, or, once it is `committed`, was."""
+    def check(self, *, committed: Sequence[int] | None = None) -> None:
+        """Raises FileGoneError when what is committed now would be lost, or, once it is `committed`, was: that are the
+        newest numbers by then, as `newest` tells them."""
         with self._one_at_a_time:
             try:
                 written_at = self._compare()
                 indexed = self._read_index()
-                if written_at != self._written_at and not committed and not self._is_whole(indexed):
+                if written_at != self._written_at and committed is None and not self._is_whole(indexed):
                     raise FileGoneError(self._path, "its file was overwritten")
             except FileGoneError as error:
                 if error.brief != self._gone:
@@ -79,8 +84,14 @@ class FileCheck:
                     log.error("%s%s", error, self._keep_copy())
                 raise
             self._gone, self._written_at, self._indexed = "", written_at, indexed
-            if committed:
-                self._newest = self._held.execute(_NEWEST).fetchone()
+            if committed is not None:
+                self._newest = committed
+
+    @staticmethod
+    def newest(connection: Connection) -> Sequence[int]:
+        """The newest numbers in the log and the outbox, as a transaction sees them just before it is committed."""
+        (found,) = run_on_sqlite(connection, _NEWEST)
+        return found
 
     def write_back(self) -> None:
         """Writes the log back into the database and empties it, where nobody else is at it."""
@@ -89,7 +100,7 @@ class FileCheck:
             self._held.execute("PRAGMA busy_timeout = 0")
             self._held.execute("PRAGMA wal_checkpoint(TRUNCATE)").fetchone()
             self._held.execute(f"PRAGMA busy_timeout = {BUSY_SECONDS * 1000}")
-        self.check(committed=True)
+        self.check(committed=self._held.execute(_NEWEST).fetchone())
 
     def _compare(self) -> int:
         """Whether the files are those that were opened; returns when the first was written to last."""

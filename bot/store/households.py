@@ -1,13 +1,13 @@
 """Households, their settings, and the chats in which they talk."""
 
 from datetime import datetime
-from typing import Any
 
 import msgspec
-from sqlalchemy import Connection, Row, bindparam, delete, exists, func, insert, or_, select, update
+from sqlalchemy import Connection, bindparam, delete, exists, func, insert, or_, select, update
 
 from bot.ids import ChatId, EntryId, HouseholdId
 from bot.store.joining import join
+from bot.store.statement import Row, Statement
 from bot.store.tables import Asked, Chat, Household, LogLine, Member, OutboxLine
 
 
@@ -59,19 +59,20 @@ class Households:
 
     def lock(self, household_id: HouseholdId) -> HouseholdRow:
         """The household, held; the one that it was joined to, if it was."""
-        row = self.connection.execute(_LOCKED, {"household": household_id}).one()
+        row = _LOCKED.one(self.connection, household=household_id)
+        assert row is not None
         return _household(row) if row.joined_to is None else self.lock(row.joined_to)
 
     def chat(self, chat_id: ChatId) -> ChatRow | None:
         """The chat with its household, held."""
-        row = self.connection.execute(_CHAT, {"chat": chat_id}).one_or_none()
+        row = _CHAT.one(self.connection, chat=chat_id)
         if row is not None and row.joined_to is not None:  # while we waited for it
             return self.chat(chat_id)
         return ChatRow(household=_household(row), unreachable=row.unreachable) if row else None
 
     def of_chat(self, chat_id: ChatId) -> HouseholdRow | None:
         """The chat's household, only to be looked at."""
-        row = self.connection.execute(_OF_CHAT, {"chat": chat_id}).one_or_none()
+        row = _OF_CHAT.one(self.connection, chat=chat_id)
         return _household(row) if row else None
 
     def of_person(self, person_id: int) -> tuple[HouseholdRow, ...]:
@@ -217,13 +218,13 @@ _HOUSEHOLD = (
 )
 
 # Statements on every message's way are built once: building one costs several times what running it does.
-_LOCKED = select(*_HOUSEHOLD).where(Household.id == bindparam("household")).with_for_update()
-_OF_CHAT = (
+_LOCKED = Statement(select(*_HOUSEHOLD).where(Household.id == bindparam("household")).with_for_update())
+_IN_CHAT = (
     select(*_HOUSEHOLD, Chat.unreachable)
     .join(Chat, Chat.household_id == Household.id)
     .where(Chat.chat_id == bindparam("chat"))
 )
-_CHAT = _OF_CHAT.with_for_update(of=Household)
+_OF_CHAT, _CHAT = Statement(_IN_CHAT), Statement(_IN_CHAT.with_for_update(of=Household))
 _MAIN_CHAT = (
     select(Chat.chat_id)
     .where(
@@ -236,7 +237,7 @@ _MAIN_CHAT = (
 )
 
 
-def _household(row: Row[*tuple[Any, ...]]) -> HouseholdRow:
+def _household(row: Row) -> HouseholdRow:
     return HouseholdRow(
         id=row.id,
         name=row.name,

@@ -2,18 +2,18 @@
 
 from collections.abc import Iterator, Mapping, Sequence
 from datetime import datetime
-from typing import Any
 from zoneinfo import ZoneInfo
 
 import msgspec
-from sqlalchemy import Connection, Row, bindparam, func, insert, select, update
+from sqlalchemy import Connection, bindparam, func, insert, select, update
 
 from bot.cellar.log.acts import Act
-from bot.cellar.log.fold import Entry, HouseView
+from bot.cellar.log.fold import Entry, Folded
 from bot.cellar.log.plain import from_plain, to_row
 from bot.ids import BatchId, ChatId, EntryId, HouseholdId, MessageId, UpdateId
 from bot.store.people import MemberRow
 from bot.store.shelf import Shelf, Shelved
+from bot.store.statement import Row, Statement
 from bot.store.tables import Household, LogLine, Member
 
 
@@ -44,18 +44,19 @@ class Logbook:
         self._shelf = shelf
         self._read: dict[HouseholdId, Shelved] = {}
 
-    def kept(self, household_id: HouseholdId, names: Mapping[int, str], joins: int = 0) -> Shelved:
+    def kept(self, household_id: HouseholdId, names: Mapping[int, str], joins: int = 0) -> Folded:
         """The household's log and what it comes to, for one who holds the household: of what this process
         has seen committed only the rest is read. `names` are the names of all its members, by their ids; `joins` says how
         many households were joined to it."""
         known = self._shelf.take(household_id)
         if known is None or known.joins != joins or not known.names.items() <= names.items():
-            known = Shelved(names, (), HouseView(), joins)
-        after = known.entries[-1].entry if known.entries else 0
-        rows = self.connection.execute(_SINCE, {"household": household_id, "after": after})
+            known = Shelved(names, Folded(), joins)
+        entries = known.log.entries
+        after = entries[-1].entry if entries else 0
+        rows = _SINCE.all(self.connection, household=household_id, after=after)
         found = known.plus(names, [_entry(row, names[row.member_id]) for row in rows])
         self._read[household_id] = found
-        return found
+        return found.log
 
     def shelve(self) -> None:
         """What was read and written is committed: the next transaction need not read it again."""
@@ -97,24 +98,23 @@ class Logbook:
         strikes: EntryId | None = None,
     ) -> Entry:
         """Appends an entry, written when it was said unless it is `written_at` another time."""
-        found = self.connection.execute(
-            _WRITE,
-            {
-                "household_id": household_id,
-                "batch": batch,
-                "strikes": strikes,
-                "act": to_row(act),
-                "member_id": member.id,
-                "said_at": said_at,
-                "written_at": written_at or said_at,
-                "at": at,
-                "chat_id": source.chat_id,
-                "message_id": source.message_id,
-                "update_id": source.update_id,
-            },
-        ).scalar_one()
+        written = _WRITE.one(
+            self.connection,
+            household_id=household_id,
+            batch=batch,
+            strikes=strikes,
+            act=to_row(act),
+            member_id=member.id,
+            said_at=said_at,
+            written_at=written_at or said_at,
+            at=at,
+            chat_id=source.chat_id,
+            message_id=source.message_id,
+            update_id=source.update_id,
+        )
+        assert written is not None
         entry = Entry(
-            entry=EntryId(found),
+            entry=EntryId(written.id),
             act=act,
             by=member.name,
             said_at=said_at,
@@ -139,9 +139,9 @@ class Logbook:
         self._read.pop(household_id, None)
         self._shelf.forget(household_id)
 
-    def now(self, household_id: HouseholdId) -> Shelved:
+    def now(self, household_id: HouseholdId) -> Folded:
         """The log that `kept` gave, with what was written since in this transaction."""
-        return self._read[household_id]
+        return self._read[household_id].log
 
     def all_entries(self, household_name: str | None = None) -> Iterator[LogRow]:
         """Every entry of every household (or of those of that name), oldest first."""
@@ -174,7 +174,7 @@ class Logbook:
 _LINE = (LogLine.id, LogLine.act, LogLine.said_at, LogLine.at, LogLine.batch, LogLine.strikes)
 _ENTRY = (*_LINE, Member.name.label("by"))
 
-_SINCE = (
+_SINCE = Statement(
     select(*_LINE, LogLine.member_id)
     .where(LogLine.household_id == bindparam("household"), LogLine.id > bindparam("after"))
     .order_by(LogLine.id)
@@ -187,10 +187,25 @@ _ENTRIES = (
     .order_by(LogLine.id)
 )
 _OF_MESSAGE = _ENTRIES.where(LogLine.chat_id == bindparam("chat"), LogLine.message_id == bindparam("message"))
-_WRITE = insert(LogLine).returning(LogLine.id)
+_WRITE = Statement(
+    insert(LogLine).returning(LogLine.id),
+    (
+        "household_id",
+        "batch",
+        "strikes",
+        "act",
+        "member_id",
+        "said_at",
+        "written_at",
+        "at",
+        "chat_id",
+        "message_id",
+        "update_id",
+    ),
+)
 
 
-def _entry(row: Row[*tuple[Any, ...]], by: str) -> Entry:
+def _entry(row: Row, by: str) -> Entry:
     return Entry(
         entry=row.id,
         act=from_plain(row.act),

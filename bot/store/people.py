@@ -2,12 +2,13 @@
 
 from collections.abc import Sequence
 from datetime import datetime
-from typing import Any, Literal
+from typing import Literal
 
 import msgspec
-from sqlalchemy import Connection, Row, bindparam, delete, insert, or_, select, update
+from sqlalchemy import Connection, bindparam, delete, insert, or_, select, update
 
 from bot.ids import HouseholdId
+from bot.store.statement import Row, Statement
 from bot.store.tables import Invite, Member, VesselLine
 
 MemberState = Literal["in", "left", "removed"]
@@ -47,7 +48,7 @@ class People:
     def everybody(self, household_id: HouseholdId) -> tuple[MemberRow, ...]:
         """All who ever were members, in the order in which they joined; read once a transaction."""
         if household_id not in self._everybody:
-            rows = self.connection.execute(_EVERYBODY, {"household": household_id})
+            rows = _EVERYBODY.all(self.connection, household=household_id)
             self._everybody[household_id] = tuple(_member(row) for row in rows)
         return self._everybody[household_id]
 
@@ -101,7 +102,7 @@ class People:
         return InviteRow(household_id=row.household_id, member_id=row.member_id) if row else None
 
     def vessels(self, household_id: HouseholdId) -> tuple[VesselRow, ...]:
-        rows = self.connection.execute(_VESSELS, {"household": household_id})
+        rows = _VESSELS.all(self.connection, household=household_id)
         return tuple(VesselRow(name=r.name, litres=r.litres) for r in rows)
 
     def add_vessel(self, household_id: HouseholdId, name: str, litres: float | None = None) -> None:
@@ -111,17 +112,17 @@ class People:
 
 
 # Statements on every message's way are built once: building one costs several times what running it does.
-_EVERYBODY = (
+_EVERYBODY = Statement(
     select(Member.id, Member.person_id, Member.name, Member.owner, Member.state)
     .where(Member.household_id == bindparam("household"))
     .order_by(Member.id)
 )
-_VESSELS = (
+_VESSELS = Statement(
     select(VesselLine.name, VesselLine.litres)
     .where(VesselLine.household_id == bindparam("household"))
     .order_by(VesselLine.id)
 )
 
 
-def _member(row: Row[*tuple[Any, ...]]) -> MemberRow:
+def _member(row: Row) -> MemberRow:
     return MemberRow(id=row.id, person_id=row.person_id, name=row.name, owner=row.owner, state=row.state)

@@ -8,8 +8,6 @@ import msgspec
 from sqlalchemy import (
     JSON,
     Connection,
-    Row,
-    Select,
     bindparam,
     delete,
     exists,
@@ -20,11 +18,15 @@ from sqlalchemy import (
     type_coerce,
     update,
 )
+from sqlalchemy import (
+    Row as UnsentRow,
+)
 
 from bot.ids import ChatId, HouseholdId, LetterId, MessageId, UpdateId
 from bot.store.holder import LEASE, is_gone
 from bot.store.press import Labelled
 from bot.store.refers import Refers
+from bot.store.statement import Row, Statement
 from bot.store.tables import Attachment, Chat, InboxLine, OutboxLine
 
 
@@ -92,18 +94,16 @@ class Postbox:
     def begin_update(self, update_id: UpdateId, now: datetime) -> bool:
         """Whether the update is still to be handled; one that came past the inbox is so from now on. It is held
         until the transaction ends, so that no other process handles it too."""
-        row = self.connection.execute(_TAKE, {"update": update_id}).one_or_none()
+        row = _TAKE.one(self.connection, update=update_id)
         if row is None:
             self.connection.execute(_KEEP, {"update_id": update_id, "raw": "", "received_at": now})
             return True
-        return row.done_at is None
+        return bool(row.done_at is None)
 
     def end_update(self, update_id: UpdateId, now: datetime, why: str | None = None) -> None:
         """It is done: of what came in only its number stays, so that it is known when it comes again, and when it
         was done."""
-        self.connection.execute(
-            _END, {"update": update_id, "now": now, "reason": why, "moment": moment_only(now)}
-        )
+        _END.run(self.connection, update=update_id, now=now, reason=why, moment=moment_only(now))
 
     def waiting(self) -> list[tuple[UpdateId, str]]:
         return [(row.update_id, row.raw) for row in self.connection.execute(_WAITING)]
@@ -113,25 +113,23 @@ class Postbox:
     def post(self, household_id: HouseholdId | None, letter: Outgoing, now: datetime) -> LetterId:
         """Puts a letter in the outbox and returns its id. It is this process's to send, so that sending it needs no
         further write, unless another may have its forerunner on the way."""
-        held = {} if self._contested else {"holder": self._holder, "held_until": now + LEASE}
-        found = self.connection.execute(
-            _POST,
-            {
-                "household_id": household_id,
-                "chat_id": letter.chat_id,
-                "thread_id": letter.thread_id,
-                "html": letter.html,
-                "buttons": letter.buttons,
-                "refers": letter.refers,
-                "reply_to": letter.reply_to,
-                "edits": letter.edits,
-                "is_reminder": letter.is_reminder,
-                "created_at": now,
-                "holder": held.get("holder"),
-                "held_until": held.get("held_until"),
-            },
+        posted = _POST.one(
+            self.connection,
+            household_id=household_id,
+            chat_id=letter.chat_id,
+            thread_id=letter.thread_id,
+            html=letter.html,
+            buttons=letter.buttons,
+            refers=letter.refers,
+            reply_to=letter.reply_to,
+            edits=letter.edits,
+            is_reminder=letter.is_reminder,
+            created_at=now,
+            holder=None if self._contested else self._holder,
+            held_until=None if self._contested else now + LEASE,
         )
-        letter_id = LetterId(found.scalar_one())
+        assert posted is not None
+        letter_id = LetterId(posted.id)
         if letter.file is not None:
             self._attach(household_id, letter_id, letter.file)
         return letter_id
@@ -152,12 +150,12 @@ class Postbox:
             insert(Attachment).values(outbox_id=letter_id, **msgspec.structs.asdict(file))
         )
 
-    def unsent(self, after: int = 0) -> list[Row[*tuple[Any, ...]]]:
+    def unsent(self, after: int = 0) -> list[UnsentRow[*tuple[Any, ...]]]:
         """Letters above that number not sent yet: replies before reminders, else oldest first. Of a file only
         what it is called: a backlog is read often."""
         return list(self.connection.execute(_UNSENT, {"after": after}))
 
-    def held_until(self, row: Row[*tuple[Any, ...]], now: datetime) -> tuple[datetime | None, bool]:
+    def held_until(self, row: UnsentRow[*tuple[Any, ...]], now: datetime) -> tuple[datetime | None, bool]:
         """Until when an unsent letter is in somebody's hands, if it is, and whether in this process's."""
         if row.holder is None or row.held_until <= now:
             return None, False
@@ -231,17 +229,17 @@ class Postbox:
         self, household_id: HouseholdId | None, chat_id: ChatId, message_id: MessageId
     ) -> SentRow | None:
         """What the bot last made of that message of its own."""
-        return self._find(_SENT_AS, {"household": household_id, "chat": chat_id, "message": message_id})
+        return self._find(_SENT_AS, household=household_id, chat=chat_id, message=message_id)
 
     def letter(
         self, household_id: HouseholdId | None, chat_id: ChatId, letter_id: LetterId
     ) -> SentRow | None:
         """That letter, when it went to that chat of that household."""
-        return self._find(_LETTER, {"household": household_id, "chat": chat_id, "letter": letter_id})
+        return self._find(_LETTER, household=household_id, chat=chat_id, letter=letter_id)
 
     def latest(self, household_id: HouseholdId, chat_id: ChatId) -> SentRow | None:
         """The bot's latest message in that chat, sent or on its way; reminders changed meanwhile apart."""
-        return self._find(_LATEST_SAID, {"household": household_id, "chat": chat_id})
+        return self._find(_LATEST_SAID, household=household_id, chat=chat_id)
 
     def message_of(
         self, household_id: HouseholdId, letter_id: LetterId
@@ -301,14 +299,16 @@ class Postbox:
             )
         ).scalar_one()
 
-    def _find(self, query: Select[*tuple[Any, ...]], where: dict[str, int | None]) -> SentRow | None:
-        row = self.connection.execute(query, where).one_or_none()
+    def _find(self, query: Statement, **where: int | None) -> SentRow | None:
+        row = query.one(self.connection, **where)
         return _sent(row) if row else None
 
 
 # Statements on every message's way are built once: building one costs several times what running it does.
 _KNOWN = select(InboxLine.update_id).where(InboxLine.update_id.in_(bindparam("updates", expanding=True)))
-_TAKE = select(InboxLine.done_at).where(InboxLine.update_id == bindparam("update")).with_for_update()
+_TAKE = Statement(
+    select(InboxLine.done_at).where(InboxLine.update_id == bindparam("update")).with_for_update()
+)
 _KEEP = insert(InboxLine)
 
 
@@ -317,7 +317,7 @@ def moment_only(when: datetime) -> str:
     return msgspec.json.encode({"sent_at": when}).decode()
 
 
-_END = (
+_END = Statement(
     update(InboxLine)
     .where(InboxLine.update_id == bindparam("update"))
     .values(
@@ -334,7 +334,23 @@ _WAITING = (
     .where(InboxLine.done_at.is_(None))
     .order_by(InboxLine.update_id)
 )
-_POST = insert(OutboxLine).returning(OutboxLine.id)
+_POST = Statement(
+    insert(OutboxLine).returning(OutboxLine.id),
+    (
+        "household_id",
+        "chat_id",
+        "thread_id",
+        "html",
+        "buttons",
+        "refers",
+        "reply_to",
+        "edits",
+        "is_reminder",
+        "created_at",
+        "holder",
+        "held_until",
+    ),
+)
 _UNSENT = (
     select(
         OutboxLine.id,
@@ -413,14 +429,14 @@ _IN_CHAT = select(
     OutboxLine.household_id.is_not_distinct_from(bindparam("household")),
 )
 _LATEST = _IN_CHAT.order_by(OutboxLine.id.desc()).limit(1)
-_LATEST_SAID = _LATEST.where(or_(OutboxLine.edits.is_(None), OutboxLine.is_reminder.is_(False)))
+_LATEST_SAID = Statement(_LATEST.where(or_(OutboxLine.edits.is_(None), OutboxLine.is_reminder.is_(False))))
 _MESSAGE_OF = select(OutboxLine.chat_id, OutboxLine.sent_as, OutboxLine.closed_at, OutboxLine.refused).where(
     OutboxLine.household_id == bindparam("household"), OutboxLine.id == bindparam("letter")
 )
-_SENT_AS = _LATEST.where(
-    or_(OutboxLine.sent_as == bindparam("message"), OutboxLine.edits == bindparam("message"))
+_SENT_AS = Statement(
+    _LATEST.where(or_(OutboxLine.sent_as == bindparam("message"), OutboxLine.edits == bindparam("message")))
 )
-_LETTER = _IN_CHAT.where(OutboxLine.id == bindparam("letter"))
+_LETTER = Statement(_IN_CHAT.where(OutboxLine.id == bindparam("letter")))
 _REFERS_SINCE = select(OutboxLine.refers).where(
     OutboxLine.household_id == bindparam("household"),
     OutboxLine.chat_id == bindparam("chat"),
@@ -440,7 +456,7 @@ _ANSWER_TO = (
 )
 
 
-def _sent(row: Row[*tuple[Any, ...]]) -> SentRow:
+def _sent(row: Row) -> SentRow:
     return SentRow(
         id=row.id,
         message_id=row.message_id,

@@ -2,16 +2,16 @@
 
 from collections.abc import Sequence
 from datetime import datetime
-from typing import Any
 
 import msgspec
-from sqlalchemy import Connection, Row, bindparam, insert, select, update
+from sqlalchemy import Connection, bindparam, insert, select, update
 
 from bot.cellar.log.acts import Act
 from bot.cellar.log.plain import from_plain, to_row
 from bot.ids import ChatId, HouseholdId, MessageId
 from bot.store.logbook import Source
 from bot.store.people import MemberRow
+from bot.store.statement import Row, Statement
 from bot.store.tables import Asked
 
 
@@ -60,8 +60,7 @@ class Questions:
 
     def open(self, household_id: HouseholdId, chat_id: ChatId, now: datetime) -> AskedRow | None:
         """The chat's latest question that is neither answered nor expired."""
-        where = {"household": household_id, "chat": chat_id, "now": now}
-        row = self.connection.execute(_OPEN, where).one_or_none()
+        row = _OPEN.one(self.connection, household=household_id, chat=chat_id, now=now)
         if row is None:
             self._none_open.add((household_id, chat_id))
             return None
@@ -111,7 +110,7 @@ class Questions:
 
 _ASKED = (Asked.id, Asked.message_id, Asked.member_id, Asked.said_at, Asked.options)
 
-_OPEN = (
+_OPEN = Statement(
     select(*_ASKED)
     .where(
         Asked.household_id == bindparam("household"),
@@ -134,7 +133,7 @@ _CLOSE_ALL = (
 )
 
 
-def _asked(row: Row[*tuple[Any, ...]]) -> AskedRow:
+def _asked(row: Row) -> AskedRow:
     return AskedRow(
         id=row.id,
         message_id=row.message_id,

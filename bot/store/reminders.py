@@ -2,12 +2,12 @@
 
 from collections.abc import Sequence
 from datetime import datetime
+from functools import lru_cache
 from typing import Any, Literal
 
 import msgspec
 from sqlalchemy import (
     Connection,
-    Row,
     String,
     and_,
     bindparam,
@@ -22,6 +22,7 @@ from sqlalchemy import (
 
 from bot.cellar.log.due_key import DueKey
 from bot.ids import BatchId, HouseholdId, LetterId
+from bot.store.statement import Row, Statement
 from bot.store.tables import Chat, OutboxLine, ReminderLine
 
 ReminderState = Literal["planned", "said", "moved", "answered", "withdrawn"]
@@ -53,7 +54,8 @@ class Reminders:
     def standing(self, household_id: HouseholdId, moments: Sequence[datetime] = ()) -> list[ReminderRow]:
         """Those that are still open, and those that fell due at one of these moments, whatever became of them.
         All the others of years are settled: nothing changes them any more."""
-        rows = self.connection.execute(_STANDING, {"household": household_id, "moments": moments})
+        at = {f"at_{number}": moment for number, moment in enumerate(moments)}
+        rows = _standing(len(at)).all(self.connection, household=household_id, **at)
         return [_reminder(row) for row in rows]
 
     def said_since(self, household_id: HouseholdId, since: datetime) -> list[tuple[DueKey, int]]:
@@ -182,23 +184,28 @@ _REMINDER = (
     ReminderLine.mark,
 )
 
+
 # Statements on every message's and every wake-up's way are built once.
-_STANDING = (
-    select(*_REMINDER)
-    .where(
-        ReminderLine.household_id == bindparam("household"),
-        or_(
-            ReminderLine.state == "planned",
-            # A timer that has rung has nothing to answer.
-            and_(
-                or_(ReminderLine.state == "said", ReminderLine.state == "moved"),
-                ~type_coerce(ReminderLine.step, String).startswith("contact "),
-            ),
-            ReminderLine.due.in_(bindparam("moments", expanding=True)),
+@lru_cache(maxsize=64)
+def _standing(moments: int) -> Statement:
+    """Those that are open, or fell due at one of so many moments, `at_0` and on."""
+    at = [bindparam(f"at_{number}", type_=ReminderLine.due.type) for number in range(moments)]
+    which = [
+        ReminderLine.state == "planned",
+        # A timer that has rung has nothing to answer.
+        and_(
+            or_(ReminderLine.state == "said", ReminderLine.state == "moved"),
+            ~type_coerce(ReminderLine.step, String).startswith("contact "),
         ),
+        *([ReminderLine.due.in_(at)] if at else []),
+    ]
+    return Statement(
+        select(*_REMINDER)
+        .where(ReminderLine.household_id == bindparam("household"), or_(*which))
+        .order_by(ReminderLine.id)
     )
-    .order_by(ReminderLine.id)
-)
+
+
 _SAID_SINCE = select(ReminderLine.step, ReminderLine.outbox_id).where(
     ReminderLine.household_id == bindparam("household"), ReminderLine.said_at >= bindparam("since")
 )
@@ -232,5 +239,5 @@ _NEXT_RING = (
 )
 
 
-def _reminder(row: Row[*tuple[Any, ...]]) -> ReminderRow:
-    return ReminderRow(**row._mapping)
+def _reminder(row: Row) -> ReminderRow:
+    return ReminderRow(**row._asdict())

@@ -10,7 +10,7 @@ from threading import Lock
 
 import msgspec
 
-from bot.cellar.log.fold import Entry, HouseView, fold
+from bot.cellar.log.fold import Entry, Folded
 from bot.ids import HouseholdId
 
 MOST_ENTRIES = 50_000
@@ -18,20 +18,16 @@ MOST_ENTRIES = 50_000
 
 
 class Shelved(msgspec.Struct, frozen=True):
-    """A household's whole log, oldest first, its members' names by their ids, and the house by that log; read
-    after so many others had been joined to it."""
+    """A household's whole log, oldest first, and its members' names by their ids; read after so many others had been
+    joined to it."""
 
     names: Mapping[int, str]
-    entries: tuple[Entry, ...]
-    view: HouseView
+    log: Folded
     joins: int = 0
 
     def plus(self, names: Mapping[int, str], more: Sequence[Entry]) -> "Shelved":
         """With more entries at its end."""
-        if not more:
-            return Shelved(names, self.entries, self.view, self.joins)
-        entries = (*self.entries, *more)
-        return Shelved(names, entries, fold(entries), self.joins)
+        return Shelved(names, self.log.plus(more), self.joins)
 
 
 class Shelf:
@@ -52,7 +48,7 @@ class Shelf:
         with self._lock:
             self._forget(household_id)
             self._logs[household_id] = log
-            self._count += len(log.entries)
+            self._count += len(log.log.entries)
             while self._count > self._most:
                 self._forget(next(iter(self._logs)))
 
@@ -63,4 +59,4 @@ class Shelf:
 
     def _forget(self, household_id: HouseholdId) -> None:
         log = self._logs.pop(household_id, None)
-        self._count -= len(log.entries) if log is not None else 0
+        self._count -= len(log.log.entries) if log is not None else 0

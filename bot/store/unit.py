@@ -1,6 +1,6 @@
 """The unit of work: one transaction over everything that is kept."""
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from contextlib import contextmanager
 
 from sqlalchemy import Connection, Engine
@@ -60,7 +60,8 @@ class Units:
         with self.engine.begin() as connection:
             unit = Unit(connection, self._shelf, self.holder)
             yield unit
-        self._check(committed=True)
+            newest = FileCheck.newest(connection) if self._file is not None else None
+        self._check(committed=newest)
         unit.log.shelve()
 
     @contextmanager
@@ -76,6 +77,6 @@ class Units:
         if self._file is not None:
             self._file.write_back()
 
-    def _check(self, *, committed: bool = False) -> None:
+    def _check(self, *, committed: Sequence[int] | None = None) -> None:
         if self._file is not None:
             self._file.check(committed=committed)

@@ -7,8 +7,29 @@ import msgspec
 from hypothesis import given
 from hypothesis import strategies as st
 
-from bot.cellar.log.acts import Act, Addition, Begin, Bottles, Gravity, Note, Step, Temperature, Undo, Volume
-from bot.cellar.log.fold import Entry, HouseView, fold, struck_out
+from bot.cellar.log.acts import (
+    Act,
+    Addition,
+    Amend,
+    Begin,
+    Blend,
+    Bottles,
+    Cost,
+    Draw,
+    GiveUp,
+    Gravity,
+    Nickname,
+    Note,
+    Share,
+    Skip,
+    Split,
+    Step,
+    Temperature,
+    Undo,
+    Vessel,
+    Volume,
+)
+from bot.cellar.log.fold import Entry, Folded, HouseView, fold, standing, struck_out
 from tests.cellar.batches import START, Story, hours
 
 FACTS: st.SearchStrategy[Act] = st.one_of(
@@ -19,6 +40,33 @@ FACTS: st.SearchStrategy[Act] = st.one_of(
     st.builds(Step, step=st.sampled_from(["mix", "pitch", "rack", "degas"]), of=st.just("plum")),
     st.builds(Note, text=st.text(max_size=20), of=st.just("plum")),
     st.builds(Bottles, change=st.integers(-3, 3), of=st.just("plum")),
+)
+
+
+OTHERS: st.SearchStrategy[Act] = st.one_of(
+    st.builds(Step, step=st.just("sanitise"), of=st.sampled_from([None, "bucket 2"])),
+    st.builds(Step, step=st.just("rack"), to=st.sampled_from(["demijohn 1", "bucket 3"])),
+    st.builds(Step, step=st.just("bottle"), bottles=st.integers(1, 30)),
+    st.builds(
+        Step, step=st.just("top_up"), litres=st.floats(0.1, 9), using=st.sampled_from(["water", "wine"])
+    ),
+    st.builds(Step, step=st.just("top_up"), litres=st.floats(0.1, 9), donor=st.sampled_from([1, 2])),
+    st.builds(Split, into=st.just((Share(vessel="bucket 3", litres=9.0), Share(vessel="jar", rest=True)))),
+    st.builds(Blend, other=st.just("sloe"), batch=st.sampled_from([1, 2]), to=st.sampled_from([None, "jar"])),
+    st.builds(Draw, litres=st.floats(0.1, 30), why=st.sampled_from(["sample", "lees"])),
+    st.builds(Addition, what=st.just("water"), amount=st.floats(0.1, 5), unit=st.just("l")),
+    st.builds(
+        Gravity,
+        sg=st.floats(0.98, 1.2),
+        brix=st.floats(1, 30),
+        instrument=st.sampled_from(["refractometer", "hydrometer"]),
+    ),
+    st.builds(Amend, days=st.sampled_from([7, 30]), vessel=st.sampled_from([None, "bucket 3"])),
+    st.builds(Skip, step=st.just("degas"), which=st.just("degas")),
+    st.builds(Cost, what=st.just("kit"), amount=st.floats(1, 90)),
+    st.builds(Nickname, name=st.sampled_from(["posh", "rough"])),
+    st.builds(Vessel, of=st.just("jar"), litres=st.floats(1, 30)),
+    st.builds(GiveUp),
 )
 
 
@@ -64,6 +112,43 @@ def test_undo_of_the_last_gives_exactly_what_was_before(facts: list[tuple[Act, i
         entry=last.entry + 2, act=Undo(), by="bo", said_at=last.said_at, at=last.at, strikes=undone.entry
     )
     assert fold([*after, undone, put_back]) == fold(after)
+
+
+TOLD = st.tuples(
+    FACTS | OTHERS, st.integers(-3, 5), st.sampled_from([1, 1, 2, None]), st.none() | st.integers(1, 9)
+)
+
+
+@given(st.lists(TOLD, max_size=14))
+def test_a_log_that_is_gone_on_with_is_the_log_read_from_its_start(
+    told: list[tuple[Act, int, int | None, int | None]],
+) -> None:
+    story = Story()
+    story.begin()
+    story.tell(Begin(of="sloe", name="sloe", litres=5.0, vessel="demijohn 2"))
+    for number, (act, later, batch, strikes) in enumerate(told):
+        story.tell(act, number + later, batch=batch)
+        if strikes is not None:
+            story.tell(Undo(), number + later, batch=batch, strikes=strikes)
+    logs = [Folded()]
+    for entry in story.entries:
+        logs.append(logs[-1].plus([entry]))
+    for count, log in enumerate(logs):  # what came after has changed none of them
+        before = story.entries[:count]
+        assert log.view == fold(before)
+        assert list(log.entries) == before
+        assert list(log.standing) == standing(before)
+
+
+def test_a_newest_fact_leaves_what_is_known_of_other_batches() -> None:
+    story = Story()
+    story.begin()
+    story.tell(Begin(of="sloe", name="sloe", litres=5.0, vessel="demijohn 2"))
+    log = Folded.of(story.entries)
+    story.sg(1.080, 1)
+    plum, sloe = log.plus(story.entries[-1:]).view.batches
+    assert plum.latest is not None
+    assert sloe is log.view.batches[1]
 
 
 @given(st.lists(st.tuples(FACTS, st.integers(0, 500))))

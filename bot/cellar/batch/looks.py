@@ -2,12 +2,15 @@
 and corks to fetch, a first taste. Each is brought up once; a number, or somebody's "done", ends it.
 """
 
+from collections.abc import Sequence
 from datetime import datetime, timedelta
+from operator import attrgetter
 from typing import Literal
 
 import msgspec
 
 from bot.cellar.batch.clearing import clear_for, look_at, look_key
+from bot.cellar.batch.once import once
 from bot.cellar.batch.place import day_of, place_in_plan
 from bot.cellar.batch.proof import settled
 from bot.cellar.log.due_key import CollectKey, DueKey, TasteKey, TemperatureKey
@@ -55,10 +58,11 @@ def _temperature(view: Batch) -> Check | None:
     return Check(key=TemperatureKey(entry=last.entry), kind="temperature", at=last.at + BACK_IN_RANGE)
 
 
-def temperatures(view: Batch) -> list[Measured]:
+@once
+def temperatures(view: Batch) -> Sequence[Measured]:
     """The wine's own, oldest first. What was told with a gravity is the sample's, in its jar: it puts that figure
     right and says nothing of the wine."""
-    return sorted(view.temperatures, key=lambda found: (found.at, found.entry))
+    return sorted(view.temperatures, key=attrgetter("at", "entry"))
 
 
 def _clearing(view: Batch) -> Check | None:

@@ -4,7 +4,8 @@ An entry is an act with who, when and source. Nothing is ever changed or deleted
 earlier one, and an entry that was itself struck out strikes nothing. Views are computed, never stored.
 """
 
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Iterable, Iterator, Mapping, Sequence
+from copy import copy
 from datetime import datetime, timedelta
 from typing import assert_never
 
@@ -12,6 +13,7 @@ import msgspec
 
 from bot.cellar.log.acts import (
     Acidity,
+    Act,
     Addition,
     Amend,
     Begin,
@@ -73,7 +75,8 @@ def struck_out(entries: Iterable[Entry]) -> dict[EntryId, EntryId]:
     """
     struck: dict[EntryId, EntryId] = {}
     undone: set[EntryId] = set()
-    for entry in sorted(entries, key=lambda entry: entry.entry, reverse=True):
+    striking = (entry for entry in entries if entry.strikes is not None)
+    for entry in sorted(striking, key=lambda entry: entry.entry, reverse=True):
         if entry.strikes is None or entry.entry in undone:
             continue
         struck.setdefault(entry.strikes, entry.entry)
@@ -90,7 +93,74 @@ def standing(entries: Sequence[Entry]) -> list[Entry]:
 
 def fold(entries: Sequence[Entry]) -> HouseView:
     """What the house looks like after these entries."""
-    stand = standing(entries)
+    return Folded.of(entries).view
+
+
+class Folded:
+    """A log, those of its entries that stand, and the house by them; to be gone on with, and never changed."""
+
+    def __init__(
+        self,
+        entries: tuple[Entry, ...] = (),
+        stand: tuple[Entry, ...] = (),
+        view: HouseView = HouseView(),  # noqa: B008 - frozen
+        builders: "Mapping[BatchId, _Builder] | None" = None,
+    ) -> None:
+        self.entries = entries
+        self.standing = stand
+        """In order of the time meant."""
+        self.view = view
+        self._stands = frozenset(e.entry for e in stand) if len(stand) < len(entries) else None
+        self._builders = builders or {}
+
+    @classmethod
+    def of(cls, entries: Sequence[Entry]) -> "Folded":
+        """A log, from its first entry on."""
+        stand = standing(entries)
+        builders, view = _folded(entries, stand)
+        return cls(tuple(entries), tuple(stand), view, builders)
+
+    def newest(self) -> Iterator[Entry]:
+        """The entries that stand, those written last first."""
+        return (e for e in reversed(self.entries) if self._stands is None or e.entry in self._stands)
+
+    def plus(self, more: Sequence[Entry]) -> "Folded":
+        """The log with more entries at its end."""
+        if not more:
+            return self
+        return (self._with(more[0]) if len(more) == 1 else None) or Folded.of((*self.entries, *more))
+
+    def _with(self, e: Entry) -> "Folded | None":
+        """With the newest fact of one batch, which says nothing of anything else: then all else stays as it is. None
+        where it is another kind of entry, or tells of a time before others do."""
+        builder = self._builders.get(e.batch) if e.batch is not None else None
+        if builder is None or e.strikes is not None or not _of_one_batch(e.act):
+            return None
+        last = self.standing[-1]
+        if (e.at, e.entry) < (last.at, last.entry):
+            return None
+        builder = builder.copy()
+        builder.take(e, {})
+        found = builder.view()
+        batches = tuple(found if view.batch == e.batch else view for view in self.view.batches)
+        return Folded(
+            (*self.entries, e),
+            (*self.standing, e),
+            msgspec.structs.replace(self.view, batches=batches),
+            {**self._builders, found.batch: builder},
+        )
+
+
+def _of_one_batch(act: Act) -> bool:
+    """Whether an act of a batch tells of this batch alone."""
+    if isinstance(act, Step):
+        return act.donor is None and act.step != "sanitise"
+    return isinstance(
+        act, Gravity | Temperature | Ph | Acidity | Note | Addition | Volume | Draw | Skip | Cost
+    )
+
+
+def _folded(entries: Sequence[Entry], stand: Sequence[Entry]) -> "tuple[dict[BatchId, _Builder], HouseView]":
     # A batch keeps its plan even when the plan itself was struck out since.
     plans = {e.act.plan.key: e.act.plan for e in entries if isinstance(e.act, KeepPlan)}
     # A corrected Begin keeps the batch that the first one began.
@@ -146,7 +216,7 @@ def fold(entries: Sequence[Entry]) -> HouseView:
             case _:
                 assert_never(act)
     views = sorted((builder.view() for builder in builders.values()), key=lambda v: (v.begun_at, v.batch))
-    return HouseView(
+    return builders, HouseView(
         batches=tuple(views),
         vessel_nicknames=vessel_nicknames,
         sanitised=tuple(sanitised),
@@ -228,6 +298,15 @@ class _Builder:
         self.counted: int | None = None
         self.skipped: list[str] = []
         self._settle(begun)
+
+    def copy(self) -> "_Builder":
+        """One that goes on from here by itself."""
+        other = copy(self)
+        other.ledger = self.ledger.copy()
+        for name, value in vars(self).items():
+            if isinstance(value, list):
+                setattr(other, name, value.copy())
+        return other
 
     @property
     def vessel(self) -> str | None:

@@ -5,6 +5,7 @@ it noted sum to what is left. What nobody told stays None, and is never guessed.
 """
 
 from collections.abc import Sequence
+from copy import copy
 
 from bot.cellar.log.acts import Share
 from bot.cellar.log.views import Entry, Move, MoveKind, Part
@@ -18,6 +19,12 @@ class Ledger:
         self.parts: dict[str, float | None] = {vessel: litres} if vessel is not None else {}
         self.moves: list[Move] = []
         self.note(begun, "begun", None)
+
+    def copy(self) -> "Ledger":
+        """One that goes on from here by itself."""
+        other = copy(self)
+        other.parts, other.moves = self.parts.copy(), self.moves.copy()
+        return other
 
     def note(
         self,

@@ -13,6 +13,7 @@ largest length, and of one class no more than `MOST_HITS` places count.
 import re
 import unicodedata
 from bisect import bisect_left
+from collections import Counter
 from collections.abc import Iterable, Iterator, Mapping, Sequence
 from functools import lru_cache
 from itertools import pairwise, product
@@ -23,7 +24,8 @@ from rapidfuzz.distance import OSA
 
 from bot.cellar.log.acts import Act, Addition, Bottles, Note, Question, Step
 from bot.cellar.log.subjects import Safety
-from bot.understand.claims.likeness import Likeness, Model, likeness, model_of
+from bot.understand.claims import likeness
+from bot.understand.claims.likeness import Model, model_of
 from bot.understand.forms.safety import signs_of
 from bot.understand.scene import Scene
 from bot.understand.text.language import tables_of
@@ -112,6 +114,13 @@ class _Topic(NamedTuple):
     rules: tuple[_Rule, ...]
 
 
+class _Case(NamedTuple):
+    """A rule, and the topic by its number that it is one of."""
+
+    topic: int
+    rule: _Rule
+
+
 def dangers(text: str, scene: Scene, *, spoken: bool, fact: bool) -> tuple[Danger, ...]:
     """The dangers in a message, the most urgent first. `spoken` says that it is said to the bot or in a chat for
     the wine, `fact` that it tells or asks something of a wine: either way it needs no word of the trade."""
@@ -130,10 +139,12 @@ def listen(text: str, scene: Scene, *, spoken: bool, fact: bool) -> Heard:
     heard = _Heard(text, words, _names(scene))
     near = spoken or fact
     holds = {"": True, "spoken": near, "trade": near or heard.has("trade")}
-    found = []
-    for topic in words.topics:
-        if any(holds[rule.needs] and heard.fits(rule) for rule in topic.rules):
-            found.append(topic.danger)
+    heard_of: set[int] = set()
+    for name in heard.classes:
+        for topic, rule in words.cases.get(name, ()):
+            if topic not in heard_of and holds[rule.needs] and heard.fits(rule):
+                heard_of.add(topic)
+    found = [words.topics[topic].danger for topic in sorted(heard_of)]
     hidden = {other for one in found for other in words.covers.get(one.topic, ())}
     doubts = frozenset(kind for one in found for kind in one.doubts)
     said = [one for one in found if one.topic not in hidden][:MOST_TOPICS]
@@ -153,23 +164,22 @@ def decide(heard: Heard, model: Model) -> tuple[Danger, ...]:
     """The dangers to answer: those of the rules, else what the message is like enough."""
     if heard.by_rule:
         return heard.by_rule
-    like = odds_of(heard, model)
+    part, odds = likest(heard, model)
     beside_wine = "spoken" in heard.context or "fact" in heard.context
-    over = like.odds - (ENOUGH_BESIDE_WINE if beside_wine else ENOUGH_IN_TALK)
+    over = odds - (ENOUGH_BESIDE_WINE if beside_wine else ENOUGH_IN_TALK)
     if over < 0:
         return ()
-    (likeliest, share), (other, less), *_ = like.topics
+    (likeliest, share), (other, less), *_ = likeness.topics(part.words, part.classes, model)
     named = {likeliest, other} if share < _ONE and less > _OTHER else {likeliest}
     known = [topic.danger for topic in words_of(heard.language).topics if topic.danger.topic in named]
     return tuple(msgspec.structs.replace(one, sure=over >= _SURELY) for one in known)
 
 
-def odds_of(heard: Heard, model: Model) -> Likeness:
-    """How like a danger the message is, or the part of a long one that is most."""
+def likest(heard: Heard, model: Model) -> tuple[Heard, float]:
+    """The message, or the part of a long one that is most like a danger, and how like, as log odds."""
     parts = heard.pieces or (heard,)
-    return max(
-        (likeness(part.words, part.classes, part.context, model) for part in parts), key=lambda one: one.odds
-    )
+    weighed = [(part, likeness.odds(part.words, part.classes, part.context, model)) for part in parts]
+    return max(weighed, key=lambda pair: pair[1])
 
 
 def _parts(text: str) -> list[str]:
@@ -280,13 +290,10 @@ class _Heard:
                 self._put(name, hit.lo, hit.hi)
         for places in self._places.values():
             places.sort()
-
-    @property
-    def classes(self) -> frozenset[str]:
-        return frozenset(self._places)
+        self.classes = frozenset(self._places)
 
     def has(self, name: str) -> bool:
-        return name in self._places
+        return name in self.classes
 
     def fits(self, rule: _Rule) -> bool:
         return any(True for _ in self._matches(rule))
@@ -330,12 +337,9 @@ class _Heard:
 
     def _matches(self, rule: _Rule) -> Iterator[_Hit]:
         """The windows in which every slot of a rule has a place of its own, and nothing speaks against it."""
-        slots: list[list[_Hit]] = []
-        for names in rule.slots:
-            places = [hit for name in names for hit in self._places.get(name, ())]
-            if not places:
-                return
-            slots.append(sorted(places))
+        if any(self._places.keys().isdisjoint(names) for names in rule.slots):
+            return
+        slots = [sorted(hit for name in names for hit in self._places.get(name, ())) for names in rule.slots]
         against = sorted(hit.lo for name in rule.unless for hit in self._places.get(name, ()))
         pointers = [0] * len(slots)
         while True:
@@ -374,8 +378,7 @@ def _names(scene: Scene) -> dict[tuple[str, ...], tuple[str, ...]]:
     names: dict[tuple[str, ...], tuple[str, ...]] = {}
 
     def put(name: str, *kinds: str) -> None:
-        words = tuple(token for token in _tokens(name) if token not in _MARKS)
-        if words:
+        if words := _words_in(name):
             names[words] = kinds
 
     for vessel in scene.vessels:
@@ -385,6 +388,11 @@ def _names(scene: Scene) -> dict[tuple[str, ...], tuple[str, ...]]:
         for name in (batch.name, *batch.nicknames):
             put(name, "trade", "wine", *(["bottled"] if batch.bottled is not None else ["working"]))
     return names
+
+
+@lru_cache(maxsize=4_000)
+def _words_in(name: str) -> tuple[str, ...]:
+    return tuple(token for token in _tokens(name) if token not in _MARKS)
 
 
 class _Words:
@@ -425,6 +433,8 @@ class _Words:
             )
             for topic in tables["topics"]
         )
+        self.cases = _by_rarest_class(self.topics)
+        """The rules, by the classes of which each needs one."""
         self.covers = {topic["name"]: tuple(topic.get("covers", "").split()) for topic in tables["topics"]}
 
     def _add(self, name: str, parts: Sequence[str]) -> None:
@@ -571,6 +581,18 @@ def _rule(text: str) -> _Rule:
         else:
             slots.append(tuple(part.split("|")))
     return _Rule(tuple(slots), tuple(unless), within, needs)
+
+
+def _by_rarest_class(topics: Sequence[_Topic]) -> dict[str, list[_Case]]:
+    """Each rule under the classes of that of its slots whose classes the fewest rules want: most messages have none of
+    them, and so few rules are looked at."""
+    cases = [_Case(number, rule) for number, topic in enumerate(topics) for rule in topic.rules]
+    wanted = Counter(name for _, rule in cases for names in rule.slots for name in names)
+    found: dict[str, list[_Case]] = {}
+    for case in cases:
+        for name in min(case.rule.slots, key=lambda names: sum(wanted[name] for name in names)):
+            found.setdefault(name, []).append(case)
+    return found
 
 
 @lru_cache(maxsize=8)

@@ -30,13 +30,6 @@ _SUFFIX = re.compile("(?:ing|ed|es|s|ly|er|y|e)$")
 _LONGEST = 24
 
 
-class Likeness(NamedTuple):
-    """How far a message is like one of danger, as log odds, and the topics by their share, the likeliest first."""
-
-    odds: float
-    topics: tuple[tuple[str, float], ...]
-
-
 class Model(NamedTuple):
     """The weights: of `danger` and of each topic, in steps, and those of where a message was said."""
 
@@ -50,57 +43,67 @@ class Model(NamedTuple):
     trained_on: str
 
 
-def likeness(
-    words: Sequence[str], classes: Collection[str], context: Collection[str], model: Model
-) -> Likeness:
-    """`words` are folded, `classes` those that the rules found in them, `context` any of "spoken", "fact", "asked"."""
-    odds = model.context["always"] + sum(model.context[name] for name in context)
+def odds(words: Sequence[str], classes: Collection[str], context: Collection[str], model: Model) -> float:
+    """How far a message is like one of danger, as log odds. `words` are folded, `classes` those that the rules found in
+    them, `context` any of "spoken", "fact", "asked"."""
+    found = model.context["always"] + sum(model.context[name] for name in context)
+    for _, places in features(words, classes):
+        if places:
+            found += 1 / sqrt(len(places)) * model.step * sum(map(model.danger.__getitem__, places.values()))
+    return found
+
+
+def topics(words: Sequence[str], classes: Collection[str], model: Model) -> tuple[tuple[str, float], ...]:
+    """What a message of danger is likely about: the three topics of the greatest share, the likeliest first."""
     scores = list(model.topic_bias)
     count = len(scores)
-    for group, found in features(words, classes):
-        if not found:
+    for group, places in features(words, classes):
+        if group not in WITH_TOPIC or not places:
             continue
-        share = 1 / sqrt(len(found))
-        places = [place(group, each) for each in found]
-        odds += share * model.step * sum([model.danger[each] for each in places])
-        if group in WITH_TOPIC:
-            for each in places:
-                at = each % TOPIC_PLACES * count
-                for which, weight in enumerate(model.topic[at : at + count]):
-                    if weight:
-                        scores[which] += share * model.topic_step * weight
+        share = 1 / sqrt(len(places))
+        for each in places.values():
+            at = each % TOPIC_PLACES * count
+            for which, weight in enumerate(model.topic[at : at + count]):
+                if weight:
+                    scores[which] += share * model.topic_step * weight
     highest = max(scores)
     shares = [exp(score - highest) for score in scores]
     total = sum(shares)
     ranked = sorted(zip(model.topics, shares, strict=True), key=lambda pair: -pair[1])
-    return Likeness(odds, tuple((name, share / total) for name, share in ranked[:3]))
+    return tuple((name, share / total) for name, share in ranked[:3])
 
 
-def features(words: Sequence[str], classes: Collection[str]) -> Iterator[tuple[str, Collection[str]]]:
-    """What stands in a message, by the groups of features; each counts once."""
+def features(words: Sequence[str], classes: Collection[str]) -> Iterator[tuple[str, Mapping[str, int]]]:
+    """What stands in a message, by the groups of features, each with its place; each counts once."""
     stems = [_stem(word) for word in words]
     beside = [f"{one} {other}" for one, other in pairwise(stems)]
     over = [f"{one} _ {other}" for one, other in zip(stems, stems[2:], strict=False)]
-    yield "stem", dict.fromkeys([*stems, *beside, *over])
-    letters: dict[str, None] = {}
+    yield "stem", {each: place("stem", each) for each in (*stems, *beside, *over)}
+    letters: dict[str, int] = {}
     for word in words:
         letters |= _runs(word)
     yield "letters", letters
     known = sorted(classes)[:MOST_CLASSES]
-    yield "class", known
-    yield "pair", [f"{one} {other}" for one, other in combinations(known, 2)]
+    yield "class", {each: place("class", each) for each in known}
+    yield "pair", {pair: place("pair", pair) for pair in map(" ".join, combinations(known, 2))}
 
 
+@lru_cache(maxsize=1 << 15)  # the classes and the words of the trade come again and again
 def place(group: str, feature: str) -> int:
     """Where the weight of a feature stands."""
+    return _place(group, feature)
+
+
+def _place(group: str, feature: str) -> int:
     return crc32(f"{group}:{feature}".encode()) % PLACES
 
 
 @lru_cache(maxsize=20_000)
-def _runs(word: str) -> dict[str, None]:
+def _runs(word: str) -> dict[str, int]:
     held = f" {word[:_LONGEST]} "
     sizes = range(3, 6)
-    return dict.fromkeys(held[at : at + size] for size in sizes for at in range(len(held) - size + 1))
+    runs = (held[at : at + size] for size in sizes for at in range(len(held) - size + 1))
+    return {run: _place("letters", run) for run in runs}
 
 
 def _stem(word: str) -> str:

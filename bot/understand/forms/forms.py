@@ -95,6 +95,9 @@ def read_form(
     said = wording(text)
     forms = forms_of(scene.language)
     bare = forms.open.sub("", said, count=1)
+    ways = tuple(dict.fromkeys((bare, said)))
+    if not any(map(forms.has, ways)):
+        return (), None
     asked = text.rstrip().endswith("?")
     house = HouseNames(scene, sent_at, replying_to)
     for name, read in _READERS.items():
@@ -103,7 +106,7 @@ def read_form(
         if name in _ADDRESSED and not addressed:
             continue
         for form in forms.by_name[name]:
-            for words in dict.fromkeys((bare, said)):
+            for words in ways:
                 found = form.match(words)
                 acts = read(found, house, forms) if found else None
                 if found and acts:

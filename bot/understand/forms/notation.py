@@ -25,6 +25,8 @@ LONGEST = 300
 
 MARK = re.compile(r"(?<!\?P)<\w+>")
 
+_NAMED = re.compile(r"\(\?P<\w+>")
+
 COMMA = re.compile(r" ?(?:,|&|\band\b|\bplus\b) ?")
 
 Unknown = tuple[Doubt, str]
@@ -49,6 +51,12 @@ class Forms:
             for name, table in tables.items()
             if isinstance(table, dict) and "forms" in table
         }
+        every = (_NAMED.sub("(?:", form.pattern) for forms in self.by_name.values() for form in forms)
+        self._any = re.compile("|".join(f"(?:{form})" for form in every))
+
+    def has(self, words: str) -> bool:
+        """Whether the words are of any of the forms: most messages are of none, and one look tells that."""
+        return self._any.match(words) is not None
 
 
 def compiled(form: str, tables: dict[str, Any], *, end: str | None = None) -> re.Pattern[str]:

@@ -7,9 +7,13 @@ pattern has to know more than " " and a line break.
 
 import re
 import unicodedata
+from functools import lru_cache
 from typing import Literal, NamedTuple
 
 from bot.cellar.log.lengths import MESSAGE
+
+_LATELY = 32
+"""Texts that are remembered: each way to read a message looks at the same words again."""
 
 _BREAKS = "\r\v\f\x1c\x1d\x1e\x85\u2028\u2029"
 _BLANKS = "\u115f\u1160\u2800\u3164\uffa0"  # letters and patterns without ink
@@ -83,6 +87,7 @@ _INVISIBLE = frozenset("\ufe0f\ufe0e\u200d\u200c\u20e3")
 Kind = Literal["word", "num", "mark", "line", "date", "phone", "link"]
 
 
+@lru_cache(maxsize=_LATELY)
 def joined(text: str) -> str:
     """The text with single spaces, "\\n" for every line break and at most one empty line, nothing around it and
     nothing unseen in it. Takes time in proportion to its length; done twice it is as done once."""
@@ -113,6 +118,7 @@ def fold(word: str) -> str:
     return "".join(char for char in bare if not unicodedata.category(char).startswith("M"))
 
 
+@lru_cache(maxsize=_LATELY)
 def tidy(text: str) -> str:
     """The text with one kind of space and one spelling for each character, no longer than a message."""
     text = joined(text)[:MESSAGE]
@@ -132,6 +138,11 @@ def _digit(char: str) -> str:
 
 def scan(text: str) -> list[Token]:
     """The tokens of a tidied text."""
+    return list(_scanned(text))
+
+
+@lru_cache(maxsize=_LATELY)
+def _scanned(text: str) -> tuple[Token, ...]:
     tokens: list[Token] = []
     last_end = 0
     for match in _TOKEN.finditer(text):
@@ -165,4 +176,4 @@ def scan(text: str) -> list[Token]:
         else:
             tokens.append(Token("mark", piece.casefold(), start, end, glued))
         last_end = end
-    return tokens
+    return tuple(tokens)
