@@ -166,7 +166,7 @@ class Readings:
         if not named and self._strain(quantity, clause, at):
             return None
         if self._refracts(quantity, clause):
-            quantity = quantity._replace(unit="brix")
+            quantity = msgspec.structs.replace(quantity, unit="brix")
         if self._lone(quantity, clause):
             degrees = celsius(quantity.value, None, self.scene)
             return Draft(
