@@ -2,7 +2,7 @@
 
 import pint
 import pytest
-from hypothesis import given
+from hypothesis import example, given
 from hypothesis import strategies as st
 
 from bot.say.catalogue import refusal
@@ -191,6 +191,7 @@ def test_sweetening_refuses_an_impossible_wine() -> None:
         sweetening(23, 0.975, 30, 12)
 
 
+@example(1.25512823048106e-15, 22.953921992521263, 40.0, 28.338349344060635, 100.0, 30.0, 0.0)
 @given(
     st.floats(0, 10),
     st.floats(5, 30),
