@@ -20,7 +20,6 @@ from bot.science.doses import (
     TOTAL_NOW,
     WINE_SUGAR,
     WINE_TEMP,
-    Colour,
     Salt,
     acid_dose,
     sorbate_dose,
@@ -28,6 +27,7 @@ from bot.science.doses import (
 )
 from bot.science.hydrometer import OG, READING
 from bot.science.limits import LITRES, STRENGTH, BadInput, Lacking
+from bot.science.practice import Colour
 from bot.science.sugaring import (
     RISE,
     SUGAR_PER_PERCENT,

@@ -6,8 +6,8 @@ from typing import Literal, NamedTuple
 from bot.science import practice
 from bot.science.codes import Argument, Because, Measure, Wrong
 from bot.science.limits import LITRES, STRENGTH, BadInput, Lacking, Range
+from bot.science.practice import Colour
 
-Colour = Literal["red", "white", "rosé"]
 Salt = Literal["potassium", "sodium"]
 
 PH = Range(2.7, 4.0, because=Because.WINE_LIES_THERE)

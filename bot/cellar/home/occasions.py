@@ -80,7 +80,7 @@ class _Job(msgspec.Struct, frozen=True):
     deadline: int
 
 
-_Plan = list[tuple[int, str, int, int, int]]
+_Allotment = list[tuple[int, str, int, int, int]]
 
 
 def schedule(
@@ -111,7 +111,7 @@ def schedule(
     ]
     most = max((pot.bottles for pot in pots), default=0)
     too_many = most == 0 or sum(-(-job.bottles // most) for job in jobs) > MOST_KITS
-    found: _Plan | None = None
+    found: _Allotment | None = None
     late: int | None = None
     if not too_many:
         found = _search(jobs, pots, 0)
@@ -179,13 +179,13 @@ def days_left(batch: Batch, now: datetime) -> int:
     return max(0, -(-int((ready - now).total_seconds()) // 86400))
 
 
-def _search(jobs: Sequence[_Job], pots: Sequence[_Pot], delay: int) -> _Plan | None:
+def _search(jobs: Sequence[_Job], pots: Sequence[_Pot], delay: int) -> _Allotment | None:
     """The plan whose first start is latest, all deadlines put off by `delay` days; None when there is none."""
     order = sorted(jobs, key=lambda job: -job.deadline)
     fronts = [pot.front for pot in pots]
-    best: _Plan | None = None
+    best: _Allotment | None = None
     best_first = -1
-    path: _Plan = []
+    path: _Allotment = []
 
     def place(job_at: int, left: int, first: int, lowest: int) -> None:
         nonlocal best, best_first

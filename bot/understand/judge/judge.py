@@ -6,7 +6,7 @@ from datetime import datetime
 from functools import cache, partial
 
 from bot.cellar.log.acts import Act, Bottles, Draw, Gravity, Note, Question, Step, Temperature, Undo, kind
-from bot.cellar.log.lengths import MESSAGE, Subject, overlong
+from bot.cellar.log.lengths import MESSAGE, TextKind, overlong
 from bot.understand.claims import corrections, reminders
 from bot.understand.claims.beginnings import OwnWords
 from bot.understand.claims.corrections import TakenBack, taken_back
@@ -177,12 +177,12 @@ def _kept_as_note(message: Message) -> Verdict | None:
 def _within(verdict: Verdict) -> Verdict:
     """The verdict, unless a name or the like in it is longer than it may be."""
     acts = (*verdict.acts, *(act for option in verdict.options for act in option))
-    long = next((subject for act in acts if (subject := overlong(act)) is not None), None)
+    long = next((kind for act in acts if (kind := overlong(act)) is not None), None)
     return verdict if long is None else _long(long)
 
 
-def _long(subject: Subject) -> Verdict:
-    return Verdict(verdict="ask", why=WHY[Doubt.TOO_LONG], doubt=Doubt.TOO_LONG, about=subject)
+def _long(kind: TextKind) -> Verdict:
+    return Verdict(verdict="ask", why=WHY[Doubt.TOO_LONG], doubt=Doubt.TOO_LONG, about=kind)
 
 
 def _judge(message: Message) -> Verdict:
