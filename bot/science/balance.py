@@ -5,7 +5,7 @@ of alcohol, 0.9565 g of carbon dioxide and 0.11 g of yeast (Balling; as in Niels
 School of Brewing).
 """
 
-from typing import NamedTuple
+import msgspec
 
 from bot.science.density import (
     ETHANOL_20,
@@ -30,7 +30,7 @@ _NO_FALL = 1e-9
 """A smaller fall (SG) than the arithmetic can tell from none."""
 
 
-class Wine(NamedTuple):
+class Wine(msgspec.Struct, frozen=True):
     """A must or wine, as its two halves: ethanol mass fraction `p` of the one, sucrose mass fraction `w` of
     the other, each in water."""
 

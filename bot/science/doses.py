@@ -1,7 +1,9 @@
 """What goes into a wine by the gram: sulphite, sorbate, acid."""
 
 import math
-from typing import Literal, NamedTuple
+from typing import Literal
+
+import msgspec
 
 from bot.science import practice
 from bot.science.codes import Argument, Because, Measure, Wrong
@@ -55,7 +57,7 @@ _SORBATE_MG_L = (
 )
 
 
-class Sulphite(NamedTuple):
+class Sulphite(msgspec.Struct, frozen=True):
     """A dose of metabisulphite. Sulphur dioxide in mg/l; `*_oiv`: by OIV's pK for this strength and
     warmth."""
 
@@ -70,7 +72,7 @@ class Sulphite(NamedTuple):
     pk_oiv: float
 
 
-class Sorbate(NamedTuple):
+class Sorbate(msgspec.Struct, frozen=True):
     """A dose of potassium sorbate; `held_back` where the limit is lower than the table's dose."""
 
     grams: float
@@ -78,7 +80,7 @@ class Sorbate(NamedTuple):
     held_back: bool
 
 
-class Acid(NamedTuple):
+class Acid(msgspec.Struct, frozen=True):
     """Grams of tartaric acid (up), or of either salt (down). Potassium bicarbonate lies between the two
     figures: the smaller once the cold has brought down all the tartar it can, the larger before."""
 

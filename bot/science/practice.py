@@ -14,10 +14,11 @@ where it is used. To add a figure: one row, with its unit and its source.
 """
 
 from collections.abc import Mapping
-from dataclasses import dataclass
 from datetime import timedelta
 from types import MappingProxyType
 from typing import Generic, Literal, TypeVar
+
+import msgspec
 
 T = TypeVar("T")
 
@@ -28,8 +29,7 @@ Ends = tuple[float, float]
 Colour = Literal["red", "white", "rosé"]
 
 
-@dataclass(frozen=True, kw_only=True)
-class Figure(Generic[T]):
+class Figure(msgspec.Struct, Generic[T], frozen=True, kw_only=True):
     """A figure of the trade: its value (a number, a span of time, both ends of a range, or one for each of a kind),
     its unit, where it is from, and what it means."""
 

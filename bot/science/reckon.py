@@ -1,7 +1,8 @@
 """The catalogue of sums, and doing one of them. What is said of it is `say`'s."""
 
 from collections.abc import Mapping
-from dataclasses import dataclass
+
+import msgspec
 
 from bot.science.codes import Remark, Wrong
 from bot.science.dose_sums import DOSE_SUMS
@@ -14,8 +15,7 @@ CATALOGUE: dict[str, Sum] = {row.name: row for row in (*GRAVITY_SUMS, *DOSE_SUMS
 """Every sum by its name. The command, the chat, the help and the docs follow it."""
 
 
-@dataclass(frozen=True, kw_only=True)
-class Reckoned:
+class Reckoned(msgspec.Struct, frozen=True, kw_only=True):
     """A sum done: `given` with its defaults, exact `results`, the band where honest, and what to say."""
 
     name: str

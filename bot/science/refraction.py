@@ -8,7 +8,8 @@ water) - n(water), as Tabarié does with densities; the mass balance of the must
 import math
 from bisect import bisect_right
 from functools import lru_cache
-from typing import NamedTuple
+
+import msgspec
 
 from bot.science import practice
 from bot.science.balance import Wine, fermented
@@ -40,7 +41,7 @@ READ_TO_BRIX = practice.READ_TO_BRIX.value
 SHARES_TO_BRIX = practice.SHARES_TO_BRIX.value
 
 
-class Estimate(NamedTuple):
+class Estimate(msgspec.Struct, frozen=True):
     """A gravity (SG 20/20) worked out from a refractometer, with its honest band."""
 
     sg: float

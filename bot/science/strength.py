@@ -1,7 +1,8 @@
 """Alcohol by volume from gravities, with its honest band and what the trade's short rules say."""
 
 import math
-from dataclasses import dataclass
+
+import msgspec
 
 from bot.science import practice
 from bot.science.balance import EXTRACT_PER_ALCOHOL, Wine, fermented, fermented_share, must
@@ -26,8 +27,7 @@ DRY_SHARE = practice.DRY_SHARE.value
 _DRY_BAND = practice.DRY_BAND.value
 
 
-@dataclass(frozen=True)
-class Strength:
+class Strength(msgspec.Struct, frozen=True):
     """A strength in % vol at 20 °C with its band, and what else the balance tells.
 
     `og` and `fg` are the gravities used: corrected, SG 20/20, `og` with all sugar added on the way. Extract

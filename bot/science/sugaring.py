@@ -1,7 +1,8 @@
 """Sugar put in: before fermenting for strength, afterwards for taste."""
 
 from collections.abc import Callable
-from typing import NamedTuple
+
+import msgspec
 
 from bot.science.balance import EXTRACT_PER_ALCOHOL, Wine, fermented_share, must
 from bot.science.balance import wine as wine_of
@@ -26,7 +27,7 @@ _NOTHING_ABV = 1e-6
 _MOST_G_L = 600.0
 
 
-class Sugared(NamedTuple):
+class Sugared(msgspec.Struct, frozen=True):
     """Grams of sucrose, and the batch once it is dissolved. `sg_after` is None where nothing tells it."""
 
     grams: float
@@ -81,7 +82,7 @@ def sugar_for_strength(litres: float, abv_rise: float, sg_from: float | None = N
         per_litre = find_root(too_strong, _NOTHING_G, _MOST_G_L, 1e-9)
     before, grams = must(sg), per_litre * litres
     sugared = _sugared(before, litres, _room_for(before, litres, lambda _: grams), grams)
-    return sugared if sg_from is not None else sugared._replace(sg_after=None)
+    return sugared if sg_from is not None else msgspec.structs.replace(sugared, sg_after=None)
 
 
 def sweetening(litres: float, sg_from: float, sugar_g_l: float, abv: float) -> Sugared:

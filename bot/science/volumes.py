@@ -1,7 +1,7 @@
 """Litres, bottles and glasses: blending, bottling, what is in a glass, what a bottle cost, the gas given
 off."""
 
-from typing import NamedTuple
+import msgspec
 
 from bot.science import practice
 from bot.science.balance import CO2_PER_ALCOHOL, EXTRACT_PER_ALCOHOL
@@ -27,7 +27,7 @@ _SAME_ABV = 1e-6
 _SUCROSE_TO_CO2 = 4 * 44.0095 / 342.297
 
 
-class Blended(NamedTuple):
+class Blended(msgspec.Struct, frozen=True):
     """A blend: its strength in % vol and litres, and what went in of each."""
 
     abv: float
@@ -36,14 +36,14 @@ class Blended(NamedTuple):
     litres_b: float
 
 
-class Bottling(NamedTuple):
+class Bottling(msgspec.Struct, frozen=True):
     """Full bottles and what is left over, in ml."""
 
     bottles: int
     left_ml: float
 
 
-class Drink(NamedTuple):
+class Drink(msgspec.Struct, frozen=True):
     """What is in a glass. A UK unit is 10 ml of pure alcohol."""
 
     grams_alcohol: float
@@ -51,7 +51,7 @@ class Drink(NamedTuple):
     kcal: float
 
 
-class Gas(NamedTuple):
+class Gas(msgspec.Struct, frozen=True):
     """Carbon dioxide in litres at 20 °C and 101.325 kPa: figure, low and high, and its mass in kg."""
 
     litres: float

@@ -1,6 +1,6 @@
 """A batch's strength from its log: by its gravities, and by what was blended into it."""
 
-from dataclasses import replace
+import msgspec
 
 from bot.cellar.batch.once import once
 from bot.cellar.batch.proof import true_sg
@@ -46,7 +46,7 @@ def _blended(view: Batch) -> Strength | None:
         ]
     except BadInput:
         return None
-    return replace(own, abv=figures[0], low=figures[1], high=figures[2])
+    return msgspec.structs.replace(own, abv=figures[0], low=figures[1], high=figures[2])
 
 
 def blended_from(view: Batch) -> tuple[tuple[str, float, float], ...]:

@@ -62,7 +62,7 @@ def _estimated(view: Batch, reading: Reading) -> Reading | None:
     if start is None:
         return None
     try:
-        sg, low, high = gravity_refracted(reading.brix, start.sg)
+        found = gravity_refracted(reading.brix, start.sg)
     except BadInput:
         return None
-    return msgspec.structs.replace(reading, sg=round(sg, 3), low=low, high=high)
+    return msgspec.structs.replace(reading, sg=round(found.sg, 3), low=found.low, high=found.high)
