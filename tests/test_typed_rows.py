@@ -15,7 +15,6 @@ from hypothesis import given
 from hypothesis import strategies as st
 from sqlalchemy import text
 
-from bot.cellar.home.due import WASH_AFTER
 from bot.cellar.log import due_key
 from bot.cellar.log.acts import Begin, PutOff, Share, Split, Step
 from bot.cellar.log.due_key import (
@@ -38,6 +37,7 @@ from bot.cellar.plans.kits import built_in
 from bot.house.home import Home
 from bot.house.letters import plan
 from bot.house.talk import Letter
+from bot.science import practice
 from bot.store import database, press, refers
 from bot.store.database import open_engine
 from bot.store.logbook import Source
@@ -318,7 +318,7 @@ def test_what_was_said_before_is_not_said_again(url: str, *, answered: bool) -> 
             Step(step="rack", of="plum", to="bucket 2"), ana, SOURCE, said_at=room.now, batch=begun.entry
         )
         plan.replan(home)
-    room.now += WASH_AFTER + timedelta(hours=13)  # the morning after
+    room.now += practice.WASH_AFTER.value + timedelta(hours=13)  # the morning after
     room.desk.wake(room.now)
     (letter,) = [letter for letter in room.deliver() if "behind the stairs" in letter.html]
     old = f"wash {racked.entry} {LONG}"[:50]
@@ -372,7 +372,7 @@ def test_two_vessels_of_nearly_one_name_are_both_brought_up(url: str) -> None:
         bottled = Step(step="bottle", of="plum", bottles=25)
         home.write(bottled, ana, SOURCE, said_at=room.now, batch=begun.entry)
         plan.replan(home)
-    room.now += WASH_AFTER + timedelta(hours=13)
+    room.now += practice.WASH_AFTER.value + timedelta(hours=13)
     room.desk.wake(room.now)
     told = "\n".join(letter.html for letter in room.deliver())
     assert "gave us" in told

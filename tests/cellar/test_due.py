@@ -5,9 +5,10 @@ from datetime import timedelta
 import pytest
 
 from bot.cellar.batch.readings import next_reading
-from bot.cellar.home.due import CONTACT, Due, due_for, due_for_house
+from bot.cellar.home.due import Due, due_for, due_for_house
 from bot.cellar.log.acts import Done, PutOff, Remind, Step, TakeOn
 from bot.cellar.log.fold import fold
+from bot.science import practice
 from tests.cellar.batches import Story, fermented_out, hours
 
 
@@ -162,7 +163,7 @@ def test_each_sanitising_has_its_contact_time() -> None:
     story.begin()
     story.step("sanitise", 0)
     (due,) = due_for_house(fold(story.entries))
-    assert (due.at, due.exact) == (hours(0) + CONTACT, True)
+    assert (due.at, due.exact) == (hours(0) + practice.CONTACT.value, True)
 
 
 def test_nothing_but_a_taste_is_due_once_it_is_labelled() -> None:

@@ -14,8 +14,6 @@ from bot.science import practice
 from bot.science.limits import BadInput
 from bot.science.refraction import gravity_refracted
 
-FERMENTS_BELOW = practice.FERMENTS_BELOW.value
-
 
 def as_estimated(view: Batch) -> Batch:
     """The batch with its refractometer's readings in the ferment as the gravities that they stand for. Those that
@@ -33,7 +31,7 @@ def in_ferment(view: Batch, sg: float, at: datetime) -> bool:
         return False
     if pitched is not None and at > pitched:
         return True
-    return start is not None and sg < start.sg - FERMENTS_BELOW
+    return start is not None and sg < start.sg - practice.FERMENTS_BELOW.value
 
 
 def unusable(view: Batch, act: Gravity, at: datetime) -> str | None:
