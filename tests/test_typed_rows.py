@@ -36,12 +36,11 @@ from bot.cellar.log.lengths import KEY, VESSEL_COLUMN
 from bot.cellar.plans.kits import built_in
 from bot.house.home import Home
 from bot.house.letters import plan
-from bot.house.talk import Letter
 from bot.science import practice
 from bot.store import database, press, refers
 from bot.store.database import open_engine
 from bot.store.logbook import Source
-from bot.store.postbox import Outgoing
+from bot.store.postbox import Outgoing, SentRow
 from bot.store.press import (
     AddVessel,
     AnswerReminder,
@@ -192,7 +191,7 @@ def units(url: str) -> Iterator[Units]:
     units.close()
 
 
-def kept_as(units: Units, letter: Outgoing, **columns: object) -> tuple[Letter | None, Any]:
+def kept_as(units: Units, letter: Outgoing, **columns: object) -> tuple[SentRow | None, Any]:
     """The letter, after its columns were written over as the database holds them, and as they are then."""
     with units.begin() as unit:
         number = unit.post.post(None, letter, NOW)
@@ -202,7 +201,7 @@ def kept_as(units: Units, letter: Outgoing, **columns: object) -> tuple[Letter |
     with units.read() as unit:
         found = unit.post.letter(None, letter.chat_id, number)
         (unsent,) = [row.buttons for row in unit.post.unsent() if row.id == number]
-    return found, unsent  # type: ignore[return-value]
+    return found, unsent
 
 
 def test_buttons_of_before_do_what_they_did(units: Units) -> None:

@@ -46,7 +46,8 @@ class Lacking(BadInput):
     """What a sum still needs: `keys` are those that would do."""
 
     def __init__(self, wrong: Wrong, keys: tuple[str, ...], **figures: object) -> None:
-        super().__init__(wrong, **figures)  # type: ignore[arg-type]
+        super().__init__(wrong)
+        self.figures = figures
         self.keys = keys
 
 

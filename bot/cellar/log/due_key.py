@@ -36,7 +36,7 @@ class _WithLevel(msgspec.Struct, frozen=True, kw_only=True, omit_defaults=True, 
     @property
     def text(self) -> str:
         """The text that stands for it."""
-        thing = bounded(_thing(self))  # type: ignore[arg-type]
+        thing = bounded(_thing(self))  # type: ignore[arg-type]  # as above
         return thing if self.level == "first" else f"{self.level} {thing}"
 
 

@@ -448,7 +448,7 @@ class _Vocabulary:
             )
             choices.append([element, ""] if part.endswith("?") else [element])
         for way in product(*choices):
-            phrase = _Phrase(tuple(element for element in way if element != ""), name)  # type: ignore[misc]
+            phrase = _Phrase(tuple(element for element in way if element != ""), name)  # type: ignore[misc]  # "" is none of them
             first = phrase.elements[0]
             assert first is not None, f"a phrase cannot begin with a gap: {parts}"
             for word in first.words:
