@@ -19,7 +19,7 @@ from bot.cellar.log.fold import fold
 from bot.house.desk import Desk
 from bot.store import database
 from bot.store.database import open_engine, sqlite_url
-from bot.store.logbook import Source
+from bot.store.queries.logbook import Source
 from bot.store.shelf import Shelf, Shelved
 from bot.store.tables import OutboxLine, ReminderLine
 from bot.store.unit import Units

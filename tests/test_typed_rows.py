@@ -39,8 +39,6 @@ from bot.house.letters import plan
 from bot.science import practice
 from bot.store import database, press, refers
 from bot.store.database import open_engine
-from bot.store.logbook import Source
-from bot.store.postbox import Outgoing, SentRow
 from bot.store.press import (
     AddVessel,
     AnswerReminder,
@@ -56,6 +54,8 @@ from bot.store.press import (
     StrikeOut,
     TellHow,
 )
+from bot.store.queries.logbook import Source
+from bot.store.queries.postbox import Outgoing, SentRow
 from bot.store.refers import (
     Refers,
     WantsBottles,

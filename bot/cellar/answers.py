@@ -52,8 +52,8 @@ from bot.cellar.log.subjects import (
 from bot.cellar.plans.kits import Plan, PlanStep
 from bot.ids import EntryId
 from bot.science import practice
+from bot.science.formulas.strength import Strength, potential_alcohol
 from bot.science.limits import BadInput
-from bot.science.strength import Strength, potential_alcohol
 
 HistoryAbout = Literal["readings", "chart", "temperature", "additions", "who"]
 

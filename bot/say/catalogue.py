@@ -16,8 +16,8 @@ import msgspec
 from bot.science import practice
 from bot.science.codes import Argument, Because, Measure, Point, Remark, ShortRule, Wrong
 from bot.science.limits import BadInput, Lacking, Range
-from bot.science.reckon import CATALOGUE, Reckoned, sum_named
-from bot.science.sums import Key
+from bot.science.sums.form import Key
+from bot.science.sums.reckon import CATALOGUE, Reckoned, sum_named
 
 MOST_LINES = 8
 """An answer of the command, or a working, is no longer."""

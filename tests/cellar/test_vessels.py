@@ -12,7 +12,7 @@ from bot.cellar.home.vessels import Known, VesselView, before_filling, clash, fi
 from bot.cellar.log.acts import Begin, Blend, Cost, Gravity, Share, Split, Step, Vessel, Volume
 from bot.cellar.log.fold import Entry, HouseView, fold
 from bot.science import practice
-from bot.science.volumes import blend
+from bot.science.formulas.volumes import blend
 from tests.cellar.batches import Story, fermented_out, hours
 
 KNOWN = [

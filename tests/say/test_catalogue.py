@@ -11,7 +11,7 @@ import bot.science
 from bot.say.catalogue import line, words
 from bot.science import practice
 from bot.science.codes import Argument, Because, Measure, Point, ShortRule, Wrong, remark
-from bot.science.reckon import CATALOGUE
+from bot.science.sums.reckon import CATALOGUE
 
 
 @pytest.mark.parametrize(
@@ -35,7 +35,7 @@ def test_every_sum_and_key_has_its_words_and_no_other_has() -> None:
 
 
 FOLDER = Path(bot.science.__file__).parent
-SCIENCE = [file for file in sorted(FOLDER.glob("*.py")) if file.name != "practice.py"]
+SCIENCE = [file for file in sorted(FOLDER.rglob("*.py")) if file.name != "practice.py"]
 
 
 @pytest.mark.parametrize("file", SCIENCE, ids=lambda file: file.stem)

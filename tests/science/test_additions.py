@@ -7,9 +7,9 @@ from hypothesis import strategies as st
 
 from bot.say.catalogue import refusal
 from bot.science import practice
-from bot.science.balance import fermented, must, wine
-from bot.science.density import WATER_20, sucrose_density, water_density
-from bot.science.doses import (
+from bot.science.formulas.balance import fermented, must, wine
+from bot.science.formulas.density import WATER_20, sucrose_density, water_density
+from bot.science.formulas.doses import (
     acid_dose,
     legal_max_sulphite,
     molecular_share,
@@ -17,11 +17,11 @@ from bot.science.doses import (
     sulphite_dose,
     sulphite_pk,
 )
-from bot.science.gravity import sg_from_brix
+from bot.science.formulas.gravity import sg_from_brix
+from bot.science.formulas.mixing import heat_capacity, mix_water
+from bot.science.formulas.strength import lowest_gravity, potential_alcohol
+from bot.science.formulas.sugaring import sugar_for_gravity, sugar_for_strength, sweetening
 from bot.science.limits import BadInput
-from bot.science.mixing import heat_capacity, mix_water
-from bot.science.strength import lowest_gravity, potential_alcohol
-from bot.science.sugaring import sugar_for_gravity, sugar_for_strength, sweetening
 from tests.science.refusals import refused
 
 UNITS = pint.UnitRegistry()

@@ -5,21 +5,27 @@ from collections.abc import Callable
 import pytest
 
 from bot.science import practice
-from bot.science.balance import Wine, fermented, must
-from bot.science.density import (
+from bot.science.formulas.balance import Wine, fermented, must
+from bot.science.formulas.density import (
     ethanol_density,
     ethanol_fraction,
     sucrose_density,
     water_density,
 )
-from bot.science.dilution import water_for_gravity, water_for_strength
-from bot.science.doses import acid_dose, molecular_share, sorbate_dose, sulphite_dose, sulphite_pk
-from bot.science.gravity import baume_from_sg, brix_from_sg, extract_g_l, sg_from_brix, sg_from_density
-from bot.science.hydrometer import correct_gravity, hydrometer_reading
-from bot.science.mixing import heat_capacity, mix_water
-from bot.science.refraction import brix_shown, gravity_refracted
-from bot.science.strength import alcohol_by_volume
-from bot.science.volumes import bottling, carbon_dioxide, drink
+from bot.science.formulas.dilution import water_for_gravity, water_for_strength
+from bot.science.formulas.doses import acid_dose, molecular_share, sorbate_dose, sulphite_dose, sulphite_pk
+from bot.science.formulas.gravity import (
+    baume_from_sg,
+    brix_from_sg,
+    extract_g_l,
+    sg_from_brix,
+    sg_from_density,
+)
+from bot.science.formulas.hydrometer import correct_gravity, hydrometer_reading
+from bot.science.formulas.mixing import heat_capacity, mix_water
+from bot.science.formulas.refraction import brix_shown, gravity_refracted
+from bot.science.formulas.strength import alcohol_by_volume
+from bot.science.formulas.volumes import bottling, carbon_dioxide, drink
 from tests.science.reference import FOLDER, Check, checks
 
 

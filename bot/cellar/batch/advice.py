@@ -20,7 +20,7 @@ from bot.cellar.log.acts import Addition, Bottles, Gravity, Step
 from bot.cellar.log.fold import Batch, Entry
 from bot.cellar.log.views import Measured
 from bot.science import practice
-from bot.science.doses import SO2_SHARE, SORBIC_SHARE, legal_max_sulphite
+from bot.science.formulas.doses import SO2_SHARE, SORBIC_SHARE, legal_max_sulphite
 
 
 class Caution(StrEnum):

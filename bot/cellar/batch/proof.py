@@ -8,7 +8,7 @@ from bot.cellar.batch.once import once
 from bot.cellar.log.gravities import corrected
 from bot.cellar.log.views import Batch, Reading
 from bot.science import practice
-from bot.science.curve import Curve
+from bot.science.formulas.curve import Curve
 
 
 class Proof(msgspec.Struct, frozen=True, kw_only=True):

@@ -5,9 +5,9 @@ import msgspec
 from bot.cellar.batch.once import once
 from bot.cellar.batch.proof import true_sg
 from bot.cellar.log.fold import Added, Batch
+from bot.science.formulas.strength import Strength, alcohol_by_volume
+from bot.science.formulas.volumes import blend
 from bot.science.limits import BadInput
-from bot.science.strength import Strength, alcohol_by_volume
-from bot.science.volumes import blend
 
 
 @once

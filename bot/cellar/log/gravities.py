@@ -6,7 +6,7 @@ from functools import lru_cache
 from itertools import pairwise
 
 from bot.science import practice
-from bot.science.hydrometer import correct_gravity
+from bot.science.formulas.hydrometer import correct_gravity
 from bot.science.limits import BadInput
 
 

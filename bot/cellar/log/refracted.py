@@ -11,8 +11,8 @@ from bot.cellar.log.acts import Gravity
 from bot.cellar.log.views import Batch, Reading
 from bot.ids import EntryId
 from bot.science import practice
+from bot.science.formulas.refraction import gravity_refracted
 from bot.science.limits import BadInput
-from bot.science.refraction import gravity_refracted
 
 
 def as_estimated(view: Batch) -> Batch:

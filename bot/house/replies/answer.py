@@ -21,8 +21,8 @@ from bot.ids import EntryId
 from bot.say import company, reminders
 from bot.science import practice
 from bot.store.press import AnswerReminder
+from bot.store.queries.reminders import ReminderRow
 from bot.store.refers import Refers, WantsTemperature
-from bot.store.reminders import ReminderRow
 
 
 def pressed(turn: Turn, does: AnswerReminder) -> str | None:

@@ -6,7 +6,13 @@ import msgspec
 
 from bot.cellar.log.acts import Acidity, Act, Gravity, Instrument, Ph, Temperature, Volume
 from bot.science import practice
-from bot.science.gravity import brix_from_sg, sg_from_baume, sg_from_brix, sg_from_oechsle, sg_from_plato
+from bot.science.formulas.gravity import (
+    brix_from_sg,
+    sg_from_baume,
+    sg_from_brix,
+    sg_from_oechsle,
+    sg_from_plato,
+)
 from bot.science.limits import BadInput
 from bot.understand.claims.drafts import Draft
 from bot.understand.scene import Scene

@@ -6,8 +6,8 @@ from bot.cellar.log.acts import Question
 from bot.cellar.log.subjects import Input, Reckon
 from bot.science import practice
 from bot.science.codes import Measure
-from bot.science.reckon import CATALOGUE
-from bot.science.sums import Key
+from bot.science.sums.form import Key
+from bot.science.sums.reckon import CATALOGUE
 from bot.understand.claims.drafts import Draft
 from bot.understand.claims.readings import celsius, gravity, litres
 from bot.understand.scene import Scene

@@ -21,7 +21,7 @@ from bot.cellar.log.acts import (
 )
 from bot.cellar.log.ledger import shared
 from bot.science import practice
-from bot.science.curve import Curve
+from bot.science.formulas.curve import Curve
 from bot.understand.claims.drafts import Unmeasured
 from bot.understand.scene import Scene, SceneBatch
 from bot.understand.text.names import Target

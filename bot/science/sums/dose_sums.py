@@ -4,7 +4,7 @@ from typing import cast
 
 from bot.science import practice
 from bot.science.codes import Point, Remark, Wrong, remark
-from bot.science.doses import (
+from bot.science.formulas.doses import (
     ACIDITY,
     FREE_NOW,
     FREE_TARGET,
@@ -20,10 +20,8 @@ from bot.science.doses import (
     sorbate_dose,
     sulphite_dose,
 )
-from bot.science.hydrometer import OG, READING
-from bot.science.limits import LITRES, STRENGTH, BadInput, Lacking
-from bot.science.practice import Colour
-from bot.science.sugaring import (
+from bot.science.formulas.hydrometer import OG, READING
+from bot.science.formulas.sugaring import (
     RISE,
     SUGAR_PER_PERCENT,
     SWEETNESS,
@@ -31,7 +29,9 @@ from bot.science.sugaring import (
     sugar_for_strength,
     sweetening,
 )
-from bot.science.sums import Given, Key, Outcome, Sum
+from bot.science.limits import LITRES, STRENGTH, BadInput, Lacking
+from bot.science.practice import Colour
+from bot.science.sums.form import Given, Key, Outcome, Sum
 
 _DISSOLVE_G, _IN_ML = 10.0, 100.0
 

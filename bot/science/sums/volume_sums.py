@@ -2,12 +2,10 @@
 
 from bot.science import practice
 from bot.science.codes import Point, Wrong, remark
-from bot.science.dilution import water_for_gravity, water_for_strength
-from bot.science.hydrometer import OG
-from bot.science.limits import LITRES, STRENGTH, Lacking
-from bot.science.mixing import HAVE_LITRES, HAVE_SG, TARGET_TEMP, WATER_TEMP, mix_water
-from bot.science.sums import Given, Key, Outcome, Result, Sum
-from bot.science.volumes import (
+from bot.science.formulas.dilution import water_for_gravity, water_for_strength
+from bot.science.formulas.hydrometer import OG
+from bot.science.formulas.mixing import HAVE_LITRES, HAVE_SG, TARGET_TEMP, WATER_TEMP, mix_water
+from bot.science.formulas.volumes import (
     BOTTLE,
     COUNT,
     GLASS,
@@ -22,6 +20,8 @@ from bot.science.volumes import (
     cost_per_bottle,
     drink,
 )
+from bot.science.limits import LITRES, STRENGTH, Lacking
+from bot.science.sums.form import Given, Key, Outcome, Result, Sum
 
 
 def _mix(given: Given) -> Outcome:

@@ -4,8 +4,8 @@ import math
 
 from bot.science import practice
 from bot.science.codes import Because, Measure, Point, Remark, Wrong, remark
-from bot.science.density import WATER_20
-from bot.science.gravity import (
+from bot.science.formulas.density import WATER_20
+from bot.science.formulas.gravity import (
     BAUME,
     BRIX,
     DENSITY,
@@ -21,11 +21,11 @@ from bot.science.gravity import (
     sg_from_oechsle,
     sg_from_plato,
 )
-from bot.science.hydrometer import OG, READING, SAMPLE_TEMP, correct_gravity
+from bot.science.formulas.hydrometer import OG, READING, SAMPLE_TEMP, correct_gravity
+from bot.science.formulas.refraction import SHOWN, STARTED, gravity_refracted
+from bot.science.formulas.strength import SUGAR_ADDED, alcohol_by_volume, potential_alcohol
 from bot.science.limits import STRENGTH, BadInput, Lacking, Range
-from bot.science.refraction import SHOWN, STARTED, gravity_refracted
-from bot.science.strength import SUGAR_ADDED, alcohol_by_volume, potential_alcohol
-from bot.science.sums import Given, Key, Outcome, Result, Sum
+from bot.science.sums.form import Given, Key, Outcome, Result, Sum
 
 _CALIBRATION = Range(15.0, 20.0, Measure.CELSIUS, Because.PRINTED_ON_IT)
 

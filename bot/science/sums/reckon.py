@@ -5,11 +5,11 @@ from collections.abc import Mapping
 import msgspec
 
 from bot.science.codes import Remark, Wrong
-from bot.science.dose_sums import DOSE_SUMS
-from bot.science.gravity_sums import GRAVITY_SUMS
 from bot.science.limits import BadInput
-from bot.science.sums import Result, Sum
-from bot.science.volume_sums import VOLUME_SUMS
+from bot.science.sums.dose_sums import DOSE_SUMS
+from bot.science.sums.form import Result, Sum
+from bot.science.sums.gravity_sums import GRAVITY_SUMS
+from bot.science.sums.volume_sums import VOLUME_SUMS
 
 CATALOGUE: dict[str, Sum] = {row.name: row for row in (*GRAVITY_SUMS, *DOSE_SUMS, *VOLUME_SUMS)}
 """Every sum by its name. The command, the chat, the help and the docs follow it."""

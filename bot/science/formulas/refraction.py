@@ -12,12 +12,12 @@ from functools import lru_cache
 import msgspec
 
 from bot.science import practice
-from bot.science.balance import Wine, fermented
 from bot.science.codes import Argument, Because, Measure, Wrong
-from bot.science.gravity import sg_from_brix
+from bot.science.formulas.balance import Wine, fermented
+from bot.science.formulas.gravity import sg_from_brix
+from bot.science.formulas.strength import lowest_gravity
 from bot.science.limits import BadInput, Range
 from bot.science.root import find_root
-from bot.science.strength import lowest_gravity
 
 SHOWN = Range(0.0, 40.0, Measure.BRIX, Because.REFRACTOMETER_SHOWS)
 STARTED = Range(5.0, 40.0, Measure.BRIX, Because.SUCH_A_MUST)

@@ -3,7 +3,7 @@
 import msgspec
 
 from bot.science.codes import Argument, Measure, Wrong
-from bot.science.density import WATER_20, sucrose_density, sucrose_fraction, water_density
+from bot.science.formulas.density import WATER_20, sucrose_density, sucrose_fraction, water_density
 from bot.science.limits import LITRES, BadInput, Range
 from bot.science.root import find_root
 

@@ -4,9 +4,9 @@ off."""
 import msgspec
 
 from bot.science import practice
-from bot.science.balance import CO2_PER_ALCOHOL, EXTRACT_PER_ALCOHOL
 from bot.science.codes import Argument, Measure, Wrong
-from bot.science.density import ETHANOL_20, ethanol_density, ethanol_fraction, strength_of
+from bot.science.formulas.balance import CO2_PER_ALCOHOL, EXTRACT_PER_ALCOHOL
+from bot.science.formulas.density import ETHANOL_20, ethanol_density, ethanol_fraction, strength_of
 from bot.science.limits import LITRES, BadInput, Range
 
 SPIRIT = Range(0.0, 96.0, Measure.ABV)

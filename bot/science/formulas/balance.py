@@ -7,7 +7,7 @@ School of Brewing).
 
 import msgspec
 
-from bot.science.density import (
+from bot.science.formulas.density import (
     ETHANOL_20,
     WATER_20,
     ethanol_density,
@@ -16,7 +16,7 @@ from bot.science.density import (
     sucrose_density,
     sucrose_fraction,
 )
-from bot.science.gravity import sg_from_extract
+from bot.science.formulas.gravity import sg_from_extract
 from bot.science.root import find_root
 
 EXTRACT_PER_ALCOHOL = 2.0665

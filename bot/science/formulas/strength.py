@@ -5,11 +5,11 @@ import math
 import msgspec
 
 from bot.science import practice
-from bot.science.balance import EXTRACT_PER_ALCOHOL, Wine, fermented, fermented_share, must
 from bot.science.codes import Argument, Measure, ShortRule, Wrong
-from bot.science.density import ETHANOL_20, WATER_20
-from bot.science.gravity import brix_from_sg, extract_g_l, sg_from_brix
-from bot.science.hydrometer import OG, READING, liquid_read
+from bot.science.formulas.balance import EXTRACT_PER_ALCOHOL, Wine, fermented, fermented_share, must
+from bot.science.formulas.density import ETHANOL_20, WATER_20
+from bot.science.formulas.gravity import brix_from_sg, extract_g_l, sg_from_brix
+from bot.science.formulas.hydrometer import OG, READING, liquid_read
 from bot.science.limits import BadInput, Range
 
 SUGAR_ADDED = Range(0.0, 200.0, Measure.G_L)

@@ -5,15 +5,15 @@ from collections.abc import Callable
 import msgspec
 
 from bot.science import practice
-from bot.science.balance import EXTRACT_PER_ALCOHOL, Wine, fermented_share, must
-from bot.science.balance import wine as wine_of
 from bot.science.codes import Argument, Because, Measure, Wrong
-from bot.science.density import ETHANOL_20, WATER_20, ethanol_fraction, sucrose_fraction
-from bot.science.gravity import extract_g_l, sg_from_extract
-from bot.science.hydrometer import OG, READING
+from bot.science.formulas.balance import EXTRACT_PER_ALCOHOL, Wine, fermented_share, must
+from bot.science.formulas.balance import wine as wine_of
+from bot.science.formulas.density import ETHANOL_20, WATER_20, ethanol_fraction, sucrose_fraction
+from bot.science.formulas.gravity import extract_g_l, sg_from_extract
+from bot.science.formulas.hydrometer import OG, READING
+from bot.science.formulas.strength import with_sugar
 from bot.science.limits import LITRES, STRENGTH, BadInput, Range
 from bot.science.root import find_root
-from bot.science.strength import with_sugar
 
 RISE = Range(0.0, 10.0, Measure.ABV, Because.YEAST_MAY_STOP)
 SWEETNESS = Range(0.0, 250.0, Measure.G_L)
