@@ -13,10 +13,10 @@ if sys.argv[1:2] == ["serve"]:  # before all that takes time
     signal.signal(signal.SIGTERM, _leave)
     signal.signal(signal.SIGINT, _leave)
 
-import argparse  # noqa: E402
-import os  # noqa: E402
-from collections.abc import Sequence  # noqa: E402
-from pathlib import Path  # noqa: E402
+import argparse  # noqa: E402 - after the signals
+import os  # noqa: E402 - after the signals
+from collections.abc import Sequence  # noqa: E402 - after the signals
+from pathlib import Path  # noqa: E402 - after the signals
 from time import time  # noqa: E402, TID251 - before anything is loaded: how long an earlier process lived is measured to here
 
 BEGAN = time()

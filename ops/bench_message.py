@@ -68,7 +68,7 @@ def furnish(folder: Path, groups: list[int], world: World) -> None:
     """Households with a batch and a full log, all answered."""
     from bot.cellar.log.acts import Temperature
     from bot.house.talk import Incoming
-    from bot.store.logbook import Source
+    from bot.store.queries.logbook import Source
     from bot.wiring import open_desk
 
     desk = open_desk(f"sqlite:///{folder / 'bucketside.db'}")

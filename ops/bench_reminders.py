@@ -41,9 +41,9 @@ from bot.house.letters import plan
 from bot.house.people import doors
 from bot.house.talk import Incoming
 from bot.store.database import open_engine, sqlite_url
-from bot.store.households import HouseholdRow
-from bot.store.logbook import Source
-from bot.store.people import MemberRow
+from bot.store.queries.households import HouseholdRow
+from bot.store.queries.logbook import Source
+from bot.store.queries.people import MemberRow
 from bot.store.refers import Refers
 from bot.store.tables import LogLine, OutboxLine, ReminderLine
 from bot.store.unit import Unit, Units

@@ -5,9 +5,9 @@ import sys
 import timeit
 from collections.abc import Callable
 
-from bot.science.hydrometer import correct_gravity
-from bot.science.reckon import reckon
-from bot.science.strength import alcohol_by_volume, potential_alcohol
+from bot.science.formulas.hydrometer import correct_gravity
+from bot.science.formulas.strength import alcohol_by_volume, potential_alcohol
+from bot.science.sums.reckon import reckon
 
 SUMS: dict[str, Callable[[], object]] = {
     "strength, no correction": lambda: alcohol_by_volume(1.080, 0.994),

@@ -17,9 +17,9 @@ from scipy.optimize import minimize
 ROOT = Path(__file__).parents[1]
 sys.path.insert(0, str(ROOT))
 
-from bot.understand import meaning  # noqa: E402
-from bot.understand.claims import dangers, likeness  # noqa: E402
-from tests.understand.labelled import SENT_AT, house  # noqa: E402
+from bot.understand import meaning  # noqa: E402 - found by the path above
+from bot.understand.claims import dangers, likeness  # noqa: E402 - found by the path above
+from tests.understand.labelled import SENT_AT, house  # noqa: E402 - found by the path above
 
 MESSAGES = ROOT / "fixtures" / "messages"
 WEIGHTS = ROOT / "bot" / "understand" / "words" / "en" / "dangers.weights"

@@ -49,7 +49,19 @@ def label_of(act):
     do = act["do"]
     if do == "addition":
         what = str(act.get("what") or "other").casefold()
-        known = what in ("sulphite", "sorbate", "finings", "sugar", "yeast", "nutrient", "acid", "water", "oak", "tannin", "bentonite")
+        known = what in (
+            "sulphite",
+            "sorbate",
+            "finings",
+            "sugar",
+            "yeast",
+            "nutrient",
+            "acid",
+            "water",
+            "oak",
+            "tannin",
+            "bentonite",
+        )
         found = f"add:{what}" if known else "add:sachet" if what.startswith("sachet") else "add:other"
     elif do == "step":
         found = f"step:{act['step']}"
@@ -61,7 +73,11 @@ def label_of(act):
         found = "remind" if wish else action
     elif do == "question":
         about = act.get("about")
-        return None if about in (None, "safety", "reckon", "occasion", "plans", "contact", "calendar") else f"ask:{about}"
+        return (
+            None
+            if about in (None, "safety", "reckon", "occasion", "plans", "contact", "calendar")
+            else f"ask:{about}"
+        )
     else:
         found = do
     return SAME.get(found, found)
@@ -226,7 +242,7 @@ def packed(weights, bias, names, trained_on):
     weights = np.where(np.abs(weights) < SMALLEST, 0, weights)
     step = float(f"{np.abs(weights).max() / 127:.4g}")
     steps = np.clip(np.round(weights / step), -127, 127).astype(np.int8)
-    return labels.Model(names, np.asarray(bias, np.float32), step, steps, trained_on)
+    return labels.Weights(names, np.asarray(bias, np.float32), step, steps, trained_on)
 
 
 def known(lines):
@@ -249,7 +265,10 @@ def check(lines, hardness=HARDNESS):
         warm, lost = shares(rows[tried], weights * scale, bias * scale), []
         for at, share in zip(tried, warm, strict=True):
             number, _, is_whole = cuts[at]
-            if len(lines[number][1]) == 1 and (is_whole or sum(cuts[other][0] == number for other in (at - 1, at + 1) if 0 <= other < len(cuts)) == 0):
+            if len(lines[number][1]) == 1 and (
+                is_whole
+                or sum(cuts[other][0] == number for other in (at - 1, at + 1) if 0 <= other < len(cuts)) == 0
+            ):
                 lost.append(-np.log(share[names.index(lines[number][1][0])] + 1e-9))
         print(f"warmth {WARMTH * scale:.2f}: {np.mean(lost):.3f} lost a message of {len(lost)}", flush=True)
     likely = shares(rows[tried], weights, bias)
@@ -290,7 +309,9 @@ def main():
     cuts = cut(lines)
     weights, bias, _ = learned(lines, cuts, names)
     WEIGHTS.write_bytes(labels.encode(packed(weights, bias, names, trained_on)))
-    print(f"{WEIGHTS.relative_to(ROOT)}: {WEIGHTS.stat().st_size} bytes, {len(names)} labels from {len(lines)} messages")
+    print(
+        f"{WEIGHTS.relative_to(ROOT)}: {WEIGHTS.stat().st_size} bytes, {len(names)} labels from {len(lines)} messages"
+    )
 
 
 if __name__ == "__main__":

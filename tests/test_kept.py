@@ -322,7 +322,7 @@ def test_what_is_left_over_is_done_at_the_next_wake_and_then_not_for_a_day(
     room: Room, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     calls: list[bool] = [False, True, True]
-    monkeypatch.setattr("bot.store.retention.Retention.tidy", lambda *given: calls.pop(0))
+    monkeypatch.setattr("bot.store.queries.retention.Retention.tidy", lambda *given: calls.pop(0))
     for _ in range(4):
         room.desk.wake(room.now)
     assert calls == [True]

@@ -49,7 +49,7 @@ from bot.cellar.log.subjects import (
     Wish,
 )
 from bot.store.database import open_engine
-from bot.store.logbook import Source
+from bot.store.queries.logbook import Source
 from bot.store.tables import Asked, LogLine
 from bot.store.unit import Units
 from tests.cellar.batches import hours

@@ -14,8 +14,8 @@ from bot.cellar.log.acts import Begin, Gravity, Undo
 from bot.cellar.log.due_key import ContactKey
 from bot.cellar.log.fold import fold, struck_out
 from bot.store.database import StoreError, open_engine, sqlite_url
-from bot.store.logbook import Source
-from bot.store.postbox import Outgoing
+from bot.store.queries.logbook import Source
+from bot.store.queries.postbox import Outgoing
 from bot.store.unit import Units
 
 NOW = datetime(2026, 3, 4, 19, 30, tzinfo=UTC)

@@ -3,7 +3,7 @@
 import threading
 import time
 from collections import Counter
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from datetime import timedelta
 from functools import partial
 from pathlib import Path
@@ -19,7 +19,7 @@ from bot.cellar.log.fold import Folded
 from bot.house.desk import Desk
 from bot.store import database
 from bot.store.database import open_engine, sqlite_url
-from bot.store.logbook import Source
+from bot.store.queries.logbook import Source
 from bot.store.shelf import Shelf, Shelved
 from bot.store.tables import OutboxLine, ReminderLine
 from bot.store.unit import Units
@@ -40,14 +40,14 @@ def rooms(url: str) -> Iterator[list[Room]]:
         room.units.close()
 
 
-def all_at_once(*work: object) -> None:
+def all_at_once(*work: Callable[[], object]) -> None:
     failed: list[BaseException] = []
     together = threading.Barrier(len(work))
 
-    def run(function: object) -> None:
+    def run(function: Callable[[], object]) -> None:
         together.wait()
         try:
-            function()  # type: ignore[operator]
+            function()
         except BaseException as error:
             failed.append(error)
 
@@ -206,7 +206,9 @@ def test_what_was_not_committed_is_not_remembered(rooms: list[Room]) -> None:
 
     def write_and_fail() -> None:
         with room.units.begin() as unit:
-            household = unit.households.chat(-5).household.id  # type: ignore[union-attr]
+            known = unit.households.chat(-5)
+            assert known is not None
+            household = known.household.id
             member = unit.people.members(household)[0]
             unit.log.kept(household, {member.id: member.name})
             source = Source(chat_id=-5, message_id=1, update_id=None)

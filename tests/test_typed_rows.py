@@ -15,7 +15,6 @@ from hypothesis import given
 from hypothesis import strategies as st
 from sqlalchemy import text
 
-from bot.cellar.home.due import WASH_AFTER
 from bot.cellar.log import due_key
 from bot.cellar.log.acts import Begin, PutOff, Share, Split, Step
 from bot.cellar.log.due_key import (
@@ -37,11 +36,9 @@ from bot.cellar.log.lengths import KEY, VESSEL_COLUMN
 from bot.cellar.plans.kits import built_in
 from bot.house.home import Home
 from bot.house.letters import plan
-from bot.house.talk import Letter
+from bot.science import practice
 from bot.store import database, press, refers
 from bot.store.database import open_engine
-from bot.store.logbook import Source
-from bot.store.postbox import Outgoing
 from bot.store.press import (
     AddVessel,
     AnswerReminder,
@@ -57,6 +54,8 @@ from bot.store.press import (
     StrikeOut,
     TellHow,
 )
+from bot.store.queries.logbook import Source
+from bot.store.queries.postbox import Outgoing, SentRow
 from bot.store.refers import (
     Refers,
     WantsBottles,
@@ -192,7 +191,7 @@ def units(url: str) -> Iterator[Units]:
     units.close()
 
 
-def kept_as(units: Units, letter: Outgoing, **columns: object) -> tuple[Letter | None, Any]:
+def kept_as(units: Units, letter: Outgoing, **columns: object) -> tuple[SentRow | None, Any]:
     """The letter, after its columns were written over as the database holds them, and as they are then."""
     with units.begin() as unit:
         number = unit.post.post(None, letter, NOW)
@@ -202,7 +201,7 @@ def kept_as(units: Units, letter: Outgoing, **columns: object) -> tuple[Letter |
     with units.read() as unit:
         found = unit.post.letter(None, letter.chat_id, number)
         (unsent,) = [row.buttons for row in unit.post.unsent() if row.id == number]
-    return found, unsent  # type: ignore[return-value]
+    return found, unsent
 
 
 def test_buttons_of_before_do_what_they_did(units: Units) -> None:
@@ -318,7 +317,7 @@ def test_what_was_said_before_is_not_said_again(url: str, *, answered: bool) -> 
             Step(step="rack", of="plum", to="bucket 2"), ana, SOURCE, said_at=room.now, batch=begun.entry
         )
         plan.replan(home)
-    room.now += WASH_AFTER + timedelta(hours=13)  # the morning after
+    room.now += practice.WASH_AFTER.value + timedelta(hours=13)  # the morning after
     room.desk.wake(room.now)
     (letter,) = [letter for letter in room.deliver() if "behind the stairs" in letter.html]
     old = f"wash {racked.entry} {LONG}"[:50]
@@ -372,7 +371,7 @@ def test_two_vessels_of_nearly_one_name_are_both_brought_up(url: str) -> None:
         bottled = Step(step="bottle", of="plum", bottles=25)
         home.write(bottled, ana, SOURCE, said_at=room.now, batch=begun.entry)
         plan.replan(home)
-    room.now += WASH_AFTER + timedelta(hours=13)
+    room.now += practice.WASH_AFTER.value + timedelta(hours=13)
     room.desk.wake(room.now)
     told = "\n".join(letter.html for letter in room.deliver())
     assert "gave us" in told

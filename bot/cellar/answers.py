@@ -11,15 +11,7 @@ from bot.cellar.batch.advice import sulphite_over
 from bot.cellar.batch.ahead import coming, ferment_until
 from bot.cellar.batch.clearing import HasCleared, found_clear
 from bot.cellar.batch.place import Doing, Stage, day_of, done_by, place_in_plan, stage
-from bot.cellar.batch.proof import (
-    FINISHED_BELOW,
-    SETTLED_OVER,
-    Proof,
-    agreeing_since,
-    falls_now,
-    settled,
-    true_sg,
-)
+from bot.cellar.batch.proof import Proof, agreeing_since, falls_now, settled, true_sg
 from bot.cellar.batch.readings import ReadThen, next_reading, why_then
 from bot.cellar.batch.signs import Sign
 from bot.cellar.batch.story import Happened, story
@@ -66,8 +58,8 @@ from bot.cellar.log.subjects import (
 from bot.cellar.plans.kits import Plan, PlanStep
 from bot.ids import EntryId
 from bot.science import practice
+from bot.science.formulas.strength import Strength, potential_alcohol
 from bot.science.limits import BadInput
-from bot.science.strength import Strength, potential_alcohol
 
 HistoryAbout = Literal["readings", "chart", "temperature", "additions", "who"]
 
@@ -544,7 +536,9 @@ def ready(view: Batch, what: Literal["rack", "bottle"], now: datetime) -> ReadyA
     """Whether the batch is ready to be racked or bottled, and what the answer rests on."""
     place, proof = place_in_plan(view), settled(view)
     latest = view.latest
-    low = latest is not None and not latest.estimated and true_sg(view, latest) <= FINISHED_BELOW
+    low = (
+        latest is not None and not latest.estimated and true_sg(view, latest) <= practice.FINISHED_BELOW.value
+    )
     since = agreeing_since(view) if low else None
     before = place.held or (place.chore if place.chore is None or place.chore.does != what else None)
     waiting = place.ready is None or now < place.ready
@@ -561,7 +555,7 @@ def ready(view: Batch, what: Literal["rack", "bottle"], now: datetime) -> ReadyA
         latest=latest,
         proof=proof,
         since=since,
-        proof_at=since + SETTLED_OVER if since is not None and proof is None else None,
+        proof_at=since + practice.SETTLED_OVER.value if since is not None and proof is None else None,
         before=None if reached or done else before,
         clear=clear if reached else None,
         ready=place.ready,

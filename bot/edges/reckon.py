@@ -5,7 +5,7 @@ from collections.abc import Sequence
 
 from bot.say.catalogue import command, in_words, listing, refusal, to_plain
 from bot.science.limits import BadInput
-from bot.science.reckon import CATALOGUE, reckon
+from bot.science.sums.reckon import CATALOGUE, reckon
 
 _HELP = ("--help", "-h")
 

@@ -57,9 +57,9 @@ from bot.say import striking as say_striking
 from bot.say.cautions import caution
 from bot.say.facts import HOW_MANY, KEPT_FOR_LATER, NOTHING_TO_STRIKE, SANITISER_RUNS, back_in, noted, struck
 from bot.say.manner import name
-from bot.store.people import MemberRow
 from bot.store.press import FollowPlan, Labelled, StrikeOut, TellHow
-from bot.store.questions import AskedRow
+from bot.store.queries.people import MemberRow
+from bot.store.queries.questions import AskedRow
 from bot.store.refers import Refers, Wants, WantsBottles, WantsFigures
 from bot.understand import signs_of
 

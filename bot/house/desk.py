@@ -21,8 +21,8 @@ from bot.house.turn import Turn
 from bot.ids import ChatId, LetterId, MessageId, UpdateId
 from bot.say import company
 from bot.store.database import is_outage
-from bot.store.households import HouseholdRow
-from bot.store.postbox import Outgoing
+from bot.store.queries.households import HouseholdRow
+from bot.store.queries.postbox import Outgoing
 from bot.store.unit import Unit, Units
 from bot.understand import joined
 

@@ -16,9 +16,9 @@ from bot.cellar.log.fold import Batch, Entry, Folded, HouseView, fold
 from bot.house.hours import hours_of
 from bot.ids import BatchId, EntryId, HouseholdId
 from bot.say.manner import Manner
-from bot.store.households import HouseholdRow
-from bot.store.logbook import Source
-from bot.store.people import MemberRow
+from bot.store.queries.households import HouseholdRow
+from bot.store.queries.logbook import Source
+from bot.store.queries.people import MemberRow
 from bot.store.unit import Unit
 from bot.understand import Danger, signs_of
 from bot.understand.scene import Recent, Scene, SceneBatch, SceneVessel

@@ -5,7 +5,7 @@ from zoneinfo import ZoneInfo
 
 import msgspec
 
-from bot.store.households import HouseholdRow
+from bot.store.queries.households import HouseholdRow
 
 
 class Hours(msgspec.Struct, frozen=True, kw_only=True):

@@ -9,9 +9,9 @@ from bot.cellar.log.acts import Act, Gravity, Instrument
 from bot.cellar.log.refracted import in_ferment
 from bot.house.turn import Turn
 from bot.say import instruments as words
-from bot.store.people import MemberRow
 from bot.store.press import ChooseOption, Labelled
-from bot.store.questions import AskedRow
+from bot.store.queries.people import MemberRow
+from bot.store.queries.questions import AskedRow
 from bot.understand import instrument_meant
 
 _BOTH: tuple[Instrument, ...] = ("refractometer", "hydrometer")

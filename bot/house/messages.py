@@ -21,7 +21,7 @@ from bot.ids import EntryId, MessageId
 from bot.say import answers, company, doubts
 from bot.say.manner import said
 from bot.store.press import AddVessel, ChooseOption, Labelled
-from bot.store.questions import AskedRow
+from bot.store.queries.questions import AskedRow
 from bot.store.refers import Refers, WantsBottles, WantsFigures, WantsTemperature, WantsTime
 from bot.understand import (
     Danger,

@@ -8,8 +8,8 @@ from bot.house.talk import Incoming
 from bot.ids import HouseholdId, LetterId
 from bot.say import company
 from bot.say.pages import LONGEST_CAPTION, pages
-from bot.store.postbox import Outgoing
 from bot.store.press import Press
+from bot.store.queries.postbox import Outgoing
 from bot.store.unit import Unit
 
 

@@ -11,7 +11,7 @@ from bot.cellar.log.subjects import Reckon
 from bot.house.home import Home
 from bot.say.sums import in_short, missing, working
 from bot.science.limits import BadInput, Lacking
-from bot.science.reckon import CATALOGUE, reckon
+from bot.science.sums.reckon import CATALOGUE, reckon
 
 
 class Summed(msgspec.Struct, frozen=True):

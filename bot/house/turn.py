@@ -11,10 +11,10 @@ from bot.house import outbox
 from bot.house.home import Home
 from bot.house.talk import Incoming
 from bot.ids import EntryId, MessageId
-from bot.store.logbook import Source
-from bot.store.people import MemberRow
-from bot.store.postbox import File, Outgoing, SentRow
 from bot.store.press import Labelled
+from bot.store.queries.logbook import Source
+from bot.store.queries.people import MemberRow
+from bot.store.queries.postbox import File, Outgoing, SentRow
 from bot.store.refers import Refers
 from bot.store.unit import Unit
 

@@ -4,21 +4,31 @@ Science answers in codes and numbers; their lines are data, in `sums.toml`.
 """
 
 import re
+from collections.abc import Mapping
 from functools import lru_cache
 from pathlib import Path
 from string import Formatter
+from types import MappingProxyType
 from typing import Any
 
 import msgspec
 
+from bot.science import practice
 from bot.science.codes import Argument, Because, Measure, Point, Remark, ShortRule, Wrong
 from bot.science.limits import BadInput, Lacking, Range
-from bot.science.reckon import CATALOGUE, Reckoned, sum_named
-from bot.science.sums import Key
+from bot.science.sums.form import Key
+from bot.science.sums.reckon import CATALOGUE, Reckoned, sum_named
 
 MOST_LINES = 8
 """An answer of the command, or a working, is no longer."""
 
+_SHARES = {
+    "a quarter": 1 / 4,
+    "a third": 1 / 3,
+    "a half": 1 / 2,
+    "two thirds": 2 / 3,
+    "three quarters": 3 / 4,
+}
 _DECIMALS = {Measure.SG: ".3f", Measure.KG_M3: ".1f"}
 
 
@@ -48,7 +58,17 @@ class Words(msgspec.Struct, frozen=True, forbid_unknown_fields=True):
 @lru_cache(maxsize=1)
 def words() -> Words:
     """The lines, read once. Raises msgspec.ValidationError where one belongs to no code."""
-    return msgspec.toml.decode(Path(__file__).with_name("sums.toml").read_bytes(), type=Words)
+    found = msgspec.toml.decode(Path(__file__).with_name("sums.toml").read_bytes(), type=Words)
+    return msgspec.structs.replace(
+        found,
+        because={code: _filled(text) for code, text in found.because.items()},
+        sums={name: _of_sum(of) for name, of in found.sums.items()},
+    )
+
+
+def _of_sum(of: SumWords) -> SumWords:
+    keys = {key: _filled(text) for key, text in of.keys.items()}
+    return msgspec.structs.replace(of, method=_filled(of.method), keys=keys)
 
 
 class _Lines(Formatter):
@@ -72,15 +92,24 @@ class _Lines(Formatter):
                 return " or ".join(value)
             case "rules":
                 return ", ".join(f"{figure:.1f} ({words().short_rules[rule]})" for rule, figure in value)
+            case "share":
+                return min(_SHARES, key=lambda share: abs(_SHARES[share] - value))
+            case "percent":
+                return f"{100.0 * value:.0f}"
         return super().format_field(value, format_spec)
 
 
 _LINES = _Lines()
 
 
+def _filled(text: str, figures: Mapping[str, object] = MappingProxyType({})) -> str:
+    """A line with its figures: a remark's own, and those of the trade."""
+    return _LINES.vformat(text, (), {"practice": practice, **figures})
+
+
 def line(remark: Remark) -> str:
     """A remark as people read it."""
-    return _LINES.vformat(words().points[remark.point], (), remark.figures)
+    return _filled(words().points[remark.point], remark.figures)
 
 
 def answer(reckoned: Reckoned) -> str:
@@ -182,7 +211,7 @@ def refusal(error: BadInput) -> str:
     if error.wrong is Wrong.STILL_NEEDS and isinstance(error, Lacking):
         row = sum_named(error.figures["sum"])
         figures["wanted"] = "; ".join(_wanted(row.name, key) for key in row.keys if key.name in error.keys)
-    return _LINES.vformat(words().wrong[error.wrong], (), figures)
+    return _filled(words().wrong[error.wrong], figures)
 
 
 def lacking(error: Lacking) -> list[str]:
@@ -200,7 +229,7 @@ def _asked(name: str, key: Key) -> str:
 
 def command(name: str, **figures: object) -> str:
     """A line of the command itself."""
-    return _LINES.vformat(words().command[name], (), figures)
+    return _filled(words().command[name], figures)
 
 
 def range_text(span: Range) -> str:

@@ -1,10 +1,10 @@
 """Cautions in words: kind, with what to do first."""
 
-from bot.cellar.batch.advice import KILLS_YEAST_C, Caution, Heed
+from bot.cellar.batch.advice import Caution, Heed
 from bot.cellar.home.vessels import Fit, VesselState
 from bot.cellar.log.fold import Batch
-from bot.cellar.log.gravities import STARTS_AT_LEAST
 from bot.say.manner import STEADY_FOR, Manner, name, said, sg
+from bot.science import practice
 
 WORDS: dict[Caution, str] = {
     Caution.STIRRED_AFTER_YEAST: "No more stirring from here, please: after the yeast, air only spoils it.",
@@ -73,10 +73,10 @@ def caution(found: Heed, view: Batch, manner: Manner) -> str:
         cool=cool,
         warm=warm,
         temp=manner.temperature(found.figure),
-        deadly=manner.temperature(KILLS_YEAST_C),
+        deadly=manner.temperature(practice.KILLS_YEAST_C.value),
         sg=sg(found.figure),
         fallen=f"it has come down from {sg(found.figure)}"
-        if found.figure >= STARTS_AT_LEAST
+        if found.figure >= practice.STARTS_AT_LEAST.value
         else f"no must starts as low as {sg(found.figure)}",
         when=f"{days} days" if days > 1 else "A day",
         day=manner.day(found.at) if found.at is not None else "",

@@ -11,6 +11,7 @@ from pathlib import Path
 import msgspec
 
 from bot.cellar.batch.signs import Sign
+from bot.say.manner import STEADY_FOR
 
 
 class Aid(msgspec.Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
@@ -53,7 +54,8 @@ def first_aid(topics: Sequence[str], said: Collection[str]) -> str:
 def aids() -> dict[str, Aid]:
     """What is said of each danger, by its topic."""
     source = Path(__file__).with_name("dangers.toml")
-    return msgspec.toml.decode(source.read_bytes(), type=dict[str, Aid])
+    text = source.read_text(encoding="utf-8").replace("{steady_for}", STEADY_FOR)
+    return msgspec.toml.decode(text, type=dict[str, Aid])
 
 
 def signs(found: tuple[Sign, ...]) -> str:

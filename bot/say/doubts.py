@@ -22,7 +22,7 @@ from bot.cellar.log.acts import (
     Vessel,
     Volume,
 )
-from bot.cellar.log.lengths import LABEL, MOST, Subject
+from bot.cellar.log.lengths import LABEL, MOST, TextKind
 from bot.say.facts import asked, fact
 from bot.say.manner import Manner, name, said, sg
 from bot.science import practice
@@ -72,7 +72,7 @@ _WORDS = {
     "not_understood": "I did not get that. " + TWO_EXAMPLES,
 }
 _TOO_LONG = "{what}: at most {most} letters, please."
-_LONG: dict[Subject, str] = {
+_LONG: dict[TextKind, str] = {
     "name": "That name is long",
     "note": "That note is long",
     "wish": "That is long for a reminder",
@@ -150,9 +150,9 @@ def doubt(
     return "\n".join([question, *([_WITH_IT] if rest else []), *(f"· {fact(act, manner)}" for act in rest)])
 
 
-def too_long(subject: Subject) -> str:
+def too_long(kind: TextKind) -> str:
     """The line for something longer than it may be."""
-    return _TOO_LONG.format(what=_LONG[subject], most=MOST[subject])
+    return _TOO_LONG.format(what=_LONG[kind], most=MOST[kind])
 
 
 def common(options: Sequence[Sequence[Act]]) -> list[Act]:

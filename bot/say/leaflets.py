@@ -3,7 +3,7 @@
 from collections.abc import Sequence
 
 from bot.cellar.log.fold import Batch
-from bot.cellar.plans.leaflet import FERMENT_C, Change, Misgiving, misgivings
+from bot.cellar.plans.leaflet import Change, Misgiving, misgivings
 from bot.cellar.plans.model import Plan, PlanStep
 from bot.say.manner import Manner, listed, name, said, sg
 from bot.science import practice
@@ -14,7 +14,11 @@ UNCLEAR = "Lines with “?” I could not read: I keep them as they are. The lea
 def plan_text(plan: Plan) -> str:
     """The plan as plain text, a step a line. Pasted back, it gives the same plan."""
     head = f"plan for {plan.title}, {plan.days} days, a step a line:"
-    keep = [f"Keep at {plan.ferment_c[0]:g}-{plan.ferment_c[1]:g} °C"] if plan.ferment_c != FERMENT_C else []
+    keep = (
+        [f"Keep at {plan.ferment_c[0]:g}-{plan.ferment_c[1]:g} °C"]
+        if plan.ferment_c != practice.FERMENT_C.value
+        else []
+    )
     return "\n".join([head, *keep, *(step_text(step) for step in plan.steps)])
 
 

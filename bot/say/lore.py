@@ -24,9 +24,9 @@ from bot.cellar.plans.kits import Plan, PlanStep, plan_of
 from bot.say.dangers import LEAFLET_FIRST
 from bot.say.manner import STEADY_FOR, Manner, amount, name, percent, plain, said, sg
 from bot.science import practice
-from bot.science.gravity import brix_from_sg
-from bot.science.hydrometer import correct_gravity
-from bot.science.volumes import bottling
+from bot.science.formulas.gravity import brix_from_sg
+from bot.science.formulas.hydrometer import correct_gravity
+from bot.science.formulas.volumes import bottling
 
 
 class Taught(msgspec.Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):

@@ -2,9 +2,10 @@
 
 from datetime import timedelta
 
-from bot.cellar.home.occasions import KIT_LITRES, MOST_KITS, Schedule, Start, clearing_days, rest_days
+from bot.cellar.home.occasions import MOST_KITS, Schedule, Start, clearing_days, rest_days
 from bot.cellar.log.subjects import Wish
 from bot.say.manner import Manner, listed, name, said
+from bot.science import practice
 
 _NONE_BIG = (
     "No vessel here is big enough for a kit. Tell me of one: <code>new bucket 4, 25 l, with a tap</code>"
@@ -45,7 +46,7 @@ def _where(starts: list[Start], manner: Manner) -> str:
 
 
 def _last(found: Schedule) -> list[str]:
-    return [f"Reckoned with kits of {KIT_LITRES:g} l; sooner is safer."]
+    return [f"Reckoned with kits of {practice.KIT_LITRES.value:g} l; sooner is safer."]
 
 
 def _asked(wish: Wish, manner: Manner) -> str:

@@ -4,13 +4,14 @@ from collections.abc import Sequence
 from datetime import timedelta
 from typing import Literal
 
-from bot.cellar.batch.proof import FINISHED_BELOW, true_sg
+from bot.cellar.batch.proof import true_sg
 from bot.cellar.home.due import LATE_TIMER, Due
 from bot.cellar.log.acts import StepName
 from bot.cellar.log.fold import Batch
 from bot.say import looks
 from bot.say.facts import STEP_TO_DO, to_do
 from bot.say.manner import Manner, name, said, sg
+from bot.science import practice
 
 _LATE = timedelta(hours=12)
 
@@ -43,7 +44,7 @@ def reminder(due: Due, view: Batch | None, manner: Manner) -> str:
         latest = view.latest
         last = f" The last was {sg(latest.sg)}, {manner.ago(latest.at)}." if latest else ""
         where = view.vessel or view.name
-        low = latest is not None and true_sg(view, latest) <= FINISHED_BELOW
+        low = latest is not None and true_sg(view, latest) <= practice.FINISHED_BELOW.value
         proof = " If it reads the same now, it has stopped." if low else ""
         return (
             f"{name(view.name)}: {who}time for a gravity reading{late}.{last}{proof}\n"

@@ -5,7 +5,7 @@ import re
 from bot.say.catalogue import answer, lacking, line, refusal, why, words
 from bot.say.manner import listed, name, said
 from bot.science.limits import BadInput, Lacking
-from bot.science.reckon import CATALOGUE, Reckoned
+from bot.science.sums.reckon import CATALOGUE, Reckoned
 
 
 def in_short(found: Reckoned, batch: str | None, unused: tuple[str, ...] = ()) -> str:

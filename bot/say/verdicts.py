@@ -3,7 +3,6 @@
 from typing import assert_never
 
 from bot.cellar.answers import ReadyAnswer
-from bot.cellar.batch.proof import FINISHED_BELOW
 from bot.cellar.batch.troubles import Trouble
 from bot.cellar.batch.verdicts import AllRightAnswer, FinishedAnswer, SafeAnswer, StuckAnswer
 from bot.say.dangers import LEAFLET_FIRST, SIGNS
@@ -81,7 +80,7 @@ def _change(found: ReadyAnswer) -> str:
     """What would make it a yes."""
     if found.what == "rack" and found.before is not None and found.before.sg is not None:
         return f"It is a yes once a reading is {sg(found.before.sg)} or less."
-    return f"It is a yes once two readings {STEADY_FOR} apart agree, at {sg(FINISHED_BELOW)} or less, and what comes before is done."
+    return f"It is a yes once two readings {STEADY_FOR} apart agree, at {sg(practice.FINISHED_BELOW.value)} or less, and what comes before is done."
 
 
 def _way(fall: float | None) -> str:
@@ -159,7 +158,7 @@ def _stuck(found: StuckAnswer, manner: Manner) -> str:
         elif found.proof is not None:
             last = found.proof.last
             said_so = f"<b>No</b>, {name(view.name)} is not stuck: it has finished, steady at {sg(last.sg)}."
-        elif latest is not None and latest.at_most <= FINISHED_BELOW:
+        elif latest is not None and latest.at_most <= practice.FINISHED_BELOW.value:
             said_so = (
                 f"<b>No</b>, {name(view.name)} is not stuck: {sg(latest.sg)} is low enough to be finished."
             )
@@ -177,7 +176,7 @@ def _stuck(found: StuckAnswer, manner: Manner) -> str:
     lines = [
         f"<b>I cannot tell yet</b>, {name(view.name)}: {why}",
         "Read the gravity now and again in two days: the same figure twice, above "
-        f"{sg(FINISHED_BELOW)}, is stuck. Bubbles, or none, prove nothing. Meanwhile keep it at {low} to {high}.",
+        f"{sg(practice.FINISHED_BELOW.value)}, is stuck. Bubbles, or none, prove nothing. Meanwhile keep it at {low} to {high}.",
     ]
     return "\n".join([*lines, *(["If it is:", restart] if found.help else [])])
 
@@ -227,7 +226,7 @@ def _finished(found: FinishedAnswer, manner: Manner) -> str:
     if found.stopped and found.trouble is not None and found.trouble.kind == "stuck":
         return f"<b>Yes</b>, {name(view.name)} has stopped, but too early: {trouble(found.trouble, manner)}\nMore: <code>how do I restart it?</code> {BURST}"
     if found.trouble is not None:
-        return f"<b>No</b>, {name(view.name)}: {trouble(found.trouble, manner)}\nIt would be a yes at {sg(FINISHED_BELOW)} or less, steady over {STEADY_FOR}. {BURST}"
+        return f"<b>No</b>, {name(view.name)}: {trouble(found.trouble, manner)}\nIt would be a yes at {sg(practice.FINISHED_BELOW.value)} or less, steady over {STEADY_FOR}. {BURST}"
     if latest is None:
         return f"<b>Not yet</b>, {name(view.name)}: no gravity has been read. Two readings {STEADY_FOR} apart that agree are the proof."
     facts = [f"{sg(latest.sg)} {manner.ago(latest.at)}"]
@@ -244,7 +243,7 @@ def _finished(found: FinishedAnswer, manner: Manner) -> str:
         lines.append(ESTIMATED)
     else:
         lines.append(
-            f"It is a yes once two readings {STEADY_FOR} apart agree, at {sg(FINISHED_BELOW)} or less."
+            f"It is a yes once two readings {STEADY_FOR} apart agree, at {sg(practice.FINISHED_BELOW.value)} or less."
         )
     return "\n".join([*lines, BURST])
 
@@ -309,4 +308,4 @@ def _all_right(found: AllRightAnswer, manner: Manner) -> str:
         if view.pitched_at is None:
             return f"<b>Yes</b>, {name(view.name)}, as far as I know: the yeast is not in yet{told}."
         return f"<b>I cannot tell yet</b>, {name(view.name)}: {why}{told}\nA gravity, and a temperature of {low} to {high}, would make it a yes."
-    return f"<b>Yes</b>, {name(view.name)} is all right{told}. A stop above {sg(FINISHED_BELOW)}, or a jump in temperature, would change that."
+    return f"<b>Yes</b>, {name(view.name)} is all right{told}. A stop above {sg(practice.FINISHED_BELOW.value)}, or a jump in temperature, would change that."

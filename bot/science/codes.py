@@ -5,7 +5,8 @@ Their words are `say`'s (`bot/say/sums.toml`): each code has its line there, and
 
 from collections.abc import Mapping
 from enum import StrEnum
-from typing import NamedTuple
+
+import msgspec
 
 
 class Measure(StrEnum):
@@ -271,7 +272,7 @@ class Point(StrEnum):
     GAS_IN_A_ROOM = "gas_in_a_room"
 
 
-class Remark(NamedTuple):
+class Remark(msgspec.Struct, frozen=True):
     """One thing to say: what it is about, and the figures in it, by name."""
 
     point: Point

@@ -1,11 +1,11 @@
 """What a sum accepts: ranges with units, and the one error, in codes. Its words are `say`'s."""
 
-from typing import NamedTuple
+import msgspec
 
 from bot.science.codes import Because, Measure, Wrong
 
 
-class Range(NamedTuple):
+class Range(msgspec.Struct, frozen=True):
     """A closed interval of a quantity with its unit, and why it ends there."""
 
     lo: float
@@ -46,7 +46,8 @@ class Lacking(BadInput):
     """What a sum still needs: `keys` are those that would do."""
 
     def __init__(self, wrong: Wrong, keys: tuple[str, ...], **figures: object) -> None:
-        super().__init__(wrong, **figures)  # type: ignore[arg-type]
+        super().__init__(wrong)
+        self.figures = figures
         self.keys = keys
 
 

@@ -14,21 +14,22 @@ where it is used. To add a figure: one row, with its unit and its source.
 """
 
 from collections.abc import Mapping
-from dataclasses import dataclass
 from datetime import timedelta
 from types import MappingProxyType
 from typing import Generic, Literal, TypeVar
+
+import msgspec
 
 T = TypeVar("T")
 
 COMMON = "common practice, no source"
 DEFINED = "by definition"
 
-Range = tuple[float, float]
+Ends = tuple[float, float]
+Colour = Literal["red", "white", "rosé"]
 
 
-@dataclass(frozen=True, kw_only=True)
-class Figure(Generic[T]):
+class Figure(msgspec.Struct, Generic[T], frozen=True, kw_only=True):
     """A figure of the trade: its value (a number, a span of time, both ends of a range, or one for each of a kind),
     its unit, where it is from, and what it means."""
 
@@ -64,14 +65,14 @@ def _share(value: T, about: str, source: str = COMMON) -> Figure[T]:
 
 # ---- What may be written down -------------------------------------------------------------------------------------
 
-SG_WRITTEN: Figure[Range] = Figure(
+SG_WRITTEN: Figure[Ends] = Figure(
     value=(0.980, 1.200), unit="SG", about="A gravity outside is none of a wine or must."
 )
-TEMPERATURE_WRITTEN: Figure[Range] = _celsius(
+TEMPERATURE_WRITTEN: Figure[Ends] = _celsius(
     (-5.0, 110.0), "From a cold shed to boiling must: else it is no thermometer's."
 )
-PH_WRITTEN: Figure[Range] = Figure(value=(2.0, 5.0), unit="pH", about="Must and wine lie well inside.")
-LITRES_WRITTEN: Figure[Range] = _litres(
+PH_WRITTEN: Figure[Ends] = Figure(value=(2.0, 5.0), unit="pH", about="Must and wine lie well inside.")
+LITRES_WRITTEN: Figure[Ends] = _litres(
     (0.01, 2000.0), "From a small sample to more than any household makes."
 )
 DAYS_WRITTEN = Figure(value=(1, 400), unit="days", about="How long a kit, or a leaflet's plan, can take.")
@@ -154,9 +155,9 @@ ON_CURVE = _sg(0.020, "So near to its curve a reading with a slipped digit comes
 
 # ---- Temperatures -------------------------------------------------------------------------------------------------
 
-FERMENT_C: Figure[Range] = _celsius((18.0, 24.0), "To ferment at, where a leaflet gives nothing.")
-PITCH_C: Figure[Range] = _celsius((20.0, 22.0), "To put the yeast in at, where a leaflet gives nothing.")
-YEAST_LIVES_C: Figure[Range] = _celsius((15.0, 35.0), "Colder, most wine yeasts sleep; warmer, they die.")
+FERMENT_C: Figure[Ends] = _celsius((18.0, 24.0), "To ferment at, where a leaflet gives nothing.")
+PITCH_C: Figure[Ends] = _celsius((20.0, 22.0), "To put the yeast in at, where a leaflet gives nothing.")
+YEAST_LIVES_C: Figure[Ends] = _celsius((15.0, 35.0), "Colder, most wine yeasts sleep; warmer, they die.")
 HURTS_YEAST_C = _celsius(32.0, "Above, wine yeast is hurt.")
 KILLS_YEAST_C = _celsius(40.0, "From about here wine yeast dies.")
 STILL_SO = _hours(6, "A must told too warm so long ago may have cooled since.")
@@ -164,9 +165,9 @@ SWING_C = _celsius(4.0, "Yeast dislikes a larger jump within so short a time as 
 SWING_WITHIN = _hours(36, "A jump of the temperature within this is a jump.")
 TEMPERATURE_KNOWN_FOR = _days(3, "A temperature told longer ago says nothing of how warm it is now.")
 BACK_IN_RANGE = _hours(12, "After a temperature out of range was told, it is worth another look.")
-ROOM_C: Figure[Range] = _celsius((0.0, 45.0), "No wine stands in a room outside.")
-SAMPLE_C: Figure[Range] = _celsius((5.0, 45.0), "A sample in its jar is hardly outside.")
-LIKELY_C: Figure[Range] = _celsius((13.0, 30.0), "A bare number inside is likely how warm the wine is.")
+ROOM_C: Figure[Ends] = _celsius((0.0, 45.0), "No wine stands in a room outside.")
+SAMPLE_C: Figure[Ends] = _celsius((5.0, 45.0), "A sample in its jar is hardly outside.")
+LIKELY_C: Figure[Ends] = _celsius((13.0, 30.0), "A bare number inside is likely how warm the wine is.")
 SCALDS_C = _celsius(50.0, "Hotter water scalds.")
 
 # ---- Volumes, bottles, vessels ------------------------------------------------------------------------------------
@@ -217,12 +218,12 @@ WEIGHED_G: Figure[float] = Figure(value=1.0, unit="g", about="Under this a kitch
 PK_CUSTOMARY: Figure[float] = Figure(
     value=1.81, unit="pK", about="Of sulphurous acid, for a dose: the customary value, and the cautious side."
 )
-MOLECULAR_TARGET: Figure[Mapping[Literal["red", "white", "rosé"], float]] = Figure(
+MOLECULAR_TARGET: Figure[Mapping[Colour, float]] = Figure(
     value=MappingProxyType({"red": 0.5, "white": 0.8, "rosé": 0.8}),
     unit="mg/l",
     about="Molecular sulphur dioxide that protects a wine of that colour.",
 )
-BOUND_OF_FIRST: Figure[Range] = _share(
+BOUND_OF_FIRST: Figure[Ends] = _share(
     (0.3, 0.5),
     "Of a first addition of sulphur dioxide, what binds within days in a sound wine that holds none: a third to a half.",
     "comes from memory: Ribéreau-Gayon et al., Handbook of Enology 1, on the additions that sulphiting takes",
@@ -236,7 +237,7 @@ ALLERGEN_MG_L: Figure[float] = Figure(
     about="From more sulphite on a label must say so.",
     source="Reg. (EU) 1169/2011, Annex II; comes from memory",
 )
-SULPHITE_MAX_MG_L: Figure[Mapping[Literal["red", "white", "rosé"], float]] = Figure(
+SULPHITE_MAX_MG_L: Figure[Mapping[Colour, float]] = Figure(
     value=MappingProxyType({"red": 150.0, "white": 200.0, "rosé": 200.0}),
     unit="mg/l",
     about="Total sulphur dioxide allowed in dry wine for sale.",
@@ -313,7 +314,7 @@ DRY_SHARE = _share(
     0.88,
     "Of a must's extract, what has fermented when a wine is dry; the rest is acids, salts and by-products.",
 )
-DRY_BAND: Figure[Range] = _share(
+DRY_BAND: Figure[Ends] = _share(
     (0.85, 0.91), "Within this the share lies that has fermented when a wine is dry."
 )
 SUGAR_FREE_EXTRACT: Figure[float] = Figure(
@@ -322,7 +323,7 @@ SUGAR_FREE_EXTRACT: Figure[float] = Figure(
     about="Acids, glycerol, salts and colour, counted as sucrose: the extract of a bone-dry wine.",
     source="the middle of `SUGAR_FREE_BAND`",
 )
-SUGAR_FREE_BAND: Figure[Range] = Figure(
+SUGAR_FREE_BAND: Figure[Ends] = Figure(
     value=(16.0, 37.0),
     unit="g/l",
     about="The extract of bone-dry wines: whites hold 16 to 24, reds 25 to 37 (5 to 95 %).",
@@ -335,7 +336,7 @@ LEAST_EXTRACT: Figure[float] = Figure(
 )
 THIN_EXTRACT: Figure[float] = Figure(value=12.0, unit="g/l", about="Hardly any wine ends with less extract.")
 STRONGEST_ABV: Figure[float] = Figure(value=18.0, unit="% vol", about="Few yeasts get past it.")
-SUGAR_A_PERCENT: Figure[Range] = Figure(
+SUGAR_A_PERCENT: Figure[Ends] = Figure(
     value=(15.99, 17.0),
     unit="g/l",
     about="Sucrose for one % vol more: the least, the law's 16.83 g/l of must sugar, and the most, as cellars count.",

@@ -9,7 +9,8 @@ def find_root(f: Callable[[float], float], lo: float, hi: float, tolerance: floa
     """The x in [lo, hi] where the continuous `f` changes sign, to `tolerance` in x.
 
     Regula falsi with the Illinois weighting; whenever three steps have not halved the bracket, it is
-    bisected, so the end is always reached. Raises ValueError when f has the same sign at both ends.
+    bisected, so the end is always reached. `f` is asked nowhere outside. Raises ValueError when f has the
+    same sign at both ends.
     """
     f_lo, f_hi = f(lo), f(hi)
     if f_lo == 0.0:
@@ -23,7 +24,8 @@ def find_root(f: Callable[[float], float], lo: float, hi: float, tolerance: floa
         if since_halved == 3:
             x, since_halved = 0.5 * (lo + hi), 0
         else:
-            x = (lo * f_hi - hi * f_lo) / (f_hi - f_lo)
+            # Rounding can carry it past an end by a hair, where `f` may know no answer.
+            x = min(max((lo * f_hi - hi * f_lo) / (f_hi - f_lo), lo), hi)
         f_x = f(x)
         if f_x == 0.0:
             return x

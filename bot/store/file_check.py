@@ -53,7 +53,7 @@ class FileCheck:
             "PRAGMA wal_checkpoint(PASSIVE)"
         ).fetchone()  # what is in the log yet, at its place
         self._files = [(suffix, f"{path}{suffix}") for suffix in ("", *_BESIDE)]
-        found = [os.stat(file) for _, file in self._files]  # noqa: PTH116
+        found = [os.stat(file) for _, file in self._files]  # noqa: PTH116 - as it is asked again
         self._ids = [(each.st_dev, each.st_ino) for each in found]
         self._sizes = [each.st_size for each in found]
         self._written_at = found[0].st_mtime_ns
@@ -154,7 +154,7 @@ class FileCheck:
             index = self._read_index()
             frames, page = (int.from_bytes(index[part], sys.byteorder) for part in (_FRAMES, _PAGE))
             whole = _LOG_HEADER + frames * (_FRAME_HEADER + (page if page != 1 else 65_536)) if frames else 0
-            if os.stat(f"{self._path}-wal").st_size >= whole:  # noqa: PTH116
+            if os.stat(f"{self._path}-wal").st_size >= whole:  # noqa: PTH116 - as above
                 return True
         return False
 

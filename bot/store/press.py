@@ -18,11 +18,11 @@ ChatKind = Literal["family", "wine"]
 UnitSystem = Literal["metric", "imperial", "us"]
 
 
-class _Does(msgspec.Struct, frozen=True, kw_only=True, omit_defaults=True, tag_field="press"):
+class _Pressing(msgspec.Struct, frozen=True, kw_only=True, omit_defaults=True, tag_field="press"):
     """What every press has: a word for what it does."""
 
 
-class ChooseOption(_Does, frozen=True, kw_only=True, tag="choose"):
+class ChooseOption(_Pressing, frozen=True, kw_only=True, tag="choose"):
     """One of the options of the question `asked`; `strikes` are the entries that it replaces."""
 
     asked: int
@@ -30,32 +30,32 @@ class ChooseOption(_Does, frozen=True, kw_only=True, tag="choose"):
     strikes: tuple[EntryId, ...] = ()
 
 
-class DropQuestion(_Does, frozen=True, kw_only=True, tag="drop"):
+class DropQuestion(_Pressing, frozen=True, kw_only=True, tag="drop"):
     """None of the options of the question `asked`."""
 
     asked: int
 
 
-class StrikeOut(_Does, frozen=True, kw_only=True, tag="undo"):
+class StrikeOut(_Pressing, frozen=True, kw_only=True, tag="undo"):
     """These entries are struck out, or put back where they strike out others."""
 
     entries: tuple[EntryId, ...]
 
 
-class TellHow(_Does, frozen=True, kw_only=True, tag="how"):
+class TellHow(_Pressing, frozen=True, kw_only=True, tag="how"):
     """How the next chore of that batch is done."""
 
     batch: BatchId
 
 
-class FollowPlan(_Does, frozen=True, kw_only=True, tag="follow"):
+class FollowPlan(_Pressing, frozen=True, kw_only=True, tag="follow"):
     """That batch goes on by the plan of that key."""
 
     batch: BatchId
     plan: str
 
 
-class AddVessel(_Does, frozen=True, kw_only=True, tag="vessel"):
+class AddVessel(_Pressing, frozen=True, kw_only=True, tag="vessel"):
     """A vessel `name` comes into the house, and the message that named it is taken anew, as its author's:
     `member` is their id at the chat service."""
 
@@ -66,7 +66,7 @@ class AddVessel(_Does, frozen=True, kw_only=True, tag="vessel"):
     member: int
 
 
-class SetUp(_Does, frozen=True, kw_only=True, tag="setup"):
+class SetUp(_Pressing, frozen=True, kw_only=True, tag="setup"):
     """An answer to one of the questions with which a house is set up; `choice` is the one about units,
     `chat` the one about the kind of chat."""
 
@@ -75,20 +75,20 @@ class SetUp(_Does, frozen=True, kw_only=True, tag="setup"):
     chat: ChatKind | None = None
 
 
-class RemoveMember(_Does, frozen=True, kw_only=True, tag="remove"):
+class RemoveMember(_Pressing, frozen=True, kw_only=True, tag="remove"):
     """That member (by the id of their row) is put out."""
 
     member: int
 
 
-class AnswerReminder(_Does, frozen=True, kw_only=True, tag="reminder"):
+class AnswerReminder(_Pressing, frozen=True, kw_only=True, tag="reminder"):
     """That of the reminder with that id."""
 
     id: int
     action: ReminderAnswer
 
 
-class AnswerThings(_Does, frozen=True, kw_only=True, tag="things"):
+class AnswerThings(_Pressing, frozen=True, kw_only=True, tag="things"):
     """The same of one or several, once it was asked which; until when, and who will do it, where that was said."""
 
     ids: tuple[int, ...]
@@ -97,14 +97,14 @@ class AnswerThings(_Does, frozen=True, kw_only=True, tag="things"):
     whom: str | None = None
 
 
-class AskWhich(_Does, frozen=True, kw_only=True, tag="which"):
+class AskWhich(_Pressing, frozen=True, kw_only=True, tag="which"):
     """Asks which of these reminders it is said of."""
 
     ids: tuple[int, ...]
     action: Literal["later", "mine"]
 
 
-class EnterHouse(_Does, frozen=True, kw_only=True, tag="enter"):
+class EnterHouse(_Pressing, frozen=True, kw_only=True, tag="enter"):
     """A private chat is about that household from now on. `pending` is the update (plain values of the house's
     `Incoming`) that waits for that."""
 

@@ -14,26 +14,26 @@ from bot.cellar.log.subjects import About
 from bot.ids import EntryId
 
 
-class _Wants(msgspec.Struct, frozen=True, kw_only=True, omit_defaults=True, tag_field="wants"):
+class _AsksFor(msgspec.Struct, frozen=True, kw_only=True, omit_defaults=True, tag_field="wants"):
     """What the letter asks for, and the next thing said may give."""
 
 
-class WantsBottles(_Wants, frozen=True, kw_only=True, tag="bottles"):
+class WantsBottles(_AsksFor, frozen=True, kw_only=True, tag="bottles"):
     """How many bottles the bottling that it tells of gave."""
 
 
-class WantsTemperature(_Wants, frozen=True, kw_only=True, tag="temperature"):
+class WantsTemperature(_AsksFor, frozen=True, kw_only=True, tag="temperature"):
     """What the thermometer shows."""
 
 
-class WantsTime(_Wants, frozen=True, kw_only=True, tag="when"):
+class WantsTime(_AsksFor, frozen=True, kw_only=True, tag="when"):
     """When to bring up what `text` asks for; of the member with that id at the chat service."""
 
     text: str
     member: int
 
 
-class WantsFigures(_Wants, frozen=True, kw_only=True, tag="sum"):
+class WantsFigures(_AsksFor, frozen=True, kw_only=True, tag="sum"):
     """What a sum still lacks: its name in the catalogue, what was `given`, the `keys` that are missing, the batch that
     it is about; of the member with that id at the chat service."""
 
@@ -44,7 +44,7 @@ class WantsFigures(_Wants, frozen=True, kw_only=True, tag="sum"):
     member: int
 
 
-class WantsWhich(_Wants, frozen=True, kw_only=True, tag="which"):
+class WantsWhich(_AsksFor, frozen=True, kw_only=True, tag="which"):
     """Which of its things is done, put off, taken on (by `whom`, where that is not the writer) or given back; the next
     thing said may tell `until` then."""
 

@@ -5,19 +5,19 @@ from contextlib import contextmanager
 
 from sqlalchemy import Connection, Engine
 
-from bot.store.calendar import Calendar
 from bot.store.database import sqlite_path
 from bot.store.file_check import FileCheck
 from bot.store.holder import new_holder
-from bot.store.households import Households
-from bot.store.logbook import Logbook
-from bot.store.people import People
-from bot.store.postbox import Postbox
-from bot.store.questions import Questions
-from bot.store.reminders import Reminders
-from bot.store.retention import Retention
+from bot.store.queries.calendar import Calendar
+from bot.store.queries.households import Households
+from bot.store.queries.logbook import Logbook
+from bot.store.queries.people import People
+from bot.store.queries.postbox import Postbox
+from bot.store.queries.questions import Questions
+from bot.store.queries.reminders import Reminders
+from bot.store.queries.retention import Retention
+from bot.store.queries.work import Work
 from bot.store.shelf import Shelf
-from bot.store.work import Work
 
 
 class Unit:

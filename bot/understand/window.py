@@ -13,24 +13,24 @@ from bot.understand.scene import ReplyTo, Scene
 _BOT = frozenset({"bot", "bucketside", "the bot"})
 
 
-class _Reply(msgspec.Struct, frozen=True):
+class _RepliedTo(msgspec.Struct, frozen=True):
     of: str | None = None
     step: StepName | None = None
 
 
-class _Line(msgspec.Struct, frozen=True):
+class _MessageLine(msgspec.Struct, frozen=True):
     """One input line of the contract."""
 
     text: str
     sent_at: datetime
     by: str | None = msgspec.field(default=None, name="from")
-    replying_to: str | _Reply | None = None
+    replying_to: str | _RepliedTo | None = None
     addressed: bool = False
     forwarded: bool = False
     chat: str = "family"
 
 
-_decoder = msgspec.json.Decoder(_Line)
+_decoder = msgspec.json.Decoder(_MessageLine)
 
 
 def command(lines: Iterable[str], scene: Scene) -> Iterator[str]:
@@ -60,7 +60,7 @@ def _answer(line: str, scene: Scene) -> dict[str, Any]:
     return verdict.to_plain()
 
 
-def _reply(replying_to: str | _Reply | None) -> tuple[ReplyTo | None, bool]:
+def _reply(replying_to: str | _RepliedTo | None) -> tuple[ReplyTo | None, bool]:
     """What is replied to, and whether that is the bot itself."""
     if replying_to is None:
         return None, False

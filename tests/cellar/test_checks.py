@@ -12,6 +12,7 @@ from bot.cellar.log.acts import (
     Look,
     PutOff,
     Step,
+    StepName,
     TakeOn,
     Temperature,
     Timer,
@@ -40,8 +41,9 @@ def fermenting(days: int = 14) -> Story:
 
 def cleared() -> Story:
     story = fermented_out()
-    for number, step in enumerate(("rack", "stabilise", "degas", "fine")):
-        story.step(step, 200 + number)  # type: ignore[arg-type]
+    chores: tuple[StepName, ...] = ("rack", "stabilise", "degas", "fine")
+    for number, step in enumerate(chores):
+        story.step(step, 200 + number)
     return story
 
 

@@ -5,9 +5,10 @@ from datetime import timedelta
 import pytest
 
 from bot.cellar.batch.readings import next_reading
-from bot.cellar.home.due import CONTACT, Due, due_for, due_for_house
-from bot.cellar.log.acts import Done, PutOff, Remind, Step, TakeOn
+from bot.cellar.home.due import Due, due_for, due_for_house
+from bot.cellar.log.acts import Done, PutOff, Remind, Step, StepName, TakeOn
 from bot.cellar.log.fold import fold
+from bot.science import practice
 from tests.cellar.batches import Story, fermented_out, hours
 
 
@@ -58,8 +59,9 @@ def test_a_chore_that_could_be_done_at_once_is_brought_up_a_day_later() -> None:
 
 def test_after_a_wait_it_is_due_to_the_minute() -> None:
     story = fermented_out()
-    for number, step in enumerate(("rack", "stabilise", "degas", "fine")):
-        story.step(step, 151 + number)  # type: ignore[arg-type]
+    chores: tuple[StepName, ...] = ("rack", "stabilise", "degas", "fine")
+    for number, step in enumerate(chores):
+        story.step(step, 151 + number)
     due = dues(story)["bottle"]
     assert due.at == hours(154 + 96)
     assert due.chore == "bottle"
@@ -162,7 +164,7 @@ def test_each_sanitising_has_its_contact_time() -> None:
     story.begin()
     story.step("sanitise", 0)
     (due,) = due_for_house(fold(story.entries))
-    assert (due.at, due.exact) == (hours(0) + CONTACT, True)
+    assert (due.at, due.exact) == (hours(0) + practice.CONTACT.value, True)
 
 
 def test_nothing_but_a_taste_is_due_once_it_is_labelled() -> None:

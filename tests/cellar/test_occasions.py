@@ -6,11 +6,12 @@ from itertools import permutations, product
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from bot.cellar.home.occasions import PROOF_DAYS, REST_DAYS, Schedule, schedule
+from bot.cellar.home.occasions import PROOF_DAYS, Schedule, schedule
 from bot.cellar.home.vessels import Known, vessel_views
 from bot.cellar.log.acts import Begin
 from bot.cellar.log.fold import fold
 from bot.cellar.log.subjects import Wish
+from bot.science import practice
 from tests.cellar.batches import START, Story
 
 TODAY = date(2026, 3, 1)
@@ -29,7 +30,7 @@ def white(bottles: int, in_days: int, kit: int = 14) -> Wish:
 def test_one_kit_is_worked_back_from_the_day() -> None:
     found = plan([white(25, 60)])
     (start,) = found.starts
-    assert start.bottle == TODAY + timedelta(days=60 - REST_DAYS["white"])
+    assert start.bottle == TODAY + timedelta(days=60 - practice.REST_DAYS.value["white"])
     assert start.start == start.bottle - timedelta(days=14 + PROOF_DAYS)
 
 
@@ -100,7 +101,7 @@ def test_the_search_finds_what_trying_everything_finds(jobs: list[tuple[int, int
     found = schedule(wishes, house, views, START, TODAY)
     free = (0, (found.busy[0].until - TODAY).days + 1 if found.busy else 0)
     expected = first_start(
-        [(kit + PROOF_DAYS, by - REST_DAYS["white"]) for _, by, kit in jobs],
+        [(kit + PROOF_DAYS, by - practice.REST_DAYS.value["white"]) for _, by, kit in jobs],
         free,
     )
     have = min(((start.start - TODAY).days for start in found.starts), default=None)

@@ -8,19 +8,11 @@ from bot.cellar.batch.bounds import objection
 from bot.cellar.batch.proof import settled
 from bot.cellar.batch.strength import blended_from, strength_so_far
 from bot.cellar.home.costs import costs_of
-from bot.cellar.home.vessels import (
-    STALE_AFTER,
-    Known,
-    VesselView,
-    before_filling,
-    clash,
-    fits,
-    shared_out,
-    vessel_views,
-)
+from bot.cellar.home.vessels import Known, VesselView, before_filling, clash, fits, shared_out, vessel_views
 from bot.cellar.log.acts import Begin, Blend, Cost, Gravity, Share, Split, Step, Vessel, Volume
 from bot.cellar.log.fold import Entry, HouseView, fold
-from bot.science.volumes import blend
+from bot.science import practice
+from bot.science.formulas.volumes import blend
 from tests.cellar.batches import Story, fermented_out, hours
 
 KNOWN = [
@@ -55,7 +47,7 @@ def test_a_sanitised_vessel_goes_stale() -> None:
     story = Story()
     story.begin()
     story.entries.append(_sanitised(story, "bucket 3", 0))
-    stale = STALE_AFTER / timedelta(hours=1)
+    stale = practice.STALE_AFTER.value / timedelta(hours=1)
     assert vessel(story, "bucket 3", stale).state == "sanitised"
     assert vessel(story, "bucket 3", stale + 0.1).state == "stale"
 

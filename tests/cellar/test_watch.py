@@ -9,7 +9,7 @@ from bot.cellar.batch.verdicts import all_right, finished
 from bot.cellar.home.due import due_for
 from bot.cellar.log.acts import Addition, Note, Step
 from bot.cellar.log.fold import Batch, Entry, fold
-from bot.science.doses import SO2_SHARE
+from bot.science.formulas.doses import SO2_SHARE
 from tests.cellar.batches import Story, fermented_out, hours
 
 

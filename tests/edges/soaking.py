@@ -16,8 +16,8 @@ from datetime import timedelta
 from pathlib import Path
 from typing import Any
 
-from bot.cellar.home.due import CONTACT
 from bot.edges.clock import now
+from bot.science import practice
 from tests.botapi.double import BotApi
 from tests.edges.bench import wait_until
 from tests.edges.serving import House
@@ -99,7 +99,9 @@ class Soak:
             self.groups.append(group)
             self._say("ana", "begin plum in bucket 1", group, {"do": "begin"})
             # Said so long ago that its timer runs out while the bot is being killed.
-            self.world.moment = now() - CONTACT + timedelta(seconds=self.chance.uniform(*TIMERS_IN))
+            self.world.moment = (
+                now() - practice.CONTACT.value + timedelta(seconds=self.chance.uniform(*TIMERS_IN))
+            )
             self._say("bert", "sanitised bucket 2", group, {"do": "step", "step": "sanitise"})
             self.world.moment = now()
 

@@ -7,6 +7,7 @@ import signal
 import sqlite3
 import time
 from contextlib import ExitStack, closing
+from functools import partial
 from pathlib import Path
 from typing import Any
 
@@ -115,6 +116,10 @@ def refusing_chat(house: House, messages: int = 10) -> str:
     return f"a chat that refuses for a while: {messages} answers, all said in the end"
 
 
+def _said_more(house: House, chat: int, before: int) -> bool:
+    return len(house.world.said(chat)) > before
+
+
 def fairness(house: House, messages: int = 5_000) -> str:
     """One member sends thousands of messages; another house is answered soon."""
     busy, other = _groups(house, 2)
@@ -128,7 +133,7 @@ def fairness(house: House, messages: int = 5_000) -> str:
             before = len(house.world.said(other))
             began = time.monotonic()
             house.world.say("bert", f"temp {20 + number}.0 bucket 1", other)
-            wait_until(lambda before=before: len(house.world.said(other)) > before, "answered", PATIENCE)  # type: ignore[misc]
+            wait_until(partial(_said_more, house, other, before), "answered", PATIENCE)
             slowest = max(slowest, time.monotonic() - began)
         (left,) = _ask(house, "SELECT count(*) FROM inbox WHERE done_at IS NULL")[0]
         assert left > messages / 10, "they were done before anybody could have waited"

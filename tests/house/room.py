@@ -1,6 +1,7 @@
 """A desk with a group chat, and short ways to talk in it."""
 
 from datetime import UTC, datetime
+from typing import Any
 
 import msgspec
 
@@ -23,7 +24,7 @@ class Room:
         self.answer: str | None = None
         self.message_of: dict[int, int] = {}
 
-    def incoming(self, text: str | None = None, **changes: object) -> Incoming:
+    def incoming(self, text: str | None = None, **changes: Any) -> Incoming:
         self.number += 1
         whole = Incoming(
             update_id=self.number,
@@ -36,9 +37,9 @@ class Room:
             sent_at=self.now,
             text=text,
         )
-        return msgspec.structs.replace(whole, **changes)  # type: ignore[arg-type]
+        return msgspec.structs.replace(whole, **changes)
 
-    def say(self, text: str | None = None, **changes: object) -> list[Letter]:
+    def say(self, text: str | None = None, **changes: Any) -> list[Letter]:
         self.answer = self.desk.handle(self.incoming(text, **changes), self.now)
         return self.deliver()
 
@@ -50,10 +51,10 @@ class Room:
             self.desk.sent([(letter.letter_id, letter.edits or self.number)], self.now)
         return letters
 
-    def text(self, text: str, **changes: object) -> str:
+    def text(self, text: str, **changes: Any) -> str:
         return "\n".join(plain(letter.html) for letter in self.say(text, **changes))
 
-    def press(self, letter: Letter, label: str, **changes: object) -> list[Letter]:
+    def press(self, letter: Letter, label: str, **changes: Any) -> list[Letter]:
         """Presses the button on the message where it stands."""
         (data,) = [button.data for button in letter.buttons if button.label == label]
         changes.setdefault("chat_id", letter.chat_id)

@@ -5,6 +5,7 @@ from datetime import timedelta
 
 import pytest
 
+from bot.cellar.log.acts import Gravity
 from bot.house.talk import ANONYMOUS
 from tests.house.room import Room
 
@@ -46,7 +47,7 @@ def test_a_private_chat_of_one_with_two_households_asks_which_and_then_takes_the
     letters = room.press(which, "The Mill Lane house")
     assert "The Mill Lane house" in letters[0].html
     assert "1.050" in letters[1].html
-    assert room.acts()[-1].sg == 1.05  # type: ignore[attr-defined]
+    assert room.acts()[-1] == Gravity(of="plum", sg=1.05)
     assert "plum" in room.text("whats next", **ANA_ALONE), "it stays chosen"
     assert "sloe" not in room.text("overview", **ANA_ALONE)
 

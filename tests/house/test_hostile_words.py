@@ -35,8 +35,8 @@ from bot.house.talk import Letter
 from bot.say import company, doubts, facts, reminders, welcome
 from bot.say.manner import Manner
 from bot.say.pages import LONGEST_CAPTION
-from bot.store.postbox import File, Outgoing
 from bot.store.press import StrikeOut
+from bot.store.queries.postbox import File, Outgoing
 from bot.store.refers import Refers
 from bot.understand.verdict import Doubt
 from tests.botapi.markup import plain_text, utf16_length

@@ -4,6 +4,7 @@ from collections.abc import Iterator
 
 import pytest
 
+from bot.cellar.log.acts import Note
 from bot.cellar.log.lengths import HOUSEHOLD, MESSAGE, NAME, PERSON, WISH
 from bot.store.database import open_engine
 from bot.store.unit import Units
@@ -81,4 +82,4 @@ def test_white_space_is_joined_before_anybody_reads(room: Room) -> None:
     assert "demijohn\u2003" not in room.text("/vessel\u00a0demijohn\u2003 7\u200b  12\u00a0l")
     assert "demijohn 7" in room.text("/house")
     assert room.say("\u2003note plum:\u00a0 smells of pears\x00\u200b")
-    assert room.acts()[-1].text == "smells of pears"  # type: ignore[attr-defined]
+    assert room.acts()[-1] == Note(of="plum", text="smells of pears")

@@ -1,11 +1,14 @@
 """Buttons pressed late or twice, edits answered in place, floods, and what cannot be handled."""
 
 from datetime import timedelta
+from typing import Any
 
 import pytest
 
 from bot.cellar.log.acts import Gravity, Temperature
+from bot.house.home import Home
 from bot.house.people.floods import MOST, WITHIN, Floods
+from bot.ids import ChatId
 from bot.say.manner import plain
 from tests.house.room import NOW, Room
 
@@ -254,10 +257,10 @@ def test_one_household_in_trouble_does_not_keep_the_others_waiting(
     room.now += timedelta(minutes=11)
     tell = voice.tell
 
-    def fail(home: object, chat_id: int, told: object) -> None:
-        if home.row.id == 1:  # type: ignore[attr-defined]
+    def fail(home: Home, chat_id: ChatId, told: Any) -> None:
+        if home.row.id == 1:
             raise RuntimeError("no")
-        tell(home, chat_id, told)  # type: ignore[arg-type]
+        tell(home, chat_id, told)
 
     monkeypatch.setattr(voice, "tell", fail)
     with pytest.raises(RuntimeError, match="no"):

@@ -13,12 +13,22 @@ from sqlalchemy import text
 
 from bot.cellar.log.acts import Gravity, Note
 from bot.cellar.log.due_key import StepKey
-from bot.store import calendar, households, logbook, people, postbox, questions, reminders, retention, work
-from bot.store.calendar import DateRow
 from bot.store.database import open_engine, sqlite_url
-from bot.store.logbook import Source
-from bot.store.people import MemberRow
-from bot.store.postbox import File, Outgoing
+from bot.store.queries import (
+    calendar,
+    households,
+    logbook,
+    people,
+    postbox,
+    questions,
+    reminders,
+    retention,
+    work,
+)
+from bot.store.queries.calendar import DateRow
+from bot.store.queries.logbook import Source
+from bot.store.queries.people import MemberRow
+from bot.store.queries.postbox import File, Outgoing
 from bot.store.unit import Unit, Units
 from tests.house.room import NOW, Room
 

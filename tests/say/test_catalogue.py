@@ -4,12 +4,14 @@ import ast
 from collections.abc import Iterator
 from pathlib import Path
 
+import msgspec
 import pytest
 
 import bot.science
-from bot.say.catalogue import words
-from bot.science.codes import Argument, Because, Measure, Point, ShortRule, Wrong
-from bot.science.reckon import CATALOGUE
+from bot.say.catalogue import line, words
+from bot.science import practice
+from bot.science.codes import Argument, Because, Measure, Point, ShortRule, Wrong, remark
+from bot.science.sums.reckon import CATALOGUE
 
 
 @pytest.mark.parametrize(
@@ -33,7 +35,7 @@ def test_every_sum_and_key_has_its_words_and_no_other_has() -> None:
 
 
 FOLDER = Path(bot.science.__file__).parent
-SCIENCE = [file for file in sorted(FOLDER.glob("*.py")) if file.name != "practice.py"]
+SCIENCE = [file for file in sorted(FOLDER.rglob("*.py")) if file.name != "practice.py"]
 
 
 @pytest.mark.parametrize("file", SCIENCE, ids=lambda file: file.stem)
@@ -58,3 +60,13 @@ def _sentences(tree: ast.AST) -> Iterator[str]:
 
 def _is_the_programs_own(error: ast.expr | None) -> bool:
     return isinstance(error, ast.Call) and getattr(error.func, "id", "") in ("ValueError", "TypeError")
+
+
+def test_a_figure_of_the_trade_is_said_as_it_stands_in_its_table(monkeypatch: pytest.MonkeyPatch) -> None:
+    def stands(name: str, value: object) -> None:
+        monkeypatch.setattr(practice, name, msgspec.structs.replace(getattr(practice, name), value=value))
+
+    stands("FERMENT_C", (17.0, 23.5))
+    stands("BOUND_OF_FIRST", (0.24, 0.66))
+    assert "about 17 to 23.5 °C" in line(remark(Point.MIXED_YEAST))
+    assert "a quarter to two thirds binds" in line(remark(Point.SULPHITE_BINDS, low=1.0, high=2.0))

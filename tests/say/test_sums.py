@@ -9,8 +9,8 @@ from hypothesis import strategies as st
 from bot.say.sums import in_short, missing, working
 from bot.science.codes import Measure
 from bot.science.limits import BadInput, Lacking
-from bot.science.reckon import CATALOGUE, reckon
-from bot.science.sums import Key
+from bot.science.sums.form import Key
+from bot.science.sums.reckon import CATALOGUE, reckon
 from bot.understand import filled
 from bot.understand.scene import Scene
 

@@ -7,7 +7,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from bot.science import practice
-from bot.science.curve import Curve
+from bot.science.formulas.curve import Curve
 
 BEGAN = datetime(2026, 3, 1, 18, tzinfo=UTC)
 DAY = timedelta(days=1)

@@ -6,7 +6,7 @@ from CoolProp import CoolProp
 from hypothesis import given
 from hypothesis import strategies as st
 
-from bot.science.density import (
+from bot.science.formulas.density import (
     WATER_20,
     ethanol_density,
     ethanol_fraction,
@@ -15,7 +15,7 @@ from bot.science.density import (
     sucrose_fraction,
     water_density,
 )
-from bot.science.gravity import (
+from bot.science.formulas.gravity import (
     SG,
     baume_from_sg,
     brix_from_sg,

@@ -6,8 +6,8 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from bot.say.catalogue import refusal
-from bot.science.balance import fermented, must, wine
-from bot.science.hydrometer import correct_gravity, hydrometer_reading
+from bot.science.formulas.balance import fermented, must, wine
+from bot.science.formulas.hydrometer import correct_gravity, hydrometer_reading
 from bot.science.limits import BadInput
 
 CALIBRATIONS = st.sampled_from([20.0, 15.56])

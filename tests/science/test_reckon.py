@@ -28,9 +28,9 @@ from bot.say.catalogue import (
     words,
 )
 from bot.science.codes import Point
-from bot.science.dose_sums import near_half
 from bot.science.limits import BadInput
-from bot.science.reckon import CATALOGUE, Reckoned, reckon
+from bot.science.sums.dose_sums import near_half
+from bot.science.sums.reckon import CATALOGUE, Reckoned, reckon
 from tests.science.refusals import refused
 
 EXAMPLES: dict[str, dict[str, float | str]] = {

@@ -4,21 +4,28 @@ from collections.abc import Callable
 
 import pytest
 
-from bot.science.balance import Wine, fermented, must
-from bot.science.density import (
+from bot.science import practice
+from bot.science.formulas.balance import Wine, fermented, must
+from bot.science.formulas.density import (
     ethanol_density,
     ethanol_fraction,
     sucrose_density,
     water_density,
 )
-from bot.science.dilution import water_for_gravity, water_for_strength
-from bot.science.doses import acid_dose, molecular_share, sorbate_dose, sulphite_dose, sulphite_pk
-from bot.science.gravity import baume_from_sg, brix_from_sg, extract_g_l, sg_from_brix, sg_from_density
-from bot.science.hydrometer import correct_gravity, hydrometer_reading
-from bot.science.mixing import heat_capacity, mix_water
-from bot.science.refraction import brix_shown, gravity_refracted
-from bot.science.strength import SUGAR_FREE_EXTRACT, alcohol_by_volume
-from bot.science.volumes import bottling, carbon_dioxide, drink
+from bot.science.formulas.dilution import water_for_gravity, water_for_strength
+from bot.science.formulas.doses import acid_dose, molecular_share, sorbate_dose, sulphite_dose, sulphite_pk
+from bot.science.formulas.gravity import (
+    baume_from_sg,
+    brix_from_sg,
+    extract_g_l,
+    sg_from_brix,
+    sg_from_density,
+)
+from bot.science.formulas.hydrometer import correct_gravity, hydrometer_reading
+from bot.science.formulas.mixing import heat_capacity, mix_water
+from bot.science.formulas.refraction import brix_shown, gravity_refracted
+from bot.science.formulas.strength import alcohol_by_volume
+from bot.science.formulas.volumes import bottling, carbon_dioxide, drink
 from tests.science.reference import FOLDER, Check, checks
 
 
@@ -79,7 +86,7 @@ FORMULAS: dict[str, Callable[[Check], float]] = {
     "abv": lambda c: alcohol_by_volume(c.number("og"), c.number("fg")).abv,
     "real_extract": lambda c: fermented(c.number("og"), c.number("fg")).extract,
     "must_sugar": lambda c: (
-        extract_g_l(sg_from_density(1000 * c.number("density_kg_l"))) - SUGAR_FREE_EXTRACT
+        extract_g_l(sg_from_density(1000 * c.number("density_kg_l"))) - practice.SUGAR_FREE_EXTRACT.value
     ),
     "sulphite_pk": lambda c: sulphite_pk(c.number("abv"), c.number("temp_c")),
     "molecular_percent": lambda c: 100 * molecular_share(c.number("ph"), c.number("pk")),

@@ -38,6 +38,19 @@ def test_an_end_may_be_the_root(lo: float, hi: float) -> None:
     assert find_root(lambda x: x - 1.0, lo, hi) == 1.0
 
 
+@pytest.mark.parametrize("end", ["lo", "hi"])
+@given(st.floats(0, 50), st.floats(1e-3, 100), st.floats(1e-3, 1e3), st.floats(1e-18, 1e-12))
+def test_asks_nowhere_outside(end: str, lo: float, width: float, steep: float, off: float) -> None:
+    """However near an end the root is, so that rounding would carry the next step past it."""
+    hi = lo + width
+
+    def f(x: float) -> float:
+        assert lo <= x <= hi
+        return steep * (x - hi) + off if end == "hi" else steep * (x - lo) - off
+
+    assert lo <= find_root(f, lo, hi) <= hi
+
+
 def test_refuses_a_bracket_without_a_root() -> None:
     with pytest.raises(ValueError, match="no change of sign"):
         find_root(lambda x: x * x + 1.0, -1.0, 1.0)

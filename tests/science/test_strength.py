@@ -5,12 +5,12 @@ from hypothesis import assume, given
 from hypothesis import strategies as st
 from scipy.optimize import fsolve
 
-from bot.science.balance import fermented, fermented_share, must
 from bot.science.codes import ShortRule
-from bot.science.density import ETHANOL_20, WATER_20, ethanol_density, ethanol_fraction
-from bot.science.gravity import brix_from_sg, extract_g_l, sg_from_extract
-from bot.science.hydrometer import hydrometer_reading
-from bot.science.strength import alcohol_by_volume, lowest_gravity, potential_alcohol
+from bot.science.formulas.balance import fermented, fermented_share, must
+from bot.science.formulas.density import ETHANOL_20, WATER_20, ethanol_density, ethanol_fraction
+from bot.science.formulas.gravity import brix_from_sg, extract_g_l, sg_from_extract
+from bot.science.formulas.hydrometer import hydrometer_reading
+from bot.science.formulas.strength import alcohol_by_volume, lowest_gravity, potential_alcohol
 from tests.science.reference import Check, checks
 from tests.science.refusals import refused
 

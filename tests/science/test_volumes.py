@@ -4,9 +4,9 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from bot.science.density import ethanol_density, ethanol_fraction, strength_of
-from bot.science.dilution import water_for_strength
-from bot.science.volumes import blend, blend_to, bottling, carbon_dioxide, cost_per_bottle, drink
+from bot.science.formulas.density import ethanol_density, ethanol_fraction, strength_of
+from bot.science.formulas.dilution import water_for_strength
+from bot.science.formulas.volumes import blend, blend_to, bottling, carbon_dioxide, cost_per_bottle, drink
 from tests.science.refusals import refused
 
 LITRES = st.floats(0.5, 200)

@@ -10,9 +10,15 @@ from typing import NamedTuple
 
 import pytest
 
-from bot.science.balance import wine
-from bot.science.density import WATER_20, ethanol_density, ethanol_fraction, sucrose_density, sucrose_fraction
-from bot.science.gravity import sg_from_extract
+from bot.science.formulas.balance import wine
+from bot.science.formulas.density import (
+    WATER_20,
+    ethanol_density,
+    ethanol_fraction,
+    sucrose_density,
+    sucrose_fraction,
+)
+from bot.science.formulas.gravity import sg_from_extract
 
 
 class Red(NamedTuple):

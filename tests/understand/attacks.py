@@ -10,8 +10,8 @@ import signal
 import time
 from collections.abc import Iterator, Sequence
 from itertools import islice
-from re import _constants as c  # type: ignore[attr-defined]
-from re import _parser as parser  # type: ignore[attr-defined]
+from re import _constants as c  # type: ignore[attr-defined]  # private: only they know the pieces
+from re import _parser as parser  # type: ignore[attr-defined]  # as above
 from typing import Any
 
 END = "\x01"

@@ -1,6 +1,7 @@
 """What surrounds a message: replies, mentions, slash forms, forwards, and the entries before it."""
 
 from datetime import UTC, datetime, timedelta
+from typing import Any
 
 import msgspec
 import pytest
@@ -38,8 +39,8 @@ def after(*acts: Act, by: str = "ana", minutes: int = 5) -> Scene:
     return msgspec.structs.replace(HARBOUR, recent=recent)
 
 
-def read(text: str, scene: Scene = HARBOUR, **more: object) -> Verdict:
-    return understand(text, scene, NOW, **more)  # type: ignore[arg-type]
+def read(text: str, scene: Scene = HARBOUR, **more: Any) -> Verdict:
+    return understand(text, scene, NOW, **more)
 
 
 @pytest.mark.parametrize(

@@ -1,6 +1,7 @@
 """What puts right or takes back what was written down: whose words, how soon, and about what."""
 
 from datetime import UTC, datetime, timedelta
+from typing import Any
 
 import msgspec
 import pytest
@@ -36,10 +37,10 @@ def scene(*recent: Recent, of_white: tuple[Recent, ...] = (), of_plum: tuple[Rec
     return msgspec.structs.replace(harbour, batches=(plum, white, *rest), recent=recent)
 
 
-def read(text: str, where: Scene, *, spoke: str | None = None, **more: object) -> Verdict:
+def read(text: str, where: Scene, *, spoke: str | None = None, **more: Any) -> Verdict:
     more.setdefault("by", "ana")
     about = ReplyTo(of=spoke) if spoke is not None else None
-    return understand(text, where, NOW, spoke=lambda: about, **more)  # type: ignore[arg-type]
+    return understand(text, where, NOW, spoke=lambda: about, **more)
 
 
 LOOSE = ["scrap that", "forget it", "ignore that", "no, that's wrong", "never mind that", "cancel that, typo"]

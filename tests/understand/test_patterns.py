@@ -15,6 +15,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
+from bot.cellar.log.acts import Note
 from bot.cellar.log.lengths import MESSAGE
 from bot.understand import (
     asks_why,
@@ -305,7 +306,8 @@ def test_a_space_of_any_kind_is_a_space(blank: str) -> None:
 def test_an_emoji_of_several_stays_whole_in_a_note() -> None:
     family = "\U0001f468\u200d\U0001f469\u200d\U0001f467"
     (note,) = understand(f"note plum: smells of pears {family}", HARBOUR, NOW, by="ana").acts
-    assert family in note.text  # type: ignore[union-attr]
+    assert isinstance(note, Note)
+    assert family in note.text
 
 
 # ---------------------------------------------------------------------- long messages
@@ -314,7 +316,8 @@ def test_an_emoji_of_several_stays_whole_in_a_note() -> None:
 def test_a_long_note_is_kept_to_its_last_word() -> None:
     text = "note plum: " + "smells of pears and a little of smoke. " * 60 + "The end"
     (note,) = understand(text, HARBOUR, NOW, by="ana").acts
-    assert note.text.endswith("The end")  # type: ignore[union-attr]
+    assert isinstance(note, Note)
+    assert note.text.endswith("The end")
 
 
 def test_what_no_message_can_be_is_asked_for_shorter_where_the_bot_is_spoken_to() -> None:

@@ -12,7 +12,7 @@ from enum import StrEnum
 import msgspec
 
 from bot.cellar.batch.looks import temperatures
-from bot.cellar.batch.place import LOW_ENOUGH_TO_STABILISE, doings, place_in_plan
+from bot.cellar.batch.place import doings, place_in_plan
 from bot.cellar.batch.proof import ferments_at, settled, true_sg
 from bot.cellar.batch.strength import per_litre
 from bot.cellar.batch.troubles import ferment_trouble, swing
@@ -20,21 +20,7 @@ from bot.cellar.log.acts import Addition, Bottles, Gravity, Step
 from bot.cellar.log.fold import Batch, Entry
 from bot.cellar.log.views import Measured
 from bot.science import practice
-from bot.science.doses import (
-    BOUND_OF_FIRST,
-    SO2_SHARE,
-    SORBIC_MAX_MG_L,
-    SORBIC_SHARE,
-    TABLET_G,
-    TEASPOON_G,
-    legal_max_sulphite,
-)
-
-DOUBLED_WITHIN = practice.ADDED_TWICE_WITHIN.value
-
-HURTS_YEAST_C, KILLS_YEAST_C = practice.HURTS_YEAST_C.value, practice.KILLS_YEAST_C.value
-
-STILL_SO = practice.STILL_SO.value
+from bot.science.formulas.doses import SO2_SHARE, SORBIC_SHARE, legal_max_sulphite
 
 
 class Caution(StrEnum):
@@ -116,8 +102,8 @@ def _pitching_temperature(view: Batch, entry: Entry) -> Caution | Heed | None:
     if not told:
         return None
     plan = view.follows
-    last, fresh = told[-1].value, entry.at - told[-1].at <= STILL_SO
-    if last > HURTS_YEAST_C and fresh:
+    last, fresh = told[-1].value, entry.at - told[-1].at <= practice.STILL_SO.value
+    if last > practice.HURTS_YEAST_C.value and fresh:
         return Heed(caution=Caution.PITCHED_HOT, figure=last)
     if last > plan.ferment_c[1] and fresh:
         return Caution.PITCHED_WARM
@@ -152,7 +138,14 @@ def _band(view: Batch, temp_c: float) -> int:
     low, high = view.follows.ferment_c
     if temp_c < low:
         return -1
-    return sum(temp_c > limit for limit in (high, max(high, HURTS_YEAST_C), max(high, KILLS_YEAST_C - 1e-9)))
+    return sum(
+        temp_c > limit
+        for limit in (
+            high,
+            max(high, practice.HURTS_YEAST_C.value),
+            max(high, practice.KILLS_YEAST_C.value - 1e-9),
+        )
+    )
 
 
 def _after_yeast(view: Batch, told: Measured) -> bool:
@@ -191,7 +184,7 @@ def _sweetened(view: Batch, entry: Entry) -> Caution | None:
     if not isinstance(entry.act, Addition) or entry.act.what != "sugar" or view.pitched_at is None:
         return None
     before = [reading for reading in view.readings if reading.at <= entry.at]
-    low = bool(before) and true_sg(view, before[-1]) <= LOW_ENOUGH_TO_STABILISE
+    low = bool(before) and true_sg(view, before[-1]) <= practice.LOW_ENOUGH_TO_STABILISE.value
     return Caution.SWEETENED if low and entry.at > view.pitched_at else None
 
 
@@ -202,7 +195,7 @@ def _first_sulphite(view: Batch, entry: Entry) -> Heed | None:
         return None
     if any(a.what == "sulphite" and a.entry != entry.entry and a.at <= entry.at for a in view.additions):
         return None
-    low, high = BOUND_OF_FIRST
+    low, high = practice.BOUND_OF_FIRST.value
     return Heed(caution=Caution.FIRST_SULPHITE, about=f"{low:.0%} to {high:.0%}".replace("%", " %"))
 
 
@@ -261,7 +254,10 @@ def _doubled(view: Batch, entry: Entry) -> Heed | None:
     for other in view.additions:
         if other.entry == entry.entry or other.what != act.what or other.at > entry.at:
             continue
-        near = entry.at - other.at <= DOUBLED_WITHIN and (other.amount, other.unit) == (act.amount, act.unit)
+        near = entry.at - other.at <= practice.ADDED_TWICE_WITHIN.value and (other.amount, other.unit) == (
+            act.amount,
+            act.unit,
+        )
         if act.what.startswith("sachet ") or near:
             return Heed(caution=Caution.DOUBLED, about=act.what, by=other.by, at=other.at)
     return None
@@ -298,9 +294,12 @@ def sulphite_mg_l(view: Batch) -> float | None:
     total = 0.0
     for added in view.additions:
         if added.what == "sulphite" and added.amount is not None:
-            grams = added.amount * {"g": 1.0, "tsp": TEASPOON_G, "tablet": TABLET_G, None: TABLET_G}.get(
-                added.unit, 0.0
-            )
+            grams = added.amount * {
+                "g": 1.0,
+                "tsp": practice.TEASPOON_G.value,
+                "tablet": practice.TABLET_G.value,
+                None: practice.TABLET_G.value,
+            }.get(added.unit, 0.0)
             total += per_litre(view, added, grams)
     return total * SO2_SHARE["potassium"] * 1000.0
 
@@ -325,8 +324,12 @@ def _sorbate_over(view: Batch, entry: Entry) -> Heed | None:
         return None
     grams = sum(a.amount for a in view.additions if a.what == "sorbate" and a.amount and a.unit == "g")
     total = grams * SORBIC_SHARE * 1000.0 / view.litres
-    over = total > SORBIC_MAX_MG_L * 1.05
-    return Heed(caution=Caution.SORBATE_OVER, figure=total, limit=SORBIC_MAX_MG_L) if over else None
+    over = total > practice.SORBIC_MAX_MG_L.value * 1.05
+    return (
+        Heed(caution=Caution.SORBATE_OVER, figure=total, limit=practice.SORBIC_MAX_MG_L.value)
+        if over
+        else None
+    )
 
 
 def _malolactic(view: Batch, entry: Entry) -> Caution | None:

@@ -6,8 +6,8 @@ from datetime import datetime, timedelta
 import msgspec
 
 from bot.cellar.batch.place import day_of, doings, gate_opened, place_in_plan
-from bot.cellar.batch.proof import FINISHED_BELOW, SETTLED_OVER, curve, settled, true_sg
-from bot.cellar.batch.readings import FIRST_LOOK, next_reading
+from bot.cellar.batch.proof import curve, settled, true_sg
+from bot.cellar.batch.readings import next_reading
 from bot.cellar.log.fold import Batch
 from bot.cellar.plans.kits import PlanStep
 from bot.science import practice
@@ -56,10 +56,10 @@ def coming(view: Batch, now: datetime, first: datetime | None = None) -> tuple[C
 
 def ferment_until(view: Batch) -> datetime | None:
     """When it should be proved to have stopped, if it goes on falling as it does; None where that is not known."""
-    days, latest = curve(view).days_to(FINISHED_BELOW), view.latest
+    days, latest = curve(view).days_to(practice.FINISHED_BELOW.value), view.latest
     if days is None or latest is None or settled(view) is not None:
         return None
-    return latest.at + timedelta(days=days) + SETTLED_OVER
+    return latest.at + timedelta(days=days) + practice.SETTLED_OVER.value
 
 
 def _opens(view: Batch, step: PlanStep, started: datetime) -> datetime:
@@ -68,21 +68,21 @@ def _opens(view: Batch, step: PlanStep, started: datetime) -> datetime:
     if step.gate == "settled" or step.sg is None:
         return _settles(view, started)
     days, latest = curve(view).days_to(step.sg), view.latest
-    read = next_reading(view) or started + FIRST_LOOK
+    read = next_reading(view) or started + practice.FIRST_LOOK.value
     if days is not None and latest is not None:
         return max(read, latest.at + timedelta(days=days))
     if step.day is not None:
         return max(read, day_of(view, step))
-    if step.sg <= FINISHED_BELOW:
-        return max(read, _settles(view, started) - SETTLED_OVER)
+    if step.sg <= practice.FINISHED_BELOW.value:
+        return max(read, _settles(view, started) - practice.SETTLED_OVER.value)
     return max(read, started + (_settles(view, started) - started) * practice.SWEET_PART.value)
 
 
 def _settles(view: Batch, started: datetime) -> datetime:
     """About when it will be proved to have stopped: by its fall, else by the kit's days less the waits of its plan."""
     latest, read = view.latest, next_reading(view)
-    if latest is not None and read is not None and true_sg(view, latest) <= FINISHED_BELOW:
+    if latest is not None and read is not None and true_sg(view, latest) <= practice.FINISHED_BELOW.value:
         return read  # one more that agrees is the proof
     waits = timedelta(hours=sum(step.takes_hours for step in view.follows.steps))
     about = ferment_until(view) or started + timedelta(days=view.days) - waits
-    return max(about, (read or started + FIRST_LOOK) + SETTLED_OVER)
+    return max(about, (read or started + practice.FIRST_LOOK.value) + practice.SETTLED_OVER.value)

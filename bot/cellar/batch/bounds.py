@@ -45,12 +45,8 @@ from bot.cellar.log.lengths import overlong
 from bot.cellar.log.refracted import unusable
 from bot.science import practice
 
-SG_RANGE = practice.SG_WRITTEN.value
-TEMPERATURE_RANGE = practice.TEMPERATURE_WRITTEN.value
 _CLOCKS_DIFFER = timedelta(minutes=5)
 
-LITRES_RANGE = practice.LITRES_WRITTEN.value
-DAYS_RANGE = practice.DAYS_WRITTEN.value
 
 NEVER_SKIPPED: frozenset[StepName] = frozenset({"sanitise", "mix", "pitch", "bottle"})
 """Without these there is no wine, or none that keeps."""
@@ -82,9 +78,9 @@ def objection(
     if (subject := overlong(act)) is not None:
         return "too_long", subject
     match act:
-        case Gravity() if not SG_RANGE[0] <= act.sg <= SG_RANGE[1]:
+        case Gravity() if not _inside(act.sg, practice.SG_WRITTEN.value):
             return "out_of_range", str(act.sg)
-        case Temperature() if not TEMPERATURE_RANGE[0] <= act.temp_c <= TEMPERATURE_RANGE[1]:
+        case Temperature() if not _inside(act.temp_c, practice.TEMPERATURE_WRITTEN.value):
             return "out_of_range", str(act.temp_c)
         case Gravity() if act.temp_c is not None and not _is_temperature(act.temp_c):
             return "out_of_range", str(act.temp_c)
@@ -166,7 +162,7 @@ def _refracted(act: Gravity, house: HouseView, now: datetime) -> tuple[Objection
 def _amend(act: Amend, house: HouseView, vessels: Collection[str]) -> tuple[Objection, str] | None:
     if house.named(act.of) is None:
         return "unknown_batch", act.of or ""
-    if act.days is not None and not DAYS_RANGE[0] <= act.days <= DAYS_RANGE[1]:
+    if act.days is not None and not _inside(act.days, practice.DAYS_WRITTEN.value):
         return "out_of_range", f"{act.days} days"
     return None if act.vessel is None else _vessel(act.vessel, act.of, house, vessels)
 
@@ -190,7 +186,7 @@ def _draw(act: Draw, house: HouseView) -> tuple[Objection, str] | None:
     view = house.named(act.of)
     if view is None:
         return "unknown_batch", act.of or ""
-    if not 0 < act.litres <= LITRES_RANGE[1]:
+    if not 0 < act.litres <= practice.LITRES_WRITTEN.value[1]:
         return "out_of_range", f"{act.litres:g} l"
     held = held_in(view, act.vessel)
     return ("too_much", f"{act.litres:g} l") if held is not None and act.litres > held + 0.01 else None
@@ -229,12 +225,17 @@ def _blend(
     return _vessel(act.to, act.of, house, vessels)
 
 
+def _inside(value: float, ends: practice.Ends) -> bool:
+    low, high = ends
+    return low <= value <= high
+
+
 def _is_volume(litres: float) -> bool:
-    return LITRES_RANGE[0] <= litres <= LITRES_RANGE[1]
+    return _inside(litres, practice.LITRES_WRITTEN.value)
 
 
 def _is_temperature(temp_c: float) -> bool:
-    return TEMPERATURE_RANGE[0] <= temp_c <= TEMPERATURE_RANGE[1]
+    return _inside(temp_c, practice.TEMPERATURE_WRITTEN.value)
 
 
 def _vessel(

@@ -11,10 +11,6 @@ from bot.cellar.log.views import Batch
 from bot.cellar.plans.kits import PlanStep
 from bot.science import practice
 
-LOOK_BEFORE = practice.LOOK_BEFORE.value
-
-LOOK_AGAIN = practice.LOOK_AGAIN.value
-
 HasCleared = Literal["unknown", "cloudy", "clear"]
 
 
@@ -41,7 +37,7 @@ def look_key(chore: PlanStep) -> ClearKey:
 def look_at(view: Batch, ready: datetime) -> datetime:
     """When to look, for a chore that can be done from `ready` on."""
     since = max([view.begun_at, *(c.at for c in view.chores), *(a.at for a in view.additions)])
-    return ready - LOOK_BEFORE if ready - since >= 2 * LOOK_BEFORE else ready
+    return ready - practice.LOOK_BEFORE.value if ready - since >= 2 * practice.LOOK_BEFORE.value else ready
 
 
 @once

@@ -17,12 +17,6 @@ from bot.cellar.log.due_key import CollectKey, DueKey, TasteKey, TemperatureKey
 from bot.cellar.log.views import Batch, Measured
 from bot.science import practice
 
-BACK_IN_RANGE = practice.BACK_IN_RANGE.value
-
-COLLECT_BEFORE, UNDER_WAY_BY = practice.COLLECT_BEFORE.value, practice.UNDER_WAY_BY.value
-
-TASTE_AFTER = practice.TASTE_AFTER.value
-
 CheckKind = Literal["temperature", "clearing", "collect", "taste"]
 
 
@@ -55,7 +49,9 @@ def _temperature(view: Batch) -> Check | None:
     if not told or low <= told[-1].value <= high:
         return None
     last = told[-1]
-    return Check(key=TemperatureKey(entry=last.entry), kind="temperature", at=last.at + BACK_IN_RANGE)
+    return Check(
+        key=TemperatureKey(entry=last.entry), kind="temperature", at=last.at + practice.BACK_IN_RANGE.value
+    )
 
 
 @once
@@ -86,7 +82,7 @@ def _collect(view: Batch) -> Check | None:
     pitched = view.pitched_at
     if pitched is None or view.ended_at is not None:
         return None
-    at = max(bottling_by_kit(view) - COLLECT_BEFORE, pitched + UNDER_WAY_BY)
+    at = max(bottling_by_kit(view) - practice.COLLECT_BEFORE.value, pitched + practice.UNDER_WAY_BY.value)
     return Check(key=CollectKey(), kind="collect", at=at)
 
 
@@ -95,8 +91,8 @@ def _tastes(view: Batch) -> list[Check]:
     bottled = view.bottled_at
     if bottled is None or view.bottles_left == 0:
         return []
-    ends = (*TASTE_AFTER[1:], 2 * TASTE_AFTER[-1])
+    ends = (*practice.TASTE_AFTER.value[1:], 2 * practice.TASTE_AFTER.value[-1])
     return [
         Check(key=TasteKey(days=after.days), kind="taste", at=bottled + after, until=bottled + end)
-        for after, end in zip(TASTE_AFTER, ends, strict=True)
+        for after, end in zip(practice.TASTE_AFTER.value, ends, strict=True)
     ]

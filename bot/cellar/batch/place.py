@@ -16,8 +16,6 @@ from bot.cellar.log.fold import Added, Batch, Chore, Reading
 from bot.cellar.plans.kits import PlanStep
 from bot.science import practice
 
-LOW_ENOUGH_TO_STABILISE = practice.LOW_ENOUGH_TO_STABILISE.value
-
 StageWord = Literal[
     "setting up",
     "ready for the yeast",
@@ -134,7 +132,7 @@ def _late_enough(view: Batch, moment: datetime) -> bool:
     if pitched is None or moment < pitched:
         return False
     before = [r for r in view.readings if pitched < r.at <= moment]
-    return bool(before) and true_sg(view, before[-1]) <= LOW_ENOUGH_TO_STABILISE
+    return bool(before) and true_sg(view, before[-1]) <= practice.LOW_ENOUGH_TO_STABILISE.value
 
 
 def done_by(view: Batch, chore: StepName) -> Sequence[Doing]:

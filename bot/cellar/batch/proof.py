@@ -8,14 +8,7 @@ from bot.cellar.batch.once import once
 from bot.cellar.log.gravities import corrected
 from bot.cellar.log.views import Batch, Reading
 from bot.science import practice
-from bot.science.curve import Curve
-
-SETTLED_OVER = practice.SETTLED_OVER.value
-SETTLED_WITHIN = practice.SETTLED_WITHIN.value
-FINISHED_BELOW = practice.FINISHED_BELOW.value
-FALLS_AGAIN = practice.FALLS_AGAIN.value
-CLEARLY_FALLEN = practice.CLEARLY_FALLEN.value
-RATE_WITHIN = practice.RATE_WITHIN.value
+from bot.science.formulas.curve import Curve
 
 
 class Proof(msgspec.Struct, frozen=True, kw_only=True):
@@ -48,10 +41,14 @@ def settled(view: Batch) -> Proof | None:
         if (blended is not None and reading.at <= blended) or reading.estimated:
             continue
         sg = true_sg(view, reading)
-        if found is not None and sg < true_sg(view, found.last) - FALLS_AGAIN:
+        if found is not None and sg < true_sg(view, found.last) - practice.FALLS_AGAIN.value:
             found, run = None, []
         run = [*_agreeing_tail(view, run, sg), reading]
-        if found is None and sg <= FINISHED_BELOW and reading.at - run[0].at >= SETTLED_OVER:
+        if (
+            found is None
+            and sg <= practice.FINISHED_BELOW.value
+            and reading.at - run[0].at >= practice.SETTLED_OVER.value
+        ):
             found = Proof(first=run[0], last=reading)
     return found
 
@@ -71,7 +68,7 @@ def _agreeing_tail(view: Batch, run: list[Reading], sg: float) -> list[Reading]:
     for reading in reversed(run):
         value = true_sg(view, reading)
         low, high = min(low, value), max(high, value)
-        if high - low > SETTLED_WITHIN + 1e-9:
+        if high - low > practice.SETTLED_WITHIN.value + 1e-9:
             break
         tail.insert(0, reading)
     return tail
@@ -101,8 +98,8 @@ def falls_now(view: Batch) -> float | None:
     pair = course.apart
     if settled(view) is not None or view.ended_at is not None or pair is None:
         return None
-    near = pair[1][0] - pair[0][0] <= RATE_WITHIN
-    return course.fall if near or pair[1][1] > FINISHED_BELOW else None
+    near = pair[1][0] - pair[0][0] <= practice.RATE_WITHIN.value
+    return course.fall if near or pair[1][1] > practice.FINISHED_BELOW.value else None
 
 
 def ferments_at(view: Batch, moment: datetime) -> bool:
@@ -112,4 +109,4 @@ def ferments_at(view: Batch, moment: datetime) -> bool:
     if pitched is None or moment <= pitched or (proof is not None and proof.first.at <= moment):
         return False
     before = [reading for reading in view.readings if reading.at <= moment]
-    return bool(before) and true_sg(view, before[-1]) > FINISHED_BELOW
+    return bool(before) and true_sg(view, before[-1]) > practice.FINISHED_BELOW.value

@@ -5,21 +5,9 @@ from typing import Literal
 
 from bot.cellar.batch.once import once
 from bot.cellar.batch.place import place_in_plan
-from bot.cellar.batch.proof import (
-    FINISHED_BELOW,
-    SETTLED_OVER,
-    agreeing_since,
-    curve,
-    settled,
-    true_sg,
-)
+from bot.cellar.batch.proof import agreeing_since, curve, settled, true_sg
 from bot.cellar.log.views import Batch
 from bot.science import practice
-
-FIRST_LOOK = practice.FIRST_LOOK.value
-CLOSEST_LOOK, LONGEST_LOOK = practice.CLOSEST_LOOK.value, practice.LONGEST_LOOK.value
-OVERDUE_AFTER, UNSEEN_AFTER = practice.OVERDUE_AFTER.value, practice.UNSEEN_AFTER.value
-SOONEST_PROOF = practice.SOONEST_PROOF.value
 
 
 @once
@@ -36,14 +24,18 @@ def next_reading(view: Batch) -> datetime | None:
     pitched = view.pitched_at
     latest = view.latest
     if latest is None or (pitched is not None and latest.at <= pitched):
-        return (pitched or view.begun_at) + FIRST_LOOK
+        return (pitched or view.begun_at) + practice.FIRST_LOOK.value
     sg = true_sg(view, latest)
-    if sg <= FINISHED_BELOW:
-        return max(agreeing_since(view) + SETTLED_OVER, latest.at + SOONEST_PROOF)
+    if sg <= practice.FINISHED_BELOW.value:
+        return max(
+            agreeing_since(view) + practice.SETTLED_OVER.value, latest.at + practice.SOONEST_PROOF.value
+        )
     days = curve(view).straight_days_to(1.000)
     if days is None:
-        return latest.at + LONGEST_LOOK / 2
-    return latest.at + min(LONGEST_LOOK, max(CLOSEST_LOOK, timedelta(days=days)))
+        return latest.at + practice.LONGEST_LOOK.value / 2
+    return latest.at + min(
+        practice.LONGEST_LOOK.value, max(practice.CLOSEST_LOOK.value, timedelta(days=days))
+    )
 
 
 ReadThen = Literal["ended", "settled", "before_yeast", "first_look", "proof", "on_its_way"]
@@ -69,4 +61,4 @@ def overdue_at(view: Batch) -> datetime | None:
     if due is None:
         return None
     first = view.pitched_at is not None and not any(r.at > view.pitched_at for r in view.readings)
-    return due + (UNSEEN_AFTER if first else OVERDUE_AFTER)
+    return due + (practice.UNSEEN_AFTER.value if first else practice.OVERDUE_AFTER.value)

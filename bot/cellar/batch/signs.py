@@ -12,10 +12,6 @@ from bot.science import practice
 
 Sign = Literal["film", "vinegar", "mould", "eggs", "rotten", "open"]
 
-LASTS = practice.SIGN_LASTS.value
-
-_LONGEST = practice.SIGNS_LAST.value
-
 
 class Telltale(msgspec.Struct, frozen=True, kw_only=True):
     """A note that tells of such signs."""
@@ -28,7 +24,11 @@ def told_signs(view: Batch, signs: Mapping[EntryId, tuple[Sign, ...]], now: date
     """The notes that still speak against the batch; `signs` are what each note (by its entry) tells of."""
     found = []
     for note in view.notes:
-        still = tuple(s for s in signs.get(note.entry, ()) if now - note.at <= LASTS.get(s, _LONGEST))
+        still = tuple(
+            s
+            for s in signs.get(note.entry, ())
+            if now - note.at <= practice.SIGN_LASTS.value.get(s, practice.SIGNS_LAST.value)
+        )
         if still:
             found.append(Telltale(note=note, signs=still))
     return tuple(found)

@@ -1,13 +1,13 @@
 """A batch's strength from its log: by its gravities, and by what was blended into it."""
 
-from dataclasses import replace
+import msgspec
 
 from bot.cellar.batch.once import once
 from bot.cellar.batch.proof import true_sg
 from bot.cellar.log.fold import Added, Batch
+from bot.science.formulas.strength import Strength, alcohol_by_volume
+from bot.science.formulas.volumes import blend
 from bot.science.limits import BadInput
-from bot.science.strength import Strength, alcohol_by_volume
-from bot.science.volumes import blend
 
 
 @once
@@ -46,7 +46,7 @@ def _blended(view: Batch) -> Strength | None:
         ]
     except BadInput:
         return None
-    return replace(own, abv=figures[0], low=figures[1], high=figures[2])
+    return msgspec.structs.replace(own, abv=figures[0], low=figures[1], high=figures[2])
 
 
 def blended_from(view: Batch) -> tuple[tuple[str, float, float], ...]:

@@ -10,22 +10,10 @@ import msgspec
 
 from bot.cellar.batch.looks import temperatures
 from bot.cellar.batch.once import once
-from bot.cellar.batch.proof import CLEARLY_FALLEN, FINISHED_BELOW, agreeing_since, settled, true_sg
+from bot.cellar.batch.proof import agreeing_since, settled, true_sg
 from bot.cellar.batch.readings import next_reading, overdue_at
 from bot.cellar.log.fold import Batch, Measured
 from bot.science import practice
-
-STARTED_BY = practice.STARTED_BY.value
-
-HARDLY_FALLEN = practice.HARDLY_FALLEN.value
-
-STUCK_OVER = practice.STUCK_OVER.value
-
-SLOW_ABOVE, SLOW_FALL = practice.SLOW_ABOVE.value, practice.SLOW_FALL.value
-
-SWING_C, SWING_WITHIN = practice.SWING_C.value, practice.SWING_WITHIN.value
-
-LATELY = practice.TEMPERATURE_KNOWN_FOR.value
 
 TroubleKind = Literal["not_started", "slow", "stuck", "overdue", "too_warm", "too_cold", "swing"]
 
@@ -58,7 +46,10 @@ def swing(view: Batch) -> Trouble | None:
     if len(measured) < 2:
         return None
     before, last = measured[-2], measured[-1]
-    if abs(last.value - before.value) <= SWING_C or last.at - before.at > SWING_WITHIN:
+    if (
+        abs(last.value - before.value) <= practice.SWING_C.value
+        or last.at - before.at > practice.SWING_WITHIN.value
+    ):
         return None
     return Trouble(kind="swing", figure=last.value - before.value, since=before.at)
 
@@ -69,20 +60,20 @@ def _ferment(view: Batch) -> Trouble | None:
         return None
     first, sg = true_sg(view, view.readings[0]), true_sg(view, latest)
     before = [reading for reading in view.readings if reading.entry != latest.entry]
-    if view.starting is not None and first - sg <= HARDLY_FALLEN:
-        late = latest.at - pitched >= STARTED_BY
+    if view.starting is not None and first - sg <= practice.HARDLY_FALLEN.value:
+        late = latest.at - pitched >= practice.STARTED_BY.value
         return Trouble(kind="not_started", figure=sg, since=pitched) if late else None
-    if min(sg, latest.low or sg) <= FINISHED_BELOW or not before:
+    if min(sg, latest.low or sg) <= practice.FINISHED_BELOW.value or not before:
         return None
     since = agreeing_since(view)
-    under_way = view.starting is None or first - sg >= CLEARLY_FALLEN
-    if under_way and latest.at - since >= STUCK_OVER:
+    under_way = view.starting is None or first - sg >= practice.CLEARLY_FALLEN.value
+    if under_way and latest.at - since >= practice.STUCK_OVER.value:
         return Trouble(kind="stuck", figure=sg, since=since)
     earlier = [r for r in before if r.at > pitched and latest.at - r.at >= practice.SLOW_OVER.value]
-    if sg > SLOW_ABOVE and earlier:
+    if sg > practice.SLOW_ABOVE.value and earlier:
         last = earlier[-1]
         fall = (true_sg(view, last) - sg) / ((latest.at - last.at) / timedelta(days=1))
-        if fall < SLOW_FALL - 1e-9:
+        if fall < practice.SLOW_FALL.value - 1e-9:
             return Trouble(kind="slow", figure=sg, since=last.at)
     return None
 
@@ -103,7 +94,7 @@ def _swing(view: Batch, now: datetime) -> Trouble | None:
 
 
 def _last_temperature(view: Batch, now: datetime) -> Measured | None:
-    fresh = [m for m in temperatures(view) if now - m.at <= LATELY]
+    fresh = [m for m in temperatures(view) if now - m.at <= practice.TEMPERATURE_KNOWN_FOR.value]
     return fresh[-1] if fresh else None
 
 

@@ -7,16 +7,7 @@ from typing import Literal
 import msgspec
 
 from bot.cellar.batch.looks import temperatures
-from bot.cellar.batch.proof import (
-    FINISHED_BELOW,
-    SETTLED_OVER,
-    SETTLED_WITHIN,
-    Proof,
-    agreeing_since,
-    falls_now,
-    settled,
-    true_sg,
-)
+from bot.cellar.batch.proof import Proof, agreeing_since, falls_now, settled, true_sg
 from bot.cellar.batch.signs import Sign, Telltale, told_signs
 from bot.cellar.batch.troubles import Trouble, ferment_trouble, troubles
 from bot.cellar.log.fold import Batch, Reading
@@ -85,7 +76,9 @@ def finished(view: Batch, now: datetime, *, stopped: bool = False) -> FinishedAn
     found = [t for t in troubles(view, now) if t.kind in ("stuck", "not_started")]
     trouble = found[0] if found else None
     done = proof is not None or view.ended_at is not None
-    low = latest is not None and not latest.estimated and true_sg(view, latest) <= FINISHED_BELOW
+    low = (
+        latest is not None and not latest.estimated and true_sg(view, latest) <= practice.FINISHED_BELOW.value
+    )
     since = agreeing_since(view) if low else None
     return FinishedAnswer(
         verdict="yes" if done else "no" if trouble is not None else "not_yet",
@@ -94,13 +87,10 @@ def finished(view: Batch, now: datetime, *, stopped: bool = False) -> FinishedAn
         before=view.readings[-2] if len(view.readings) > 1 else None,
         latest=latest,
         fall_per_day=falls_now(view),
-        proof_at=since + SETTLED_OVER if since is not None and proof is None else None,
+        proof_at=since + practice.SETTLED_OVER.value if since is not None and proof is None else None,
         trouble=trouble,
         stopped=stopped,
     )
-
-
-KNOWN_FOR = practice.RATE_KNOWN_FOR.value
 
 
 def stuck(view: Batch, now: datetime, *, help_asked: bool = False) -> StuckAnswer:
@@ -109,9 +99,11 @@ def stuck(view: Batch, now: datetime, *, help_asked: bool = False) -> StuckAnswe
     proof, latest, trouble = settled(view), view.latest, ferment_trouble(view)
     after = [r for r in view.readings if view.pitched_at is None or r.at > view.pitched_at]
     fall = falls_now(view)
-    fresh = latest is not None and now - latest.at <= KNOWN_FOR
-    low = latest is not None and min(true_sg(view, latest), latest.low or 2.0) <= FINISHED_BELOW
-    falls = fall is not None and fall >= SETTLED_WITHIN and fresh and bool(after)
+    fresh = latest is not None and now - latest.at <= practice.RATE_KNOWN_FOR.value
+    low = (
+        latest is not None and min(true_sg(view, latest), latest.low or 2.0) <= practice.FINISHED_BELOW.value
+    )
+    falls = fall is not None and fall >= practice.SETTLED_WITHIN.value and fresh and bool(after)
     verdict: Literal["yes", "no", "unknown"] = "unknown"
     if trouble is not None and trouble.kind == "stuck":
         verdict = "yes"

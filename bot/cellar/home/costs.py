@@ -4,8 +4,8 @@ import msgspec
 
 from bot.cellar.log.fold import Batch, HouseView
 from bot.cellar.log.views import Spent
+from bot.science.formulas.volumes import bottling, cost_per_bottle
 from bot.science.limits import BadInput
-from bot.science.volumes import bottling, cost_per_bottle
 
 
 class Costs(msgspec.Struct, frozen=True, kw_only=True):

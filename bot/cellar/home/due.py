@@ -10,7 +10,7 @@ import msgspec
 from bot.cellar.batch.clearing import found_clear
 from bot.cellar.batch.looks import CheckKind, checks_for
 from bot.cellar.batch.place import day_of, place_in_plan
-from bot.cellar.batch.readings import LONGEST_LOOK, next_reading, overdue_at
+from bot.cellar.batch.readings import next_reading, overdue_at
 from bot.cellar.home.turns import whose_turn
 from bot.cellar.home.vessels import emptied
 from bot.cellar.log.acts import Look, PutOff, Remind, StepName, TakeOn, Timer, Turns
@@ -31,17 +31,14 @@ from bot.science import practice
 NUDGE = timedelta(hours=24)
 """A chore that could be done at once is brought up again after a day."""
 
-CONTACT = practice.CONTACT.value
 
 CLAIMER_AFTER, ALL_AFTER = timedelta(hours=24), timedelta(hours=72)
 """How long after a chore fell due the one who took it on is reminded, and then all."""
 
-MATTERS_AFTER = practice.MATTERS_AFTER.value
 
 TIMER_WITHIN = timedelta(hours=2)
 """A reminder asked for at most this far ahead is a timer: it rings to the minute, whatever the hour."""
 
-WASH_AFTER, WASH_WITHIN = practice.WASH_AFTER.value, practice.WASH_WITHIN.value
 
 LATE_TIMER = timedelta(minutes=5)
 """A timer said later than this says so."""
@@ -136,8 +133,8 @@ def once_more(due: Due) -> list[Due]:
         found.append(("claimer", claimed + CLAIMER_AFTER))
     if due.kind == "chore":
         found.append(("all", ALL_AFTER))
-        if due.chore is not None and due.chore in MATTERS_AFTER:
-            found.append(("matters", MATTERS_AFTER[due.chore]))
+        if due.chore is not None and due.chore in practice.MATTERS_AFTER.value:
+            found.append(("matters", practice.MATTERS_AFTER.value[due.chore]))
     elif due.claim is not None and due.kind != "reading":
         found.append(("all", max(due.claim.at - due.at, timedelta()) + ALL_AFTER))
     return [
@@ -204,7 +201,7 @@ def _answers(promise: Promise, due: Due) -> bool:
     act = promise.act
     if not isinstance(act, PutOff | TakeOn | Look) or promise.ends is not None:
         return False
-    if promise.step != due.chore or promise.at < due.at - LONGEST_LOOK:
+    if promise.step != due.chore or promise.at < due.at - practice.LONGEST_LOOK.value:
         return False
     return is_meant(act.what, due.key) or (act.what is None and due.kind in ("chore", "reading"))
 
@@ -315,7 +312,7 @@ def _since(view: Batch, promise: Promise) -> bool:
 
 
 def due_for_house(
-    house: HouseView, contact: timedelta = CONTACT, *, since: datetime | None = None
+    house: HouseView, contact: timedelta = practice.CONTACT.value, *, since: datetime | None = None
 ) -> list[Due]:
     """What belongs to no batch: sanitisers' contact times (those that are up at `since` or later), vessels to
     wash, and plans that named no batch."""
@@ -337,10 +334,10 @@ def due_for_house(
         Due(
             batch=HOUSE,
             key=one.key,
-            at=one.at + WASH_AFTER,
+            at=one.at + practice.WASH_AFTER.value,
             kind="wash",
             of=one.vessel,
-            until=one.at + WASH_WITHIN,
+            until=one.at + practice.WASH_WITHIN.value,
         )
         for one in emptied(house)
         if one.washed_by is None

@@ -19,16 +19,10 @@ from bot.cellar.log.subjects import Wish
 from bot.cellar.plans.kits import plan_for
 from bot.science import practice
 
-KIT_LITRES, SMALLEST_LITRES = practice.KIT_LITRES.value, practice.SMALLEST_KIT_LITRES.value
-
-BOTTLE_LITRES, LOST_LITRES = practice.BOTTLE_LITRES.value, practice.LOST_LITRES.value
-
 PROOF_DAYS = practice.SETTLED_OVER.value.days
 """The proof that it has stopped may come this much later than the kit's own days."""
 
-REST_DAYS = practice.REST_DAYS.value
 
-WASH_DAYS = practice.WASH_DAYS.value
 MOST_KITS = 8
 LATEST_DAYS = 400
 
@@ -80,7 +74,7 @@ class _Job(msgspec.Struct, frozen=True):
     deadline: int
 
 
-_Plan = list[tuple[int, str, int, int, int]]
+_Allotment = list[tuple[int, str, int, int, int]]
 
 
 def schedule(
@@ -92,7 +86,9 @@ def schedule(
     pots = [
         _Pot(
             name=view.name,
-            free=max(0, (until[view.name] - today).days + WASH_DAYS) if view.name in until else 0,
+            free=max(0, (until[view.name] - today).days + practice.WASH_DAYS.value)
+            if view.name in until
+            else 0,
             bottles=_bottles(view),
             front=LATEST_DAYS * 3,
         )
@@ -105,13 +101,13 @@ def schedule(
             wish=number,
             bottles=wish.bottles,
             days=days[number] + PROOF_DAYS,
-            deadline=(wish.by - today).days - REST_DAYS[wish.colour or "white"],
+            deadline=(wish.by - today).days - practice.REST_DAYS.value[wish.colour or "white"],
         )
         for number, wish in enumerate(wishes)
     ]
     most = max((pot.bottles for pot in pots), default=0)
     too_many = most == 0 or sum(-(-job.bottles // most) for job in jobs) > MOST_KITS
-    found: _Plan | None = None
+    found: _Allotment | None = None
     late: int | None = None
     if not too_many:
         found = _search(jobs, pots, 0)
@@ -143,13 +139,15 @@ def schedule(
 def _suits(view: VesselView) -> bool:
     """Whether a kit is begun in such a vessel: big enough, or of unknown size and no demijohn."""
     if view.litres is not None:
-        return view.litres >= SMALLEST_LITRES
+        return view.litres >= practice.SMALLEST_KIT_LITRES.value
     return view.kind != "demijohn"
 
 
 def _bottles(view: VesselView) -> int:
-    litres = min(KIT_LITRES, view.litres) if view.litres is not None else KIT_LITRES
-    return int((litres - LOST_LITRES) / BOTTLE_LITRES + 1e-9)
+    litres = (
+        min(practice.KIT_LITRES.value, view.litres) if view.litres is not None else practice.KIT_LITRES.value
+    )
+    return int((litres - practice.LOST_LITRES.value) / practice.BOTTLE_LITRES.value + 1e-9)
 
 
 def _kit_days(wish: Wish, house: HouseView) -> int:
@@ -179,13 +177,13 @@ def days_left(batch: Batch, now: datetime) -> int:
     return max(0, -(-int((ready - now).total_seconds()) // 86400))
 
 
-def _search(jobs: Sequence[_Job], pots: Sequence[_Pot], delay: int) -> _Plan | None:
+def _search(jobs: Sequence[_Job], pots: Sequence[_Pot], delay: int) -> _Allotment | None:
     """The plan whose first start is latest, all deadlines put off by `delay` days; None when there is none."""
     order = sorted(jobs, key=lambda job: -job.deadline)
     fronts = [pot.front for pot in pots]
-    best: _Plan | None = None
+    best: _Allotment | None = None
     best_first = -1
-    path: _Plan = []
+    path: _Allotment = []
 
     def place(job_at: int, left: int, first: int, lowest: int) -> None:
         nonlocal best, best_first
@@ -238,7 +236,7 @@ def _least_delay(jobs: Sequence[_Job], pots: Sequence[_Pot]) -> int | None:
 
 def rest_days(wish: Wish) -> int:
     """How long the bottles rest before the day."""
-    return REST_DAYS[wish.colour or "white"]
+    return practice.REST_DAYS.value[wish.colour or "white"]
 
 
 def clearing_days(days: int) -> int:

@@ -18,12 +18,6 @@ from bot.cellar.log.views import Stay
 from bot.ids import EntryId
 from bot.science import practice
 
-STALE_AFTER = practice.STALE_AFTER.value
-
-FOAM_ROOM = practice.FOAM_ROOM.value
-
-LARGEST_HEADSPACE = practice.LARGEST_HEADSPACE.value
-
 VesselState = Literal["in use", "sanitised", "stale", "clean", "dirty", "unknown"]
 
 
@@ -140,7 +134,7 @@ def _view(house: HouseView, vessel: Known, now: datetime) -> VesselView:
     held = next(((stay, view) for stay, view in stays if stay.until is None), None)
     state: VesselState = events[-1][2] if events else "unknown"
     since = events[-1][0] if events else None
-    if state == "sanitised" and since is not None and now - since > STALE_AFTER:
+    if state == "sanitised" and since is not None and now - since > practice.STALE_AFTER.value:
         state = "stale"
     holds = None
     if held is not None:
@@ -204,16 +198,17 @@ def fits(view: Batch, vessels: Iterable[VesselView]) -> list[Fit]:
         trouble: Misfit | None = None
         if part.litres > vessel.litres + 1e-9:
             trouble = "overfull"
-        elif working and not view.done("rack") and part.litres > vessel.litres * (1 - FOAM_ROOM) + 1e-9:
+        elif (
+            working
+            and not view.done("rack")
+            and part.litres > vessel.litres * (1 - practice.FOAM_ROOM.value) + 1e-9
+        ):
             trouble = "foam"
-        elif not working and part.litres < vessel.litres * (1 - LARGEST_HEADSPACE) - 1e-9:
+        elif not working and part.litres < vessel.litres * (1 - practice.LARGEST_HEADSPACE.value) - 1e-9:
             trouble = "headspace"
         if trouble is not None:
             found.append(Fit(trouble=trouble, vessel=part.vessel, holds=part.litres, litres=vessel.litres))
     return found
-
-
-LEFT_BEHIND = practice.LEFT_BEHIND.value
 
 
 def shared_out(act: Split, view: Batch, known: Sequence[Known]) -> Split:
@@ -243,7 +238,7 @@ def shared_out(act: Split, view: Batch, known: Sequence[Known]) -> Split:
     told = sum(share.litres or 0.0 for share in into if not share.rest)
     into = [_with(share, pool - told, rest=True) if share.rest else share for share in into]
     rest = pool - sum(share.litres or 0.0 for share in into)
-    if stays is not None and rest > LEFT_BEHIND * pool:
+    if stays is not None and rest > practice.LEFT_BEHIND.value * pool:
         into.append(Share(vessel=stays, litres=round(rest, 3), rest=True))
     return msgspec.structs.replace(act, into=tuple(into))
 

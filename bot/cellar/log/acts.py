@@ -22,14 +22,14 @@ Reason = Literal["drank", "gave", "broke", "found"]
 Instrument = Literal["hydrometer", "refractometer"]
 
 
-class _Said(msgspec.Struct, frozen=True, kw_only=True, tag_field="do"):
+class _Deed(msgspec.Struct, frozen=True, kw_only=True, tag_field="do"):
     """What every act has: `of`, the batch's (else the vessel's) name, and `at`, when not now (aware)."""
 
     of: str | None = None
     at: datetime | None = None
 
 
-class Gravity(_Said, frozen=True, kw_only=True, tag="gravity"):
+class Gravity(_Deed, frozen=True, kw_only=True, tag="gravity"):
     """A reading as read: specific gravity (0.980-1.200), with the sample's temperature if told. Where it was told in
     Brix, `brix` is that figure and `sg` what it stands for in a must; `instrument` is set where it is known."""
 
@@ -39,32 +39,32 @@ class Gravity(_Said, frozen=True, kw_only=True, tag="gravity"):
     instrument: Instrument | None = None
 
 
-class Temperature(_Said, frozen=True, kw_only=True, tag="temperature"):
+class Temperature(_Deed, frozen=True, kw_only=True, tag="temperature"):
     """The batch's temperature in °C."""
 
     temp_c: float
 
 
-class Ph(_Said, frozen=True, kw_only=True, tag="ph"):
+class Ph(_Deed, frozen=True, kw_only=True, tag="ph"):
     """A pH reading."""
 
     ph: float
 
 
-class Acidity(_Said, frozen=True, kw_only=True, tag="acidity"):
+class Acidity(_Deed, frozen=True, kw_only=True, tag="acidity"):
     """Titratable acidity in g/l as tartaric acid."""
 
     g_per_l: float
 
 
-class Volume(_Said, frozen=True, kw_only=True, tag="volume"):
+class Volume(_Deed, frozen=True, kw_only=True, tag="volume"):
     """How much is in there, in litres: in all, or in one `vessel` of several."""
 
     litres: float
     vessel: str | None = None
 
 
-class Draw(_Said, frozen=True, kw_only=True, tag="draw"):
+class Draw(_Deed, frozen=True, kw_only=True, tag="draw"):
     """Wine taken out or lost, in litres; from one `vessel` where the batch is in several."""
 
     litres: float
@@ -72,7 +72,7 @@ class Draw(_Said, frozen=True, kw_only=True, tag="draw"):
     vessel: str | None = None
 
 
-class Addition(_Said, frozen=True, kw_only=True, tag="addition"):
+class Addition(_Deed, frozen=True, kw_only=True, tag="addition"):
     """Something put in: sulphite, sorbate, finings, sugar, yeast, nutrient, acid, water, oak, tannin,
     bentonite, `sachet N`, or as written. `vessel` where the batch is in several, and it went into one."""
 
@@ -82,7 +82,7 @@ class Addition(_Said, frozen=True, kw_only=True, tag="addition"):
     vessel: str | None = None
 
 
-class Step(_Said, frozen=True, kw_only=True, tag="step"):
+class Step(_Deed, frozen=True, kw_only=True, tag="step"):
     """A chore done. `to` is the vessel of a transfer, `bottles` the count when bottling. Of a batch in several vessels
     `vessel` is the one that it was done to. Topping up has `litres` and what it was done `using`: water, wine, or the
     name of another batch, whose number is `donor`, set when it is written down."""
@@ -96,7 +96,7 @@ class Step(_Said, frozen=True, kw_only=True, tag="step"):
     donor: BatchId | None = None
 
 
-class Begin(_Said, frozen=True, kw_only=True, tag="begin"):
+class Begin(_Deed, frozen=True, kw_only=True, tag="begin"):
     """A new batch: its name, volume (litres), the kit's own length (days), colour and vessel. `plan` is the
     key of the plan it follows, set when it is written down."""
 
@@ -108,7 +108,7 @@ class Begin(_Said, frozen=True, kw_only=True, tag="begin"):
     plan: str | None = None
 
 
-class Amend(_Said, frozen=True, kw_only=True, tag="amend"):
+class Amend(_Deed, frozen=True, kw_only=True, tag="amend"):
     """A beginning put right, or completed: what is given takes the place of what the beginning said. `plan` is
     the key of the plan for the days, set when it is written down."""
 
@@ -118,7 +118,7 @@ class Amend(_Said, frozen=True, kw_only=True, tag="amend"):
     plan: str | None = None
 
 
-class Skip(_Said, frozen=True, kw_only=True, tag="skip"):
+class Skip(_Deed, frozen=True, kw_only=True, tag="skip"):
     """A step that this batch leaves out of its plan. `which` is the step's id in the plan, set when it is
     written down."""
 
@@ -126,11 +126,11 @@ class Skip(_Said, frozen=True, kw_only=True, tag="skip"):
     which: str | None = None
 
 
-class GiveUp(_Said, frozen=True, kw_only=True, tag="give_up"):
+class GiveUp(_Deed, frozen=True, kw_only=True, tag="give_up"):
     """A batch thrown away: it is at its end, and its vessels are empty."""
 
 
-class Bottles(_Said, frozen=True, kw_only=True, tag="bottles"):
+class Bottles(_Deed, frozen=True, kw_only=True, tag="bottles"):
     """A signed change of the bottles at home; or how many are `left`, counted, whatever was known before."""
 
     change: int
@@ -138,13 +138,13 @@ class Bottles(_Said, frozen=True, kw_only=True, tag="bottles"):
     left: int | None = None
 
 
-class Note(_Said, frozen=True, kw_only=True, tag="note"):
+class Note(_Deed, frozen=True, kw_only=True, tag="note"):
     """Free words worth keeping."""
 
     text: str
 
 
-class Nickname(_Said, frozen=True, kw_only=True, tag="nickname"):
+class Nickname(_Deed, frozen=True, kw_only=True, tag="nickname"):
     """The household's own word for a batch or a vessel (`of`)."""
 
     name: str
@@ -158,7 +158,7 @@ class Share(msgspec.Struct, frozen=True, kw_only=True):
     rest: bool = False
 
 
-class Split(_Said, frozen=True, kw_only=True, tag="split"):
+class Split(_Deed, frozen=True, kw_only=True, tag="split"):
     """One batch shared out over several vessels; of a batch in several what is in `vessel`. Litres that nobody told
     are set when it is written down."""
 
@@ -166,7 +166,7 @@ class Split(_Said, frozen=True, kw_only=True, tag="split"):
     vessel: str | None = None
 
 
-class Blend(_Said, frozen=True, kw_only=True, tag="blend"):
+class Blend(_Deed, frozen=True, kw_only=True, tag="blend"):
     """Another batch (`other`, by name) poured into this one, which goes on, in the vessel `to` where it moves.
     `batch` is the number of the other, set when it is written down."""
 
@@ -175,7 +175,7 @@ class Blend(_Said, frozen=True, kw_only=True, tag="blend"):
     batch: BatchId | None = None
 
 
-class Vessel(_Said, frozen=True, kw_only=True, tag="vessel"):
+class Vessel(_Deed, frozen=True, kw_only=True, tag="vessel"):
     """Something about a vessel (`of`): its kind, capacity (litres), whether it has a tap, or how clean it is."""
 
     kind: str | None = None
@@ -184,26 +184,26 @@ class Vessel(_Said, frozen=True, kw_only=True, tag="vessel"):
     state: Literal["clean", "dirty"] | None = None
 
 
-class Cost(_Said, frozen=True, kw_only=True, tag="cost"):
+class Cost(_Deed, frozen=True, kw_only=True, tag="cost"):
     """Money spent on a batch, in the household's own money: `what` is `kit`, or the extra's name."""
 
     what: str
     amount: float
 
 
-class KeepPlan(_Said, frozen=True, kw_only=True, tag="plan"):
+class KeepPlan(_Deed, frozen=True, kw_only=True, tag="plan"):
     """A plan to keep, read from a leaflet. Its key gets the next version when it is written down."""
 
     plan: Plan
 
 
-class Follow(_Said, frozen=True, kw_only=True, tag="follow"):
+class Follow(_Deed, frozen=True, kw_only=True, tag="follow"):
     """A batch goes on by another plan: its key, or its name until it is written down."""
 
     plan: str
 
 
-class Rota(_Said, frozen=True, kw_only=True, tag="rota"):
+class Rota(_Deed, frozen=True, kw_only=True, tag="rota"):
     """Who does a chore, or takes the readings: one person, or several in turn. `step` is None for every chore
     (the readings are none); no `people` means nobody in particular any more. "Everybody in turn" gets its names when it is written down."""
 
@@ -212,7 +212,7 @@ class Rota(_Said, frozen=True, kw_only=True, tag="rota"):
     all: bool = False
 
 
-class Question(_Said, frozen=True, kw_only=True, tag="question"):
+class Question(_Deed, frozen=True, kw_only=True, tag="question"):
     """Something asked."""
 
     subject: Subject
@@ -223,13 +223,13 @@ class Question(_Said, frozen=True, kw_only=True, tag="question"):
         return about(self.subject)
 
 
-class Undo(_Said, frozen=True, kw_only=True, tag="undo"):
+class Undo(_Deed, frozen=True, kw_only=True, tag="undo"):
     """Strike out what was written last, or the entry of that number."""
 
     entry: EntryId | None = None
 
 
-class Remind(_Said, frozen=True, kw_only=True, tag="remind"):
+class Remind(_Deed, frozen=True, kw_only=True, tag="remind"):
     """A wish of one's own: to be reminded at `until`, `about` something in the writer's words (at most 200
     characters) or the chore `step`. `whom` is a member; None for all."""
 
@@ -239,7 +239,7 @@ class Remind(_Said, frozen=True, kw_only=True, tag="remind"):
     whom: str | None = None
 
 
-class PutOff(_Said, frozen=True, kw_only=True, tag="put_off"):
+class PutOff(_Deed, frozen=True, kw_only=True, tag="put_off"):
     """Something due that can wait `until` then: the chore `step`, or `what`, the due thing's own key, where the answer
     was to one."""
 
@@ -248,7 +248,7 @@ class PutOff(_Said, frozen=True, kw_only=True, tag="put_off"):
     what: str | None = None
 
 
-class TakeOn(_Said, frozen=True, kw_only=True, tag="take_on"):
+class TakeOn(_Deed, frozen=True, kw_only=True, tag="take_on"):
     """Something that the writer will do, or the member `whom`; a plan, with `until` the time it is for. It is given
     back by striking this out."""
 
@@ -258,7 +258,7 @@ class TakeOn(_Said, frozen=True, kw_only=True, tag="take_on"):
     whom: str | None = None
 
 
-class Done(_Said, frozen=True, kw_only=True, tag="done"):
+class Done(_Deed, frozen=True, kw_only=True, tag="done"):
     """Something due that is over by somebody's word alone; of what is done several times, that it was enough. The
     `step` alone is that chore done, and is written down as such."""
 
@@ -266,7 +266,7 @@ class Done(_Said, frozen=True, kw_only=True, tag="done"):
     what: str | None = None
 
 
-class Look(_Said, frozen=True, kw_only=True, tag="look"):
+class Look(_Deed, frozen=True, kw_only=True, tag="look"):
     """What somebody found who looked whether a wine has cleared; `what` is the key of the look. A cloudy one is looked
     at again at `until`."""
 
@@ -275,7 +275,7 @@ class Look(_Said, frozen=True, kw_only=True, tag="look"):
     until: datetime | None = None
 
 
-class Timer(_Said, frozen=True, kw_only=True, tag="timer"):
+class Timer(_Deed, frozen=True, kw_only=True, tag="timer"):
     """The minutes of a chore of its own that are counted from now on, `until` they are up."""
 
     step: StepName

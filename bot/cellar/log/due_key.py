@@ -23,7 +23,7 @@ _LONGEST = KEY - 10
 _DIGITS = 12
 
 
-class _Key(msgspec.Struct, frozen=True, kw_only=True, omit_defaults=True, tag_field="due"):
+class _WithLevel(msgspec.Struct, frozen=True, kw_only=True, omit_defaults=True, tag_field="due"):
     """What every key has: which time the thing is said."""
 
     level: Level = "first"
@@ -36,39 +36,39 @@ class _Key(msgspec.Struct, frozen=True, kw_only=True, omit_defaults=True, tag_fi
     @property
     def text(self) -> str:
         """The text that stands for it."""
-        thing = bounded(_thing(self))  # type: ignore[arg-type]
+        thing = bounded(_thing(self))  # type: ignore[arg-type]  # as above
         return thing if self.level == "first" else f"{self.level} {thing}"
 
 
-class StepKey(_Key, frozen=True, kw_only=True, tag="step"):
+class StepKey(_WithLevel, frozen=True, kw_only=True, tag="step"):
     """A step of the batch's plan, by its id there."""
 
     step: str
 
 
-class ReadingKey(_Key, frozen=True, kw_only=True, tag="reading"):
+class ReadingKey(_WithLevel, frozen=True, kw_only=True, tag="reading"):
     """The next reading of gravity."""
 
 
-class AskedKey(_Key, frozen=True, kw_only=True, tag="asked"):
+class AskedKey(_WithLevel, frozen=True, kw_only=True, tag="asked"):
     """What somebody asked to be reminded of, with that entry."""
 
     entry: EntryId
 
 
-class TimerKey(_Key, frozen=True, kw_only=True, tag="timer"):
+class TimerKey(_WithLevel, frozen=True, kw_only=True, tag="timer"):
     """A chore's own minutes, counted since that entry."""
 
     entry: EntryId
 
 
-class ContactKey(_Key, frozen=True, kw_only=True, tag="contact"):
+class ContactKey(_WithLevel, frozen=True, kw_only=True, tag="contact"):
     """A sanitiser's contact time, since that entry."""
 
     entry: EntryId
 
 
-class WashKey(_Key, frozen=True, kw_only=True, tag="wash"):
+class WashKey(_WithLevel, frozen=True, kw_only=True, tag="wash"):
     """A vessel to wash, since that entry emptied it. Of a name too long for the text `vessel` is the beginning with a
     digest of the whole: see `of`."""
 
@@ -81,23 +81,23 @@ class WashKey(_Key, frozen=True, kw_only=True, tag="wash"):
         return cls(entry=entry, vessel=bounded(f"wash {entry} {vessel}").removeprefix(f"wash {entry} "))
 
 
-class TemperatureKey(_Key, frozen=True, kw_only=True, tag="temperature"):
+class TemperatureKey(_WithLevel, frozen=True, kw_only=True, tag="temperature"):
     """The temperature again, after that entry told one out of range."""
 
     entry: EntryId
 
 
-class ClearKey(_Key, frozen=True, kw_only=True, tag="clear"):
+class ClearKey(_WithLevel, frozen=True, kw_only=True, tag="clear"):
     """Whether it has cleared, for the plan's step of that id; None for bottling."""
 
     step: str | None = None
 
 
-class CollectKey(_Key, frozen=True, kw_only=True, tag="collect"):
+class CollectKey(_WithLevel, frozen=True, kw_only=True, tag="collect"):
     """Bottles and corks to fetch."""
 
 
-class TasteKey(_Key, frozen=True, kw_only=True, tag="taste"):
+class TasteKey(_WithLevel, frozen=True, kw_only=True, tag="taste"):
     """A taste so many days after bottling."""
 
     days: int

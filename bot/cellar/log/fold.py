@@ -64,8 +64,6 @@ from bot.science import practice
 ADOPT_WITHIN = timedelta(hours=24)
 """A reading that belonged to no batch is taken to be of the batch begun in that vessel this soon after."""
 
-DEFAULT_DAYS = practice.USUAL_KIT_DAYS.value
-
 
 def struck_out(entries: Iterable[Entry]) -> dict[EntryId, EntryId]:
     """Which entries no longer stand, and by which entry each was struck out.
@@ -506,7 +504,7 @@ class _Builder:
                 name=self.name,
                 begun_at=self.begun.at,
                 begun_by=self.begun.by,
-                days=self.begin.days or DEFAULT_DAYS,
+                days=self.begin.days or practice.USUAL_KIT_DAYS.value,
                 litres=self.ledger.total,
                 vessel=self.vessel,
                 plan=self.plan,

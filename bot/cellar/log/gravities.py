@@ -6,14 +6,8 @@ from functools import lru_cache
 from itertools import pairwise
 
 from bot.science import practice
-from bot.science.hydrometer import correct_gravity
+from bot.science.formulas.hydrometer import correct_gravity
 from bot.science.limits import BadInput
-
-PROVES_YEAST = practice.PROVES_YEAST.value
-
-STARTS_AT_LEAST = practice.STARTS_AT_LEAST.value
-
-PITCHED_WITHIN = practice.PITCHED_WITHIN.value
 
 
 @lru_cache(maxsize=4096)
@@ -37,15 +31,15 @@ def yeast_between(begun_at: datetime, readings: Sequence[tuple[datetime, float]]
     """
     if not readings:
         return None
-    if readings[0][1] < STARTS_AT_LEAST:
+    if readings[0][1] < practice.STARTS_AT_LEAST.value:
         return _early(min(begun_at, readings[0][0]), readings[0][0])
     highest = readings[0][1]
     for (before, sg), (at, fallen) in pairwise(readings):
         highest = max(highest, sg)
-        if highest - fallen >= PROVES_YEAST - 1e-9:
+        if highest - fallen >= practice.PROVES_YEAST.value - 1e-9:
             return _early(before, at)
     return None
 
 
 def _early(before: datetime, after: datetime) -> datetime:
-    return before + min((after - before) / 2, PITCHED_WITHIN)
+    return before + min((after - before) / 2, practice.PITCHED_WITHIN.value)

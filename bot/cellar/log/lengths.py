@@ -62,17 +62,17 @@ VESSEL_COLUMN = 60
 KEY = 60
 """The text of a due thing's key, which is made to fit."""
 
-Subject = Literal["name", "note", "wish", "message"]
-MOST: dict[Subject, int] = {"name": NAME, "note": NOTE, "wish": WISH, "message": MESSAGE}
+TextKind = Literal["name", "note", "wish", "message"]
+MOST: dict[TextKind, int] = {"name": NAME, "note": NOTE, "wish": WISH, "message": MESSAGE}
 
 
-def overlong(act: Act) -> Subject | None:
+def overlong(act: Act) -> TextKind | None:
     """What somebody wrote in the act that is longer than it may be; None where nothing is. Names that the act only
     points at are the house's already, however long."""
-    return next((subject for subject, text in _written(act) if len(text) > MOST[subject]), None)
+    return next((kind for kind, text in _written(act) if len(text) > MOST[kind]), None)
 
 
-def _written(act: Act) -> Iterator[tuple[Subject, str]]:
+def _written(act: Act) -> Iterator[tuple[TextKind, str]]:
     match act:
         case Begin() | Nickname():
             yield "name", act.name or ""

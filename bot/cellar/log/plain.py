@@ -98,7 +98,7 @@ def from_plain(plain: object) -> Act:
     if do == "reminder":
         return _lifted_reminder(msgspec.convert(plain, type=_Reminder))
     if do == "question" and isinstance(plain, dict) and "subject" not in plain:
-        asked = msgspec.convert(plain, type=_Question)
+        asked = msgspec.convert(plain, type=_PlainQuestion)
         return Question(of=asked.of, at=asked.at, subject=_lifted_subject(asked))
     return msgspec.convert({"act": plain}, type=_One).act
 
@@ -180,7 +180,7 @@ def _lifted_reminder(old: _Reminder) -> Act:
 # ---------------------------------------------------------------------- questions
 
 
-class _Question(msgspec.Struct, frozen=True, kw_only=True):
+class _PlainQuestion(msgspec.Struct, frozen=True, kw_only=True):
     """A question in the contract's form."""
 
     of: str | None = None
@@ -198,55 +198,63 @@ def _question(subject: Subject) -> dict[str, Any]:
     return {key: value for key, value in plain.items() if value is not None and key not in ("of", "at")}
 
 
-def _asked(subject: Subject) -> _Question:
+def _asked(subject: Subject) -> _PlainQuestion:
     match subject:
         case Matter(about=about):
-            return _Question(about=about)
+            return _PlainQuestion(about=about)
         case Reckon():
-            return _Question(
+            return _PlainQuestion(
                 about="reckon", reckon=subject.sum, given=subject.given, unused=subject.unused or None
             )
         case FermentRange():
-            return _Question(about="temperature", given={"wanted": "range"})
+            return _PlainQuestion(about="temperature", given={"wanted": "range"})
         case LitresLeft(vessel=vessel):
             litres: dict[str, float | str] = {"wanted": "litres"}
-            return _Question(about="stock", given=litres if vessel is None else litres | {"vessel": vessel})
+            return _PlainQuestion(
+                about="stock", given=litres if vessel is None else litres | {"vessel": vessel}
+            )
         case BottlesToCome():
-            return _Question(about="stock", given={"wanted": "expected"})
+            return _PlainQuestion(about="stock", given={"wanted": "expected"})
         case IsFinished(stopped=stopped):
-            return _Question(
+            return _PlainQuestion(
                 about="finish_time", verdict="finished", given={"asked": "stopped"} if stopped else None
             )
         case IsAllRight():
-            return _Question(about="stage", verdict="all_right")
+            return _PlainQuestion(about="stage", verdict="all_right")
         case IsStuck(restart=restart):
-            return _Question(about="stage", verdict="stuck", given={"asked": "help"} if restart else None)
+            return _PlainQuestion(
+                about="stage", verdict="stuck", given={"asked": "help"} if restart else None
+            )
         case IsSafe(drink=drink):
-            return _Question(about="stage", verdict="safe", given={"asked": "drink" if drink else "other"})
+            return _PlainQuestion(
+                about="stage", verdict="safe", given={"asked": "drink" if drink else "other"}
+            )
         case Vessels(vessel=vessel, free=free):
             which = _told({"vessel": vessel, "wanted": "free" if free else None})
-            return _Question(about="vessels", given=which or None)
+            return _PlainQuestion(about="vessels", given=which or None)
         case Plans(plan=plan):
-            return _Question(about="plans", given={"plan": plan} if plan is not None else None)
+            return _PlainQuestion(about="plans", given={"plan": plan} if plan is not None else None)
         case Occasion():
-            return _Question(about="occasion", wishes=subject.wishes)
+            return _PlainQuestion(about="occasion", wishes=subject.wishes)
         case Safety():
-            return _Question(about="safety", given={"topic": subject.topic})
+            return _PlainQuestion(about="safety", given={"topic": subject.topic})
         case Lore():
-            return _Question(about="craft", given={"topic": subject.topic})
+            return _PlainQuestion(about="craft", given={"topic": subject.topic})
         case NextReading():
-            return _Question(about="readings", given={"wanted": "next"})
+            return _PlainQuestion(about="readings", given={"wanted": "next"})
         case Compare():
-            return _Question(about="overview", given=_told({"wanted": "compare", "other": subject.other}))
+            return _PlainQuestion(
+                about="overview", given=_told({"wanted": "compare", "other": subject.other})
+            )
         case WasDone():
-            return _Question(about="who", given=_told({"wanted": "done", "step": subject.step}))
+            return _PlainQuestion(about="who", given=_told({"wanted": "done", "step": subject.step}))
         case Shopping():
-            return _Question(about="next", given={"wanted": "shopping"})
+            return _PlainQuestion(about="next", given={"wanted": "shopping"})
         case _:
             assert_never(subject)
 
 
-def _lifted_subject(old: _Question) -> Subject:
+def _lifted_subject(old: _PlainQuestion) -> Subject:
     given = old.given or {}
     asked, wanted = given.get("asked"), given.get("wanted")
     match old.verdict:

@@ -11,10 +11,8 @@ from bot.cellar.log.acts import Gravity
 from bot.cellar.log.views import Batch, Reading
 from bot.ids import EntryId
 from bot.science import practice
+from bot.science.formulas.refraction import gravity_refracted
 from bot.science.limits import BadInput
-from bot.science.refraction import gravity_refracted
-
-FERMENTS_BELOW = practice.FERMENTS_BELOW.value
 
 
 def as_estimated(view: Batch) -> Batch:
@@ -33,7 +31,7 @@ def in_ferment(view: Batch, sg: float, at: datetime) -> bool:
         return False
     if pitched is not None and at > pitched:
         return True
-    return start is not None and sg < start.sg - FERMENTS_BELOW
+    return start is not None and sg < start.sg - practice.FERMENTS_BELOW.value
 
 
 def unusable(view: Batch, act: Gravity, at: datetime) -> str | None:
@@ -62,7 +60,7 @@ def _estimated(view: Batch, reading: Reading) -> Reading | None:
     if start is None:
         return None
     try:
-        sg, low, high = gravity_refracted(reading.brix, start.sg)
+        found = gravity_refracted(reading.brix, start.sg)
     except BadInput:
         return None
-    return msgspec.structs.replace(reading, sg=round(sg, 3), low=low, high=high)
+    return msgspec.structs.replace(reading, sg=round(found.sg, 3), low=found.low, high=found.high)

@@ -6,8 +6,8 @@ from typing import Literal, assert_never
 import msgspec
 
 from bot.cellar.plans.model import StepName
+from bot.science.practice import Colour as Colour
 
-Colour = Literal["red", "white", "rosé"]
 Named = Literal[
     "abv",
     "stage",
@@ -34,11 +34,11 @@ About = Named | Literal["reckon", "vessels", "plans", "occasion", "safety", "cra
 """What a question is about, in the contract's word."""
 
 
-class _Subject(msgspec.Struct, frozen=True, kw_only=True, tag_field="is"):
+class _Askable(msgspec.Struct, frozen=True, kw_only=True, tag_field="is"):
     """Something that can be asked."""
 
 
-class Matter(_Subject, frozen=True, kw_only=True, tag="matter"):
+class Matter(_Askable, frozen=True, kw_only=True, tag="matter"):
     """A matter that needs no more than its name (and the batch that the question is of)."""
 
     about: Named
@@ -51,7 +51,7 @@ class Input(msgspec.Struct, frozen=True, kw_only=True):
     value: float | str
 
 
-class Reckon(_Subject, frozen=True, kw_only=True, tag="reckon"):
+class Reckon(_Askable, frozen=True, kw_only=True, tag="reckon"):
     """A sum of the catalogue, with what was told for its keys. `unused` is what was told with it and goes into none
     of them, in the asker's words."""
 
@@ -65,50 +65,50 @@ class Reckon(_Subject, frozen=True, kw_only=True, tag="reckon"):
         return {one.key: one.value for one in self.inputs}
 
 
-class FermentRange(_Subject, frozen=True, kw_only=True, tag="ferment_range"):
+class FermentRange(_Askable, frozen=True, kw_only=True, tag="ferment_range"):
     """The temperatures at which it should ferment by its plan."""
 
 
-class LitresLeft(_Subject, frozen=True, kw_only=True, tag="litres_left"):
+class LitresLeft(_Askable, frozen=True, kw_only=True, tag="litres_left"):
     """How many litres there are: in all, or in one `vessel` of several."""
 
     vessel: str | None = None
 
 
-class BottlesToCome(_Subject, frozen=True, kw_only=True, tag="bottles_to_come"):
+class BottlesToCome(_Askable, frozen=True, kw_only=True, tag="bottles_to_come"):
     """How many bottles it should give."""
 
 
-class IsFinished(_Subject, frozen=True, kw_only=True, tag="is_finished"):
+class IsFinished(_Askable, frozen=True, kw_only=True, tag="is_finished"):
     """A yes or no: has it finished; or only, has it `stopped`."""
 
     stopped: bool = False
 
 
-class IsAllRight(_Subject, frozen=True, kw_only=True, tag="is_all_right"):
+class IsAllRight(_Askable, frozen=True, kw_only=True, tag="is_all_right"):
     """A yes or no: is it all right."""
 
 
-class IsStuck(_Subject, frozen=True, kw_only=True, tag="is_stuck"):
+class IsStuck(_Askable, frozen=True, kw_only=True, tag="is_stuck"):
     """A yes or no: is it stuck; with `restart` what to do about it."""
 
     restart: bool = False
 
 
-class IsSafe(_Subject, frozen=True, kw_only=True, tag="is_safe"):
+class IsSafe(_Askable, frozen=True, kw_only=True, tag="is_safe"):
     """A yes or no: is it safe, to `drink` or otherwise."""
 
     drink: bool
 
 
-class Vessels(_Subject, frozen=True, kw_only=True, tag="vessels"):
+class Vessels(_Askable, frozen=True, kw_only=True, tag="vessels"):
     """What is in which vessel: of all of them, of one, or only which are `free`."""
 
     vessel: str | None = None
     free: bool = False
 
 
-class Plans(_Subject, frozen=True, kw_only=True, tag="plans"):
+class Plans(_Askable, frozen=True, kw_only=True, tag="plans"):
     """The house's own plans, one of them by its name, or the one of the batch that the question is of."""
 
     plan: str | None = None
@@ -123,41 +123,41 @@ class Wish(msgspec.Struct, frozen=True, kw_only=True):
     days: int | None = None
 
 
-class Occasion(_Subject, frozen=True, kw_only=True, tag="occasion"):
+class Occasion(_Askable, frozen=True, kw_only=True, tag="occasion"):
     """When to begin so that there are bottles in time."""
 
     wishes: tuple[Wish, ...]
 
 
-class Safety(_Subject, frozen=True, kw_only=True, tag="safety"):
+class Safety(_Askable, frozen=True, kw_only=True, tag="safety"):
     """What to do about something that may hurt somebody: a `topic` of the dangers."""
 
     topic: str
 
 
-class Lore(_Subject, frozen=True, kw_only=True, tag="lore"):
+class Lore(_Askable, frozen=True, kw_only=True, tag="lore"):
     """How something of the craft is done, why, or what it is: a `topic` of `bot.cellar.log.topics`."""
 
     topic: str
 
 
-class NextReading(_Subject, frozen=True, kw_only=True, tag="next_reading"):
+class NextReading(_Askable, frozen=True, kw_only=True, tag="next_reading"):
     """When to measure again, and why then."""
 
 
-class Compare(_Subject, frozen=True, kw_only=True, tag="compare"):
+class Compare(_Askable, frozen=True, kw_only=True, tag="compare"):
     """The batch that the question is of beside the `other`; None: all that are under way beside one another."""
 
     other: str | None = None
 
 
-class WasDone(_Subject, frozen=True, kw_only=True, tag="was_done"):
+class WasDone(_Askable, frozen=True, kw_only=True, tag="was_done"):
     """Whether a chore was done, when last and by whom; None: every chore."""
 
     step: StepName | None = None
 
 
-class Shopping(_Subject, frozen=True, kw_only=True, tag="shopping"):
+class Shopping(_Askable, frozen=True, kw_only=True, tag="shopping"):
     """What there is to buy or to have at hand for the chores to come."""
 
 

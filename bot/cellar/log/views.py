@@ -10,12 +10,10 @@ from typing import Literal
 import msgspec
 
 from bot.cellar.log.acts import Act, Colour, Done, Instrument, Look, Promised, Rota, StepName
-from bot.cellar.log.gravities import STARTS_AT_LEAST, corrected, yeast_between
+from bot.cellar.log.gravities import corrected, yeast_between
 from bot.cellar.plans.kits import Plan, plan_of
 from bot.ids import BatchId, EntryId
 from bot.science import practice
-
-OG_GRACE = practice.OG_GRACE.value
 
 
 class Entry(msgspec.Struct, frozen=True, kw_only=True):
@@ -319,10 +317,10 @@ class Batch(msgspec.Struct, frozen=True, kw_only=True, dict=True):
     @cached_property
     def starting(self) -> Reading | None:
         """The reading that counts as the starting gravity: the first one, when it was early enough."""
-        if not self.readings or self.readings[0].sg < STARTS_AT_LEAST:
+        if not self.readings or self.readings[0].sg < practice.STARTS_AT_LEAST.value:
             return None
         first, pitched = self.readings[0], self.pitched_at
-        return first if pitched is None or first.at <= pitched + OG_GRACE else None
+        return first if pitched is None or first.at <= pitched + practice.OG_GRACE.value else None
 
     @property
     def latest(self) -> Reading | None:

@@ -13,9 +13,6 @@ from bot.cellar.plans.kits import plan_for
 from bot.cellar.plans.model import Does, Gate, Plan, PlanStep
 from bot.science import practice
 
-FERMENT_C, PITCH_C = practice.FERMENT_C.value, practice.PITCH_C.value
-
-_MOST_G_L = practice.PLANNED_MOST_G_L.value
 LONGEST_DAYS = practice.DAYS_WRITTEN.value[1]
 
 
@@ -57,8 +54,8 @@ def compose(
         key=key_of(name, 1),
         title=name,
         days=length,
-        ferment_c=ferment_c or FERMENT_C,
-        pitch_c=PITCH_C,
+        ferment_c=ferment_c or practice.FERMENT_C.value,
+        pitch_c=practice.PITCH_C.value,
         steps=tuple(_numbered(steps)),
     )
 
@@ -107,7 +104,11 @@ def _times(step: PlanStep) -> float:
     if step.amount is None:
         return 0.0
     grams = step.amount * (practice.TABLET_G.value if step.unit == "tablet" else 1.0)
-    most = [_MOST_G_L[what] for what in step.met_by if what in _MOST_G_L]
+    most = [
+        practice.PLANNED_MOST_G_L.value[what]
+        for what in step.met_by
+        if what in practice.PLANNED_MOST_G_L.value
+    ]
     return grams / (max(most) * practice.KIT_LITRES.value) if most else 0.0
 
 

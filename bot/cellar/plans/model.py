@@ -54,10 +54,10 @@ class PlanStep(msgspec.Struct, frozen=True, kw_only=True, forbid_unknown_fields=
     clear: bool = False
     """Not before the wine has cleared."""
     unclear: bool = False
+    """A line that was kept as written."""
     amount: float | None = None
     """How much the line says to put in, in grams or tablets (`unit`)."""
     unit: str | None = None
-    """A line that was kept as written."""
 
     @property
     def takes_hours(self) -> float:

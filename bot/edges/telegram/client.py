@@ -155,12 +155,12 @@ class Client:
         await self._call(_ANYTHING, "answerCallbackQuery", callback_query_id=query_id, text=text)
 
     async def _call(
-        self, answer: "_Answer[_T]", method: str, over: Connection | None = None, /, **fields: object
+        self, answer: "_Decoder[_T]", method: str, over: Connection | None = None, /, **fields: object
     ) -> _T:
         return await self._post(answer, method, msgspec.json.encode(_given(fields)), over)
 
     async def _post(
-        self, answer: "_Answer[_T]", method: str, body: bytes | FormData, over: Connection | None = None
+        self, answer: "_Decoder[_T]", method: str, body: bytes | FormData, over: Connection | None = None
     ) -> _T:
         status, payload = await (over or self.connection).post(self._methods + method, body)
         if not 200 <= status <= 299:
@@ -173,7 +173,7 @@ class Client:
             raise UnreadableAnswerError(payload) from None
 
 
-class _Done(msgspec.Struct, Generic[_T]):
+class _CarriedOut(msgspec.Struct, Generic[_T]):
     """An answer to a call that was carried out."""
 
     ok: Literal[True]
@@ -184,11 +184,11 @@ class _Sent(msgspec.Struct):
     message_id: MessageId
 
 
-_Answer: TypeAlias = msgspec.json.Decoder[_Done[_T]]
-_ME: _Answer[Me] = msgspec.json.Decoder(_Done[Me])
-_SENT: _Answer[_Sent] = msgspec.json.Decoder(_Done[_Sent])
-_BATCH: _Answer[list[msgspec.Raw]] = msgspec.json.Decoder(_Done[list[msgspec.Raw]])
-_ANYTHING: _Answer[object] = msgspec.json.Decoder(_Done[object])
+_Decoder: TypeAlias = msgspec.json.Decoder[_CarriedOut[_T]]
+_ME: _Decoder[Me] = msgspec.json.Decoder(_CarriedOut[Me])
+_SENT: _Decoder[_Sent] = msgspec.json.Decoder(_CarriedOut[_Sent])
+_BATCH: _Decoder[list[msgspec.Raw]] = msgspec.json.Decoder(_CarriedOut[list[msgspec.Raw]])
+_ANYTHING: _Decoder[object] = msgspec.json.Decoder(_CarriedOut[object])
 
 
 class _Parameters(msgspec.Struct):

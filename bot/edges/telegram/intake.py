@@ -47,12 +47,12 @@ class _Numbered(msgspec.Struct):
     update_id: UpdateId
 
 
-class _Chat(msgspec.Struct):
+class _Where(msgspec.Struct):
     id: ChatId
 
 
 class _InChat(msgspec.Struct):
-    chat: _Chat
+    chat: _Where
 
 
 class _Pressed(msgspec.Struct):

@@ -24,7 +24,7 @@ from bot.edges.telegram.updates import (
 from bot.house.talk import ANONYMOUS, Incoming
 from bot.ids import MessageId, UpdateId
 
-_Number = TypeVar("_Number", bound=int)
+_WholeNumber = TypeVar("_WholeNumber", bound=int)
 
 LONGEST_NAME = 64
 LAST_MOMENT = 2**33  # the year 2242
@@ -109,7 +109,7 @@ def _read(update: Update, bot_username: str, bot_id: int, now: datetime) -> Inco
 def _message(
     update_id: UpdateId, message: WireMessage, edited: bool, bot_username: str
 ) -> Incoming | NotForUs:
-    chat = _Place(message.chat)
+    chat = _Venue(message.chat)
     if message.migrate_to_chat_id is not None or message.migrate_from_chat_id is not None:
         return _move(update_id, message, chat)
     if message.left_chat_member is not None:
@@ -147,7 +147,7 @@ def _message(
     )
 
 
-def _move(update_id: UpdateId, message: WireMessage, chat: "_Place") -> Incoming:
+def _move(update_id: UpdateId, message: WireMessage, chat: "_Venue") -> Incoming:
     """The group became a supergroup: said once in the old chat and once in the new one."""
     old, new = chat.chat_id, chat.chat_id
     if message.migrate_to_chat_id is not None:
@@ -158,14 +158,14 @@ def _move(update_id: UpdateId, message: WireMessage, chat: "_Place") -> Incoming
 
 
 def _leaving(
-    update_id: UpdateId, message: WireMessage, gone: WireUser, chat: "_Place"
+    update_id: UpdateId, message: WireMessage, gone: WireUser, chat: "_Venue"
 ) -> Incoming | NotForUs:
     if gone.is_bot is not False:
         return NotForUs("no person left")
     return _service(update_id, message, chat, left=_whole(gone.id, "the id of who left"))
 
 
-def _service(update_id: UpdateId, owner: WireMessage | WireStanding, chat: "_Place", **what: Any) -> Incoming:
+def _service(update_id: UpdateId, owner: WireMessage | WireStanding, chat: "_Venue", **what: Any) -> Incoming:
     """Something that happened to the chat, by whomever."""
     sender_id, sender_name = _person(owner) or (0, "")
     message_id = owner.message_id if isinstance(owner, WireMessage) else None
@@ -185,7 +185,7 @@ def _press(update_id: UpdateId, query: WirePress, now: datetime) -> Incoming | N
     message = query.message
     if message is None:
         return NotForUs("a button that stands in no chat")
-    chat = _Place(message.chat)
+    chat = _Venue(message.chat)
     person = _person(query)
     if person is None:
         return NotForUs("no person pressed it")
@@ -207,7 +207,7 @@ def _press(update_id: UpdateId, query: WirePress, now: datetime) -> Incoming | N
 
 
 def _membership(update_id: UpdateId, change: WireStanding, bot_id: int) -> Incoming | NotForUs:
-    chat = _Place(change.chat)
+    chat = _Venue(change.chat)
     before, after = change.old_chat_member, change.new_chat_member
     if after.user is None or after.user.id != bot_id:
         return NotForUs("about another member")
@@ -222,7 +222,7 @@ def _membership(update_id: UpdateId, change: WireStanding, bot_id: int) -> Incom
     return _service(update_id, change, chat, joined=True)
 
 
-class _Place:
+class _Venue:
     """The chat in which it happened."""
 
     def __init__(self, chat: WireChat | None) -> None:
@@ -284,7 +284,7 @@ def _without_mention(text: str, bot_username: str) -> tuple[str, bool]:
     return " ".join(part.strip(" \t") for part in (first, *rest)).strip(), True
 
 
-def _whole(value: _Number | None, what: str) -> _Number:
+def _whole(value: _WholeNumber | None, what: str) -> _WholeNumber:
     if value is not None and -LARGEST_WHOLE <= value <= LARGEST_WHOLE:
         return value
     raise _OddError(f"{what} is {'missing' if value is None else 'out of range'}")

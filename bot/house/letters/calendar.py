@@ -20,8 +20,8 @@ from bot.house.letters.plan import ring_at
 from bot.ids import BatchId
 from bot.say import dates
 from bot.say.dates import Dated, DateFile, Event
-from bot.store.calendar import DateRow
-from bot.store.postbox import File
+from bot.store.queries.calendar import DateRow
+from bot.store.queries.postbox import File
 
 NAME, MEDIA_TYPE, KIND = "calendar.ics", "text/calendar", "calendar"
 

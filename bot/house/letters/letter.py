@@ -30,10 +30,10 @@ from bot.house.hours import hours_of
 from bot.ids import BatchId, ChatId, LetterId
 from bot.say import looks, reminders
 from bot.say.manner import said
-from bot.store.postbox import Outgoing
 from bot.store.press import AnswerReminder, AskWhich, Labelled, ReminderAnswer
+from bot.store.queries.postbox import Outgoing
+from bot.store.queries.reminders import ReminderRow, ReminderState
 from bot.store.refers import Refers
-from bot.store.reminders import ReminderRow, ReminderState
 
 Occurrence = tuple[BatchId, DueKey, datetime]
 """What makes a reminder unique in its house: the batch, the thing, and when it falls due."""

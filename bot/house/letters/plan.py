@@ -12,7 +12,7 @@ from bot.house.hours import Hours, hours_of
 from bot.house.letters import letter
 from bot.house.letters.letter import Occurrence, occurrence
 from bot.ids import BatchId, ChatId, HouseholdId, LetterId
-from bot.store.reminders import ReminderRow
+from bot.store.queries.reminders import ReminderRow
 from bot.store.unit import Unit
 
 MOST_THINGS = 8

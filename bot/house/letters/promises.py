@@ -21,7 +21,7 @@ from bot.cellar.log.acts import (
 from bot.cellar.log.fold import Batch, Entry
 from bot.house.hours import hours_of
 from bot.house.turn import Turn
-from bot.store.people import MemberRow
+from bot.store.queries.people import MemberRow
 
 LATER = timedelta(hours=2)
 

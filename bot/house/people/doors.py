@@ -15,10 +15,10 @@ from bot.house.people import settings as setup
 from bot.house.talk import ANONYMOUS, Incoming
 from bot.ids import ChatId, HouseholdId
 from bot.say import company, welcome
-from bot.store.households import ChatRow, HouseholdRow
-from bot.store.people import InviteRow, MemberRow, MemberState
-from bot.store.postbox import Outgoing
 from bot.store.press import EnterHouse, Labelled, RemoveMember
+from bot.store.queries.households import ChatRow, HouseholdRow
+from bot.store.queries.people import InviteRow, MemberRow, MemberState
+from bot.store.queries.postbox import Outgoing
 from bot.store.refers import Refers
 from bot.store.unit import Unit
 

@@ -7,7 +7,7 @@ from bot.cellar.log.fold import fold
 from bot.house.home import Home
 from bot.house.letters import plan
 from bot.ids import ChatId
-from bot.store.households import Joined
+from bot.store.queries.households import Joined
 from bot.store.unit import Unit
 
 

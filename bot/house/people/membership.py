@@ -7,8 +7,8 @@ from datetime import timedelta
 from bot.house.people import doors
 from bot.house.turn import Turn
 from bot.say import company
-from bot.store.people import MemberRow
 from bot.store.press import Labelled, RemoveMember
+from bot.store.queries.people import MemberRow
 from bot.understand import inviting
 from bot.understand.forms.invitations import Inviting
 

@@ -8,7 +8,6 @@ from typing import assert_never
 
 import msgspec
 
-from bot.cellar.batch.clearing import LOOK_AGAIN, LOOK_BEFORE
 from bot.cellar.home.due import Due
 from bot.cellar.log.acts import Act, Addition, Done, Look, PutOff, Step, TakeOn, Timer, Undo, Vessel
 from bot.cellar.log.due_key import is_meant
@@ -20,9 +19,10 @@ from bot.house.letters.promises import LATER
 from bot.house.turn import Turn
 from bot.ids import EntryId
 from bot.say import company, reminders
+from bot.science import practice
 from bot.store.press import AnswerReminder
+from bot.store.queries.reminders import ReminderRow
 from bot.store.refers import Refers, WantsTemperature
-from bot.store.reminders import ReminderRow
 
 
 def pressed(turn: Turn, does: AnswerReminder) -> str | None:
@@ -141,7 +141,7 @@ def _write(turn: Turn, act: Act, due: Due, strikes: EntryId | None = None) -> No
 
 def say_cloudy(turn: Turn, due: Due) -> datetime:
     """It has not cleared: it is looked at again at the time returned, and what wants it clear waits for that."""
-    again = hours_of(turn.home.row).decent(turn.now + LOOK_AGAIN)
+    again = hours_of(turn.home.row).decent(turn.now + practice.LOOK_AGAIN.value)
     cloudy = Look(of=_of(turn, due), what=due.base, found="cloudy", until=again)
     _write(turn, cloudy, due, strikes=_put_off_by(turn, due))
     chore = next(
@@ -153,7 +153,9 @@ def say_cloudy(turn: Turn, due: Due) -> datetime:
         None,
     )
     if chore is not None:
-        later = PutOff(of=_of(turn, chore), step=chore.chore, what=chore.base, until=again + LOOK_BEFORE)
+        later = PutOff(
+            of=_of(turn, chore), step=chore.chore, what=chore.base, until=again + practice.LOOK_BEFORE.value
+        )
         _write(turn, later, due, strikes=_put_off_by(turn, chore))
     return again
 

@@ -17,10 +17,10 @@ from bot.house.letters.promises import LATER
 from bot.house.replies import answer
 from bot.house.turn import Turn
 from bot.say import reminders
-from bot.store.postbox import SentRow
 from bot.store.press import AnswerThings, AskWhich, Labelled
+from bot.store.queries.postbox import SentRow
+from bot.store.queries.reminders import ReminderRow
 from bot.store.refers import Refers, WantsWhich
-from bot.store.reminders import ReminderRow
 from bot.understand import letter_reply, mixed_reply, plain_reply
 from bot.understand.claims.reminders import Reply
 

@@ -3,6 +3,8 @@
 from collections.abc import Sequence
 from itertools import pairwise
 
+import msgspec
+
 from bot.cellar.log.acts import Addition, AmountUnit
 from bot.understand.claims.drafts import Draft
 from bot.understand.claims.readings import litres
@@ -169,7 +171,10 @@ class Additions:
             if span.qty is not None:
                 if span.qty.unit in DOSES or (span.qty.unit is None and not reads_gravity(span.qty)):
                     span.used = True
-                    return amount_of(span.qty if span.qty.unit else span.qty._replace(unit=unit), self.scene)
+                    return amount_of(
+                        span.qty if span.qty.unit else msgspec.structs.replace(span.qty, unit=unit),
+                        self.scene,
+                    )
                 return None
             if span.has("amount") and (unit is not None or not span.has("filler") or strange == 0):
                 span.used = True

@@ -2,6 +2,8 @@
 
 from collections.abc import Sequence
 
+import msgspec
+
 from bot.cellar.log.acts import Begin, Colour, Nickname
 from bot.understand.claims.drafts import Draft
 from bot.understand.claims.readings import litres
@@ -310,7 +312,7 @@ def _named_volume(spans: Sequence[Span]) -> Quantity | None:
         number = next((item for item in after if item.qty is not None), None)
         close = number is not None and (number is after[0] or joint(after[0]))
         if span.qty is None and unit in VOLUMES and close and number is not None and number.qty is not None:
-            return number.qty._replace(unit=unit) if number.qty.unit is None else None
+            return msgspec.structs.replace(number.qty, unit=unit) if number.qty.unit is None else None
     return None
 
 

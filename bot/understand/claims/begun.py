@@ -19,9 +19,74 @@ from bot.understand.text.sayings import Saying
 from bot.understand.text.spans import Span
 
 _DAYS = {"day": 1, "week": 7, "month": 30}
-_NAMING = frozenset({"called", "call", "calling", "name", "named", "names", "naming", "christened", "titled", "title", "batch", "dubbed", "nicknamed"})
-_SKIPPED = frozenset({"it", "him", "her", "them", "this", "that", "is", "as", "the", "be", "to", "=", ":", "-", "one", "our", "my", "will", "shall"})
-_ENDS = frozenset({"in", "and", "for", "with", "into", "of", "on", "from", "at", "but", "is", "a", "an", "it", "going", "goes", "because", "its", "thats", "so", "then", "which", "we", "i"})
+_NAMING = frozenset(
+    {
+        "called",
+        "call",
+        "calling",
+        "name",
+        "named",
+        "names",
+        "naming",
+        "christened",
+        "titled",
+        "title",
+        "batch",
+        "dubbed",
+        "nicknamed",
+    }
+)
+_SKIPPED = frozenset(
+    {
+        "it",
+        "him",
+        "her",
+        "them",
+        "this",
+        "that",
+        "is",
+        "as",
+        "the",
+        "be",
+        "to",
+        "=",
+        ":",
+        "-",
+        "one",
+        "our",
+        "my",
+        "will",
+        "shall",
+    }
+)
+_ENDS = frozenset(
+    {
+        "in",
+        "and",
+        "for",
+        "with",
+        "into",
+        "of",
+        "on",
+        "from",
+        "at",
+        "but",
+        "is",
+        "a",
+        "an",
+        "it",
+        "going",
+        "goes",
+        "because",
+        "its",
+        "thats",
+        "so",
+        "then",
+        "which",
+        "we",
+        "i",
+    }
+)
 _LONGEST = 3
 _EACH = frozenset({"each", "both", "all"})
 
@@ -46,7 +111,11 @@ class _Found:
 def beginnings(message: Message, said: Sequence[Said]) -> tuple[list[Draft], set[int]]:
     """The batches that a message begins, and which of its sayings say so; none where nothing is begun."""
     groups = _groups(message, said)
-    shared = [group for group in groups if group.weight() and group.vessel is None and group.name is None and group.colour is None]
+    shared = [
+        group
+        for group in groups
+        if group.weight() and group.vessel is None and group.name is None and group.colour is None
+    ]
     begun = [group for group in groups if group not in shared]
     for group in shared:  # "23 litres each, both 14 day kits"
         for other in begun:
@@ -88,7 +157,9 @@ def _draft(group: _Found, message: Message, said: Sequence[Said]) -> Draft:
     spans = [span for at in sorted(group.parts) for span in said[at].saying.spans]
     draft.clause = Clause(spans)
     draft.moments = [
-        span.moment for span in spans if span.moment is not None and (name is None or span.fold not in name.casefold())
+        span.moment
+        for span in spans
+        if span.moment is not None and (name is None or span.fold not in name.casefold())
     ]
     return draft
 
@@ -185,7 +256,11 @@ def _beside(part: Saying, message: Message) -> str | None:
         elif not (span.has("filler") or _attribute(span) or span.colour is not None):
             return None
     before = [span for span in part.spans if span not in run]
-    named = bool(run) and len(run) <= _LONGEST and all(_vessel(span) or span.colour is not None for span in before)
+    named = (
+        bool(run)
+        and len(run) <= _LONGEST
+        and all(_vessel(span) or span.colour is not None for span in before)
+    )
     return message.words_of(run) if named else None
 
 
@@ -193,12 +268,29 @@ def _lone_name(part: Saying, message: Message, one: Said) -> str | None:
     """One or two words that stand for themselves before or between what a beginning has: "forge, red, 23 l"."""
     words = [span for span in part.spans if not span.is_("filler", "social")]
     count = sum(span.hi - span.lo for span in words)
-    if not words or count > _LONGEST or part.asked or any(span.qty is not None or span.moment is not None for span in words):
+    if (
+        not words
+        or count > _LONGEST
+        or part.asked
+        or any(span.qty is not None or span.moment is not None for span in words)
+    ):
         return None
-    if any(span.has(kind) for span in words for kind in ("step", "put", "measure", "substance", "kitword", "begin")):
+    if any(
+        span.has(kind)
+        for span in words
+        for kind in ("step", "put", "measure", "substance", "kitword", "begin")
+    ):
         lead = [span for span in words if span.kind == "word"]
-        return message.words_of(lead) if len(lead) == 1 and len(words) <= 2 and not any(span.has("step") for span in words) else None
-    unknown = [span for span in words if span.kind == "word" or span.has("chatter") or (span.ref is not None and span.ref.kind == "batch")]
+        return (
+            message.words_of(lead)
+            if len(lead) == 1 and len(words) <= 2 and not any(span.has("step") for span in words)
+            else None
+        )
+    unknown = [
+        span
+        for span in words
+        if span.kind == "word" or span.has("chatter") or (span.ref is not None and span.ref.kind == "batch")
+    ]
     if not unknown:
         return None
     lead = unknown[-1:] if len(words) > len(unknown) else unknown

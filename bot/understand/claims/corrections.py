@@ -9,7 +9,6 @@ import re
 from collections.abc import Sequence
 from datetime import timedelta
 from functools import lru_cache
-from typing import NamedTuple
 
 import msgspec
 
@@ -145,7 +144,7 @@ def mended(spans: Sequence[Span]) -> list[Span]:
             continue
         old, new = kept[place], kept[after]
         if new.qty is not None and new.qty.unit is None and old.qty is not None:
-            new.qty = new.qty._replace(unit=old.qty.unit)
+            new.qty = msgspec.structs.replace(new.qty, unit=old.qty.unit)
         kept[place] = new
         del kept[index : after + 1]
     return kept
@@ -217,7 +216,7 @@ def unquoted(spans: Sequence[Span]) -> list[Span]:
     return list(spans)
 
 
-class TakenBack(NamedTuple):
+class TakenBack(msgspec.Struct, frozen=True):
     """`named`: it says "undo", or speaks of the log. `counts`: it strikes something out. `rest` is what else the
     message says."""
 

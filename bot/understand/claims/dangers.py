@@ -73,23 +73,25 @@ class Danger(msgspec.Struct, frozen=True):
     sure: bool = True
 
 
-class Heard(NamedTuple):
+class Hearing(msgspec.Struct, frozen=True):
     """What stands in a message, and the dangers that rules hear in it; `pieces` are the parts of a long one."""
 
     words: tuple[str, ...]
     classes: frozenset[str]
     context: tuple[str, ...]
     by_rule: tuple[Danger, ...]
-    pieces: tuple["Heard", ...]
+    pieces: tuple["Hearing", ...]
     language: str
 
 
 class _Hit(NamedTuple):
+    """Where a class stands, in words. A tuple, since places are sorted and weighed by both ends for every rule."""
+
     lo: int
     hi: int
 
 
-class _Element(NamedTuple):
+class _Element(msgspec.Struct, frozen=True):
     words: frozenset[str]
     stems: tuple[str, ...]
 
@@ -97,28 +99,28 @@ class _Element(NamedTuple):
         return word in self.words or (bool(self.stems) and word.startswith(self.stems))
 
 
-class _Phrase(NamedTuple):
+class _Phrase(msgspec.Struct, frozen=True):
     elements: tuple[_Element | None, ...]
     name: str
 
 
-class _Rule(NamedTuple):
+class _Nearness(msgspec.Struct, frozen=True):
     slots: tuple[tuple[str, ...], ...]
     unless: tuple[str, ...]
     within: int
     needs: str
 
 
-class _Topic(NamedTuple):
+class _Topic(msgspec.Struct, frozen=True):
     danger: Danger
-    rules: tuple[_Rule, ...]
+    rules: tuple[_Nearness, ...]
 
 
 class _Case(NamedTuple):
     """A rule, and the topic by its number that it is one of."""
 
     topic: int
-    rule: _Rule
+    rule: _Nearness
 
 
 def dangers(text: str, scene: Scene, *, spoken: bool, fact: bool) -> tuple[Danger, ...]:
@@ -132,11 +134,11 @@ def tells(verdict: Verdict) -> bool:
     return verdict.verdict != "ignore" and verdict.doubt is not Doubt.NOT_UNDERSTOOD
 
 
-def listen(text: str, scene: Scene, *, spoken: bool, fact: bool) -> Heard:
+def listen(text: str, scene: Scene, *, spoken: bool, fact: bool) -> Hearing:
     """What stands in a message, and what the rules hear in it."""
     text = text[:LONGEST]
     words = words_of(scene.language)
-    heard = _Heard(text, words, _names(scene))
+    heard = _Places(text, words, _names(scene))
     near = spoken or fact
     holds = {"": True, "spoken": near, "trade": near or heard.has("trade")}
     heard_of: set[int] = set()
@@ -150,7 +152,7 @@ def listen(text: str, scene: Scene, *, spoken: bool, fact: bool) -> Heard:
     said = [one for one in found if one.topic not in hidden][:MOST_TOPICS]
     parts = _parts(text) if len(text) > _TOGETHER and not said else ()
     context = {"spoken": spoken, "fact": fact, "asked": "?" in text}
-    return Heard(
+    return Hearing(
         words=tuple(heard.folded),
         classes=heard.classes,
         context=tuple(name for name, so in context.items() if so),
@@ -160,7 +162,7 @@ def listen(text: str, scene: Scene, *, spoken: bool, fact: bool) -> Heard:
     )
 
 
-def decide(heard: Heard, model: Model) -> tuple[Danger, ...]:
+def decide(heard: Hearing, model: Model) -> tuple[Danger, ...]:
     """The dangers to answer: those of the rules, else what the message is like enough."""
     if heard.by_rule:
         return heard.by_rule
@@ -175,7 +177,7 @@ def decide(heard: Heard, model: Model) -> tuple[Danger, ...]:
     return tuple(msgspec.structs.replace(one, sure=over >= _SURELY) for one in known)
 
 
-def likest(heard: Heard, model: Model) -> tuple[Heard, float]:
+def likest(heard: Hearing, model: Model) -> tuple[Hearing, float]:
     """The message, or the part of a long one that is most like a danger, and how like, as log odds."""
     parts = heard.pieces or (heard,)
     weighed = [(part, likeness.odds(part.words, part.classes, part.context, model)) for part in parts]
@@ -259,10 +261,12 @@ def _kind(act: Act) -> str:
     return "addition" if isinstance(act, Addition) else type(act).__name__.lower()
 
 
-class _Heard:
+class _Places:
     """The places of every class in a message."""
 
-    def __init__(self, text: str, words: "_Words", names: Mapping[tuple[str, ...], tuple[str, ...]]) -> None:
+    def __init__(
+        self, text: str, words: "_Vocabulary", names: Mapping[tuple[str, ...], tuple[str, ...]]
+    ) -> None:
         self._places: dict[str, list[_Hit]] = {}
         self._words = words
         folded: list[str] = []
@@ -295,7 +299,7 @@ class _Heard:
     def has(self, name: str) -> bool:
         return name in self.classes
 
-    def fits(self, rule: _Rule) -> bool:
+    def fits(self, rule: _Nearness) -> bool:
         return any(True for _ in self._matches(rule))
 
     def _put(self, name: str, lo: int, hi: int) -> None:
@@ -335,7 +339,7 @@ class _Heard:
                 if not (denied and name in words.deniable):
                     self._put(name, at[index], at[index])
 
-    def _matches(self, rule: _Rule) -> Iterator[_Hit]:
+    def _matches(self, rule: _Nearness) -> Iterator[_Hit]:
         """The windows in which every slot of a rule has a place of its own, and nothing speaks against it."""
         if any(self._places.keys().isdisjoint(names) for names in rule.slots):
             return
@@ -395,7 +399,7 @@ def _words_in(name: str) -> tuple[str, ...]:
     return tuple(token for token in _tokens(name) if token not in _MARKS)
 
 
-class _Words:
+class _Vocabulary:
     """A language's classes and rules, ready to be looked up."""
 
     def __init__(self, tables: Mapping[str, Any]) -> None:
@@ -454,7 +458,7 @@ class _Words:
             )
             choices.append([element, ""] if part.endswith("?") else [element])
         for way in product(*choices):
-            phrase = _Phrase(tuple(element for element in way if element != ""), name)  # type: ignore[misc]
+            phrase = _Phrase(tuple(element for element in way if element != ""), name)  # type: ignore[misc]  # "" is none of them
             first = phrase.elements[0]
             assert first is not None, f"a phrase cannot begin with a gap: {parts}"
             for word in first.words:
@@ -473,7 +477,7 @@ class _Words:
                 names |= {wide for name in names for wide in above.get(name, ())}
         for phrases in (*self._first.values(), *self._first_stem.values()):
             phrases += [
-                phrase._replace(name=wide)
+                msgspec.structs.replace(phrase, name=wide)
                 for phrase in phrases
                 for wide in sorted(above.get(phrase.name, ()))
             ]
@@ -568,7 +572,7 @@ def _one_less(word: str) -> set[str]:
     return {word, *(word[:index] + word[index + 1 :] for index in range(len(word)))}
 
 
-def _rule(text: str) -> _Rule:
+def _rule(text: str) -> _Nearness:
     """A rule from its line: `class|class class -class ~words @needs`."""
     slots, unless, within, needs = [], [], _WINDOW, ""
     for part in text.split():
@@ -580,7 +584,7 @@ def _rule(text: str) -> _Rule:
             needs = part[1:]
         else:
             slots.append(tuple(part.split("|")))
-    return _Rule(tuple(slots), tuple(unless), within, needs)
+    return _Nearness(tuple(slots), tuple(unless), within, needs)
 
 
 def _by_rarest_class(topics: Sequence[_Topic]) -> dict[str, list[_Case]]:
@@ -596,6 +600,6 @@ def _by_rarest_class(topics: Sequence[_Topic]) -> dict[str, list[_Case]]:
 
 
 @lru_cache(maxsize=8)
-def words_of(language: str) -> _Words:
+def words_of(language: str) -> _Vocabulary:
     """The classes and rules of a language."""
-    return _Words(tables_of(language, "dangers"))
+    return _Vocabulary(tables_of(language, "dangers"))

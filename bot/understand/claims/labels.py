@@ -15,13 +15,14 @@ from functools import lru_cache
 from itertools import combinations, pairwise
 from math import sqrt
 from pathlib import Path
-from typing import Any, NamedTuple
+from typing import Any
 
+import msgspec
 import numpy as np
 import numpy.typing as npt
 
-from bot.understand.text.language import tables_of
 from bot.understand.text.clauses import DEGREES, DOSES, VOLUMES, reads_gravity
+from bot.understand.text.language import tables_of
 from bot.understand.text.sayings import Saying, whole
 from bot.understand.text.scan import Token
 from bot.understand.text.spans import Quantity, Span
@@ -36,7 +37,7 @@ _MOST_KNOWN = 20_000
 _SMALL = 40
 
 
-class Model(NamedTuple):
+class Weights(msgspec.Struct, frozen=True):
     """The weights, a row a place and a column a label, in steps; what each label has before anything is looked at."""
 
     labels: Sequence[str]
@@ -46,7 +47,7 @@ class Model(NamedTuple):
     trained_on: str
 
 
-class Said(NamedTuple):
+class Said(msgspec.Struct, frozen=True):
     """A piece and how likely it says each of the model's labels."""
 
     saying: Saying
@@ -68,7 +69,7 @@ class Said(NamedTuple):
         return float(sum(self.shares[at] for at, name in enumerate(self.labels) if name in labels))
 
 
-def labelled(parts: Sequence[Saying], tokens: Sequence[Token], model: Model) -> tuple[list[Said], Said]:
+def labelled(parts: Sequence[Saying], tokens: Sequence[Token], model: Weights) -> tuple[list[Said], Said]:
     """How likely each saying of a message says each label, and how likely all of it as one does: shares that sum to
     one."""
     found = [Said(part, _shares(rows, model), model.labels) for part, rows in rows_of(parts, tokens)]
@@ -78,7 +79,7 @@ def labelled(parts: Sequence[Saying], tokens: Sequence[Token], model: Model) -> 
     return found, Said(one, _shares(rows, model), model.labels)
 
 
-def _shares(places: dict[str, list[int]], model: Model) -> npt.NDArray[np.float64]:
+def _shares(places: dict[str, list[int]], model: Weights) -> npt.NDArray[np.float64]:
     scores = model.bias.astype(np.float64)
     for found in places.values():
         if found:
@@ -90,7 +91,9 @@ def _shares(places: dict[str, list[int]], model: Model) -> npt.NDArray[np.float6
     return out
 
 
-def rows_of(parts: Sequence[Saying], tokens: Sequence[Token]) -> Iterator[tuple[Saying, dict[str, list[int]]]]:
+def rows_of(
+    parts: Sequence[Saying], tokens: Sequence[Token]
+) -> Iterator[tuple[Saying, dict[str, list[int]]]]:
     """The places of the weights of each saying's features."""
     words = [_words(part.spans, tokens) for part in parts]
     for at, part in enumerate(parts):
@@ -224,7 +227,7 @@ def concepts_of(language: str) -> Concepts:
 
 
 @lru_cache(maxsize=8)
-def model_of(language: str) -> Model:
+def model_of(language: str) -> Weights:
     """The weights of a language; the English ones where it has none."""
     folder = Path(__file__).parents[1] / "words"
     source = folder / language / "labels.weights"
@@ -233,7 +236,7 @@ def model_of(language: str) -> Model:
     return decode(source.read_bytes())
 
 
-def encode(model: Model) -> bytes:
+def encode(model: Weights) -> bytes:
     """The file of a model: a line that tells what is in it, then where each weight stands that is not nothing (the
     count of each row, its columns) and the weights, packed."""
     rows, columns = np.nonzero(model.weights)
@@ -249,7 +252,7 @@ def encode(model: Model) -> bytes:
     return json.dumps(head).encode() + b"\n" + zlib.compress(body, 9)
 
 
-def decode(content: bytes) -> Model:
+def decode(content: bytes) -> Weights:
     """A model from its file."""
     line, _, packed = content.partition(b"\n")
     head = json.loads(line)
@@ -258,7 +261,7 @@ def decode(content: bytes) -> Model:
     columns, values = rest[: head["count"]], rest[head["count"] :].view(np.int8)
     weights = np.zeros((PLACES, len(head["labels"])), np.int8)
     weights[np.repeat(np.arange(PLACES), counts), columns] = values
-    return Model(
+    return Weights(
         labels=head["labels"],
         bias=np.array(head["bias"], np.float32) * 1.5,
         step=head["step"] * 1.5,

@@ -15,8 +15,9 @@ from functools import lru_cache
 from itertools import combinations, pairwise
 from math import exp, sqrt
 from pathlib import Path
-from typing import NamedTuple
 from zlib import crc32
+
+import msgspec
 
 PLACES = 1 << 17
 TOPIC_PLACES = 1 << 12
@@ -30,7 +31,7 @@ _SUFFIX = re.compile("(?:ing|ed|es|s|ly|er|y|e)$")
 _LONGEST = 24
 
 
-class Model(NamedTuple):
+class Model(msgspec.Struct, frozen=True):
     """The weights: of `danger` and of each topic, in steps, and those of where a message was said."""
 
     danger: memoryview

@@ -1,6 +1,6 @@
 """Clauses to questions, and "why?"."""
 
-from typing import NamedTuple
+import msgspec
 
 from bot.cellar.log.acts import Question
 from bot.cellar.log.subjects import Matter, Named
@@ -87,7 +87,7 @@ def _only_help(clause: Clause) -> bool:
     )
 
 
-class _Heard(NamedTuple):
+class _Asking(msgspec.Struct, frozen=True):
     """What in a clause may ask: words that ask by themselves (`plain`) or only with a name or in a question (`weak`),
     topics, a chore, and small words around them."""
 
@@ -112,7 +112,7 @@ def _about(clause: Clause, *, asked: bool) -> tuple[Named | None, float]:
     return found if found[0] is not None else _by_words(clause, heard)
 
 
-def _heard(clause: Clause, *, asked: bool) -> _Heard | None:
+def _heard(clause: Clause, *, asked: bool) -> _Asking | None:
     """None where the clause asks nothing of the bot."""
     spans = clause.spans
     tags = [tag for span in spans for tag in span.tags if tag.kind == "question"]
@@ -128,7 +128,7 @@ def _heard(clause: Clause, *, asked: bool) -> _Heard | None:
             return None
     if clause.means("mood", "request"):
         return None
-    return _Heard(
+    return _Asking(
         asked=asked,
         plain=plain,
         weak=weak,
@@ -141,7 +141,7 @@ def _heard(clause: Clause, *, asked: bool) -> _Heard | None:
     )
 
 
-def _of_people_and_past(clause: Clause, heard: _Heard) -> tuple[Named | None, float]:
+def _of_people_and_past(clause: Clause, heard: _Asking) -> tuple[Named | None, float]:
     """Who did or does something, what was put in, what it cost, whether a chore was done."""
     if not heard.asked:
         return None, 0.0
@@ -165,7 +165,7 @@ def _of_people_and_past(clause: Clause, heard: _Heard) -> tuple[Named | None, fl
     return None, 0.0
 
 
-def _of_chores_to_come(clause: Clause, heard: _Heard) -> tuple[Named | None, float]:
+def _of_chores_to_come(clause: Clause, heard: _Asking) -> tuple[Named | None, float]:
     """Whether it is time to rack or bottle, and what comes next."""
     plain, step = heard.plain, heard.step
     if "ready_to_rack" in plain or "ready_to_bottle" in plain:
@@ -181,7 +181,7 @@ def _of_chores_to_come(clause: Clause, heard: _Heard) -> tuple[Named | None, flo
     return None, 0.0
 
 
-def _by_words(clause: Clause, heard: _Heard) -> tuple[Named | None, float]:
+def _by_words(clause: Clause, heard: _Asking) -> tuple[Named | None, float]:
     """By the words that ask: the plain ones first, then what the clause is about, then the weak ones."""
     asked, plain, weak, spans = heard.asked, heard.plain, heard.weak, clause.spans
     if "much" in heard.topics and "abv" in plain:

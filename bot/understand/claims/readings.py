@@ -6,7 +6,13 @@ import msgspec
 
 from bot.cellar.log.acts import Acidity, Act, Gravity, Instrument, Ph, Temperature, Volume
 from bot.science import practice
-from bot.science.gravity import brix_from_sg, sg_from_baume, sg_from_brix, sg_from_oechsle, sg_from_plato
+from bot.science.formulas.gravity import (
+    brix_from_sg,
+    sg_from_baume,
+    sg_from_brix,
+    sg_from_oechsle,
+    sg_from_plato,
+)
 from bot.science.limits import BadInput
 from bot.understand.claims.drafts import Draft
 from bot.understand.scene import Scene
@@ -166,7 +172,7 @@ class Readings:
         if not named and self._strain(quantity, clause, at):
             return None
         if self._refracts(quantity, clause):
-            quantity = quantity._replace(unit="brix")
+            quantity = msgspec.structs.replace(quantity, unit="brix")
         if self._lone(quantity, clause):
             degrees = celsius(quantity.value, None, self.scene)
             return Draft(

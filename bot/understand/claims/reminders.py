@@ -30,7 +30,7 @@ _FARTHEST = timedelta(days=3660)
 """Nobody puts a chore off for longer than ten years."""
 
 
-Answer = Literal["done", "later", "mine", "release"]
+LetterAnswer = Literal["done", "later", "mine", "release"]
 _MOST_UNKNOWN = 1
 """Words that mean nothing here: with more of them it is talk beside the letter."""
 _SOON = timedelta(hours=36)
@@ -208,7 +208,7 @@ def letter_words(language: str, members: tuple[str, ...]) -> LetterWords:
 class Reply(msgspec.Struct, frozen=True, kw_only=True):
     """One thing that the reply says; `of` are the batches and vessels named, `every` that all are meant."""
 
-    action: Answer
+    action: LetterAnswer
     until: datetime | None = None
     of: frozenset[str] = frozenset()
     step: StepName | None = None
@@ -236,7 +236,7 @@ class Reply(msgspec.Struct, frozen=True, kw_only=True):
 
 
 def letter_reply(
-    text: str, scene: Scene, sent_at: datetime, pending: Answer | None = None
+    text: str, scene: Scene, sent_at: datetime, pending: LetterAnswer | None = None
 ) -> tuple[Reply, ...]:
     """What the reply says of the things in the letter, in order; nothing when it says something else besides.
     `pending` is what was said before and is only to be told of which."""
@@ -296,7 +296,7 @@ def _vaguer(reply: Reply) -> bool:
 
 
 def plain_reply(
-    text: str, scene: Scene, sent_at: datetime, pending: Answer | None = None
+    text: str, scene: Scene, sent_at: datetime, pending: LetterAnswer | None = None
 ) -> tuple[Reply, ...]:
     """The same for what was sent without a reply to the letter: only where every word of it is of an answer."""
     words = letter_words(scene.language, scene.members)

@@ -28,7 +28,7 @@ from bot.understand.claims.drafts import Draft
 from bot.understand.claims.labels import Said
 from bot.understand.claims.readings import celsius, gravity, litres
 from bot.understand.scene import Scene
-from bot.understand.text.clauses import DEGREES, DOSES, SCALES, VOLUMES, Clause, reads_gravity
+from bot.understand.text.clauses import DEGREES, DOSES, VOLUMES, Clause, reads_gravity
 from bot.understand.text.message import Message
 from bot.understand.text.names import Ref
 from bot.understand.text.sayings import Saying
@@ -118,7 +118,11 @@ class Teller:
             if self._values(one.saying):
                 return True
             label, sure = one.best()
-            if one.saying.wordy and sure >= _OWN and label.partition(":")[0] in ("step", "add", "bottles", "begin"):
+            if (
+                one.saying.wordy
+                and sure >= _OWN
+                and label.partition(":")[0] in ("step", "add", "bottles", "begin")
+            ):
                 return True
         return False
 
@@ -297,9 +301,7 @@ class Teller:
             return
         at, goal = goals[-1]
         draft.to = goal
-        draft.refs = [
-            span.ref for place, span in enumerate(spans) if span.ref is not None and place != at
-        ]
+        draft.refs = [span.ref for place, span in enumerate(spans) if span.ref is not None and place != at]
 
     def _holds(self, ref: Ref) -> bool:
         return ref.name in self.message.targets.in_vessel
@@ -307,9 +309,13 @@ class Teller:
     def _addition(self, part: Saying, what: str) -> Draft:
         named = next((span.value("substance") for span in part.spans if span.has("substance")), None)
         if what == "sachet":
-            number = next((span for span in part.spans if span.qty is not None and not span.qty.decimals), None)
+            number = next(
+                (span for span in part.spans if span.qty is not None and not span.qty.decimals), None
+            )
             packet = any(span.has("packet") for span in part.spans)
-            what = f"sachet {number.qty.value:g}" if packet and number is not None and number.qty else "sachet"
+            what = (
+                f"sachet {number.qty.value:g}" if packet and number is not None and number.qty else "sachet"
+            )
             return Draft(Addition(what=what), SURE)
         if what == "other":
             what = named or self.message.words_of(part.spans)[:60]
@@ -321,7 +327,12 @@ class Teller:
                 amount, unit = amount_of(span.qty, self.scene)
                 span.used = True
                 break
-            if span.qty.unit is None and not span.qty.decimals and what == "sulphite" and span.qty.value <= 60:
+            if (
+                span.qty.unit is None
+                and not span.qty.decimals
+                and what == "sulphite"
+                and span.qty.value <= 60
+            ):
                 amount, unit = span.qty.value, "tablet"
                 span.used = True
                 break
@@ -338,10 +349,11 @@ class Teller:
     def _count(self, part: Saying) -> int | None:
         """How many bottles: a number without a unit or of bottles, else a number in words."""
         for span in part.spans:
-            if span.qty is not None and span.qty.unit in (None, "bottle") and not span.qty.decimals:
-                if 1 <= abs(span.qty.value) <= MOST_BOTTLES:
-                    span.used = True
-                    return int(abs(span.qty.value))
+            number = span.qty
+            counts = number is not None and number.unit in (None, "bottle") and not number.decimals
+            if number is not None and counts and 1 <= abs(number.value) <= MOST_BOTTLES:
+                span.used = True
+                return int(abs(number.value))
         for span in part.spans:
             for kind in ("number", "amount"):
                 value = span.value(kind)
@@ -402,12 +414,12 @@ class Teller:
 
 def _as_one(old: Act, new: Act) -> Act | None:
     """The two as one, where one of them only says less than the other."""
-    if isinstance(old, Step) and isinstance(new, Step) and old.step == new.step:
-        if None in (old.bottles, new.bottles) or old.bottles == new.bottles:
-            return old if old.bottles is not None else new
-    if isinstance(old, Addition) and isinstance(new, Addition) and old.what == new.what:
-        if None in (old.amount, new.amount) or old == new:
-            return old if old.amount is not None else new
+    if isinstance(old, Step) and isinstance(new, Step):
+        alike = old.step == new.step and (None in (old.bottles, new.bottles) or old.bottles == new.bottles)
+        return (old if old.bottles is not None else new) if alike else None
+    if isinstance(old, Addition) and isinstance(new, Addition):
+        alike = old.what == new.what and (None in (old.amount, new.amount) or old == new)
+        return (old if old.amount is not None else new) if alike else None
     if isinstance(old, Note) and isinstance(new, Note):
         return old
     if isinstance(old, Bottles | Gravity | Temperature | Volume | Undo) and old == new:
@@ -417,7 +429,15 @@ def _as_one(old: Act, new: Act) -> Act | None:
 
 def _of_all(label: str) -> bool:
     """Whether a label is one that a whole message of several parts can have."""
-    return label.partition(":")[0] not in ("step", "add", "bottles", "gravity", "temperature", "begin", "volume")
+    return label.partition(":")[0] not in (
+        "step",
+        "add",
+        "bottles",
+        "gravity",
+        "temperature",
+        "begin",
+        "volume",
+    )
 
 
 def _leads(before: Sequence[Span]) -> bool:

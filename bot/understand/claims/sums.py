@@ -6,8 +6,8 @@ from bot.cellar.log.acts import Question
 from bot.cellar.log.subjects import Input, Reckon
 from bot.science import practice
 from bot.science.codes import Measure
-from bot.science.reckon import CATALOGUE
-from bot.science.sums import Key
+from bot.science.sums.form import Key
+from bot.science.sums.reckon import CATALOGUE
 from bot.understand.claims.drafts import Draft
 from bot.understand.claims.readings import celsius, gravity, litres
 from bot.understand.scene import Scene
@@ -18,7 +18,7 @@ from bot.understand.text.names import names_of
 from bot.understand.text.scan import scan, tidy
 from bot.understand.text.spans import Quantity, Reader, Span
 
-Given = dict[str, float | str]
+Figures = dict[str, float | str]
 
 _MOST_SPANS = 24
 _MILLILITRES = {"ml": 1.0, "cl": 10.0, "litre": 1000.0}
@@ -36,7 +36,7 @@ def sum_asked(spans: Sequence[Span], scene: Scene) -> Draft | None:
         priced = True  # a kettle is no chatter there
     if (clause.any("chatter") and not priced) or (not clause.quantities and not clause.refs):
         return None
-    asked = _Asked(clause, scene)
+    asked = _SumNumbers(clause, scene)
     for name, read in (
         ("correct", asked.correct),
         ("refract", asked.refract),
@@ -75,7 +75,7 @@ def _is_volume(quantity: Quantity) -> bool:
     return quantity.unit in VOLUMES
 
 
-class _Asked:
+class _SumNumbers:
     """The numbers of a message by kind, and which sums they could be for."""
 
     def __init__(self, clause: Clause, scene: Scene) -> None:
@@ -136,33 +136,33 @@ class _Asked:
         value = self._after("ph")
         return value if value is not None and 2.0 <= value <= 5.0 else None
 
-    def _whole(self, given: Given) -> Given | None:
+    def _whole(self, given: Figures) -> Figures | None:
         """The sum's keys, when there is a batch or a volume to reckon with."""
         return given if "litres" in given or self.clause.refs else None
 
-    def _volume(self) -> Given:
+    def _volume(self) -> Figures:
         return {"litres": self.volumes[0]} if self.volumes else {}
 
     # ------------------------------------------------------------------ the sums
 
-    def correct(self) -> Given | None:
+    def correct(self) -> Figures | None:
         sgs, degrees = self._sgs(), self._degrees()
         wants = self._means("correct") or (asks(self.clause) and not self.clause.refs)
         if len(sgs) != 1 or degrees is None or not wants or self.clause.refs:
             return None
         return {"sg": sgs[0], "temp_c": degrees}
 
-    def refract(self) -> Given | None:
+    def refract(self) -> Figures | None:
         brix = [q for q in self.scales if q.unit == "brix"]
         wants = asks(self.clause) or self.clause.asked
         if self.clause.refs or not brix or not wants or len(self.clause.quantities) < 2:
             return None
-        given: Given = {"brix": brix[0].value}
+        given: Figures = {"brix": brix[0].value}
         return (
             given if "brix_from" in by_words("refract", given, self.clause, self.scene, spend=False) else None
         )
 
-    def dilute(self) -> Given | None:
+    def dilute(self) -> Figures | None:
         if not self._means("dilute") or self.put or self.degrees or not (self.need or self._orders("dilute")):
             return None
         given = self._volume()
@@ -179,7 +179,7 @@ class _Asked:
             return None
         return self._whole(given)
 
-    def convert(self) -> Given | None:
+    def convert(self) -> Figures | None:
         wants = self._means("convert") or (asks(self.clause) and not self.clause.refs)
         if not wants or self.clause.refs:
             return None
@@ -190,7 +190,7 @@ class _Asked:
             return {"sg": sgs[0]}
         return None
 
-    def abv(self) -> Given | None:
+    def abv(self) -> Figures | None:
         wants = self._means("abv") or self.clause.means("question", "abv")
         sgs = self._sgs()
         if not wants:
@@ -202,11 +202,11 @@ class _Asked:
             return {"og": og, "fg": sgs[0]} if og is not None else None
         return None
 
-    def mix(self) -> Given | None:
+    def mix(self) -> Figures | None:
         degrees = self._degrees()
         if not self._means("mix") or not self.volumes:
             return None
-        given: Given = {"to_l": max(self.volumes)}
+        given: Figures = {"to_l": max(self.volumes)}
         if degrees is not None:
             given["target_c"] = degrees
         for quantity in self.clause.quantities:
@@ -222,7 +222,7 @@ class _Asked:
         for span in self.clause.spans:
             span.used |= span.qty is quantity
 
-    def sulphite(self) -> Given | None:
+    def sulphite(self) -> Figures | None:
         if not self._substance("sulphite") or not self.need or self.put:
             return None
         given = self._volume()
@@ -245,7 +245,7 @@ class _Asked:
             given["colour"] = colour
         return self._whole(given)
 
-    def sorbate(self) -> Given | None:
+    def sorbate(self) -> Figures | None:
         if not self._substance("sorbate") or not self.need or self.put:
             return None
         given = self._volume()
@@ -256,7 +256,7 @@ class _Asked:
             given["abv"] = self.percents[0]
         return self._whole(given)
 
-    def sugar(self) -> Given | None:
+    def sugar(self) -> Figures | None:
         sgs = self._sgs()
         if (self._means("sweeten") or self._means("sweetness")) and not sgs:
             return None
@@ -278,7 +278,7 @@ class _Asked:
             return None
         return self._whole(given)
 
-    def sweeten(self) -> Given | None:
+    def sweeten(self) -> Figures | None:
         wants = self.need or self._substance("sugar") or (bool(self.per_litre) and self._orders("sweeten"))
         asked = (asks(self.clause) or self.clause.asked) and bool(self.clause.refs)
         wants = wants or (asked and self._means("sweeten"))
@@ -294,7 +294,7 @@ class _Asked:
             given["sg_from"] = min(sgs)
         return self._whole(given) if len(given) > 1 or self.clause.refs or self.much else None
 
-    def acid(self) -> Given | None:
+    def acid(self) -> Figures | None:
         wants = self._substance("acid") or self.clause.means("measure", "acidity")
         need = self.need or self._orders("change")
         plain = [
@@ -304,10 +304,10 @@ class _Asked:
             return None
         return self._whole(self._volume() | {"ta_from": plain[0], "ta_to": plain[1]})
 
-    def blend(self) -> Given | None:
+    def blend(self) -> Figures | None:
         if not self._means("blend") or len(self.volumes) != 2 or len(self.percents) < 2:
             return None
-        given: Given = {
+        given: Figures = {
             "litres_a": self.volumes[0],
             "abv_a": self.percents[0],
             "litres_b": self.volumes[1],
@@ -317,7 +317,7 @@ class _Asked:
             given["abv_target"] = self.percents[2]
         return given
 
-    def bottles(self) -> Given | None:
+    def bottles(self) -> Figures | None:
         if (
             not (
                 self._means("bottles")
@@ -326,7 +326,7 @@ class _Asked:
             or not self.volumes
         ):
             return None
-        given: Given = {"litres": self.volumes[0]}
+        given: Figures = {"litres": self.volumes[0]}
         sizes = [q.value for q in self.clause.quantities if q.unit == "cl"]
         big = [value for value in self.volumes if value > 2]
         if big:
@@ -340,10 +340,10 @@ class _Asked:
             given["loss_l"] = lost[-1]
         return given
 
-    def drinks(self) -> Given | None:
+    def drinks(self) -> Figures | None:
         if not self._means("drinks") or not (self.percents or self.clause.refs):
             return None
-        given: Given = {"abv": self.percents[0]} if self.percents else {}
+        given: Figures = {"abv": self.percents[0]} if self.percents else {}
         amounts = [q for q in self.clause.quantities if q.unit in ("ml", "cl", "litre")]
         bottles = [q.value for q in self.clause.quantities if q.unit == "bottle"]
         if amounts:
@@ -354,7 +354,7 @@ class _Asked:
             given["ml"] = 10 * size * (bottles[0] if bottles else parts[0] if parts else 1)
         return given
 
-    def gas(self) -> Given | None:
+    def gas(self) -> Figures | None:
         if not self._means("gas") or not (self.much or asks(self.clause)):
             return None
         given = self._volume()
@@ -362,12 +362,12 @@ class _Asked:
             given["sugar_g_l"] = self.per_litre[0]
         return given if len(given) == 2 else None
 
-    def cost(self) -> Given | None:
+    def cost(self) -> Figures | None:
         plain = [q.value for q in self.clause.quantities if q.unit is None and not reads_gravity(q)]
         filled = [q.value for q in self.clause.quantities if q.unit == "bottle"]
         if not self.clause.means("question", "cost") or len(filled) != 1 or not 1 <= len(plain) <= 2:
             return None
-        given: Given = {"kit": plain[0], "bottles": filled[0]}
+        given: Figures = {"kit": plain[0], "bottles": filled[0]}
         if len(plain) == 2:
             given["extras"] = plain[1]
         return given
@@ -380,7 +380,7 @@ class _Asked:
         return bool(words) and words[0].is_("sum", name)
 
 
-def filled(name: str, keys: Sequence[str], text: str, scene: Scene) -> Given:
+def filled(name: str, keys: Sequence[str], text: str, scene: Scene) -> Figures:
     """What an answer tells of the keys that a sum still needs, or of others by their words; empty where the text is
     no such answer, but says something of its own."""
     spans = Reader(lexicon(scene.language), names_of(scene)).label(scan(tidy(text)))
@@ -417,10 +417,10 @@ def filled(name: str, keys: Sequence[str], text: str, scene: Scene) -> Given:
     return found
 
 
-def by_words(name: str, given: Given, clause: Clause, scene: Scene, *, spend: bool = True) -> Given:
+def by_words(name: str, given: Figures, clause: Clause, scene: Scene, *, spend: bool = True) -> Figures:
     """What the words beside the numbers tell of the keys that are not given yet: "with 10 mg/l free", "kettle 95"."""
     row, words = CATALOGUE[name], lexicon(scene.language)
-    found: Given = {}
+    found: Figures = {}
     spans = [span for span in clause.spans if span.kind not in ("mark", "line")]
     for place, span in enumerate(spans):
         if span.qty is None or span.used or _spent(span.qty, given, scene):
@@ -506,12 +506,12 @@ def fitting(key: Key, quantity: Quantity, scene: Scene, *, bare: bool) -> float 
     return got
 
 
-def unused(given: Given, clause: Clause, scene: Scene) -> tuple[str, ...]:
+def unused(given: Figures, clause: Clause, scene: Scene) -> tuple[str, ...]:
     """The numbers that were told with a sum and are none of what it was given, in the asker's words."""
     return tuple(quantity.text for quantity in clause.quantities if not _spent(quantity, given, scene))
 
 
-def _spent(quantity: Quantity, given: Given, scene: Scene) -> bool:
+def _spent(quantity: Quantity, given: Figures, scene: Scene) -> bool:
     """Whether a number went into what is given already."""
     numbers = [value for value in given.values() if isinstance(value, float | int)]
     ways = _ways(quantity, scene)

@@ -7,7 +7,7 @@ They are found in a message seen with capitals in the place of what the grammar 
 import re
 from collections.abc import Sequence
 from functools import lru_cache
-from typing import Any, Literal, NamedTuple
+from typing import Any, Literal
 
 import msgspec
 
@@ -73,7 +73,7 @@ def patterns_of(language: str) -> Patterns:
     return Patterns(tables_of(language, "litres"))
 
 
-class Piece(NamedTuple):
+class Piece(msgspec.Struct, frozen=True):
     """A part of the message as patterns see it: where it stands there, its spans, and its litres."""
 
     lo: int
@@ -298,7 +298,7 @@ def read_shares(message: Message, spans: Sequence[Span]) -> tuple[Draft, list[Sp
     return None
 
 
-class _Told(NamedTuple):
+class _Told(msgspec.Struct, frozen=True):
     ref: Ref
     litres: float | None
     rest: bool

@@ -7,7 +7,7 @@ A day holds until the next one is named. How things are said is data, in `leafle
 import re
 from datetime import timedelta
 from functools import lru_cache
-from typing import Literal, NamedTuple
+from typing import Literal
 
 import msgspec
 
@@ -47,7 +47,7 @@ def _possible(times: float, every_hours: float) -> bool:
     return 2 <= times <= MOST_TIMES and 0 < every_hours <= LONGEST_HOURS
 
 
-class Repeat(NamedTuple):
+class Repeat(msgspec.Struct, frozen=True):
     """How often in all, how long apart, and the words that said so."""
 
     times: int
@@ -154,7 +154,7 @@ def as_written(clause: str, found: list[Repeat]) -> str:
     return _MARK.sub(lambda mark: found[int(mark[1])].said, clause)
 
 
-class Leaflet(NamedTuple):
+class Leaflet(msgspec.Struct, frozen=True):
     """What was read: the plan's name where one was given, its lines, and how sure it is that this is one."""
 
     name: str | None
@@ -196,7 +196,7 @@ def read_leaflet(text: str, language: str = "en") -> Leaflet | None:
         headed, pieces = True, pieces[1:]
     if not headed and len(pieces) < 2:
         return None  # it takes two days named, each at the head of a sentence
-    reader = _Reader(forms)
+    reader = _LineMaker(forms)
     for piece in pieces[:MOST_LINES]:
         reader.take(piece)
     lines = tuple(reader.lines)
@@ -215,7 +215,7 @@ def _exact(text: str, forms: "_LeafletForms") -> Leaflet | None:
     head = forms.exact.match(rows[0]) if rows else None
     if head is None or not any(rows[1:]):
         return None
-    reader = _Reader(forms)
+    reader = _LineMaker(forms)
     rows = [row for row in rows[1:] if row][:MOST_LINES]
     if found := forms.exact_keep.match(rows[0]):
         reader.ferment_c = (float(found["low"]), float(found["high"]))
@@ -225,7 +225,7 @@ def _exact(text: str, forms: "_LeafletForms") -> Leaflet | None:
     return Leaflet(head["name"].strip(), int(head["days"]), tuple(reader.lines), reader.ferment_c, True)
 
 
-class _Hold(NamedTuple):
+class _Hold(msgspec.Struct, frozen=True):
     """What a step waits for: a gate, its gravity, and whether the wine has to be clear."""
 
     gate: Gate | None = None
@@ -233,7 +233,7 @@ class _Hold(NamedTuple):
     clear: bool = False
 
 
-class _LeafletForms(NamedTuple):
+class _LeafletForms(msgspec.Struct, frozen=True):
     exact: re.Pattern[str]
     exact_line: re.Pattern[str]
     exact_keep: re.Pattern[str]
@@ -296,7 +296,7 @@ def _head_apart(pieces: list[str], forms: _LeafletForms) -> list[str]:
     return pieces
 
 
-class _Reader:
+class _LineMaker:
     """Reads one sentence after the other; a day holds until the next one is named."""
 
     def __init__(self, forms: _LeafletForms) -> None:

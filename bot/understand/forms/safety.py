@@ -7,7 +7,6 @@ import re
 from collections.abc import Callable
 from datetime import datetime
 from functools import lru_cache
-from typing import NamedTuple
 
 import msgspec
 
@@ -26,7 +25,7 @@ _PARTS = {
 _CLAUSE = re.compile(r"[,.;!?\n]|\bbut\b|\band\b")
 
 
-class _SafetyWords(NamedTuple):
+class _SafetyWords(msgspec.Struct, frozen=True):
     deny: re.Pattern[str]
     signs: dict[Sign, re.Pattern[str]]
     told: tuple[re.Pattern[str], ...]

@@ -20,7 +20,6 @@ from bot.cellar.log.acts import (
     Question,
     Step,
     Temperature,
-    Undo,
     Volume,
     kind,
 )
@@ -61,9 +60,16 @@ def choice(rules: Verdict, heard: Heard, message: Message, *, for_wine: bool) ->
     return _alone(rules, told, heard, for_wine=for_wine)
 
 
-def _beside_an_act(rules: Verdict, told: Verdict | None, heard: Heard, message: Message, *, for_wine: bool) -> Verdict:
+def _beside_an_act(
+    rules: Verdict, told: Verdict | None, heard: Heard, message: Message, *, for_wine: bool
+) -> Verdict:
     begins = any(isinstance(act, Begin) for act in told.acts) if told is not None else False
-    if told is not None and begins and not any(isinstance(act, Begin) for act in rules.acts) and heard.sure >= ACT:
+    if (
+        told is not None
+        and begins
+        and not any(isinstance(act, Begin) for act in rules.acts)
+        and heard.sure >= ACT
+    ):
         return told
     if told is None or told.verdict != "act":
         return rules
@@ -122,7 +128,7 @@ def _asked(rules: Verdict, told: Verdict | None, heard: Heard, *, for_wine: bool
     facts = told is not None and not _asks(told) and heard.sure >= ASK
     if facts or not heard.questions or heard.asks < (ASKS if for_wine else ASKS_IN_FAMILY):
         return None
-    (first, share), *others = heard.questions
+    first, share = heard.questions[0]
     if share >= (ONE_QUESTION if for_wine else ONE_IN_FAMILY):
         return Verdict(verdict="act", acts=(first,), why="asks something")
     if not for_wine:
@@ -167,6 +173,7 @@ def _found(act: Act, among: Sequence[Act]) -> bool:
     """Whether the other reading has the same, of whatever batch."""
     plain = msgspec.structs.replace(act, of=None, at=None)
     return any(
-        msgspec.structs.replace(other, of=None, at=None) == plain or (_kind(other) == _kind(act) and isinstance(act, Step))
+        msgspec.structs.replace(other, of=None, at=None) == plain
+        or (_kind(other) == _kind(act) and isinstance(act, Step))
         for other in among
     )

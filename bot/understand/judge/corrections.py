@@ -10,7 +10,7 @@ import re
 from collections.abc import Callable, Sequence
 from datetime import datetime, timedelta
 from functools import lru_cache
-from typing import Any, NamedTuple
+from typing import Any
 
 import msgspec
 
@@ -110,7 +110,7 @@ def _forms_of(language: str) -> _CorrectionForms:
     return _CorrectionForms(tables_of(language, "corrections"), tables_of(language, "forms"))
 
 
-class _WholeMessage(NamedTuple):
+class _WholeMessage(msgspec.Struct, frozen=True):
     """A message with a form: the house around it, and who says it."""
 
     house: HouseNames

@@ -5,8 +5,31 @@ from dataclasses import replace
 from datetime import datetime
 from functools import cache, partial
 
-from bot.cellar.log.acts import Act, Amend, Blend, Bottles, Cost, Draw, Follow, GiveUp, Gravity, KeepPlan, Nickname, Note, Question, Remind, Rota, Skip, Split, Step, Temperature, Undo, Vessel, kind
-from bot.cellar.log.lengths import MESSAGE, Subject, overlong
+from bot.cellar.log.acts import (
+    Act,
+    Amend,
+    Blend,
+    Bottles,
+    Cost,
+    Draw,
+    Follow,
+    GiveUp,
+    Gravity,
+    KeepPlan,
+    Nickname,
+    Note,
+    Question,
+    Remind,
+    Rota,
+    Skip,
+    Split,
+    Step,
+    Temperature,
+    Undo,
+    Vessel,
+    kind,
+)
+from bot.cellar.log.lengths import MESSAGE, TextKind, overlong
 from bot.understand.claims import corrections, reminders
 from bot.understand.claims.beginnings import OwnWords
 from bot.understand.claims.corrections import TakenBack, taken_back
@@ -16,9 +39,9 @@ from bot.understand.claims.notes import note
 from bot.understand.claims.sums import sum_asked
 from bot.understand.claims.vessels import read_shares
 from bot.understand.judge import weigh
+from bot.understand.judge.choice import choice
 from bot.understand.judge.corrections import Spoke
 from bot.understand.judge.offers import WHY
-from bot.understand.judge.choice import choice
 from bot.understand.judge.sayings import hear
 from bot.understand.judge.settle import Settler
 from bot.understand.judge.told import Drafts, Telling, valued
@@ -123,14 +146,30 @@ def meaning(
 
     if forwarded:
         return _within(judge(text))
-    rules = read_whole(text, scene, sent_at, replying_to, judge, by=by, addressed=addressed, spoke=spoke) or judge(text)
+    rules = read_whole(
+        text, scene, sent_at, replying_to, judge, by=by, addressed=addressed, spoke=spoke
+    ) or judge(text)
     if _plainly(rules, text):
         return _within(rules)
     message = Message(text, scene, sent_at, by=by, replying_to=replying_to, addressed=addressed)
     return _within(choice(rules, hear(message), message, for_wine=addressed))
 
 
-_READ_WHOLE = (KeepPlan, Nickname, Cost, Rota, Remind, Amend, Skip, GiveUp, Undo, Split, Blend, Vessel, Follow)
+_READ_WHOLE = (
+    KeepPlan,
+    Nickname,
+    Cost,
+    Rota,
+    Remind,
+    Amend,
+    Skip,
+    GiveUp,
+    Undo,
+    Split,
+    Blend,
+    Vessel,
+    Follow,
+)
 """Acts of forms that nothing else reads."""
 
 
@@ -192,12 +231,12 @@ def _kept_as_note(message: Message) -> Verdict | None:
 def _within(verdict: Verdict) -> Verdict:
     """The verdict, unless a name or the like in it is longer than it may be."""
     acts = (*verdict.acts, *(act for option in verdict.options for act in option))
-    long = next((subject for act in acts if (subject := overlong(act)) is not None), None)
+    long = next((kind for act in acts if (kind := overlong(act)) is not None), None)
     return verdict if long is None else _long(long)
 
 
-def _long(subject: Subject) -> Verdict:
-    return Verdict(verdict="ask", why=WHY[Doubt.TOO_LONG], doubt=Doubt.TOO_LONG, about=subject)
+def _long(kind: TextKind) -> Verdict:
+    return Verdict(verdict="ask", why=WHY[Doubt.TOO_LONG], doubt=Doubt.TOO_LONG, about=kind)
 
 
 def _judge(message: Message) -> Verdict:

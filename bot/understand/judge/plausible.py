@@ -2,7 +2,7 @@
 
 from collections.abc import Sequence
 from datetime import datetime, timedelta
-from typing import NamedTuple, assert_never
+from typing import assert_never
 
 import msgspec
 
@@ -21,7 +21,7 @@ from bot.cellar.log.acts import (
 )
 from bot.cellar.log.ledger import shared
 from bot.science import practice
-from bot.science.curve import Curve
+from bot.science.formulas.curve import Curve
 from bot.understand.claims.drafts import Unmeasured
 from bot.understand.scene import Scene, SceneBatch
 from bot.understand.text.names import Target
@@ -53,7 +53,7 @@ _MOST_PER_LITRE = practice.ADDED_MOST_PER_LITRE.value
 _USUAL_LITRES = practice.KIT_LITRES.value
 
 
-class Concern(NamedTuple):
+class Concern(msgspec.Struct, frozen=True):
     """Why an act is doubtful, and what was likely meant instead: acts, each with its `of`."""
 
     doubt: Doubt

@@ -6,7 +6,9 @@ from collections import Counter
 from collections.abc import Callable, Sequence
 from datetime import datetime, timedelta
 from functools import lru_cache, partial
-from typing import Any, Final, NamedTuple
+from typing import Any, Final
+
+import msgspec
 
 from bot.cellar.home.due import TIMER_WITHIN
 from bot.cellar.log.acts import Done, Promised, Remind, Step, StepName, Undo
@@ -47,7 +49,7 @@ _EVERYDAY = 1.0
 _NAMES = ("batch", "vessel", "colour")
 
 
-class Wanted(NamedTuple):
+class Wanted(msgspec.Struct, frozen=True):
     """What a message asks to be reminded of. `what` is in the writer's words, without its time; `moment` is
     None where no time was said."""
 
@@ -185,7 +187,7 @@ def wanted(text: str, by: str | None, words: ReminderWords, people: HousePeople)
     return None
 
 
-class StrayWish(NamedTuple):
+class StrayWish(msgspec.Struct, frozen=True):
     """That somebody is to be reminded, in words that could not be read further."""
 
     whom: str | None
@@ -435,7 +437,7 @@ def read_reminder(
         return stray or _for_nobody(said, words, people, otherwise, read)
     answers = replying_to is not None and (replying_to.reminds or replying_to.of is not None)
     if not asked.what and not asked.left and not answers and _is_timer(asked, by):
-        asked = asked._replace(what=words.nothing)
+        asked = msgspec.structs.replace(asked, what=words.nothing)
     message = read(asked.what)
     if not asked.what:
         return _of_nothing(asked, replying_to, sure=addressed or slash or asked.called)
@@ -580,7 +582,10 @@ def _judged(asked: Wanted, message: Message, words: ReminderWords, spoken_of: st
 
 def _doubt_of_time(asked: Wanted) -> Doubt:
     """No time that can be kept to, or one that has passed: "today" alone may be any hour of it."""
-    bare = asked.moment is None or asked.moment._replace(vague=False) in (TimeSaid(), TimeSaid(days=0))
+    bare = asked.moment is None or msgspec.structs.replace(asked.moment, vague=False) in (
+        TimeSaid(),
+        TimeSaid(days=0),
+    )
     return Doubt.WHEN if bare else Doubt.PAST
 
 

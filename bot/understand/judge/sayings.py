@@ -7,7 +7,19 @@ from datetime import timedelta
 
 import msgspec
 
-from bot.cellar.log.acts import Act, Addition, Begin, Bottles, Gravity, Note, Question, Step, Temperature, Undo, Volume
+from bot.cellar.log.acts import (
+    Act,
+    Addition,
+    Begin,
+    Bottles,
+    Gravity,
+    Note,
+    Question,
+    Step,
+    Temperature,
+    Undo,
+    Volume,
+)
 from bot.cellar.log.topics import subject_of
 from bot.understand.claims.begun import beginnings
 from bot.understand.claims.drafts import Draft
@@ -55,19 +67,23 @@ def hear(message: Message) -> Heard:
     begun, taken = beginnings(message, said)
     if begun:
         message, said, whole = _after(message, said, begun, taken)
-    told = Teller(message, said, whole).read() if said else Told()
+    told = Teller(message, said, whole).read() if whole is not None else Told()
     if begun:
         told.claims = [claim for claim in told.claims if claim.label not in _OF_BEGINNINGS]
     drafts = _drafts(told, message, begun)
     top = tuple(whole.ranked(5)) if whole is not None else ()
-    others = tuple(claim.label for claim in told.claims if claim.draft is None and not claim.label.startswith("ask:"))
+    others = tuple(
+        claim.label for claim in told.claims if claim.draft is None and not claim.label.startswith("ask:")
+    )
     left = ", ".join(message.words_of(part.spans) for part in told.left) or None
     sure = told.sure * (0.97 if begun else 1.0)
     if not (drafts or begun) or others:
         return Heard(None, sure, told.talk, told_labels(told, begun), top, left, *_questions(message, whole))
     verdict = Settler(message).verdict(drafts, half=bool(told.left), unread=left) if drafts else None
     if begun:
-        verdict = _begun(Settler(first).verdict(begun, half=not drafts and bool(told.left), unread=left), verdict)
+        verdict = _begun(
+            Settler(first).verdict(begun, half=not drafts and bool(told.left), unread=left), verdict
+        )
     return Heard(verdict, sure, told.talk, told_labels(told, begun), top, left, *_questions(message, whole))
 
 
@@ -86,7 +102,12 @@ def _questions(message: Message, whole: Said | None) -> tuple[float, tuple[tuple
     for label, share in likeliest:
         subject = subject_of(label.partition(":")[2])
         if subject is not None:
-            draft = Draft(Question(subject=subject), SURE, "nothing", refs=[s.ref for s in message.spans if s.ref is not None])
+            draft = Draft(
+                Question(subject=subject),
+                SURE,
+                "nothing",
+                refs=[s.ref for s in message.spans if s.ref is not None],
+            )
             act = Settler(message).verdict([draft], half=False).acts[0]
             assert isinstance(act, Question)
             found.append((act, share / (asks or 1.0)))
@@ -131,13 +152,23 @@ def _after(
         name = act.name or act.colour or "batch"
         new.append(
             SceneBatch(
-                name=name, colour=act.colour, vessel=act.vessel, litres=act.litres, started=message.sent_at,
-                next=_FIRST, by=message.by,
+                name=name,
+                colour=act.colour,
+                vessel=act.vessel,
+                litres=act.litres,
+                started=message.sent_at,
+                next=_FIRST,
+                by=message.by,
             )
         )
     with_new = msgspec.structs.replace(scene, batches=(*scene.batches, *new))
     again = Message(
-        message.text, with_new, message.sent_at, by=message.by, replying_to=message.replying_to, addressed=message.addressed
+        message.text,
+        with_new,
+        message.sent_at,
+        by=message.by,
+        replying_to=message.replying_to,
+        addressed=message.addressed,
     )
     parts = [
         part
@@ -196,7 +227,9 @@ class _Focus:
             draft.refs = own
             self.refs = own
             return
-        if isinstance(draft.act, Question | Undo) or self.message.replying_to is not None and self.message.replying_to.of:
+        if isinstance(draft.act, Question | Undo) or (
+            self.message.replying_to is not None and self.message.replying_to.of
+        ):
             return
         if isinstance(draft.act, Step) and draft.act.step == "sanitise":
             return
@@ -219,7 +252,19 @@ class _Focus:
         words = [token.fold for span in part.spans for token in self.message.tokens[span.lo : span.hi]]
         under_way = self.scene.under_way
         said = " ".join(words)
-        if len(under_way) > 1 and any(each in f" {said} " for each in (" the pair ", " the two ", " two of them ", " both ", " all four ", " all three ", " the lot ", " all of them ")):
+        if len(under_way) > 1 and any(
+            each in f" {said} "
+            for each in (
+                " the pair ",
+                " the two ",
+                " two of them ",
+                " both ",
+                " all four ",
+                " all three ",
+                " the lot ",
+                " all of them ",
+            )
+        ):
             return [Ref("every", "all")]
         if "mine" in words or "my one" in said or "my wine" in said:
             mine = [batch for batch in under_way if batch.by is not None and batch.by == self.message.by]
@@ -266,7 +311,9 @@ class _Focus:
         if isinstance(act, Step):
             return act.step in soon
         if isinstance(act, Addition):
-            what = {"finings": "fine", "sulphite": "stabilise", "sorbate": "stabilise", "yeast": "pitch"}.get(act.what)
+            what = {"finings": "fine", "sulphite": "stabilise", "sorbate": "stabilise", "yeast": "pitch"}.get(
+                act.what
+            )
             return what in soon if what else True
         return isinstance(act, Temperature | Volume | Note | Bottles)
 

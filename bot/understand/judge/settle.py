@@ -421,7 +421,7 @@ class Settler:
             kept = tuple(reading for reading in readings if reading[0] != entry.at)
         else:
             kept = readings[:-1] if readings and readings[-1][1] == entry.act.sg else readings
-        return target._replace(batch=msgspec.structs.replace(target.batch, readings=kept))
+        return msgspec.structs.replace(target, batch=msgspec.structs.replace(target.batch, readings=kept))
 
 
 def _about(act: Act, of: str | None, at: datetime | None) -> Act:

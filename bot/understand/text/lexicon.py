@@ -3,8 +3,9 @@
 from collections.abc import Iterable, Sequence
 from functools import lru_cache
 from itertools import product
-from typing import Any, NamedTuple
+from typing import Any
 
+import msgspec
 from rapidfuzz.distance import OSA
 
 from bot.understand.text.language import tables_of
@@ -15,7 +16,7 @@ LONG_WORD = 8
 _NO_PHRASES = ("settings", "time", "weight")
 
 
-class Tag(NamedTuple):
+class Tag(msgspec.Struct, frozen=True):
     """What a phrase means to the grammar: `step`, `rack`, `done`."""
 
     kind: str

@@ -2,7 +2,9 @@
 
 from collections.abc import Sequence
 from functools import lru_cache
-from typing import Literal, NamedTuple
+from typing import Literal
+
+import msgspec
 
 from bot.understand.scene import Scene, SceneBatch
 from bot.understand.text.lexicon import Lexicon, lexicon, nearest
@@ -15,7 +17,7 @@ _MOST_VESSELS = 40
 RefKind = Literal["batch", "vessel", "colour", "every", "unknown", "kind"]
 
 
-class Ref(NamedTuple):
+class Ref(msgspec.Struct, frozen=True):
     """Something of the house that a message points at.
 
     `name` is the vessel's or batch's own name (`bucket 9` for an unknown vessel, the kind for "the bucket").
@@ -66,7 +68,7 @@ class Names:
             self._phrases.setdefault(bare, ref)
         everyday = len(phrase) == 1 and (words.knows(phrase[0]) or phrase[0] in _time_words(words))
         if everyday:
-            ref = ref._replace(sure=1.5)
+            ref = msgspec.structs.replace(ref, sure=1.5)
         self._phrases.setdefault(phrase, ref)
         if (
             not phrase[-1].endswith("s")
@@ -75,7 +77,7 @@ class Names:
             and ref.kind == "batch"
         ):
             plural = (*phrase[:-1], phrase[-1] + "s")
-            self._phrases.setdefault(plural, ref._replace(sure=1.5))
+            self._phrases.setdefault(plural, msgspec.structs.replace(ref, sure=1.5))
 
     def _learn_number(self, name: str) -> None:
         phrase = _fold_all(name)
@@ -209,7 +211,7 @@ class Names:
         meant = nearest(word, self._fuzzy.get(word[0], ()))
         if meant is None:
             return None
-        mended = [tokens[at]._replace(fold=meant), *tokens[at + 1 : at + self._longest]]
+        mended = [msgspec.structs.replace(tokens[at], fold=meant), *tokens[at + 1 : at + self._longest]]
         found = self.find(mended, 0)
         return (at + found[0], found[1]) if found else None
 
@@ -247,7 +249,7 @@ def names_of(scene: Scene) -> Names:
     )
 
 
-class Target(NamedTuple):
+class Target(msgspec.Struct, frozen=True):
     """What an act is about: its `of`, the batch when there is one, or the doubt about it."""
 
     of: str | None
@@ -277,7 +279,9 @@ class Targets:
         if ref.kind == "unknown":
             return (Target(None, doubt=Doubt.UNKNOWN_VESSEL, about=ref.name),)
         if ref.kind == "every":
-            kept = [batch for batch in self.scene.batches if batch.bottled is not None and batch.bottles_left != 0]
+            kept = [
+                batch for batch in self.scene.batches if batch.bottled is not None and batch.bottles_left != 0
+            ]
             return tuple(self.batch(batch) for batch in (kept if bottled and kept else self.scene.under_way))
         if ref.kind == "colour":
             return (self._colour(ref.name, bottled=bottled),)

@@ -3,9 +3,10 @@
 
 from collections.abc import Callable, Sequence
 from itertools import pairwise
-from typing import NamedTuple
 
-from bot.understand.text.lexicon import Lexicon
+import msgspec
+
+from bot.understand.text.lexicon import Lexicon, Tag
 from bot.understand.text.scan import Token
 
 _FRACTIONS = {"½": 0.5, "¼": 0.25, "¾": 0.75, "⅓": 1 / 3, "⅔": 2 / 3}
@@ -28,7 +29,7 @@ _KNOWN_AFTER = ("unit", "hedge", "part", "join", "times", "numbermark", "often",
 _LIKE_A_GRAVITY = (960, 1200)
 
 
-class Number(NamedTuple):
+class Number(msgspec.Struct, frozen=True):
     """A number, the token after it, how many decimals were written, and whether it was said in words."""
 
     end: int
@@ -46,7 +47,9 @@ def read_number(tokens: Sequence[Token], at: int, words: Lexicon) -> Number | No
         if following and following.kind == "num" and following.glued:
             plain = _digits(tokens, at + 1)
             if plain:
-                return plain._replace(value=-plain.value if token.fold == "-" else plain.value, signed=True)
+                return msgspec.structs.replace(
+                    plain, value=-plain.value if token.fold == "-" else plain.value, signed=True
+                )
         return None
     if token.kind == "num":
         plain = _digits(tokens, at)
@@ -56,7 +59,11 @@ def read_number(tokens: Sequence[Token], at: int, words: Lexicon) -> Number | No
     if token.kind == "word":
         if words.means(token.fold, "sign", "minus") and at + 1 < len(tokens):
             plain = read_number(tokens, at + 1, words)
-            return plain._replace(value=-plain.value, signed=True) if plain and not plain.signed else None
+            return (
+                msgspec.structs.replace(plain, value=-plain.value, signed=True)
+                if plain and not plain.signed
+                else None
+            )
         return _in_words(tokens, at, words)
     return None
 
@@ -66,7 +73,9 @@ def _times(tokens: Sequence[Token], number: Number, words: Lexicon) -> Number:
     if number.end < len(tokens):
         for tag in words.tags(tokens[number.end].fold):
             if tag.kind == "times":
-                return number._replace(end=number.end + 1, value=number.value * int(tag.value))
+                return msgspec.structs.replace(
+                    number, end=number.end + 1, value=number.value * int(tag.value)
+                )
     return number
 
 
@@ -147,7 +156,7 @@ def _thousand(tokens: Sequence[Token], at: int, values: list[int], words: Lexico
     if (
         values != [1]
         or at >= len(tokens)
-        or not any(t == ("times", "1000", "") for t in words.tags(tokens[at].fold))
+        or not any(t == Tag("times", "1000", "") for t in words.tags(tokens[at].fold))
     ):
         return None
     start = at + 2 if at + 1 < len(tokens) and words.means(tokens[at + 1].fold, "sign", "and") else at + 1
@@ -208,7 +217,9 @@ def _point(tokens: Sequence[Token], at: int, words: Lexicon) -> bool:
 def _half(tokens: Sequence[Token], number: Number, words: Lexicon) -> Number:
     found = words.longest([token.fold for token in tokens[number.end : number.end + 3]], 0)
     if found is not None and any(tag.kind == "sign" and tag.value == "and_half" for tag in found[1]):
-        return number._replace(end=number.end + found[0], value=number.value + 0.5, decimals=1)
+        return msgspec.structs.replace(
+            number, end=number.end + found[0], value=number.value + 0.5, decimals=1
+        )
     return number
 
 

@@ -53,11 +53,9 @@ def sayings(spans: Sequence[Span], glued: Sequence[bool]) -> list[Saying]:
             if span.fold == "?" and found:
                 found[-1].asked = True
             hard = True
-        elif span.kind == "mark" and (
-            span.fold in _SOFT or (span.fold in _SPACED and not glued[span.lo])
-        ):
-            end()
-        elif span.is_("join", "soft") and span.ref is None and span.qty is None:
+        elif (
+            span.kind == "mark" and (span.fold in _SOFT or (span.fold in _SPACED and not glued[span.lo]))
+        ) or (span.is_("join", "soft") and span.ref is None and span.qty is None):
             end()
         else:
             current.append(span)
@@ -84,7 +82,9 @@ def _values_apart(piece: Saying) -> Iterable[Saying]:
             named = valued = False
         parts[-1].append(span)
         named, valued = named or name, valued or value
-    if len(parts) > 1 and not (named and valued):  # the last has only one of the two: it belongs to what is before
+    if len(parts) > 1 and not (
+        named and valued
+    ):  # the last has only one of the two: it belongs to what is before
         parts[-2].extend(parts.pop())
     return [Saying(part, hard=piece.hard and not index) for index, part in enumerate(parts)]
 
@@ -103,5 +103,6 @@ def _tells(span: Span) -> bool:
     if span.kind != "phrase":
         return False
     return not (span.has("filler") or span.has("hedge")) or any(
-        span.has(kind) for kind in ("step", "put", "move", "substance", "bottles", "measure", "question", "fill")
+        span.has(kind)
+        for kind in ("step", "put", "move", "substance", "bottles", "measure", "question", "fill")
     )

@@ -8,7 +8,9 @@ pattern has to know more than " " and a line break.
 import re
 import unicodedata
 from functools import lru_cache
-from typing import Literal, NamedTuple
+from typing import Literal
+
+import msgspec
 
 from bot.cellar.log.lengths import MESSAGE
 
@@ -98,7 +100,7 @@ def joined(text: str) -> str:
     return _PARAGRAPHS.sub("\n\n", lines).strip("\n")
 
 
-class Token(NamedTuple):
+class Token(msgspec.Struct, frozen=True):
     """A piece of the text. `fold` is what the grammar compares; `glued` means that no space came before it."""
 
     kind: Kind

@@ -1,7 +1,9 @@
 """Tokens to spans: names, times, quantities with their units, phrases of the grammar, and words left over."""
 
 from collections.abc import Sequence
-from typing import Literal, NamedTuple, get_args
+from typing import Literal, get_args
+
+import msgspec
 
 from bot.cellar.log.acts import Colour, StepName
 from bot.understand.text.lexicon import Lexicon, Tag
@@ -18,7 +20,7 @@ _STEPS: tuple[StepName, ...] = get_args(StepName)
 _COLOURS: tuple[Colour, ...] = get_args(Colour)
 
 
-class Quantity(NamedTuple):
+class Quantity(msgspec.Struct, frozen=True):
     """A number and the unit that was said with it. `decimals` as written; `signed` with + or - before it."""
 
     value: float
@@ -102,7 +104,12 @@ class Span:
         return colour_among(self.tags)
 
     def __repr__(self) -> str:
-        inner = self.ref or self.qty or self.moment or [".".join(filter(None, tag)) for tag in self.tags]
+        inner = (
+            self.ref
+            or self.qty
+            or self.moment
+            or [".".join(filter(None, (tag.kind, tag.value, tag.form))) for tag in self.tags]
+        )
         return f"<{self.kind} {self.fold!r} {inner}>"
 
 
@@ -137,7 +144,7 @@ class Reader:
         painted = bool(tags) and all(tag.kind == "colour" for tag in tags)
         vessel = any(tag.kind == "vessel" for tag in self._words.tags(token.owner))
         if number or painted or vessel or not self._words.tags(token.fold):
-            return token._replace(fold=token.owner)
+            return msgspec.structs.replace(token, fold=token.owner)
         return token
 
     def _span(self, tokens: Sequence[Token], folds: Sequence[str], at: int) -> Span:
@@ -186,7 +193,7 @@ class Reader:
         if tokens[at].kind == "word":
             name = self._names.near(tokens, at)
             if name:
-                ref = name[1]._replace(sure=min(name[1].sure, 1.5))
+                ref = msgspec.structs.replace(name[1], sure=min(name[1].sure, 1.5))
                 return Span("ref", at, name[0], word, ref=ref, mended=True)
             meant = self._words.near(word)
             if meant:

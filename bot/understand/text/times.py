@@ -2,8 +2,10 @@
 
 from collections.abc import Sequence
 from datetime import UTC, date, datetime, time, timedelta
-from typing import Any, Literal, NamedTuple
+from typing import Any, Literal
 from zoneinfo import ZoneInfo
+
+import msgspec
 
 Direction = Literal["past", "future"]
 WAKING = (7, 22)
@@ -12,7 +14,7 @@ FIRST_PLANNED = 8
 """The first hour of the morning that a plan for a named day means: "tomorrow at 7" is in the evening."""
 
 
-class TimeSaid(NamedTuple):
+class TimeSaid(msgspec.Struct, frozen=True):
     """A time as said. `clock` is (hour, minute); `half` is am, pm or None where it was left open."""
 
     days: int | None = None

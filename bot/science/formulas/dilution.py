@@ -1,8 +1,14 @@
 """Water that brings a must down to a gravity, or a wine to a strength."""
 
 from bot.science.codes import Argument, Wrong
-from bot.science.density import WATER_20, ethanol_density, ethanol_fraction, sucrose_fraction, water_density
-from bot.science.hydrometer import OG
+from bot.science.formulas.density import (
+    WATER_20,
+    ethanol_density,
+    ethanol_fraction,
+    sucrose_fraction,
+    water_density,
+)
+from bot.science.formulas.hydrometer import OG
 from bot.science.limits import LITRES, STRENGTH, BadInput
 
 _NONE = 1e-9

@@ -4,31 +4,24 @@ from typing import cast
 
 from bot.science import practice
 from bot.science.codes import Point, Remark, Wrong, remark
-from bot.science.doses import (
+from bot.science.formulas.doses import (
     ACIDITY,
-    BOUND_OF_FIRST,
     FREE_NOW,
     FREE_TARGET,
     MOLECULAR,
-    MOLECULAR_TARGET,
     PH,
-    PK_CUSTOMARY,
     SO2_SHARE,
-    SORBIC_MAX_MG_L,
     SORBIC_SHARE,
-    TABLET_G,
     TOTAL_NOW,
     WINE_SUGAR,
     WINE_TEMP,
-    Colour,
     Salt,
     acid_dose,
     sorbate_dose,
     sulphite_dose,
 )
-from bot.science.hydrometer import OG, READING
-from bot.science.limits import LITRES, STRENGTH, BadInput, Lacking
-from bot.science.sugaring import (
+from bot.science.formulas.hydrometer import OG, READING
+from bot.science.formulas.sugaring import (
     RISE,
     SUGAR_PER_PERCENT,
     SWEETNESS,
@@ -36,13 +29,10 @@ from bot.science.sugaring import (
     sugar_for_strength,
     sweetening,
 )
-from bot.science.sums import Given, Key, Outcome, Sum
+from bot.science.limits import LITRES, STRENGTH, BadInput, Lacking
+from bot.science.practice import Colour
+from bot.science.sums.form import Given, Key, Outcome, Sum
 
-_ALLERGEN_MG_L = practice.ALLERGEN_MG_L.value
-_SMELT_MG_L = practice.SMELT_MG_L.value
-_SORBATE_SPOON_G = practice.SORBATE_SPOON_G.value
-_BIG_STEP_G_L = practice.ACID_STEP_G_L.value
-_WEIGHED_G = practice.WEIGHED_G.value
 _DISSOLVE_G, _IN_ML = 10.0, 100.0
 
 
@@ -64,7 +54,7 @@ def _sulphite(given: Given) -> Outcome:
         temp_c=given.number("temp_c"),
         sugar_g_l=given.number("sugar_g_l"),
     )
-    tablets = dose.grams / TABLET_G
+    tablets = dose.grams / practice.TABLET_G.value
     now = given.number("free_now_mg_l")
     if dose.grams == 0.0:
         answer = [remark(Point.SULPHITE_NONE, free=now)]
@@ -79,7 +69,7 @@ def _sulphite(given: Given) -> Outcome:
                 grams=dose.grams,
                 salt=salt,
                 tablets=pieces,
-                tablet_g=TABLET_G,
+                tablet_g=practice.TABLET_G.value,
                 free=dose.free_target_mg_l,
             )
         ]
@@ -88,7 +78,7 @@ def _sulphite(given: Given) -> Outcome:
             remark(
                 Point.MOLECULAR,
                 molecular=dose.molecular_mg_l,
-                pk=PK_CUSTOMARY,
+                pk=practice.PK_CUSTOMARY.value,
                 by_oiv=dose.molecular_oiv_mg_l,
                 pk_oiv=dose.pk_oiv,
             )
@@ -97,10 +87,10 @@ def _sulphite(given: Given) -> Outcome:
     cautions = [remark(Point.SULPHITE_ASTHMA)]
     if dose.over_limit:
         cautions += [remark(Point.SULPHITE_OVER, **limit), remark(Point.SULPHITE_UNDRINKABLE)]
-    elif dose.free_target_mg_l > _SMELT_MG_L:
+    elif dose.free_target_mg_l > practice.SMELT_MG_L.value:
         cautions.append(remark(Point.SULPHITE_SMELT))
     if dose.grams > 0.0 and now == 0.0:
-        low, high = (dose.added_mg_l * (1.0 - share) for share in BOUND_OF_FIRST[::-1])
+        low, high = (dose.added_mg_l * (1.0 - share) for share in practice.BOUND_OF_FIRST.value[::-1])
         cautions.append(remark(Point.SULPHITE_BINDS, low=low, high=high))
     notes = [*small_dose(dose.grams)]
     if not dose.over_limit:
@@ -119,10 +109,10 @@ def _sulphite(given: Given) -> Outcome:
             "total_after_mg_l": dose.total_after_mg_l,
             "legal_max_total_mg_l": dose.legal_max_total_mg_l,
             "over_limit": dose.over_limit,
-            "allergen_statement": dose.total_after_mg_l > _ALLERGEN_MG_L,
+            "allergen_statement": dose.total_after_mg_l > practice.ALLERGEN_MG_L.value,
         },
         answer=tuple(answer),
-        formula=remark(Point.SULPHITE_FORMULA, pk=PK_CUSTOMARY, share=SO2_SHARE[salt]),
+        formula=remark(Point.SULPHITE_FORMULA, pk=practice.PK_CUSTOMARY.value, share=SO2_SHARE[salt]),
         cautions=tuple(cautions),
         notes=tuple(notes),
     )
@@ -131,20 +121,20 @@ def _sulphite(given: Given) -> Outcome:
 def _sorbate(given: Given) -> Outcome:
     litres = given.number("litres")
     dose = sorbate_dose(litres, given.number("abv"), given.number("ph"))
-    most = litres * SORBIC_MAX_MG_L / SORBIC_SHARE / 1000.0
-    spoons = near_half(dose.grams / _SORBATE_SPOON_G)
+    most = litres * practice.SORBIC_MAX_MG_L.value / SORBIC_SHARE / 1000.0
+    spoons = near_half(dose.grams / practice.SORBATE_SPOON_G.value)
     cautions = [remark(Point.SORBATE_WHEN), remark(Point.SORBATE_GERANIUMS)]
     if dose.held_back:
         cautions.append(remark(Point.SORBATE_HELD_BACK))
     notes = [*small_dose(dose.grams)]
     if spoons:
-        notes.append(remark(Point.SORBATE_SPOONS, spoons=spoons, spoon_g=_SORBATE_SPOON_G))
-    notes.append(remark(Point.SORBATE_LIMIT, most=SORBIC_MAX_MG_L, grams=most))
+        notes.append(remark(Point.SORBATE_SPOONS, spoons=spoons, spoon_g=practice.SORBATE_SPOON_G.value))
+    notes.append(remark(Point.SORBATE_LIMIT, most=practice.SORBIC_MAX_MG_L.value, grams=most))
     return Outcome(
         results={
             "grams": dose.grams,
             "sorbic_acid_mg_l": dose.sorbic_acid_mg_l,
-            "legal_max_mg_l": SORBIC_MAX_MG_L,
+            "legal_max_mg_l": practice.SORBIC_MAX_MG_L.value,
             "grams_at_legal_max": most,
         },
         answer=(remark(Point.SORBATE, grams=dose.grams, sorbic=dose.sorbic_acid_mg_l),),
@@ -167,7 +157,7 @@ def _acid(given: Given) -> Outcome:
         answer = remark(Point.ACID_DOWN, grams=dose.carbonate_g, bicarbonate=dose.bicarbonate_low_g, **step)
         cautions.append(remark(Point.ACID_FOAMS))
         notes = [remark(Point.ACID_UNCHILLED, bicarbonate=dose.bicarbonate_high_g)]
-    if abs(ta_to - ta_from) > _BIG_STEP_G_L:
+    if abs(ta_to - ta_from) > practice.ACID_STEP_G_L.value:
         notes.append(remark(Point.ACID_UP_LIMIT if up else Point.ACID_DOWN_LIMIT))
     return Outcome(
         results={
@@ -244,12 +234,12 @@ def _sweeten(given: Given) -> Outcome:
 
 def small_dose(grams: float) -> tuple[Remark, ...]:
     """What to do with a soluble dose that a kitchen scale cannot weigh: dissolve ten grams, and measure of that."""
-    if not 0.0 < grams < _WEIGHED_G:
+    if not 0.0 < grams < practice.WEIGHED_G.value:
         return ()
     return (
         remark(
             Point.SMALL_DOSE,
-            weighed=_WEIGHED_G,
+            weighed=practice.WEIGHED_G.value,
             dissolve_g=_DISSOLVE_G,
             in_ml=_IN_ML,
             ml=_IN_ML / _DISSOLVE_G * grams,
@@ -264,7 +254,7 @@ def near_half(count: float) -> float | None:
 
 
 _BATCH = Key(name="litres", range=LITRES, required=True)
-_WORDS_COLOUR = tuple(MOLECULAR_TARGET)
+_WORDS_COLOUR = tuple(practice.MOLECULAR_TARGET.value)
 _WORDS_SALT = tuple(SO2_SHARE)
 
 DOSE_SUMS = (

@@ -1,13 +1,15 @@
 """What goes into a wine by the gram: sulphite, sorbate, acid."""
 
 import math
-from typing import Literal, NamedTuple
+from typing import Literal
+
+import msgspec
 
 from bot.science import practice
 from bot.science.codes import Argument, Because, Measure, Wrong
 from bot.science.limits import LITRES, STRENGTH, BadInput, Lacking, Range
+from bot.science.practice import Colour
 
-Colour = Literal["red", "white", "rosé"]
 Salt = Literal["potassium", "sodium"]
 
 PH = Range(2.7, 4.0, because=Because.WINE_LIES_THERE)
@@ -21,15 +23,10 @@ ACIDITY = Range(1.0, 25.0, Measure.G_L_TARTARIC)
 
 SO2_SHARE: dict[Salt, float] = {"potassium": 2 * 64.064 / 222.31, "sodium": 2 * 64.064 / 190.09}
 """Sulphur dioxide in the metabisulphite, by molar masses."""
-BOUND_OF_FIRST = practice.BOUND_OF_FIRST.value
-MOLECULAR_TARGET = practice.MOLECULAR_TARGET.value
-PK_CUSTOMARY = practice.PK_CUSTOMARY.value
-TABLET_G, TEASPOON_G = practice.TABLET_G.value, practice.TEASPOON_G.value
 
 
 SORBIC_SHARE = 112.13 / 150.22
 """Sorbic acid in potassium sorbate, by molar masses."""
-SORBIC_MAX_MG_L = practice.SORBIC_MAX_MG_L.value
 
 CARBONATE_PER_TARTARIC = 100.09 / 150.09
 """Calcium carbonate that takes out its equal of tartaric acid: one to one by moles."""
@@ -55,7 +52,7 @@ _SORBATE_MG_L = (
 )
 
 
-class Sulphite(NamedTuple):
+class Sulphite(msgspec.Struct, frozen=True):
     """A dose of metabisulphite. Sulphur dioxide in mg/l; `*_oiv`: by OIV's pK for this strength and
     warmth."""
 
@@ -70,7 +67,7 @@ class Sulphite(NamedTuple):
     pk_oiv: float
 
 
-class Sorbate(NamedTuple):
+class Sorbate(msgspec.Struct, frozen=True):
     """A dose of potassium sorbate; `held_back` where the limit is lower than the table's dose."""
 
     grams: float
@@ -78,7 +75,7 @@ class Sorbate(NamedTuple):
     held_back: bool
 
 
-class Acid(NamedTuple):
+class Acid(msgspec.Struct, frozen=True):
     """Grams of tartaric acid (up), or of either salt (down). Potassium bicarbonate lies between the two
     figures: the smaller once the cold has brought down all the tartar it can, the larger before."""
 
@@ -88,7 +85,7 @@ class Acid(NamedTuple):
     bicarbonate_high_g: float
 
 
-def molecular_share(ph: float, pk: float = PK_CUSTOMARY) -> float:
+def molecular_share(ph: float, pk: float = practice.PK_CUSTOMARY.value) -> float:
     """The part of free sulphur dioxide that is molecular, the part that protects: 1 / (1 + 10^(pH - pK))."""
     return 1.0 / (1.0 + math.pow(10.0, ph - pk))
 
@@ -142,7 +139,7 @@ def sulphite_dose(
     elif ph is None:
         raise Lacking(Wrong.NO_PH, ("ph", "free_target_mg_l"), ph_range=PH, free_range=FREE_TARGET)
     else:
-        aim = MOLECULAR_TARGET[colour] if molecular_mg_l is None else molecular_mg_l
+        aim = practice.MOLECULAR_TARGET.value[colour] if molecular_mg_l is None else molecular_mg_l
         target = MOLECULAR.check(aim, Argument.MOLECULAR_SULPHITE_WANTED) / molecular_share(ph)
         if target > FREE_TARGET.hi:
             raise BadInput(
@@ -183,7 +180,7 @@ def sorbate_dose(litres: float, abv: float, ph: float = 3.5) -> Sorbate:
     PH.check(ph, Argument.WINE)
     inside = min(abv, _SORBATE_ABV[-1]), max(ph, _SORBATE_PH[0])
     wanted = _between(_SORBATE_ABV, _SORBATE_PH, _SORBATE_MG_L, *inside)
-    most = SORBIC_MAX_MG_L / SORBIC_SHARE
+    most = practice.SORBIC_MAX_MG_L.value / SORBIC_SHARE
     given = min(wanted, most)
     return Sorbate(litres * given / 1000.0, given * SORBIC_SHARE, wanted > most * 1.01)
 

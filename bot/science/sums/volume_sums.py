@@ -2,12 +2,10 @@
 
 from bot.science import practice
 from bot.science.codes import Point, Wrong, remark
-from bot.science.dilution import water_for_gravity, water_for_strength
-from bot.science.hydrometer import OG
-from bot.science.limits import LITRES, STRENGTH, Lacking
-from bot.science.mixing import HAVE_LITRES, HAVE_SG, TARGET_TEMP, WATER_TEMP, mix_water
-from bot.science.sums import Given, Key, Outcome, Result, Sum
-from bot.science.volumes import (
+from bot.science.formulas.dilution import water_for_gravity, water_for_strength
+from bot.science.formulas.hydrometer import OG
+from bot.science.formulas.mixing import HAVE_LITRES, HAVE_SG, TARGET_TEMP, WATER_TEMP, mix_water
+from bot.science.formulas.volumes import (
     BOTTLE,
     COUNT,
     GLASS,
@@ -22,23 +20,20 @@ from bot.science.volumes import (
     cost_per_bottle,
     drink,
 )
-
-_HEAVY_LITRES = practice.HEAVY_LITRES.value
-_YEAST_TEMP = practice.YEAST_LIVES_C.value
-_SCALD_C = practice.SCALDS_C.value
-_ROOM_M3 = practice.CELLAR_M3.value
+from bot.science.limits import LITRES, STRENGTH, Lacking
+from bot.science.sums.form import Given, Key, Outcome, Result, Sum
 
 
 def _mix(given: Given) -> Outcome:
     n = given.number
     mix = mix_water(n("have_l"), n("have_c"), n("to_l"), n("target_c"), n("hot_c"), n("cold_c"), n("have_sg"))
     cautions = [remark(Point.MIXED_THERMOMETER)]
-    if n("hot_c") > _SCALD_C and mix.hot_l > 0.0:
+    if n("hot_c") > practice.SCALDS_C.value and mix.hot_l > 0.0:
         cautions.append(remark(Point.MIXED_SCALDS))
-    if n("to_l") >= _HEAVY_LITRES:
+    if n("to_l") >= practice.HEAVY_LITRES.value:
         cautions.append(remark(Point.MIXED_HEAVY, kilos=n("to_l") * mix.sg))
-    if not _YEAST_TEMP[0] <= mix.reached_c <= _YEAST_TEMP[1]:
-        cautions.append(remark(Point.MIXED_YEAST, most=_YEAST_TEMP[1]))
+    if not practice.YEAST_LIVES_C.value[0] <= mix.reached_c <= practice.YEAST_LIVES_C.value[1]:
+        cautions.append(remark(Point.MIXED_YEAST))
     notes = [remark(Point.MIXED_MEASURED)]
     if n("have_sg") == 1.0 and n("have_l") > 0.0:
         notes.append(remark(Point.MIXED_AS_WATER))
@@ -165,7 +160,7 @@ def _cost(given: Given) -> Outcome:
 
 def _gas(given: Given) -> Outcome:
     gas = carbon_dioxide(given.number("sugar_g_l"), given.number("litres"))
-    share = 100.0 * gas.litres / 1000.0 / _ROOM_M3
+    share = 100.0 * gas.litres / 1000.0 / practice.CELLAR_M3.value
     return Outcome(
         results={"co2_l": gas.litres, "co2_kg": gas.kg, "caution": Point.GAS_GATHERS},
         answer=(remark(Point.GAS, litres=gas.litres, kg=gas.kg),),
@@ -173,7 +168,7 @@ def _gas(given: Given) -> Outcome:
         low=gas.low,
         high=gas.high,
         cautions=(remark(Point.GAS_GATHERS),),
-        notes=(remark(Point.GAS_IN_A_ROOM, room=_ROOM_M3, share=share),),
+        notes=(remark(Point.GAS_IN_A_ROOM, room=practice.CELLAR_M3.value, share=share),),
     )
 
 

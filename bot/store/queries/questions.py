@@ -9,8 +9,8 @@ from sqlalchemy import Connection, bindparam, insert, select, update
 from bot.cellar.log.acts import Act
 from bot.cellar.log.plain import from_plain, to_row
 from bot.ids import ChatId, HouseholdId, MessageId
-from bot.store.logbook import Source
-from bot.store.people import MemberRow
+from bot.store.queries.logbook import Source
+from bot.store.queries.people import MemberRow
 from bot.store.statement import Row, Statement
 from bot.store.tables import Asked
 

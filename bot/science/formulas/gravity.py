@@ -5,7 +5,7 @@ BadInput outside their range.
 """
 
 from bot.science.codes import Argument, Measure
-from bot.science.density import SUCROSE_FRACTION, WATER_20, sucrose_density, sucrose_fraction
+from bot.science.formulas.density import SUCROSE_FRACTION, WATER_20, sucrose_density, sucrose_fraction
 from bot.science.limits import Range
 from bot.science.root import find_root
 

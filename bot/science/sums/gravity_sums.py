@@ -4,8 +4,8 @@ import math
 
 from bot.science import practice
 from bot.science.codes import Because, Measure, Point, Remark, Wrong, remark
-from bot.science.density import WATER_20
-from bot.science.gravity import (
+from bot.science.formulas.density import WATER_20
+from bot.science.formulas.gravity import (
     BAUME,
     BRIX,
     DENSITY,
@@ -21,23 +21,13 @@ from bot.science.gravity import (
     sg_from_oechsle,
     sg_from_plato,
 )
-from bot.science.hydrometer import OG, READING, SAMPLE_TEMP, correct_gravity
+from bot.science.formulas.hydrometer import OG, READING, SAMPLE_TEMP, correct_gravity
+from bot.science.formulas.refraction import SHOWN, STARTED, gravity_refracted
+from bot.science.formulas.strength import SUGAR_ADDED, alcohol_by_volume, potential_alcohol
 from bot.science.limits import STRENGTH, BadInput, Lacking, Range
-from bot.science.refraction import SHOWN, STARTED, gravity_refracted
-from bot.science.strength import (
-    SUGAR_ADDED,
-    SUGAR_FREE_EXTRACT,
-    SUGAR_FREE_LEAST,
-    SUGAR_FREE_MOST,
-    alcohol_by_volume,
-    potential_alcohol,
-)
-from bot.science.sums import Given, Key, Outcome, Result, Sum
+from bot.science.sums.form import Given, Key, Outcome, Result, Sum
 
 _CALIBRATION = Range(15.0, 20.0, Measure.CELSIUS, Because.PRINTED_ON_IT)
-_RESOLUTION = practice.DIVISION.value
-_THIN_EXTRACT_G_L = practice.THIN_EXTRACT.value
-_STRONG_ABV = practice.STRONGEST_ABV.value
 
 _SCALES = {
     "sg": lambda sg: sg,
@@ -62,7 +52,7 @@ def _correct(given: Given) -> Outcome:
     by_degree = 0.5 * abs(
         at_temp(min(SAMPLE_TEMP.hi, temp_c + 1.0)) - at_temp(max(SAMPLE_TEMP.lo, temp_c - 1.0))
     )
-    spread = math.hypot(_RESOLUTION, by_degree)
+    spread = math.hypot(practice.DIVISION.value, by_degree)
     if og is not None or abv is not None:
         taken = Point.ALCOHOL_COUNTED
     else:
@@ -113,8 +103,8 @@ def _convert(given: Given) -> Outcome:
     if potential and potential[0] > 0.0:
         dry, low, high = potential
         last = remark(Point.SCALES_STRENGTH, sugar=sugar, dry=dry, low=low, high=high)
-        if sugar > 2.0 * SUGAR_FREE_EXTRACT:
-            notes = [remark(Point.GRAPE_MUST, less=SUGAR_FREE_EXTRACT)]
+        if sugar > 2.0 * practice.SUGAR_FREE_EXTRACT.value:
+            notes = [remark(Point.GRAPE_MUST, less=practice.SUGAR_FREE_EXTRACT.value)]
     if potential is None:
         notes.append(remark(Point.TOO_DENSE))
     if sg < 1.0:
@@ -138,10 +128,10 @@ def _abv(given: Given) -> Outcome:
     )
     s = strength
     cautions: list[Remark] = []
-    if s.abv > 0.0 and s.real_extract_g_l < _THIN_EXTRACT_G_L:
+    if s.abv > 0.0 and s.real_extract_g_l < practice.THIN_EXTRACT.value:
         cautions.append(remark(Point.ENDS_TOO_LOW))
-    if s.abv > _STRONG_ABV:
-        cautions.append(remark(Point.TOO_STRONG, most=_STRONG_ABV))
+    if s.abv > practice.STRONGEST_ABV.value:
+        cautions.append(remark(Point.TOO_STRONG, most=practice.STRONGEST_ABV.value))
     return Outcome(
         results={
             "abv": s.abv,
@@ -172,7 +162,10 @@ def _abv(given: Given) -> Outcome:
         notes=(
             remark(Point.SHORT_RULES, rules=s.rules),
             remark(
-                Point.EXTRACT_LEFT, extract=s.real_extract_g_l, least=SUGAR_FREE_LEAST, most=SUGAR_FREE_MOST
+                Point.EXTRACT_LEFT,
+                extract=s.real_extract_g_l,
+                least=practice.SUGAR_FREE_BAND.value[0],
+                most=practice.SUGAR_FREE_BAND.value[1],
             ),
         ),
     )

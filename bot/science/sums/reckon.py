@@ -1,21 +1,21 @@
 """The catalogue of sums, and doing one of them. What is said of it is `say`'s."""
 
 from collections.abc import Mapping
-from dataclasses import dataclass
+
+import msgspec
 
 from bot.science.codes import Remark, Wrong
-from bot.science.dose_sums import DOSE_SUMS
-from bot.science.gravity_sums import GRAVITY_SUMS
 from bot.science.limits import BadInput
-from bot.science.sums import Result, Sum
-from bot.science.volume_sums import VOLUME_SUMS
+from bot.science.sums.dose_sums import DOSE_SUMS
+from bot.science.sums.form import Result, Sum
+from bot.science.sums.gravity_sums import GRAVITY_SUMS
+from bot.science.sums.volume_sums import VOLUME_SUMS
 
 CATALOGUE: dict[str, Sum] = {row.name: row for row in (*GRAVITY_SUMS, *DOSE_SUMS, *VOLUME_SUMS)}
 """Every sum by its name. The command, the chat, the help and the docs follow it."""
 
 
-@dataclass(frozen=True, kw_only=True)
-class Reckoned:
+class Reckoned(msgspec.Struct, frozen=True, kw_only=True):
     """A sum done: `given` with its defaults, exact `results`, the band where honest, and what to say."""
 
     name: str

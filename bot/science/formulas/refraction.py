@@ -8,15 +8,16 @@ water) - n(water), as Tabarié does with densities; the mass balance of the must
 import math
 from bisect import bisect_right
 from functools import lru_cache
-from typing import NamedTuple
+
+import msgspec
 
 from bot.science import practice
-from bot.science.balance import Wine, fermented
 from bot.science.codes import Argument, Because, Measure, Wrong
-from bot.science.gravity import sg_from_brix
+from bot.science.formulas.balance import Wine, fermented
+from bot.science.formulas.gravity import sg_from_brix
+from bot.science.formulas.strength import lowest_gravity
 from bot.science.limits import BadInput, Range
 from bot.science.root import find_root
-from bot.science.strength import lowest_gravity
 
 SHOWN = Range(0.0, 40.0, Measure.BRIX, Because.REFRACTOMETER_SHOWS)
 STARTED = Range(5.0, 40.0, Measure.BRIX, Because.SUCH_A_MUST)
@@ -35,12 +36,8 @@ _ETHANOL = (
     *((14.0, 1.3425), (16.0, 1.3440), (18.0, 1.3455), (20.0, 1.3469), (24.0, 1.3498)),
 )
 
-READ_TO_BRIX = practice.READ_TO_BRIX.value
 
-SHARES_TO_BRIX = practice.SHARES_TO_BRIX.value
-
-
-class Estimate(NamedTuple):
+class Estimate(msgspec.Struct, frozen=True):
     """A gravity (SG 20/20) worked out from a refractometer, with its honest band."""
 
     sg: float
@@ -67,8 +64,8 @@ def gravity_refracted(brix: float, started_sg: float) -> Estimate:
     if not sg_from_brix(STARTED.lo) <= started_sg <= sg_from_brix(STARTED.hi):
         raise BadInput(Wrong.START_OUTSIDE, key="og", value=started_sg, range=STARTED)
     figure = _gravity(brix, started_sg)
-    by_reading = _gravity(brix + READ_TO_BRIX, started_sg) - figure
-    by_shares = _gravity(brix + SHARES_TO_BRIX, started_sg) - figure
+    by_reading = _gravity(brix + practice.READ_TO_BRIX.value, started_sg) - figure
+    by_shares = _gravity(brix + practice.SHARES_TO_BRIX.value, started_sg) - figure
     by_start = _gravity(brix, started_sg + practice.DIVISION.value) - figure
     spread = max(practice.DIVISION.value, math.hypot(by_reading, by_shares, by_start))
     return Estimate(figure, figure - spread, figure + spread)

@@ -1,9 +1,9 @@
 """Hot and cold water onto a kit's concentrate: to the right volume at the right temperature."""
 
-from typing import NamedTuple
+import msgspec
 
 from bot.science.codes import Argument, Measure, Wrong
-from bot.science.density import WATER_20, sucrose_density, sucrose_fraction, water_density
+from bot.science.formulas.density import WATER_20, sucrose_density, sucrose_fraction, water_density
 from bot.science.limits import LITRES, BadInput, Range
 from bot.science.root import find_root
 
@@ -17,7 +17,7 @@ _CLOSE_K = 0.005
 _NOTHING_KG = 1e-6
 
 
-class Mix(NamedTuple):
+class Mix(msgspec.Struct, frozen=True):
     """Litres of hot and of cold water, each measured at its own temperature, and what they give."""
 
     hot_l: float

@@ -1,12 +1,12 @@
 """Litres, bottles and glasses: blending, bottling, what is in a glass, what a bottle cost, the gas given
 off."""
 
-from typing import NamedTuple
+import msgspec
 
 from bot.science import practice
-from bot.science.balance import CO2_PER_ALCOHOL, EXTRACT_PER_ALCOHOL
 from bot.science.codes import Argument, Measure, Wrong
-from bot.science.density import ETHANOL_20, ethanol_density, ethanol_fraction, strength_of
+from bot.science.formulas.balance import CO2_PER_ALCOHOL, EXTRACT_PER_ALCOHOL
+from bot.science.formulas.density import ETHANOL_20, ethanol_density, ethanol_fraction, strength_of
 from bot.science.limits import LITRES, BadInput, Range
 
 SPIRIT = Range(0.0, 96.0, Measure.ABV)
@@ -27,7 +27,7 @@ _SAME_ABV = 1e-6
 _SUCROSE_TO_CO2 = 4 * 44.0095 / 342.297
 
 
-class Blend(NamedTuple):
+class Blended(msgspec.Struct, frozen=True):
     """A blend: its strength in % vol and litres, and what went in of each."""
 
     abv: float
@@ -36,14 +36,14 @@ class Blend(NamedTuple):
     litres_b: float
 
 
-class Bottling(NamedTuple):
+class Bottling(msgspec.Struct, frozen=True):
     """Full bottles and what is left over, in ml."""
 
     bottles: int
     left_ml: float
 
 
-class Drink(NamedTuple):
+class Drink(msgspec.Struct, frozen=True):
     """What is in a glass. A UK unit is 10 ml of pure alcohol."""
 
     grams_alcohol: float
@@ -51,7 +51,7 @@ class Drink(NamedTuple):
     kcal: float
 
 
-class Gas(NamedTuple):
+class Gas(msgspec.Struct, frozen=True):
     """Carbon dioxide in litres at 20 °C and 101.325 kPa: figure, low and high, and its mass in kg."""
 
     litres: float
@@ -60,7 +60,7 @@ class Gas(NamedTuple):
     kg: float
 
 
-def blend(litres_a: float, abv_a: float, litres_b: float, abv_b: float) -> Blend:
+def blend(litres_a: float, abv_a: float, litres_b: float, abv_b: float) -> Blended:
     """Two wines (or a wine and a spirit, up to 96 % vol) poured together at 20 °C.
 
     Alcohol and mass are conserved, volume is not quite: OIML R 22 says how much it shrinks, extract left
@@ -70,10 +70,10 @@ def blend(litres_a: float, abv_a: float, litres_b: float, abv_b: float) -> Blend
     LITRES.check(litres_b, Argument.SECOND_WINE)
     (p_a, mass_a), (p_b, mass_b) = _alcohol_and_mass(litres_a, abv_a), _alcohol_and_mass(litres_b, abv_b)
     p = (p_a * mass_a + p_b * mass_b) / (mass_a + mass_b)
-    return Blend(strength_of(p), (mass_a + mass_b) / ethanol_density(p, 20.0), litres_a, litres_b)
+    return Blended(strength_of(p), (mass_a + mass_b) / ethanol_density(p, 20.0), litres_a, litres_b)
 
 
-def blend_to(litres_a: float, abv_a: float, litres_b: float, abv_b: float, abv_target: float) -> Blend:
+def blend_to(litres_a: float, abv_a: float, litres_b: float, abv_b: float, abv_target: float) -> Blended:
     """The most wine of `abv_target` that two wines give together, and how much of each it takes.
 
     Raises BadInput outside the ranges and when the target does not lie between the two strengths.
@@ -92,7 +92,7 @@ def blend_to(litres_a: float, abv_a: float, litres_b: float, abv_b: float, abv_t
     # A billionth of a wine is none of it.
     share_a = 0.0 if share_a < _NOTHING else 1.0 if share_a > 1.0 - _NOTHING else share_a
     total = min(mass / share for mass, share in ((mass_a, share_a), (mass_b, 1.0 - share_a)) if share > 0.0)
-    return Blend(
+    return Blended(
         abv_target,
         total / ethanol_density(p, 20.0),
         litres_a * total * share_a / mass_a,

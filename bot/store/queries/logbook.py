@@ -11,7 +11,7 @@ from bot.cellar.log.acts import Act
 from bot.cellar.log.fold import Entry, Folded
 from bot.cellar.log.plain import from_plain, to_row
 from bot.ids import BatchId, ChatId, EntryId, HouseholdId, MessageId, UpdateId
-from bot.store.people import MemberRow
+from bot.store.queries.people import MemberRow
 from bot.store.shelf import Shelf, Shelved
 from bot.store.statement import Row, Statement
 from bot.store.tables import Household, LogLine, Member

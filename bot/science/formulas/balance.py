@@ -5,9 +5,9 @@ of alcohol, 0.9565 g of carbon dioxide and 0.11 g of yeast (Balling; as in Niels
 School of Brewing).
 """
 
-from typing import NamedTuple
+import msgspec
 
-from bot.science.density import (
+from bot.science.formulas.density import (
     ETHANOL_20,
     WATER_20,
     ethanol_density,
@@ -16,7 +16,7 @@ from bot.science.density import (
     sucrose_density,
     sucrose_fraction,
 )
-from bot.science.gravity import sg_from_extract
+from bot.science.formulas.gravity import sg_from_extract
 from bot.science.root import find_root
 
 EXTRACT_PER_ALCOHOL = 2.0665
@@ -30,7 +30,7 @@ _NO_FALL = 1e-9
 """A smaller fall (SG) than the arithmetic can tell from none."""
 
 
-class Wine(NamedTuple):
+class Wine(msgspec.Struct, frozen=True):
     """A must or wine, as its two halves: ethanol mass fraction `p` of the one, sucrose mass fraction `w` of
     the other, each in water."""
 

@@ -25,7 +25,7 @@ from sqlalchemy import (
 from sqlalchemy.orm import InstrumentedAttribute, aliased
 
 from bot.ids import HouseholdId
-from bot.store.postbox import moment_only
+from bot.store.queries.postbox import moment_only
 from bot.store.tables import (
     Asked,
     Attachment,

@@ -5,9 +5,10 @@ are SG 20/20, rates SG a day.
 """
 
 from collections.abc import Sequence
-from dataclasses import dataclass
 from datetime import datetime, timedelta
 from itertools import pairwise
+
+import msgspec
 
 from bot.science import practice
 
@@ -21,8 +22,7 @@ _LEAST_LEFT = 0.004
 """SG: with less to go the guess does not level off any sooner."""
 
 
-@dataclass(frozen=True)
-class Curve:
+class Curve(msgspec.Struct, frozen=True):
     """What is known of a ferment: its readings, oldest first."""
 
     readings: Sequence[Read]

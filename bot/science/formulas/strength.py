@@ -1,33 +1,22 @@
 """Alcohol by volume from gravities, with its honest band and what the trade's short rules say."""
 
 import math
-from dataclasses import dataclass
+
+import msgspec
 
 from bot.science import practice
-from bot.science.balance import EXTRACT_PER_ALCOHOL, Wine, fermented, fermented_share, must
 from bot.science.codes import Argument, Measure, ShortRule, Wrong
-from bot.science.density import ETHANOL_20, WATER_20
-from bot.science.gravity import brix_from_sg, extract_g_l, sg_from_brix
-from bot.science.hydrometer import OG, READING, liquid_read
+from bot.science.formulas.balance import EXTRACT_PER_ALCOHOL, Wine, fermented, fermented_share, must
+from bot.science.formulas.density import ETHANOL_20, WATER_20
+from bot.science.formulas.gravity import brix_from_sg, extract_g_l, sg_from_brix
+from bot.science.formulas.hydrometer import OG, READING, liquid_read
 from bot.science.limits import BadInput, Range
 
 SUGAR_ADDED = Range(0.0, 200.0, Measure.G_L)
 RESOLUTION = Range(0.0, 0.005)
-YIELD_SPREAD = practice.YIELD_SPREAD.value
-
-SUGAR_FREE_EXTRACT = practice.SUGAR_FREE_EXTRACT.value
-SUGAR_FREE_LEAST, SUGAR_FREE_MOST = practice.SUGAR_FREE_BAND.value
-
-LEAST_EXTRACT = practice.LEAST_EXTRACT.value
-
-_RISE_TAKEN_AS_NONE = practice.RISE_IN_READING.value
-DRY_SHARE = practice.DRY_SHARE.value
-
-_DRY_BAND = practice.DRY_BAND.value
 
 
-@dataclass(frozen=True)
-class Strength:
+class Strength(msgspec.Struct, frozen=True):
     """A strength in % vol at 20 °C with its band, and what else the balance tells.
 
     `og` and `fg` are the gravities used: corrected, SG 20/20, `og` with all sugar added on the way. Extract
@@ -74,16 +63,16 @@ def alcohol_by_volume(
     begun = with_sugar(max(1.0, liquid_read(og, og_temp_c, calibration_c).sg), sugar_added_g_l)
     now = liquid_read(fg, fg_temp_c, calibration_c, og=min(begun, OG.hi))
     ended = now.sg
-    if ended > begun + _RISE_TAKEN_AS_NONE:
+    if ended > begun + practice.RISE_IN_READING.value:
         raise BadInput(Wrong.ROSE, key="fg", value=ended, begun=begun)
     wine = _wine_of(begun, ended)
-    if wine.extract < LEAST_EXTRACT:
+    if wine.extract < practice.LEAST_EXTRACT.value:
         raise BadInput(Wrong.UNREACHABLE, key="fg", value=ended, begun=begun, lowest=lowest_gravity(begun))
     abv = wine.abv
     by_reading = math.hypot(
         _wine_of(begun + resolution_sg, ended).abv - abv, abv - _wine_of(begun, ended + resolution_sg).abv
     )
-    spread = math.hypot(by_reading, YIELD_SPREAD * abv)
+    spread = math.hypot(by_reading, practice.YIELD_SPREAD.value * abv)
     extract = max(0.0, wine.extract)
     used = EXTRACT_PER_ALCOHOL * abv * ETHANOL_20 / 100.0
     return Strength(
@@ -93,9 +82,9 @@ def alcohol_by_volume(
         og=begun,
         fg=ended,
         real_extract_g_l=extract,
-        residual_sugar_g_l=max(0.0, extract - SUGAR_FREE_EXTRACT),
-        residual_sugar_low=max(0.0, extract - SUGAR_FREE_MOST),
-        residual_sugar_high=max(0.0, extract - SUGAR_FREE_LEAST),
+        residual_sugar_g_l=max(0.0, extract - practice.SUGAR_FREE_EXTRACT.value),
+        residual_sugar_low=max(0.0, extract - practice.SUGAR_FREE_BAND.value[1]),
+        residual_sugar_high=max(0.0, extract - practice.SUGAR_FREE_BAND.value[0]),
         attenuation=(begun - ended) / (begun - 1.0) if begun > max(1.0, ended) else 0.0,
         real_attenuation=used / (used + extract) if used > 0.0 else 0.0,
         rules=_short_rules(begun, ended, wine),
@@ -112,8 +101,11 @@ def potential_alcohol(og: float, expected_fg: float | None = None) -> tuple[floa
     if expected_fg is not None:
         strength = alcohol_by_volume(og, expected_fg)
         return strength.abv, strength.low, strength.high
-    shallow, dry, deep = (fermented_share(og, share).abv for share in (_DRY_BAND[0], DRY_SHARE, _DRY_BAND[1]))
-    spread = YIELD_SPREAD * dry
+    shallow, dry, deep = (
+        fermented_share(og, share).abv
+        for share in (practice.DRY_BAND.value[0], practice.DRY_SHARE.value, practice.DRY_BAND.value[1])
+    )
+    spread = practice.YIELD_SPREAD.value * dry
     return dry, max(0.0, dry - math.hypot(dry - shallow, spread)), dry + math.hypot(deep - dry, spread)
 
 

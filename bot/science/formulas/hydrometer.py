@@ -5,10 +5,10 @@ rho(T) (1 + g (T - Tc)) / rho_water(Tc), where Tc is its calibration temperature
 expansion, 25e-6 per kelvin (ISO 1768:1975, clause 3).
 """
 
-from bot.science.balance import Wine, fermented, must
-from bot.science.balance import wine as wine_of
 from bot.science.codes import Argument, Because, Measure, Wrong
-from bot.science.density import water_density
+from bot.science.formulas.balance import Wine, fermented, must
+from bot.science.formulas.balance import wine as wine_of
+from bot.science.formulas.density import water_density
 from bot.science.limits import STRENGTH, BadInput, Range
 
 GLASS_PER_K = 25e-6

@@ -1,17 +1,19 @@
 """Sugar put in: before fermenting for strength, afterwards for taste."""
 
 from collections.abc import Callable
-from typing import NamedTuple
 
-from bot.science.balance import EXTRACT_PER_ALCOHOL, Wine, fermented_share, must
-from bot.science.balance import wine as wine_of
+import msgspec
+
+from bot.science import practice
 from bot.science.codes import Argument, Because, Measure, Wrong
-from bot.science.density import ETHANOL_20, WATER_20, ethanol_fraction, sucrose_fraction
-from bot.science.gravity import extract_g_l, sg_from_extract
-from bot.science.hydrometer import OG, READING
+from bot.science.formulas.balance import EXTRACT_PER_ALCOHOL, Wine, fermented_share, must
+from bot.science.formulas.balance import wine as wine_of
+from bot.science.formulas.density import ETHANOL_20, WATER_20, ethanol_fraction, sucrose_fraction
+from bot.science.formulas.gravity import extract_g_l, sg_from_extract
+from bot.science.formulas.hydrometer import OG, READING
+from bot.science.formulas.strength import with_sugar
 from bot.science.limits import LITRES, STRENGTH, BadInput, Range
 from bot.science.root import find_root
-from bot.science.strength import DRY_SHARE, LEAST_EXTRACT, with_sugar
 
 RISE = Range(0.0, 10.0, Measure.ABV, Because.YEAST_MAY_STOP)
 SWEETNESS = Range(0.0, 250.0, Measure.G_L)
@@ -26,7 +28,7 @@ _NOTHING_ABV = 1e-6
 _MOST_G_L = 600.0
 
 
-class Sugared(NamedTuple):
+class Sugared(msgspec.Struct, frozen=True):
     """Grams of sucrose, and the batch once it is dissolved. `sg_after` is None where nothing tells it."""
 
     grams: float
@@ -70,10 +72,10 @@ def sugar_for_strength(litres: float, abv_rise: float, sg_from: float | None = N
     RISE.check(abv_rise, Argument.RISE)
     sg = 1.0 if sg_from is None else OG.check(sg_from, Argument.GRAVITY_NOW)
     extract = extract_g_l(sg)
-    anyway = fermented_share(sg, DRY_SHARE).abv
+    anyway = fermented_share(sg, practice.DRY_SHARE.value).abv
 
     def too_strong(per_litre: float) -> float:
-        share = (DRY_SHARE * extract + per_litre) / (extract + per_litre)
+        share = (practice.DRY_SHARE.value * extract + per_litre) / (extract + per_litre)
         return fermented_share(with_sugar(sg, per_litre), share).abv - anyway - abv_rise
 
     per_litre = 0.0
@@ -81,7 +83,7 @@ def sugar_for_strength(litres: float, abv_rise: float, sg_from: float | None = N
         per_litre = find_root(too_strong, _NOTHING_G, _MOST_G_L, 1e-9)
     before, grams = must(sg), per_litre * litres
     sugared = _sugared(before, litres, _room_for(before, litres, lambda _: grams), grams)
-    return sugared if sg_from is not None else sugared._replace(sg_after=None)
+    return sugared if sg_from is not None else msgspec.structs.replace(sugared, sg_after=None)
 
 
 def sweetening(litres: float, sg_from: float, sugar_g_l: float, abv: float) -> Sugared:
@@ -93,7 +95,7 @@ def sweetening(litres: float, sg_from: float, sugar_g_l: float, abv: float) -> S
     READING.check(sg_from, Argument.GRAVITY_NOW)
     SWEETNESS.check(sugar_g_l, Argument.SUGAR_WANTED)
     before = wine_of(sg_from, STRENGTH.check(abv, Argument.STRENGTH))
-    if before.extract < LEAST_EXTRACT:
+    if before.extract < practice.LEAST_EXTRACT.value:
         alone = Wine(before.p, 0.0).sg
         raise BadInput(Wrong.FLOATS_HIGHER, key="sg_from", value=sg_from, alone=alone, abv=abv)
     after = _room_for(before, litres, lambda v: sugar_g_l * v)

@@ -1,7 +1,8 @@
 """What a sum is: its keys, what it was given, what it answers, in numbers and codes. The catalogue is made of these."""
 
 from collections.abc import Callable, Mapping
-from dataclasses import dataclass, field
+
+import msgspec
 
 from bot.science.codes import Point, Remark, Wrong
 from bot.science.limits import BadInput, Lacking, Range
@@ -9,8 +10,7 @@ from bot.science.limits import BadInput, Lacking, Range
 Result = float | int | bool | Point | None
 
 
-@dataclass(frozen=True, kw_only=True)
-class Key:
+class Key(msgspec.Struct, frozen=True, kw_only=True):
     """One input: its name, the range it lies in or the words it may be, and its default."""
 
     name: str
@@ -59,8 +59,7 @@ class Given:
         return dict(self._values)
 
 
-@dataclass(frozen=True, kw_only=True)
-class Outcome:
+class Outcome(msgspec.Struct, frozen=True, kw_only=True):
     """What a sum answers: exact results, the answer to say aloud (one or two lines), and what goes with it."""
 
     results: dict[str, Result]
@@ -72,13 +71,12 @@ class Outcome:
     notes: tuple[Remark, ...] = ()
 
 
-@dataclass(frozen=True, kw_only=True)
-class Sum:
+class Sum(msgspec.Struct, frozen=True, kw_only=True):
     """A row of the catalogue."""
 
     name: str
     keys: tuple[Key, ...]
-    work: Callable[[Given], Outcome] = field(repr=False)
+    work: Callable[[Given], Outcome]
 
     def read(self, given: Mapping[str, object]) -> Given:
         """The input, checked key by key. Raises BadInput."""

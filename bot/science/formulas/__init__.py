@@ -1,0 +1,1 @@
+"""The formulas, each with its source."""

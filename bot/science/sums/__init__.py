@@ -1,0 +1,1 @@
+"""The sums: the catalogue, and how each is done."""

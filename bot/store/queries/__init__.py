@@ -1,0 +1,1 @@
+"""Queries by name, a file a subject."""
