@@ -9,6 +9,10 @@ from bot.cellar.log.acts import Act
 from bot.cellar.log.plain import to_plain
 
 
+ASKS_SOMETHING = "asks something"
+"""The reason of a verdict on what only resembles a question."""
+
+
 class Doubt(StrEnum):
     """Why a message is asked about instead of written down."""
 

@@ -5,7 +5,7 @@ must be the surer the more a mistake would cost: a wrong entry most, silence les
 """
 
 from collections import Counter
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 
 import msgspec
 
@@ -20,17 +20,19 @@ from bot.cellar.log.acts import (
     Question,
     Step,
     Temperature,
+    Undo,
     Volume,
     kind,
 )
+from bot.cellar.log.topics import topic_of
 from bot.understand.judge.offers import WHY
 from bot.understand.judge.sayings import Heard
 from bot.understand.text.message import Message
-from bot.understand.verdict import Doubt, Verdict
+from bot.understand.verdict import ASKS_SOMETHING, Doubt, Verdict
 
 ACT, ACT_IN_FAMILY = 0.6, 0.9
 """How sure a reading by sayings alone must be to be written down: in a chat for the wine, and among family talk."""
-ASK, ASK_IN_FAMILY = 0.3, 0.6
+ASK, ASK_IN_FAMILY = 0.3, 0.75
 """How sure it must be to be asked about."""
 ANSWER, ANSWER_IN_FAMILY = 0.35, 0.75
 """How sure a question must be to be answered."""
@@ -40,6 +42,8 @@ ONE_QUESTION, ONE_IN_FAMILY = 0.35, 0.6
 """How much of that one question must have to be answered without asking which."""
 TALK = 0.7
 """How sure it must be that people talk to each other, in a chat for the wine."""
+LIKELY_TALK = 0.4
+"""From here on a message among family talk is taken for that, where no rule says otherwise."""
 AGREED = 0.35
 """How sure it must be where the rules read the same, but were in doubt."""
 BETTER = 0.75
@@ -50,19 +54,47 @@ _UNSETTLED = frozenset({Doubt.UNSURE, Doubt.HALF_UNDERSTOOD, Doubt.WHICH_BATCH, 
 _FACTS = (Gravity, Temperature, Volume, Addition, Step, Begin, Bottles)
 
 
-def choice(rules: Verdict, heard: Heard, message: Message, *, for_wine: bool) -> Verdict:
+def choice(
+    rules: Verdict, heard: Heard, message: Message, *, for_wine: bool, spoke: Callable[[], object | None]
+) -> Verdict:
     """The verdict on a message of which the rules make one thing and its sayings another, or the same."""
     told = heard.verdict
+    if told is not None and any(isinstance(act, Undo) for act in told.acts):
+        told = None  # what is taken back is for the rules alone
     if rules.verdict == "act":
-        return _beside_an_act(rules, told, heard, message, for_wine=for_wine)
+        return _beside_an_act(rules, told, heard, for_wine=for_wine)
     if rules.verdict == "ask" and rules.doubt not in _OPEN:
-        return _beside_a_doubt(rules, told, heard)
-    return _alone(rules, told, heard, for_wine=for_wine)
+        return rules if _vague(message) else _beside_a_doubt(rules, told, heard)
+    of_wine = for_wine or _of_wine(message) or spoke() is not None
+    if not for_wine and (not of_wine or heard.talk >= LIKELY_TALK or _vague(message)):
+        return rules
+    return _alone(rules, told, heard, for_wine=for_wine, of_wine=of_wine)
 
 
-def _beside_an_act(
-    rules: Verdict, told: Verdict | None, heard: Heard, message: Message, *, for_wine: bool
-) -> Verdict:
+_WINE_WORDS = ("measure", "substance", "step", "packet", "batchword", "kitword", "vessel", "move")
+
+
+def _of_wine(message: Message) -> bool:
+    """Whether a word of the message is one of the trade, or a name of the house."""
+    return message.anchored or any(
+        span.ref is not None or any(span.has(kind) for kind in _WINE_WORDS) for span in message.spans
+    )
+
+
+def _vague(message: Message) -> bool:
+    """Whether something in it is not told exactly, denied or only supposed: then it is asked about whatever else is
+    plain."""
+    for span in message.spans:
+        if span.has("vague") or span.is_("unit", "other") or span.is_("part", "either"):
+            return True
+        if span.qty is not None and span.qty.unit in ("other", "glass"):
+            return True
+        if any(span.is_("mood", mood) for mood in ("unsure", "perhaps", "negation", "unreal")):
+            return True
+    return False
+
+
+def _beside_an_act(rules: Verdict, told: Verdict | None, heard: Heard, *, for_wine: bool) -> Verdict:
     begins = any(isinstance(act, Begin) for act in told.acts) if told is not None else False
     if (
         told is not None
@@ -76,6 +108,8 @@ def _beside_an_act(
     if all(isinstance(act, Promised) for act in rules.acts) and heard.sure >= BETTER and not _asks(told):
         return told
     asked = all(isinstance(act, Question) for act in rules.acts)
+    if asked and any(topic_of(act.subject) is None for act in rules.acts if isinstance(act, Question)):
+        return rules
     if asked:
         sure = ANSWER + 0.2 if for_wine else ANSWER_IN_FAMILY
         same = _kinds(told.acts) == _kinds(rules.acts)
@@ -95,7 +129,13 @@ def _detail(acts: Sequence[Act]) -> int:
 
 
 def _beside_a_doubt(rules: Verdict, told: Verdict | None, heard: Heard) -> Verdict:
-    if rules.doubt not in _UNSETTLED or told is None or told.verdict != "act":
+    if rules.doubt not in _UNSETTLED or told is None or told.verdict != "act" or _asks(told):
+        return rules
+    if rules.doubt is Doubt.WHICH_VESSEL and not any(isinstance(act, Step) and act.to for act in told.acts):
+        return rules
+    if rules.unread is not None and len(told.acts) <= len(rules.acts):
+        return rules
+    if all(isinstance(act, Note) for act in told.acts):
         return rules
     options = [option for option in (rules.acts, *rules.options) if option]
     agreed = any(_kinds(told.acts) == _kinds(option) for option in options)
@@ -104,12 +144,12 @@ def _beside_a_doubt(rules: Verdict, told: Verdict | None, heard: Heard) -> Verdi
     return rules
 
 
-def _alone(rules: Verdict, told: Verdict | None, heard: Heard, *, for_wine: bool) -> Verdict:
+def _alone(rules: Verdict, told: Verdict | None, heard: Heard, *, for_wine: bool, of_wine: bool) -> Verdict:
     """Where the rules made nothing of it."""
     best = heard.top[0] if heard.top else ("rest", 0.0)
     if rules.doubt in _OPEN and best[0] in ("talk", "thanks", "rest") and best[1] >= TALK:
         return Verdict(verdict="ignore", why="people talking to each other")
-    asks = _asked(rules, told, heard, for_wine=for_wine)
+    asks = _asked(told, heard, for_wine=for_wine) if of_wine or for_wine else None
     if asks is not None:
         return asks
     if told is None or _asks(told):
@@ -123,14 +163,14 @@ def _alone(rules: Verdict, told: Verdict | None, heard: Heard, *, for_wine: bool
     return rules
 
 
-def _asked(rules: Verdict, told: Verdict | None, heard: Heard, *, for_wine: bool) -> Verdict | None:
+def _asked(told: Verdict | None, heard: Heard, *, for_wine: bool) -> Verdict | None:
     """The answer to what is asked, or which of several questions it is; None where nothing is asked."""
     facts = told is not None and not _asks(told) and heard.sure >= ASK
     if facts or not heard.questions or heard.asks < (ASKS if for_wine else ASKS_IN_FAMILY):
         return None
     first, share = heard.questions[0]
     if share >= (ONE_QUESTION if for_wine else ONE_IN_FAMILY):
-        return Verdict(verdict="act", acts=(first,), why="asks something")
+        return Verdict(verdict="act", acts=(first,), why=ASKS_SOMETHING)
     if not for_wine:
         return None
     options = tuple((question,) for question, _ in heard.questions)

@@ -296,10 +296,14 @@ class _Focus:
         if len(can) == 1:
             return can[0]
         fits = [batch for batch in can if self._fits(act, batch)]
-        if len(fits) == 1:
-            return fits[0]
         last = self._spoken()
-        return next((batch for batch in fits if batch.name == last), None)
+        spoken = next((batch for batch in fits if batch.name == last), None)
+        if spoken is not None or len(fits) != 1:
+            return spoken
+        if isinstance(act, Gravity):  # one curve or another: it must be the only one that waits for a reading
+            waits = [batch for batch in can if "gravity" in batch.next[:1]]
+            return fits[0] if waits == fits else None
+        return fits[0]
 
     def _fits(self, act: Act, batch: SceneBatch) -> bool:
         soon = batch.next[:_SOON]
