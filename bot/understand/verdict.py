@@ -8,7 +8,6 @@ import msgspec
 from bot.cellar.log.acts import Act
 from bot.cellar.log.plain import to_plain
 
-
 ASKS_SOMETHING = "asks something"
 """The reason of a verdict on what only resembles a question."""
 

@@ -100,6 +100,8 @@ class _Found:
     days: int | None = None
     vessel: Ref | None = None
     name: str | None = None
+    called: bool = False
+    """The name was said to be one."""
     explicit: bool = False
     parts: set[int] = field(default_factory=set)
 
@@ -180,7 +182,7 @@ def _groups(message: Message, said: Sequence[Said]) -> list[_Found]:
         again = (
             (own.vessel is not None and last.vessel is not None)
             or (own.colour is not None and last.colour is not None and own.colour != last.colour)
-            or (own.name is not None and last.name is not None)
+            or (own.name is not None and last.name is not None and own.called == last.called)
             or (own.days is not None and last.days is not None)
             or (own.amount is not None and last.amount is not None)
         )
@@ -192,7 +194,8 @@ def _groups(message: Message, said: Sequence[Said]) -> list[_Found]:
         last.amount = last.amount or own.amount
         last.days = last.days or own.days
         last.vessel = last.vessel or own.vessel
-        last.name = last.name or own.name
+        if own.name is not None and (last.name is None or (own.called and not last.called)):
+            last.name, last.called = own.name, own.called
         last.explicit = last.explicit or own.explicit
         last.parts.add(at)
     return groups
@@ -215,7 +218,10 @@ def _of(part: Saying, message: Message) -> _Found:
             found.amount = found.amount or litres(span.qty.value, span.qty.unit, message.scene)
         elif span.qty.unit in _DAYS:
             found.days = found.days or round(span.qty.value * _DAYS[span.qty.unit])
-    found.name = _called(part, message) or (_beside(part, message) if found.weight() else None)
+    found.name = _called(part, message)
+    found.called = found.name is not None
+    if found.name is None and found.weight():
+        found.name = _beside(part, message)
     return found
 
 
@@ -251,9 +257,10 @@ def _beside(part: Saying, message: Message) -> str | None:
         if span.kind == "word" or (span.ref is not None and span.ref.kind == "batch"):
             run.append(span)
         elif run:
-            beside = _attribute(span) or span.colour is not None or span.is_("part", "into")
-            return message.words_of(run) if beside and len(run) <= _LONGEST else None
-        elif not (span.has("filler") or _attribute(span) or span.colour is not None):
+            beside = _vessel(span) or span.colour is not None or span.is_("part", "into")
+            first = run[0] is part.spans[0] or _vessel(part.spans[0]) or part.spans[0].colour is not None
+            return message.words_of(run) if beside and first and len(run) <= _LONGEST else None
+        elif not (_vessel(span) or span.colour is not None):
             return None
     before = [span for span in part.spans if span not in run]
     named = (

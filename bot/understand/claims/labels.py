@@ -59,6 +59,16 @@ class Said(msgspec.Struct, frozen=True):
         at = int(self.shares.argmax())
         return self.labels[at], float(self.shares[at])
 
+    def asked(self) -> tuple[str, float]:
+        """The likeliest question, and how likely that is of all that it can be as a question."""
+        asks = {
+            name: float(share)
+            for name, share in zip(self.labels, self.shares, strict=True)
+            if name[:4] == "ask:"
+        }
+        name = max(asks, key=lambda each: asks[each])
+        return name, asks[name] / (sum(asks.values()) or 1.0)
+
     def ranked(self, most: int = 6) -> list[tuple[str, float]]:
         """The labels by how likely they are, the likeliest first."""
         order = np.argsort(-self.shares)[:most]

@@ -31,7 +31,7 @@ from bot.understand.scene import Scene
 from bot.understand.text.clauses import DEGREES, DOSES, VOLUMES, Clause, reads_gravity
 from bot.understand.text.message import Message
 from bot.understand.text.names import Ref
-from bot.understand.text.sayings import Saying
+from bot.understand.text.sayings import Saying, measured
 from bot.understand.text.spans import Quantity, Span
 
 _STEPS: tuple[StepName, ...] = get_args(StepName)
@@ -50,6 +50,7 @@ _ROOM = {"C": (5.0, 40.0), "F": (41.0, 104.0)}
 _UNTOLD = frozenset({"rest", "talk", "thanks", "yes", "no"})
 """Labels of what tells nothing for the log."""
 
+_MOST_SACHETS, _MOST = 9, 40
 _HELD = frozenset({"note", "rest", "thanks", "talk"})
 _ELSEWHERE = frozenset(
     {
@@ -105,12 +106,33 @@ class Teller:
             self._worded(self.whole.saying, label, sure, self.whole)
             return self.told
         for one in self.said:
+            self._numbered(one.saying, one.best()[0])
+        for one in self.said:
             label, sure = one.best()
             if one.saying.wordy:
                 self._worded(one.saying, label, sure, one)
             else:
                 self._bare(one.saying)
         return self.told
+
+    def _numbered(self, part: Saying, label: str) -> None:
+        """ "1 is 1052", "995 2", "can 1 come off": a bucket called by its number alone, where several are in use."""
+        if len(self.scene.under_way) < 2 or any(span.ref is not None for span in part.spans):
+            return
+        told = any(span.qty is not None and measured(span) for span in part.spans)
+        if not told and label.partition(":")[0] not in ("step", "ask", "note", "gravity"):
+            return
+        for place, span in enumerate(part.spans):
+            quantity = span.qty
+            if quantity is None or quantity.unit is not None or quantity.decimals or quantity.spoken:
+                continue
+            first, last = place == 0, place == len(part.spans) - 1
+            led = place > 0 and part.spans[place - 1].fold in ("in", "on", "for", "can", "is", "no", "number")
+            names = self.message.targets.names.numbered(int(quantity.value)) if quantity.value < _MOST else ()
+            busy = [name for name in names if name in self.message.targets.in_vessel]
+            if (first or last or led) and len(busy) == 1 and not (label == "step:bottle" and not first):
+                span.ref, span.kind, span.qty = Ref("vessel", busy[0]), "ref", None
+                return
 
     def _facts(self) -> bool:
         """Whether a part of the message tells a fact of its own."""
@@ -135,9 +157,11 @@ class Teller:
                 self._add_values(part, values, sure=min(_CERTAIN, sure + 0.3))
             elif values:
                 self.told.left.append(part)
-            self.told.sure *= one.share(*_HELD)
+            self._doubted(one.share(*_HELD))
             return
-        self.told.sure *= sure
+        if part.asked and not label.startswith("ask:") and not values:
+            label, sure = one.asked()
+        self._doubted(sure)
         if label in _ELSEWHERE:
             self._take(part, None, sure, label)
             return
@@ -160,7 +184,8 @@ class Teller:
         elif kind == "bottles":
             draft = self._bottles(part, what)
         elif kind == "note":
-            draft = Draft(Note(text=self.message.text.strip()), SURE, "anything")
+            words = self.message.words_of(part.spans) if self._facts() else self.message.text.strip()
+            draft = Draft(Note(text=words), SURE, "anything")
         elif kind == "undo":
             draft = Draft(Undo(), SURE, "nothing")
         if kind == "ask":
@@ -175,6 +200,10 @@ class Teller:
         loose = [value for value in values if not value.used]
         if loose and kind in ("step", "add", "note"):
             self._add_values(part, loose, sure=sure)
+
+    def _doubted(self, sure: float) -> None:
+        """It is no surer that all of it is right than that the least sure part is."""
+        self.told.sure = min(self.told.sure, sure)
 
     def _take(self, part: Saying, draft: Draft | None, sure: float, label: str) -> None:
         if draft is not None:
@@ -415,9 +444,15 @@ class Teller:
 def _as_one(old: Act, new: Act) -> Act | None:
     """The two as one, where one of them only says less than the other."""
     if isinstance(old, Step) and isinstance(new, Step):
+        if (
+            old.step == "mix" and new.step == "top_up"
+        ):  # to the mark, with the water that the kit is mixed with
+            return old
         alike = old.step == new.step and (None in (old.bottles, new.bottles) or old.bottles == new.bottles)
         return (old if old.bottles is not None else new) if alike else None
     if isinstance(old, Addition) and isinstance(new, Addition):
+        if new.what == "sachet" and old.what.startswith("sachet"):
+            return old
         alike = old.what == new.what and (None in (old.amount, new.amount) or old == new)
         return (old if old.amount is not None else new) if alike else None
     if isinstance(old, Note) and isinstance(new, Note):
@@ -440,10 +475,15 @@ def _of_all(label: str) -> bool:
     )
 
 
+_ARROWS = frozenset({">", "->", "→", "- >"})
+
+
 def _leads(before: Sequence[Span]) -> bool:
     """Whether "into", "to" or an arrow stands right before, past small words."""
     for span in reversed(before[-3:]):
-        if span.is_("part", "into") or span.is_("part", "to") or span.is_("part", "arrow"):
+        if any(span.is_("part", kind) for kind in ("into", "to", "arrow", "isin", "inside", "in")):
+            return True
+        if span.fold in _ARROWS:
             return True
         if not span.has("filler"):
             return False

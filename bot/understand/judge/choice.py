@@ -46,8 +46,8 @@ LIKELY_TALK = 0.4
 """From here on a message among family talk is taken for that, where no rule says otherwise."""
 AGREED = 0.35
 """How sure it must be where the rules read the same, but were in doubt."""
-BETTER = 0.75
-"""How sure it must be to take the place of what the rules would write."""
+BETTER, MORE = 0.75, 0.55
+"""How sure it must be to take the place of what the rules would write; or only to say more."""
 
 _OPEN = frozenset({Doubt.KEEP_NOTE, Doubt.NOT_UNDERSTOOD})
 _UNSETTLED = frozenset({Doubt.UNSURE, Doubt.HALF_UNDERSTOOD, Doubt.WHICH_BATCH, Doubt.WHICH_VESSEL})
@@ -58,7 +58,7 @@ def choice(
     rules: Verdict, heard: Heard, message: Message, *, for_wine: bool, spoke: Callable[[], object | None]
 ) -> Verdict:
     """The verdict on a message of which the rules make one thing and its sayings another, or the same."""
-    told = heard.verdict
+    rules, told = _once(rules), heard.verdict
     if told is not None and any(isinstance(act, Undo) for act in told.acts):
         told = None  # what is taken back is for the rules alone
     if rules.verdict == "act":
@@ -69,6 +69,36 @@ def choice(
     if not for_wine and (not of_wine or heard.talk >= LIKELY_TALK or _vague(message)):
         return rules
     return _alone(rules, told, heard, for_wine=for_wine, of_wine=of_wine)
+
+
+def _once(verdict: Verdict) -> Verdict:
+    """The verdict with what it says twice said once: a chore counted and not, a vessel and what stands in it; and yeast
+    that went in as what it is."""
+    if verdict.verdict != "act":
+        return verdict
+    acts: list[Act] = []
+    for act in verdict.acts:
+        if isinstance(act, Addition) and act.what == "yeast" and act.amount is None:
+            act = Step(of=act.of, at=act.at, step="pitch")
+        twin = next((place for place, old in enumerate(acts) if _twice(old, act)), None)
+        if twin is None:
+            acts.append(act)
+        elif isinstance(act, Step) and isinstance(old := acts[twin], Step) and _weight(act) > _weight(old):
+            acts[twin] = act
+    return msgspec.structs.replace(verdict, acts=tuple(acts))
+
+
+def _twice(old: Act, new: Act) -> bool:
+    if not (isinstance(old, Step) and isinstance(new, Step)) or old.step != new.step or old.step == "degas":
+        return False
+    if old.step == "sanitise":
+        return True
+    both = (old.bottles, new.bottles, old.to, new.to)
+    return old.of == new.of and (None in both[:2] and None in both[2:])
+
+
+def _weight(step: Step) -> int:
+    return sum(each is not None for each in (step.of, step.to, step.bottles))
 
 
 _WINE_WORDS = ("measure", "substance", "step", "packet", "batchword", "kitword", "vessel", "move")
@@ -116,7 +146,7 @@ def _beside_an_act(rules: Verdict, told: Verdict | None, heard: Heard, *, for_wi
         return told if heard.sure >= sure and not same and _asks(told) else rules
     mine, theirs = _kinds(rules.acts), _kinds(told.acts)
     more = theirs > mine or (not (mine - theirs) and theirs != mine)
-    if more and heard.sure >= BETTER and all(_found(act, told.acts) for act in rules.acts):
+    if more and heard.sure >= MORE and all(_found(act, told.acts) for act in rules.acts):
         return told
     if mine == theirs and heard.sure >= ACT and _detail(told.acts) > _detail(rules.acts):
         return told

@@ -69,14 +69,16 @@ def hear(message: Message) -> Heard:
         message, said, whole = _after(message, said, begun, taken)
     told = Teller(message, said, whole).read() if whole is not None else Told()
     if begun:
-        told.claims = [claim for claim in told.claims if claim.label not in _OF_BEGINNINGS]
+        told.claims = [
+            claim for claim in told.claims if claim.label not in _OF_BEGINNINGS and claim.sure >= _BESIDE
+        ]
     drafts = _drafts(told, message, begun)
     top = tuple(whole.ranked(5)) if whole is not None else ()
     others = tuple(
         claim.label for claim in told.claims if claim.draft is None and not claim.label.startswith("ask:")
     )
     left = ", ".join(message.words_of(part.spans) for part in told.left) or None
-    sure = told.sure * (0.97 if begun else 1.0)
+    sure = min((claim.sure for claim in told.claims), default=_BEGUN) if begun else told.sure
     if not (drafts or begun) or others:
         return Heard(None, sure, told.talk, told_labels(told, begun), top, left, *_questions(message, whole))
     verdict = Settler(message).verdict(drafts, half=bool(told.left), unread=left) if drafts else None
@@ -113,6 +115,9 @@ def _questions(message: Message, whole: Said | None) -> tuple[float, tuple[tuple
             found.append((act, share / (asks or 1.0)))
     return asks, tuple(found)
 
+
+_BESIDE, _BEGUN = 0.7, 0.97
+"""How sure something must be that is told beside a beginning; how sure a beginning is with all that makes one."""
 
 _OF_BEGINNINGS = frozenset({"begin", "amend", "volume", "vessel"})
 
@@ -222,7 +227,7 @@ class _Focus:
 
     def settle(self, draft: Draft, part: Saying) -> None:
         """Gives the draft its batch, if there is one that it can be about."""
-        own = [ref for ref in draft.refs if ref != draft.to] or self._pointed(part)
+        own = self._pointed(part) or [ref for ref in draft.refs if ref != draft.to]
         if own:
             draft.refs = own
             self.refs = own
@@ -251,20 +256,11 @@ class _Focus:
         """ "Mine", "the other one", "all four": batches pointed at without their names."""
         words = [token.fold for span in part.spans for token in self.message.tokens[span.lo : span.hi]]
         under_way = self.scene.under_way
-        said = " ".join(words)
-        if len(under_way) > 1 and any(
-            each in f" {said} "
-            for each in (
-                " the pair ",
-                " the two ",
-                " two of them ",
-                " both ",
-                " all four ",
-                " all three ",
-                " the lot ",
-                " all of them ",
-            )
-        ):
+        said = f" {' '.join(words)} "
+        if len(under_way) > 1 and any(f" {each} " in said for each in _TWO):
+            two = self._last_two() if len(under_way) > 2 else [batch.name for batch in under_way]
+            return [Ref("batch", name) for name in two]
+        if len(under_way) > 1 and any(f" {each} " in said for each in _ALL):
             return [Ref("every", "all")]
         if "mine" in words or "my one" in said or "my wine" in said:
             mine = [batch for batch in under_way if batch.by is not None and batch.by == self.message.by]
@@ -276,6 +272,12 @@ class _Focus:
             if last is not None and len(rest) == 1:
                 return [Ref("batch", rest[0].name)]
         return []
+
+    def _last_two(self) -> list[str]:
+        """The two batches that were last spoken of."""
+        told = [one.act.of for one in self.scene.recent or () if one.act.of is not None]
+        names = [batch.name for batch in self.scene.under_way]
+        return [name for name in dict.fromkeys(told) if name in names][:2]
 
     def _spoken(self) -> str | None:
         """The batch that was last spoken of, while that is fresh."""
@@ -298,8 +300,11 @@ class _Focus:
         fits = [batch for batch in can if self._fits(act, batch)]
         last = self._spoken()
         spoken = next((batch for batch in fits if batch.name == last), None)
-        if spoken is not None or len(fits) != 1:
+        if spoken is not None or not fits:
             return spoken
+        if len(fits) > 1:
+            own = [batch for batch in fits if batch.by == self.message.by]
+            return own[0] if len(own) == 1 and self.message.by is not None else None
         if isinstance(act, Gravity):  # one curve or another: it must be the only one that waits for a reading
             waits = [batch for batch in can if "gravity" in batch.next[:1]]
             return fits[0] if waits == fits else None
@@ -321,6 +326,9 @@ class _Focus:
             return what in soon if what else True
         return isinstance(act, Temperature | Volume | Note | Bottles)
 
+
+_TWO = ("both", "the both", "pair", "the two", "two of them")
+_ALL = ("all three", "all four", "all five", "the lot", "all of them")
 
 _MUST = 1.05
 """No must begins below this."""

@@ -198,7 +198,7 @@ def reads_gravity(quantity: Quantity) -> bool:
 def colours(spans: Sequence[Span], scene: Scene) -> None:
     """Turns a colour into a name where the house has such a batch and no other thing is painted with it."""
     have = {batch.colour for batch in scene.batches}
-    several = len(scene.under_way) > 1
+    several = len(scene.under_way) > 1 or len(scene.batches) - len(scene.under_way) > 1
     for index, span in enumerate(spans):
         if several and (span.is_("batchword", "every") or span.is_("batchword", "named")):
             span.ref = Ref("every", span.fold, 2.0 if span.is_("batchword", "named") else 1.3)

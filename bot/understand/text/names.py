@@ -215,6 +215,10 @@ class Names:
         found = self.find(mended, 0)
         return (at + found[0], found[1]) if found else None
 
+    def numbered(self, number: int) -> tuple[str, ...]:
+        """The house's vessels of that number."""
+        return tuple(name for (_, count), name in self._numbered.items() if count == number)
+
     def of_kind(self, kind: str) -> tuple[str, ...]:
         """The house's vessels of a kind."""
         return tuple(self._kinds.get(kind, ()))

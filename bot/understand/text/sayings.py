@@ -10,8 +10,8 @@ from bot.understand.text.clauses import DEGREES, VOLUMES, reads_gravity
 from bot.understand.text.spans import Span
 
 _HARD = frozenset({".", "!", "?", ";", "…", "|"})
-_SOFT = frozenset({",", ":", "(", ")", "&", "+", "→"})
-_SPACED = frozenset({"-", "/", "=", ">"})
+_SOFT = frozenset({",", ":", "(", ")", "&", "+"})
+_SPACED = frozenset({"-", "/", "="})
 """Marks that end a piece only where a space stands before them."""
 
 
