@@ -130,7 +130,7 @@ def doubt(
     if kind == "which_question":
         return _WORDS[kind]
     if first is not None:
-        told = fact(_bare(first) if kind == "which_batch" else first, manner)
+        told = fact(_bare(first) if kind == "which_batch" else first, manner).removesuffix("?")
     if also and first is not None and kind in ("half_understood", "unsure"):
         return "\n".join([_ALL_OF_THIS, *(f"· {fact(act, manner)}" for act in also)])
     question = _WORDS.get(kind, _WORDS["not_understood"]).format(

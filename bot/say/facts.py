@@ -195,8 +195,7 @@ def _words(act: Act, manner: Manner) -> str:
         case Look():
             return f"{_thing(None)} put off{_until(act.until, manner)}"
         case Question():
-            of = f"{name(act.of)}: " if act.of else ""
-            return of + asked(act.subject)
+            return asked(act.subject)
         case _:
             assert_never(act)
 

@@ -33,6 +33,7 @@ _NAMING = frozenset(
         "title",
         "batch",
         "dubbed",
+        "known",
         "nicknamed",
     }
 )
@@ -87,7 +88,9 @@ _ENDS = frozenset(
         "i",
     }
 )
+_WE = frozenset({"we", "were", "weve", "well", "i", "im", "ill", "is", "was", "they", "theyre"})
 _LONGEST = 3
+_IS = frozenset({"the", "is", "=", "a", "new", "my", "our", "and"})
 _EACH = frozenset({"each", "both", "all"})
 
 
@@ -247,6 +250,16 @@ def _called(part: Saying, message: Message) -> str | None:
             end += 1
         if end > start and not any(span.lo <= start < span.hi and _attribute(span) for span in part.spans):
             return message.text[tokens[start].start : tokens[end - 1].end]
+        back = first  # "Bramble we're calling it"
+        while (
+            back < at
+            and back - first < _LONGEST
+            and tokens[back].kind == "word"
+            and tokens[back].fold not in _WE
+        ):
+            back += 1
+        if first < back < at and tokens[back].fold in _WE and back not in counted and first not in counted:
+            return message.text[tokens[first].start : tokens[back - 1].end]
     return None
 
 
@@ -260,7 +273,7 @@ def _beside(part: Saying, message: Message) -> str | None:
             beside = _vessel(span) or span.colour is not None or span.is_("part", "into")
             first = run[0] is part.spans[0] or _vessel(part.spans[0]) or part.spans[0].colour is not None
             return message.words_of(run) if beside and first and len(run) <= _LONGEST else None
-        elif not (_vessel(span) or span.colour is not None):
+        elif not (_vessel(span) or span.colour is not None or span.fold in _IS):
             return None
     before = [span for span in part.spans if span not in run]
     named = (

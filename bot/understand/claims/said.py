@@ -34,6 +34,9 @@ from bot.understand.text.names import Ref
 from bot.understand.text.sayings import Saying, measured
 from bot.understand.text.spans import Quantity, Span
 
+AS_LAST = 0.0
+"""Stands for the gravity that was read of the batch before, until it is known which that is."""
+_SAME = frozenset({"same", "unchanged", "steady", "change", "moved", "budged", "identical", "ditto", "still"})
 _STEPS: tuple[StepName, ...] = get_args(StepName)
 _REASONS: tuple[Reason, ...] = get_args(Reason)
 SURE = 9.0
@@ -42,6 +45,10 @@ SURE = 9.0
 _CERTAIN = 0.97
 """How sure a number is that says by itself what it measures."""
 
+_UNSAID = 0.5
+"""How sure an addition is at most where no word says that it went in."""
+_WAITED, _LONE = 0.85, 0.5
+"""How sure a bare number is a temperature: with a small word or a name, and all alone."""
 _AS_ONE, _OWN = 0.5, 0.6
 """From here on a message is one saying; a part of it tells something of its own."""
 
@@ -153,8 +160,9 @@ class Teller:
     def _worded(self, part: Saying, label: str, sure: float, one: Said) -> None:
         values = self._values(part)
         if label in _UNTOLD:
-            if values and label != "talk":
-                self._add_values(part, values, sure=min(_CERTAIN, sure + 0.3))
+            plainly = any(span.qty is not None and reads_gravity(span.qty) for span in values)
+            if values and (label != "talk" or plainly):
+                self._add_values(part, values, sure=0.8)
             elif values:
                 self.told.left.append(part)
             self._doubted(one.share(*_HELD))
@@ -177,10 +185,15 @@ class Teller:
                 return
             self._add_values(part, values, sure=sure, label=label)
             return
+        if kind in ("step", "add", "bottles") and any(span.is_("mood", "plan") for span in part.spans):
+            self._take(part, None, sure, "mine")
+            return
         if kind == "step":
             draft = self._step(part, what)
         elif kind == "add":
             draft = self._addition(part, what)
+            if not any(span.qty is not None or _puts_in(span) for span in part.spans):
+                self._doubted(_UNSAID)
         elif kind == "bottles":
             draft = self._bottles(part, what)
         elif kind == "note":
@@ -297,8 +310,11 @@ class Teller:
         return quantity.unit is None and quantity.decimals <= 1 and low <= quantity.value <= high and beside
 
     def _same(self, part: Saying) -> Draft | None:
-        """ "Same again": the gravity that was read of the batch last."""
-        return None
+        """ "Same again": the gravity that was read last; of which batch, whoever settles it knows."""
+        words = {token.fold for span in part.spans for token in self.message.tokens[span.lo : span.hi]}
+        if not words & _SAME:
+            return None
+        return Draft(Gravity(sg=AS_LAST), SURE)
 
     # ------------------------------------------------------------------ chores, additions, bottles
 
@@ -405,8 +421,25 @@ class Teller:
             return
         if last is not None and refs and not last.refs:
             last.refs = refs
+        elif numbers and last is None and self._room(numbers):
+            told = len([span for span in part.spans if span.kind != "mark"]) > 1
+            self._doubted(_WAITED if told else _LONE)
+            temp = celsius(numbers[0].qty.value, None, self.scene) if numbers[0].qty is not None else 0.0
+            self._take(part, Draft(Temperature(temp_c=temp), SURE), _WAITED if told else _LONE, "temperature")
         elif numbers:
             self.told.left.append(part)
+
+    def _room(self, numbers: Sequence[Span]) -> bool:
+        """Whether the only number is one that a room can have."""
+        low, high = _ROOM[self.scene.temperature_unit]
+        quantity = numbers[0].qty
+        return (
+            len(numbers) == 1
+            and quantity is not None
+            and quantity.unit is None
+            and quantity.decimals <= 1
+            and low + 5 <= quantity.value <= high - 5
+        )
 
     def _goes_on(self, part: Saying, last: Draft, numbers: Sequence[Span]) -> bool:
         """ "Duchess 29, Grumpy 6": the same again, of another batch or as much."""
@@ -460,6 +493,11 @@ def _as_one(old: Act, new: Act) -> Act | None:
     if isinstance(old, Bottles | Gravity | Temperature | Volume | Undo) and old == new:
         return old
     return None
+
+
+def _puts_in(span: Span) -> bool:
+    """Whether a word says that something went in."""
+    return span.has("put") or span.is_("part", "inside") or span.is_("part", "into") or span.has("step")
 
 
 def _of_all(label: str) -> bool:

@@ -50,7 +50,9 @@ BETTER, MORE = 0.75, 0.55
 """How sure it must be to take the place of what the rules would write; or only to say more."""
 
 _OPEN = frozenset({Doubt.KEEP_NOTE, Doubt.NOT_UNDERSTOOD})
-_UNSETTLED = frozenset({Doubt.UNSURE, Doubt.HALF_UNDERSTOOD, Doubt.WHICH_BATCH, Doubt.WHICH_VESSEL})
+_UNSETTLED = frozenset(
+    {Doubt.UNSURE, Doubt.UNKNOWN_BATCH, Doubt.HALF_UNDERSTOOD, Doubt.WHICH_BATCH, Doubt.WHICH_VESSEL}
+)
 _FACTS = (Gravity, Temperature, Volume, Addition, Step, Begin, Bottles)
 
 
@@ -169,7 +171,8 @@ def _beside_a_doubt(rules: Verdict, told: Verdict | None, heard: Heard) -> Verdi
         return rules
     options = [option for option in (rules.acts, *rules.options) if option]
     agreed = any(_kinds(told.acts) == _kinds(option) for option in options)
-    if heard.sure >= (AGREED if agreed else BETTER):
+    more = any(all(_found(act, told.acts) for act in option) for option in options)
+    if heard.sure >= (AGREED if agreed else MORE if more else BETTER):
         return told
     return rules
 
@@ -177,7 +180,8 @@ def _beside_a_doubt(rules: Verdict, told: Verdict | None, heard: Heard) -> Verdi
 def _alone(rules: Verdict, told: Verdict | None, heard: Heard, *, for_wine: bool, of_wine: bool) -> Verdict:
     """Where the rules made nothing of it."""
     best = heard.top[0] if heard.top else ("rest", 0.0)
-    if rules.doubt in _OPEN and best[0] in ("talk", "thanks", "rest") and best[1] >= TALK:
+    told_fact = told is not None and not _asks(told) and heard.sure >= ASK
+    if rules.doubt in _OPEN and not told_fact and best[0] in ("talk", "thanks", "rest") and best[1] >= TALK:
         return Verdict(verdict="ignore", why="people talking to each other")
     asks = _asked(told, heard, for_wine=for_wine) if of_wine or for_wine else None
     if asks is not None:
@@ -241,9 +245,19 @@ def _kind(act: Act) -> str:
 
 def _found(act: Act, among: Sequence[Act]) -> bool:
     """Whether the other reading has the same, of whatever batch."""
-    plain = msgspec.structs.replace(act, of=None, at=None)
-    return any(
-        msgspec.structs.replace(other, of=None, at=None) == plain
-        or (_kind(other) == _kind(act) and isinstance(act, Step))
-        for other in among
-    )
+    return any(_kind(other) == _kind(act) and _value(other) == _value(act) for other in among)
+
+
+def _value(act: Act) -> object:
+    """The number that an act is about."""
+    match act:
+        case Gravity():
+            return act.sg
+        case Temperature():
+            return act.temp_c
+        case Volume():
+            return act.litres
+        case Bottles():
+            return act.change
+        case _:
+            return None

@@ -4,6 +4,7 @@ the household waits for, where none is named."""
 from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import timedelta
+from typing import get_args
 
 import msgspec
 
@@ -16,6 +17,7 @@ from bot.cellar.log.acts import (
     Note,
     Question,
     Step,
+    StepName,
     Temperature,
     Undo,
     Volume,
@@ -24,7 +26,7 @@ from bot.cellar.log.topics import subject_of
 from bot.understand.claims.begun import beginnings
 from bot.understand.claims.drafts import Draft
 from bot.understand.claims.labels import Said, labelled, model_of
-from bot.understand.claims.said import SURE, Claim, Teller, Told
+from bot.understand.claims.said import AS_LAST, SURE, Claim, Teller, Told
 from bot.understand.judge import plausible
 from bot.understand.judge.settle import Settler
 from bot.understand.scene import Scene, SceneBatch
@@ -72,6 +74,8 @@ def hear(message: Message) -> Heard:
         told.claims = [
             claim for claim in told.claims if claim.label not in _OF_BEGINNINGS and claim.sure >= _BESIDE
         ]
+    if not begun:
+        _completed(told, message)
     drafts = _drafts(told, message, begun)
     top = tuple(whole.ranked(5)) if whole is not None else ()
     others = tuple(
@@ -131,6 +135,35 @@ def _begun(beginning: Verdict, after: Verdict | None) -> Verdict:
         return msgspec.structs.replace(beginning, acts=acts)
     worse = after if after.verdict == "ask" else beginning
     return msgspec.structs.replace(worse, acts=acts, options=(acts,))
+
+
+def _completed(told: Told, message: Message) -> None:
+    """ "Done": the chore that is next, to be asked about unless a vessel is named for it; "and in Bramble": the same that
+    was just told, of another batch."""
+    scene = message.scene
+    refs = [span.ref for span in message.spans if span.ref is not None]
+    done = [claim for claim in told.claims if claim.label == "done"]
+    waits = {batch.next[0] for batch in scene.under_way if batch.next and batch.next[0] in _STEPS}
+    if done and len(told.claims) == 1 and len(waits) == 1:
+        step = next(each for each in _STEPS if each in waits)
+        vessel = next((ref for ref in refs if ref.kind == "vessel"), None) if step == "rack" else None
+        done[0].draft = Draft(Step(step=step), SURE, "anything" if step == "sanitise" else "batch", to=vessel)
+        told.sure = min(told.sure, 0.8 if vessel is not None else _DONE)
+        return
+    last = (scene.recent or (None,))[0]
+    told_now = last is not None and last.by == message.by and message.sent_at - last.said_at <= JUST_NOW
+    idle = not any(span.kind == "word" or span.qty is not None for span in message.spans)
+    if told.claims or not refs or not told_now or last is None or not idle or message.text.endswith("?"):
+        return
+    if isinstance(last.act, Step | Addition) and all(last.act.of != ref.name for ref in refs):
+        again = msgspec.structs.replace(last.act, of=None, at=None)
+        told.claims.append(Claim(Draft(again, SURE, refs=refs), 0.85, "again", Saying(list(message.spans))))
+        told.sure = 0.85
+
+
+_STEPS: tuple[StepName, ...] = get_args(StepName)
+_DONE = 0.5
+"""How sure "done" alone is the chore that is next."""
 
 
 def told_labels(told: Told, begun: Sequence[Draft]) -> tuple[str, ...]:
@@ -197,6 +230,8 @@ def _drafts(told: Told, message: Message, begun: Sequence[Draft]) -> list[Draft]
         if draft is None:
             continue
         focus.settle(draft, claim.part)
+        if isinstance(draft.act, Gravity) and draft.act.sg == AS_LAST and not focus.as_last(draft):
+            continue
         drafts.append(draft)
     return drafts
 
@@ -252,6 +287,22 @@ class _Focus:
         if found is not None:
             draft.refs = [Ref("batch", found.name)]
 
+    def as_last(self, draft: Draft) -> bool:
+        """Gives "the same" its number; False where none is known."""
+        names = {target.of for ref in draft.refs for target in self.message.targets.of(ref)}
+        names = names or {batch.name for batch in self.scene.under_way}
+        batch = next((each for each in self.scene.batches if {each.name} == names), None)
+        if batch is None or not batch.readings:
+            return False
+        told = (
+            one.act
+            for one in self.scene.recent or ()
+            if isinstance(one.act, Gravity) and one.act.of == batch.name
+        )
+        last = next(told, None)
+        draft.act = Gravity(sg=last.sg if last is not None else batch.readings[-1][1])
+        return True
+
     def _pointed(self, part: Saying) -> list[Ref]:
         """ "Mine", "the other one", "all four": batches pointed at without their names."""
         words = [token.fold for span in part.spans for token in self.message.tokens[span.lo : span.hi]]
@@ -260,7 +311,11 @@ class _Focus:
         if len(under_way) > 1 and any(f" {each} " in said for each in _TWO):
             two = self._last_two() if len(under_way) > 2 else [batch.name for batch in under_way]
             return [Ref("batch", name) for name in two]
-        if len(under_way) > 1 and any(f" {each} " in said for each in _ALL):
+        several = len(under_way) > 1 or len(self.scene.batches) > 1
+        named = [
+            span.ref for span in part.spans if span.ref is not None and span.ref.kind in ("batch", "colour")
+        ]
+        if several and not named and any(f" {each} " in said for each in (*_ALL, *_EACH)):
             return [Ref("every", "all")]
         if "mine" in words or "my one" in said or "my wine" in said:
             mine = [batch for batch in under_way if batch.by is not None and batch.by == self.message.by]
@@ -306,8 +361,7 @@ class _Focus:
             own = [batch for batch in fits if batch.by == self.message.by]
             return own[0] if len(own) == 1 and self.message.by is not None else None
         if isinstance(act, Gravity):  # one curve or another: it must be the only one that waits for a reading
-            waits = [batch for batch in can if "gravity" in batch.next[:1]]
-            return fits[0] if waits == fits else None
+            return fits[0] if any(batch.next for batch in can) else None
         return fits[0]
 
     def _fits(self, act: Act, batch: SceneBatch) -> bool:
@@ -327,6 +381,7 @@ class _Focus:
         return isinstance(act, Temperature | Volume | Note | Bottles)
 
 
+_EACH = ("each", "every one")
 _TWO = ("both", "the both", "pair", "the two", "two of them")
 _ALL = ("all three", "all four", "all five", "the lot", "all of them")
 

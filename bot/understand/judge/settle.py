@@ -317,7 +317,7 @@ class Settler:
                 result.acts = [_about(msgspec.structs.replace(act, vessel=None), None, at)]
             elif draft.to.name in self.targets.in_vessel:
                 result.doubt, result.about = Doubt.VESSEL_BUSY, draft.to.name
-        if result.doubt is None and isinstance(act, Begin) and act.name is None:
+        if result.doubt is None and isinstance(act, Begin) and act.name is None and None in _all_told(act):
             result.doubt = Doubt.HALF_UNDERSTOOD
         return result
 
@@ -422,6 +422,11 @@ class Settler:
         else:
             kept = readings[:-1] if readings and readings[-1][1] == entry.act.sg else readings
         return msgspec.structs.replace(target, batch=msgspec.structs.replace(target.batch, readings=kept))
+
+
+def _all_told(begin: Begin) -> tuple[object, ...]:
+    """What a batch needs to have that goes without a name, and is called by its colour."""
+    return (begin.colour, begin.litres, begin.days, begin.vessel)
 
 
 def _about(act: Act, of: str | None, at: datetime | None) -> Act:
