@@ -15,6 +15,7 @@ from bot.cellar.answers import (
 )
 from bot.cellar.batch.advice import Caution, cautions
 from bot.cellar.batch.bounds import objection
+from bot.cellar.batch.known import told_already
 from bot.cellar.log.acts import (
     Act,
     Addition,
@@ -55,7 +56,16 @@ from bot.say import answers as say_answers
 from bot.say import company, dangers, doubts, leaflets, lore, strength
 from bot.say import striking as say_striking
 from bot.say.cautions import caution
-from bot.say.facts import HOW_MANY, KEPT_FOR_LATER, NOTHING_TO_STRIKE, SANITISER_RUNS, back_in, noted, struck
+from bot.say.facts import (
+    HOW_MANY,
+    KEPT_FOR_LATER,
+    NOTHING_TO_STRIKE,
+    SANITISER_RUNS,
+    back_in,
+    noted,
+    noted_already,
+    struck,
+)
 from bot.say.manner import name
 from bot.store.press import FollowPlan, Labelled, StrikeOut, TellHow
 from bot.store.queries.people import MemberRow
@@ -93,6 +103,10 @@ def carry_out(
     the answer takes the place of a letter, `reminders` what that one said."""
     author = author or Author(member=turn.member, said_at=turn.incoming.sent_at)
     acts = [promises.as_fact(turn, act) for act in acts]
+    acts, known = _without_known(turn, acts, author)
+    if known and not acts:
+        turn.reply("\n".join(known))
+        return
     for act in acts:
         refused = objection(act, turn.home.view, [v.name for v in turn.home.vessels], turn.now, acts)
         if refused is not None:
@@ -108,6 +122,7 @@ def carry_out(
     if striking.asked_first(turn, acts):
         return
     report = _Report(turn, done, reminders)
+    report.lines += known
     report.notes.append(instruments.keep(turn, acts))
     facts = [act for act in acts if not isinstance(act, Question | Undo | Promised)]
     replaced = list(turn.strikes)
@@ -132,6 +147,22 @@ def carry_out(
     for entry in replaced:
         _strike_one(turn, entry)
     report.send()
+
+
+def _without_known(turn: Turn, acts: Sequence[Act], author: Author) -> tuple[list[Act], list[str]]:
+    """The acts but for those that somebody told a moment ago, and the words for these. What takes the place of
+    something, and what is told in reply to a letter, is told for its own sake."""
+    if turn.strikes or turn.incoming.reply_to is not None or any(isinstance(act, Undo) for act in acts):
+        return list(acts), []
+    new: list[Act] = []
+    known: list[str] = []
+    for act in acts:
+        entry = told_already(act, turn.home.batch_of(act), turn.home.entries, author.said_at)
+        if entry is None:
+            new.append(act)
+        else:
+            known.append(noted_already(entry, turn.home.manner))
+    return new, known
 
 
 def write(

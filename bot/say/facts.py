@@ -102,6 +102,13 @@ def noted(act: Act, manner: Manner, *, replaces: bool) -> str:
     return f"✓ {'changed to ' if replaces else ''}{fact(act, manner)}"
 
 
+def noted_already(entry: Entry, manner: Manner) -> str:
+    """A fact that was told a moment ago: by whom, and when."""
+    plain = msgspec.structs.replace(entry.act, at=None)
+    when = f"{entry.said_at.astimezone(manner.zone):%H:%M}"
+    return f"Noted already: {fact(plain, manner)} ({said(entry.by)}, {when})"
+
+
 def struck(old: Entry, manner: Manner) -> str:
     """It no longer counts."""
     return f"Struck out: {fact(old.act, manner)} ({said(old.by)}, {manner.when(old.said_at)})"

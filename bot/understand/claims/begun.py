@@ -34,6 +34,12 @@ _NAMING = frozenset(
         "batch",
         "dubbed",
         "known",
+        "llama",
+        "llamar",
+        "heisst",
+        "nom",
+        "chiama",
+        "chama",
         "nicknamed",
     }
 )
@@ -287,6 +293,12 @@ def _beside(part: Saying, message: Message) -> str | None:
 def _lone_name(part: Saying, message: Message, one: Said) -> str | None:
     """One or two words that stand for themselves before or between what a beginning has: "forge, red, 23 l"."""
     words = [span for span in part.spans if not span.is_("filler", "social")]
+    led = next(
+        (place for place, span in enumerate(words) if span.fold in ("is", "its", "thats") and place), None
+    )
+    after = words[led + 1 :] if led is not None else []
+    if after and len(after) <= _LONGEST and all(span.kind == "word" for span in after):
+        return message.words_of(after)  # "the big one is Bruno"
     count = sum(span.hi - span.lo for span in words)
     if (
         not words
@@ -301,11 +313,8 @@ def _lone_name(part: Saying, message: Message, one: Said) -> str | None:
         for kind in ("step", "put", "measure", "substance", "kitword", "begin")
     ):
         lead = [span for span in words if span.kind == "word"]
-        return (
-            message.words_of(lead)
-            if len(lead) == 1 and len(words) <= 2 and not any(span.has("step") for span in words)
-            else None
-        )
+        alone = len(lead) == 1 and not any(span.has("step") for span in words)
+        return message.words_of(lead) if alone else None
     unknown = [
         span
         for span in words

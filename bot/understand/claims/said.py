@@ -28,6 +28,7 @@ from bot.understand.claims.drafts import Draft
 from bot.understand.claims.labels import Said
 from bot.understand.claims.readings import celsius, gravity, litres
 from bot.understand.scene import Scene
+from bot.understand.text import moods
 from bot.understand.text.clauses import DEGREES, DOSES, VOLUMES, Clause, reads_gravity
 from bot.understand.text.message import Message
 from bot.understand.text.names import Ref
@@ -116,11 +117,26 @@ class Teller:
             self._numbered(one.saying, one.best()[0])
         for one in self.said:
             label, sure = one.best()
+            if self._moved(one.saying):
+                continue
             if one.saying.wordy:
                 self._worded(one.saying, label, sure, one)
             else:
                 self._bare(one.saying)
         return self.told
+
+    def _moved(self, part: Saying) -> bool:
+        """ "Rosso b1 -> b2", "crate > b3": an arrow from a wine or a vessel to a vessel."""
+        spans = part.spans
+        at = next((place for place, span in enumerate(spans) if span.fold in _ARROWS), None)
+        if at is None or not any(span.ref is not None for span in spans[:at]):
+            return False
+        goal = next((span.ref for span in spans[at:] if span.ref is not None), None)
+        if goal is None or goal.kind not in ("vessel", "unknown"):
+            return False
+        refs = [span.ref for span in spans[:at] if span.ref is not None][:1]
+        self._take(part, Draft(Step(step="rack"), SURE, refs=refs, to=goal), _CERTAIN, "step:rack")
+        return True
 
     def _numbered(self, part: Saying, label: str) -> None:
         """ "1 is 1052", "995 2", "can 1 come off": a bucket called by its number alone, where several are in use."""
@@ -167,7 +183,7 @@ class Teller:
                 self.told.left.append(part)
             self._doubted(one.share(*_HELD))
             return
-        if part.asked and not label.startswith("ask:") and not values:
+        if not label.startswith("ask:") and not values and (part.asked or self._asks(part, label)):
             label, sure = one.asked()
         self._doubted(sure)
         if label in _ELSEWHERE:
@@ -213,6 +229,11 @@ class Teller:
         loose = [value for value in values if not value.used]
         if loose and kind in ("step", "add", "note"):
             self._add_values(part, loose, sure=sure)
+
+    def _asks(self, part: Saying, label: str) -> bool:
+        """Whether a saying that looks like a fact begins as questions do: "have you sterilised that spoon"."""
+        fact = label.partition(":")[0] in ("step", "add", "bottles")
+        return fact and moods.asks(Clause(list(part.spans)), by_words=True)
 
     def _doubted(self, sure: float) -> None:
         """It is no surer that all of it is right than that the least sure part is."""

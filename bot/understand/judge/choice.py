@@ -79,7 +79,10 @@ def _once(verdict: Verdict) -> Verdict:
     if verdict.verdict != "act":
         return verdict
     acts: list[Act] = []
+    mixed = {act.of for act in verdict.acts if isinstance(act, Step) and act.step == "mix"}
     for act in verdict.acts:
+        if isinstance(act, Step) and act.step in ("stir", "top_up") and act.of in mixed:
+            continue  # how it was mixed
         if isinstance(act, Addition) and act.what == "yeast" and act.amount is None:
             act = Step(of=act.of, at=act.at, step="pitch")
         twin = next((place for place, old in enumerate(acts) if _twice(old, act)), None)
@@ -150,7 +153,7 @@ def _beside_an_act(rules: Verdict, told: Verdict | None, heard: Heard, *, for_wi
     more = theirs > mine or (not (mine - theirs) and theirs != mine)
     if more and heard.sure >= MORE and all(_found(act, told.acts) for act in rules.acts):
         return told
-    if mine == theirs and heard.sure >= ACT and _detail(told.acts) > _detail(rules.acts):
+    if mine == theirs and heard.sure >= ASK and _detail(told.acts) > _detail(rules.acts):
         return told
     return rules
 

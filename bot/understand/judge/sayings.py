@@ -230,10 +230,27 @@ def _drafts(told: Told, message: Message, begun: Sequence[Draft]) -> list[Draft]
         if draft is None:
             continue
         focus.settle(draft, claim.part)
+        _counted(draft, claim, message)
         if isinstance(draft.act, Gravity) and draft.act.sg == AS_LAST and not focus.as_last(draft):
             continue
         drafts.append(draft)
     return drafts
+
+
+def _counted(draft: Draft, claim: Claim, message: Message) -> None:
+    """ "Gull, 28" while gull waits to be bottled: a bare number is what the batch waits for."""
+    numbers = [span.qty for span in claim.part.spans if span.qty is not None]
+    if (
+        not isinstance(draft.act, Temperature)
+        or claim.part.wordy
+        or len(numbers) != 1
+        or numbers[0].unit is not None
+    ):
+        return
+    names = {target.of for ref in draft.refs for target in message.targets.of(ref)}
+    batch = next((each for each in message.scene.under_way if {each.name} == names), None)
+    if batch is not None and batch.next[:1] == ("bottle",) and numbers[0].value.is_integer():
+        draft.act = Step(step="bottle", bottles=int(numbers[0].value))
 
 
 def _name(act: Act) -> str:

@@ -317,7 +317,13 @@ class Settler:
                 result.acts = [_about(msgspec.structs.replace(act, vessel=None), None, at)]
             elif draft.to.name in self.targets.in_vessel:
                 result.doubt, result.about = Doubt.VESSEL_BUSY, draft.to.name
-        if result.doubt is None and isinstance(act, Begin) and act.name is None and None in _all_told(act):
+        unread = draft.clause is None or any(span.kind == "word" for span in draft.clause.spans)
+        if (
+            result.doubt is None
+            and isinstance(act, Begin)
+            and act.name is None
+            and (unread or None in _all_told(act))
+        ):
             result.doubt = Doubt.HALF_UNDERSTOOD
         return result
 

@@ -1,0 +1,42 @@
+"""What somebody tells that another, or they themselves, told a moment ago: one fact said twice."""
+
+from collections.abc import Sequence
+from datetime import datetime, timedelta
+
+from bot.cellar.log.acts import Act, Addition, Gravity, Step, Temperature, Volume
+from bot.cellar.log.fold import Entry, standing
+from bot.ids import BatchId
+
+WITHIN = timedelta(minutes=30)
+"""So long the same again is the same fact. Common practice, no source: nobody does a chore twice in that time."""
+
+
+def told_already(
+    act: Act, batch: BatchId | None, entries: Sequence[Entry], said_at: datetime
+) -> Entry | None:
+    """The entry that stands in the log and tells of the batch just what the act tells, or more."""
+    if act.at is not None or not isinstance(act, Gravity | Temperature | Volume | Step | Addition):
+        return None
+    recent = [entry for entry in entries if abs(said_at - entry.said_at) <= WITHIN]
+    same = [entry for entry in standing(recent) if entry.batch == batch and _tells(entry.act, act)]
+    return same[-1] if same else None
+
+
+def _tells(old: Act, new: Act) -> bool:
+    """Whether the old act tells all that the new one does."""
+    if isinstance(new, Gravity):
+        return isinstance(old, Gravity) and old.sg == new.sg and new.temp_c in (None, old.temp_c)
+    if isinstance(new, Temperature):
+        return isinstance(old, Temperature) and old.temp_c == new.temp_c
+    if isinstance(new, Volume):
+        return isinstance(old, Volume) and (old.litres, old.vessel) == (new.litres, new.vessel)
+    if isinstance(new, Step):
+        if not isinstance(old, Step) or old.step != new.step or new.using is not None:
+            return False
+        detail = ((old.to, new.to), (old.bottles, new.bottles), (old.vessel, new.vessel))
+        return (old.of == new.of or new.step != "sanitise") and all(b in (None, a) for a, b in detail)
+    if isinstance(new, Addition) and isinstance(old, Addition):
+        return old.what == new.what and (
+            new.amount is None or (old.amount, old.unit) == (new.amount, new.unit)
+        )
+    return False
