@@ -5,7 +5,7 @@ must be the surer the more a mistake would cost: a wrong entry most, silence les
 """
 
 from collections import Counter
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Collection, Sequence
 
 import msgspec
 
@@ -24,9 +24,11 @@ from bot.cellar.log.acts import (
     Volume,
     kind,
 )
+from bot.cellar.log.subjects import Lore
 from bot.cellar.log.topics import topic_of
 from bot.understand.judge.offers import WHY
 from bot.understand.judge.sayings import Heard
+from bot.understand.text.clauses import chatter
 from bot.understand.text.message import Message
 from bot.understand.verdict import ASKS_SOMETHING, Doubt, Verdict
 
@@ -60,29 +62,37 @@ def choice(
     rules: Verdict, heard: Heard, message: Message, *, for_wine: bool, spoke: Callable[[], object | None]
 ) -> Verdict:
     """The verdict on a message of which the rules make one thing and its sayings another, or the same."""
-    rules, told = _once(rules), heard.verdict
+    rules, told = _once(rules, {vessel.name for vessel in message.scene.vessels}), heard.verdict
     if told is not None and any(isinstance(act, Undo) for act in told.acts):
         told = None  # what is taken back is for the rules alone
     if rules.verdict == "act":
         return _beside_an_act(rules, told, heard, for_wine=for_wine)
     if rules.verdict == "ask" and rules.doubt not in _OPEN:
-        return rules if _vague(message) else _beside_a_doubt(rules, told, heard)
-    of_wine = for_wine or _of_wine(message) or spoke() is not None
-    if not for_wine and (not of_wine or heard.talk >= LIKELY_TALK or _vague(message)):
-        return rules
-    return _alone(rules, told, heard, for_wine=for_wine, of_wine=of_wine)
+        talk = not for_wine and heard.talk >= LIKELY_TALK
+        return rules if talk or _vague(message) else _beside_a_doubt(rules, told, heard)
+    if not for_wine:
+        everyday = chatter(message.spans) >= 1.0 and not any(span.ref is not None for span in message.spans)
+        if everyday or heard.talk >= LIKELY_TALK or _vague(message):
+            return rules
+        if not _of_wine(message) and spoke() is None:
+            return rules
+    return _alone(rules, told, heard, for_wine=for_wine, of_wine=for_wine or _of_wine(message))
 
 
-def _once(verdict: Verdict) -> Verdict:
+def _once(verdict: Verdict, vessels: Collection[str]) -> Verdict:
     """The verdict with what it says twice said once: a chore counted and not, a vessel and what stands in it; and yeast
     that went in as what it is."""
     if verdict.verdict != "act":
         return verdict
     acts: list[Act] = []
+    cleaned = {act.of for act in verdict.acts if isinstance(act, Step) and act.step == "sanitise"}
     mixed = {act.of for act in verdict.acts if isinstance(act, Step) and act.step == "mix"}
     for act in verdict.acts:
         if isinstance(act, Step) and act.step in ("stir", "top_up") and act.of in mixed:
             continue  # how it was mixed
+        told = act.of is not None and (act.of in vessels or not cleaned & set(vessels))
+        if isinstance(act, Step) and act.step == "sanitise" and len(cleaned) > 1 and not told:
+            continue  # what was cleaned is told besides
         if isinstance(act, Addition) and act.what == "yeast" and act.amount is None:
             act = Step(of=act.of, at=act.at, step="pitch")
         twin = next((place for place, old in enumerate(acts) if _twice(old, act)), None)
@@ -96,8 +106,8 @@ def _once(verdict: Verdict) -> Verdict:
 def _twice(old: Act, new: Act) -> bool:
     if not (isinstance(old, Step) and isinstance(new, Step)) or old.step != new.step or old.step == "degas":
         return False
-    if old.step == "sanitise":
-        return True
+    if old.at != new.at:
+        return False
     both = (old.bottles, new.bottles, old.to, new.to)
     return old.of == new.of and (None in both[:2] and None in both[2:])
 
@@ -106,13 +116,22 @@ def _weight(step: Step) -> int:
     return sum(each is not None for each in (step.of, step.to, step.bottles))
 
 
-_WINE_WORDS = ("measure", "substance", "step", "packet", "batchword", "kitword", "vessel", "move")
+_BROAD = frozenset({"help", "overview", "stage"})
+"""Questions that much is taken for."""
+
+_WINE_WORDS = ("measure", "substance", "step", "packet", "kitword", "vessel", "move")
+
+
+_ANYTHING = frozenset({"one", "ones"})
 
 
 def _of_wine(message: Message) -> bool:
     """Whether a word of the message is one of the trade, or a name of the house."""
     return message.anchored or any(
-        span.ref is not None or any(span.has(kind) for kind in _WINE_WORDS) for span in message.spans
+        span.ref is not None
+        or any(span.has(kind) for kind in _WINE_WORDS)
+        or (span.is_("batchword", "batch") and span.fold not in _ANYTHING)
+        for span in message.spans
     )
 
 
@@ -123,6 +142,8 @@ def _vague(message: Message) -> bool:
         if span.has("vague") or span.is_("unit", "other") or span.is_("part", "either"):
             return True
         if span.qty is not None and span.qty.unit in ("other", "glass"):
+            return True
+        if span.is_("hedge", "guess"):
             return True
         if any(span.is_("mood", mood) for mood in ("unsure", "perhaps", "negation", "unreal")):
             return True
@@ -138,7 +159,9 @@ def _beside_an_act(rules: Verdict, told: Verdict | None, heard: Heard, *, for_wi
         and heard.sure >= ACT
     ):
         return told
-    if told is None or told.verdict != "act":
+    if told is None or told.verdict != "act" or any(isinstance(act, Note) for act in rules.acts):
+        return rules
+    if not for_wine and heard.talk >= LIKELY_TALK:
         return rules
     if all(isinstance(act, Promised) for act in rules.acts) and heard.sure >= BETTER and not _asks(told):
         return told
@@ -147,13 +170,15 @@ def _beside_an_act(rules: Verdict, told: Verdict | None, heard: Heard, *, for_wi
         return rules
     if asked:
         sure = ANSWER + 0.2 if for_wine else ANSWER_IN_FAMILY
-        same = _kinds(told.acts) == _kinds(rules.acts)
-        return told if heard.sure >= sure and not same and _asks(told) else rules
+        better = any(isinstance(act, Question) and isinstance(act.subject, Lore) for act in told.acts)
+        broad = all(isinstance(act, Question) and topic_of(act.subject) in _BROAD for act in rules.acts)
+        return told if heard.sure >= sure and _asks(told) and (better or broad) else rules
     mine, theirs = _kinds(rules.acts), _kinds(told.acts)
     more = theirs > mine or (not (mine - theirs) and theirs != mine)
     if more and heard.sure >= MORE and all(_found(act, told.acts) for act in rules.acts):
         return told
-    if mine == theirs and heard.sure >= ASK and _detail(told.acts) > _detail(rules.acts):
+    chores = all(isinstance(act, Step | Addition) for act in rules.acts)
+    if mine == theirs and chores and heard.sure >= ASK and _detail(told.acts) > _detail(rules.acts):
         return told
     return rules
 
@@ -186,7 +211,7 @@ def _alone(rules: Verdict, told: Verdict | None, heard: Heard, *, for_wine: bool
     told_fact = told is not None and not _asks(told) and heard.sure >= ASK
     if rules.doubt in _OPEN and not told_fact and best[0] in ("talk", "thanks", "rest") and best[1] >= TALK:
         return Verdict(verdict="ignore", why="people talking to each other")
-    asks = _asked(told, heard, for_wine=for_wine) if of_wine or for_wine else None
+    asks = _asked(told, heard, for_wine=for_wine) if of_wine else None
     if asks is not None:
         return asks
     if told is None or _asks(told):

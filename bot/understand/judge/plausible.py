@@ -223,14 +223,10 @@ def _of(act: Gravity, name: str) -> Gravity:
     return msgspec.structs.replace(act, of=name)
 
 
-_A_CURVE = 2
-"""So many readings make a curve that something can be far from."""
-
-
 def _others_curve(
     sg: float, batch: SceneBatch, under_way: Sequence[SceneBatch], when: datetime
 ) -> SceneBatch | None:
-    if distance(batch, sg, when) <= FAR or len(batch.readings) < _A_CURVE:
+    if distance(batch, sg, when) <= FAR or not batch.readings:
         return None
     near = [
         other

@@ -375,10 +375,10 @@ class _Focus:
         if spoken is not None or not fits:
             return spoken
         if len(fits) > 1:
-            own = [batch for batch in fits if batch.by == self.message.by]
-            return own[0] if len(own) == 1 and self.message.by is not None else None
+            return None
         if isinstance(act, Gravity):  # one curve or another: it must be the only one that waits for a reading
-            return fits[0] if any(batch.next for batch in can) else None
+            others = [batch for batch in can if batch is not fits[0] and "gravity" in batch.next[:_SOON]]
+            return fits[0] if fits[0].next and not others else None
         return fits[0]
 
     def _fits(self, act: Act, batch: SceneBatch) -> bool:
