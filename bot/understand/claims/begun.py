@@ -78,6 +78,10 @@ _ENDS = frozenset(
         "from",
         "at",
         "but",
+        "the",
+        "bc",
+        "cos",
+        "cause",
         "is",
         "a",
         "an",
@@ -275,9 +279,12 @@ def _beside(part: Saying, message: Message) -> str | None:
     for span in part.spans:
         if span.kind == "word" or (span.ref is not None and span.ref.kind == "batch"):
             run.append(span)
+        elif run and span.fold in _IS:
+            continue
         elif run:
             beside = _vessel(span) or span.colour is not None or span.is_("part", "into")
-            first = run[0] is part.spans[0] or _vessel(part.spans[0]) or part.spans[0].colour is not None
+            before = part.spans[: part.spans.index(run[0])]
+            first = all(_vessel(each) or each.colour is not None or each.fold in _IS for each in before)
             return message.words_of(run) if beside and first and len(run) <= _LONGEST else None
         elif not (_vessel(span) or span.colour is not None or span.fold in _IS):
             return None

@@ -37,7 +37,9 @@ from bot.understand.text.spans import Quantity, Span
 
 AS_LAST = 0.0
 """Stands for the gravity that was read of the batch before, until it is known which that is."""
-_SAME = frozenset({"same", "unchanged", "steady", "change", "moved", "budged", "identical", "ditto", "still"})
+_SAME = frozenset({"same", "unchanged", "identical", "ditto"})
+_UNMOVED = _SAME | {"steady", "change", "moved", "budged", "still"}
+"""The same, of what is known to be a reading."""
 _STEPS: tuple[StepName, ...] = get_args(StepName)
 _REASONS: tuple[Reason, ...] = get_args(Reason)
 SURE = 9.0
@@ -48,7 +50,7 @@ _CERTAIN = 0.97
 
 _UNSAID = 0.5
 """How sure an addition is at most where no word says that it went in."""
-_WAITED, _LONE = 0.85, 0.5
+_WAITED, _LONE = 0.85, 0.65
 """How sure a bare number is a temperature: with a small word or a name, and all alone."""
 _AS_ONE, _OWN = 0.5, 0.6
 """From here on a message is one saying; a part of it tells something of its own."""
@@ -128,11 +130,14 @@ class Teller:
     def _moved(self, part: Saying) -> bool:
         """ "Rosso b1 -> b2", "crate > b3": an arrow from a wine or a vessel to a vessel."""
         spans = part.spans
+        plain = not part.wordy and not any(span.qty is not None for span in spans)
         at = next((place for place, span in enumerate(spans) if span.fold in _ARROWS), None)
+        if at is None and plain:
+            at = next((place for place, span in enumerate(spans) if span.is_("part", "into")), None)
         if at is None or not any(span.ref is not None for span in spans[:at]):
             return False
         goal = next((span.ref for span in spans[at:] if span.ref is not None), None)
-        if goal is None or goal.kind not in ("vessel", "unknown"):
+        if goal is None or goal.kind not in ("vessel", "unknown") or (plain and self._holds(goal)):
             return False
         refs = [span.ref for span in spans[:at] if span.ref is not None][:1]
         self._take(part, Draft(Step(step="rack"), SURE, refs=refs, to=goal), _CERTAIN, "step:rack")
@@ -140,9 +145,12 @@ class Teller:
 
     def _numbered(self, part: Saying, label: str) -> None:
         """ "1 is 1052", "995 2", "can 1 come off": a bucket called by its number alone, where several are in use."""
+        self._goal_by_number(part)
         if len(self.scene.under_way) < 2 or any(span.ref is not None for span in part.spans):
             return
         told = any(span.qty is not None and measured(span) for span in part.spans)
+        if (told or label.partition(":")[0] in ("step", "add", "bottles")) and self._begun_with(part):
+            return
         if not told and label.partition(":")[0] not in ("step", "ask", "note", "gravity"):
             return
         for place, span in enumerate(part.spans):
@@ -156,6 +164,30 @@ class Teller:
             if (first or last or led) and len(busy) == 1 and not (label == "step:bottle" and not first):
                 span.ref, span.kind, span.qty = Ref("vessel", busy[0]), "ref", None
                 return
+
+    def _goal_by_number(self, part: Saying) -> None:
+        """ "Scaff into 2": a bucket to go to, called by its number alone."""
+        spans = part.spans
+        for place, span in enumerate(spans):
+            quantity = span.qty
+            if quantity is None or quantity.unit is not None or quantity.decimals or place == 0:
+                continue
+            led = spans[place - 1].is_("part", "into") or spans[place - 1].fold in _ARROWS
+            names = self.message.targets.names.numbered(int(quantity.value)) if quantity.value < _MOST else ()
+            free = [name for name in names if name not in self.message.targets.in_vessel]
+            if led and len(free) == 1 and place == len(spans) - 1:
+                span.ref, span.kind, span.qty = Ref("vessel", free[0]), "ref", None
+
+    def _begun_with(self, part: Saying) -> bool:
+        """ "Snow 1.037": a batch called by how its name begins."""
+        for span in part.spans:
+            if span.hi != span.lo + 1 or span.qty is not None or span.has("step") or span.has("substance"):
+                continue
+            ref = self.message.targets.names.begun_with(span.fold)
+            if ref is not None:
+                span.ref, span.kind = ref, "ref"
+                return True
+        return False
 
     def _facts(self) -> bool:
         """Whether a part of the message tells a fact of its own."""
@@ -183,8 +215,7 @@ class Teller:
                 self.told.left.append(part)
             self._doubted(one.share(*_HELD))
             return
-        if not label.startswith("ask:") and not values and (part.asked or self._asks(part, label)):
-            label, sure = one.asked()
+        label, sure = self._meant(part, label, sure, one)
         self._doubted(sure)
         if label in _ELSEWHERE:
             self._take(part, None, sure, label)
@@ -193,7 +224,7 @@ class Teller:
         draft: Draft | None = None
         if kind in ("gravity", "temperature", "volume"):
             if not values:
-                same = self._same(part) if kind == "gravity" else None
+                same = self._same(part, _UNMOVED) if kind == "gravity" else None
                 if same is None:
                     self.told.left.append(part)
                     return
@@ -229,6 +260,17 @@ class Teller:
         loose = [value for value in values if not value.used]
         if loose and kind in ("step", "add", "note"):
             self._add_values(part, loose, sure=sure)
+
+    def _meant(self, part: Saying, label: str, sure: float, one: Said) -> tuple[str, float]:
+        """The label, unless the form of the saying tells another."""
+        if _only_done(part):
+            return "done", max(sure, _WAITED)
+        asked = part.asked or self._asks(part, label)
+        return (
+            one.asked()
+            if asked and not label.startswith("ask:") and not self._values(part)
+            else (label, sure)
+        )
 
     def _asks(self, part: Saying, label: str) -> bool:
         """Whether a saying that looks like a fact begins as questions do: "have you sterilised that spoon"."""
@@ -330,10 +372,10 @@ class Teller:
         low, high = _ROOM[self.scene.temperature_unit]
         return quantity.unit is None and quantity.decimals <= 1 and low <= quantity.value <= high and beside
 
-    def _same(self, part: Saying) -> Draft | None:
+    def _same(self, part: Saying, said: frozenset[str] = _SAME) -> Draft | None:
         """ "Same again": the gravity that was read last; of which batch, whoever settles it knows."""
         words = {token.fold for span in part.spans for token in self.message.tokens[span.lo : span.hi]}
-        if not words & _SAME:
+        if not words & said:
             return None
         return Draft(Gravity(sg=AS_LAST), SURE)
 
@@ -438,13 +480,30 @@ class Teller:
         refs = [span.ref for span in part.spans if span.ref is not None]
         numbers = [span for span in part.spans if span.qty is not None and not span.used]
         last = self.before.draft if self.before is not None else None
+        if not numbers and last is None and self.before is None and (same := self._same(part)) is not None:
+            self._doubted(_WAITED)
+            self._take(part, same, _WAITED, "gravity")
+            return
+        racked = (
+            last is not None and isinstance(last.act, Step) and last.act.step == "rack" and last.to is None
+        )
+        if (
+            last is not None
+            and racked
+            and len(refs) == 1
+            and refs[0].kind == "vessel"
+            and not self._holds(refs[0])
+        ):
+            last.to = refs[0]
+            return
         if last is not None and numbers and self._goes_on(part, last, numbers):
             return
         if last is not None and refs and not last.refs:
             last.refs = refs
         elif numbers and last is None and self._room(numbers):
             told = len([span for span in part.spans if span.kind != "mark"]) > 1
-            self._doubted(_WAITED if told else _LONE)
+            alone = _LONE if len(self.scene.under_way) == 1 else _LONE - 0.15
+            self._doubted(_WAITED if told else alone)
             temp = celsius(numbers[0].qty.value, None, self.scene) if numbers[0].qty is not None else 0.0
             self._take(part, Draft(Temperature(temp_c=temp), SURE), _WAITED if told else _LONE, "temperature")
         elif numbers:
@@ -514,6 +573,13 @@ def _as_one(old: Act, new: Act) -> Act | None:
     if isinstance(old, Bottles | Gravity | Temperature | Volume | Undo) and old == new:
         return old
     return None
+
+
+def _only_done(part: Saying) -> bool:
+    """Whether all that it says is that something was done."""
+    return any(span.is_("mood", "done") for span in part.spans) and all(
+        span.is_("mood", "done") or span.has("filler") or span.ref is not None for span in part.spans
+    )
 
 
 def _puts_in(span: Span) -> bool:

@@ -5,7 +5,7 @@ must be the surer the more a mistake would cost: a wrong entry most, silence les
 """
 
 from collections import Counter
-from collections.abc import Callable, Collection, Sequence
+from collections.abc import Callable, Sequence
 
 import msgspec
 
@@ -32,18 +32,18 @@ from bot.understand.text.clauses import chatter
 from bot.understand.text.message import Message
 from bot.understand.verdict import ASKS_SOMETHING, Doubt, Verdict
 
-ACT, ACT_IN_FAMILY = 0.6, 0.9
+ACT, ACT_IN_FAMILY = 0.6, 0.8
 """How sure a reading by sayings alone must be to be written down: in a chat for the wine, and among family talk."""
 ASK, ASK_IN_FAMILY = 0.3, 0.75
 """How sure it must be to be asked about."""
 ANSWER, ANSWER_IN_FAMILY = 0.35, 0.75
 """How sure a question must be to be answered."""
-ASKS, ASKS_IN_FAMILY = 0.6, 0.8
-"""How sure it must be that something is asked."""
+ASKS, ASKS_IN_FAMILY, ASKS_BY_FORM = 0.6, 0.8, 0.2
+"""How sure it must be that something is asked: by its words, among family talk, and where it has the form of a question."""
 ONE_QUESTION, ONE_IN_FAMILY = 0.35, 0.6
 """How much of that one question must have to be answered without asking which."""
-TALK = 0.7
-"""How sure it must be that people talk to each other, in a chat for the wine."""
+TALK, SURE_TALK = 0.7, 0.93
+"""How sure it must be that people talk to each other, in a chat for the wine; and where it has the form of a question."""
 LIKELY_TALK = 0.4
 """From here on a message among family talk is taken for that, where no rule says otherwise."""
 AGREED = 0.35
@@ -62,14 +62,14 @@ def choice(
     rules: Verdict, heard: Heard, message: Message, *, for_wine: bool, spoke: Callable[[], object | None]
 ) -> Verdict:
     """The verdict on a message of which the rules make one thing and its sayings another, or the same."""
-    rules, told = _once(rules, {vessel.name for vessel in message.scene.vessels}), heard.verdict
+    rules, told = _once(rules, message), heard.verdict
     if told is not None and any(isinstance(act, Undo) for act in told.acts):
         told = None  # what is taken back is for the rules alone
     if rules.verdict == "act":
-        return _beside_an_act(rules, told, heard, for_wine=for_wine)
+        return _beside_an_act(rules, told, heard, message, for_wine=for_wine)
     if rules.verdict == "ask" and rules.doubt not in _OPEN:
         talk = not for_wine and heard.talk >= LIKELY_TALK
-        return rules if talk or _vague(message) else _beside_a_doubt(rules, told, heard)
+        return rules if talk or _vague(message) else _beside_a_doubt(rules, told, heard, message)
     if not for_wine:
         everyday = chatter(message.spans) >= 1.0 and not any(span.ref is not None for span in message.spans)
         if everyday or heard.talk >= LIKELY_TALK or _vague(message):
@@ -79,20 +79,27 @@ def choice(
     return _alone(rules, told, heard, for_wine=for_wine, of_wine=for_wine or _of_wine(message))
 
 
-def _once(verdict: Verdict, vessels: Collection[str]) -> Verdict:
+def _once(verdict: Verdict, message: Message) -> Verdict:
     """The verdict with what it says twice said once: a chore counted and not, a vessel and what stands in it; and yeast
     that went in as what it is."""
     if verdict.verdict != "act":
         return verdict
     acts: list[Act] = []
+    vessels = {vessel.name for vessel in message.scene.vessels}
+    solved = any(token.fold.startswith("dissolv") for token in message.tokens) and len(verdict.acts) > 1
     cleaned = {act.of for act in verdict.acts if isinstance(act, Step) and act.step == "sanitise"}
     mixed = {act.of for act in verdict.acts if isinstance(act, Step) and act.step == "mix"}
+    warm = any(isinstance(act, Temperature) for act in verdict.acts)
     for act in verdict.acts:
+        if warm and isinstance(act, Question) and act.about == "temperature":
+            continue  # it was just told
         if isinstance(act, Step) and act.step in ("stir", "top_up") and act.of in mixed:
             continue  # how it was mixed
         told = act.of is not None and (act.of in vessels or not cleaned & set(vessels))
         if isinstance(act, Step) and act.step == "sanitise" and len(cleaned) > 1 and not told:
             continue  # what was cleaned is told besides
+        if solved and isinstance(act, Addition) and act.what == "water":
+            continue  # what it was dissolved in
         if isinstance(act, Addition) and act.what == "yeast" and act.amount is None:
             act = Step(of=act.of, at=act.at, step="pitch")
         twin = next((place for place, old in enumerate(acts) if _twice(old, act)), None)
@@ -109,6 +116,8 @@ def _twice(old: Act, new: Act) -> bool:
     if old.at != new.at:
         return False
     both = (old.bottles, new.bottles, old.to, new.to)
+    if new.of is not None and new.of == old.to and new.to is None:
+        return True
     return old.of == new.of and (None in both[:2] and None in both[2:])
 
 
@@ -150,7 +159,23 @@ def _vague(message: Message) -> bool:
     return False
 
 
-def _beside_an_act(rules: Verdict, told: Verdict | None, heard: Heard, *, for_wine: bool) -> Verdict:
+def _elsewhere(rules: Sequence[Act], told: Sequence[Act], message: Message) -> bool:
+    """Whether the rules took something for a batch that nobody named, where the other reading has one that was."""
+    named = {target.of for span in message.spans if span.ref for target in message.targets.of(span.ref)}
+    ours, theirs = {act.of for act in rules}, {act.of for act in told}
+    return not (ours & named) and ours != theirs and bool(theirs)
+
+
+def _gas_out(rules: Sequence[Act], told: Sequence[Act]) -> bool:
+    """Whether what the rules take for stirring is getting the gas out."""
+    stirred = [act for act in rules if isinstance(act, Step) and act.step == "stir"]
+    gassed = [act for act in told if isinstance(act, Step) and act.step == "degas"]
+    return bool(stirred) and len(stirred) == len(gassed) and len(rules) == len(told)
+
+
+def _beside_an_act(
+    rules: Verdict, told: Verdict | None, heard: Heard, message: Message, *, for_wine: bool
+) -> Verdict:
     begins = any(isinstance(act, Begin) for act in told.acts) if told is not None else False
     if (
         told is not None
@@ -172,10 +197,16 @@ def _beside_an_act(rules: Verdict, told: Verdict | None, heard: Heard, *, for_wi
         sure = ANSWER + 0.2 if for_wine else ANSWER_IN_FAMILY
         better = any(isinstance(act, Question) and isinstance(act.subject, Lore) for act in told.acts)
         broad = all(isinstance(act, Question) and topic_of(act.subject) in _BROAD for act in rules.acts)
+        if broad and for_wine and (meant := _asked(told, heard, for_wine=True)) is not None:
+            return meant if meant.verdict == "act" else rules
         return told if heard.sure >= sure and _asks(told) and (better or broad) else rules
     mine, theirs = _kinds(rules.acts), _kinds(told.acts)
     more = theirs > mine or (not (mine - theirs) and theirs != mine)
     if more and heard.sure >= MORE and all(_found(act, told.acts) for act in rules.acts):
+        return told
+    if mine == theirs and heard.sure >= MORE and _elsewhere(rules.acts, told.acts, message):
+        return told
+    if heard.sure >= ACT and _gas_out(rules.acts, told.acts):
         return told
     chores = all(isinstance(act, Step | Addition) for act in rules.acts)
     if mine == theirs and chores and heard.sure >= ASK and _detail(told.acts) > _detail(rules.acts):
@@ -188,8 +219,16 @@ def _detail(acts: Sequence[Act]) -> int:
     return sum(value is not None for act in acts for value in msgspec.structs.astuple(act))
 
 
-def _beside_a_doubt(rules: Verdict, told: Verdict | None, heard: Heard) -> Verdict:
-    if rules.doubt not in _UNSETTLED or told is None or told.verdict != "act" or _asks(told):
+def _beside_a_doubt(rules: Verdict, told: Verdict | None, heard: Heard, message: Message) -> Verdict:
+    if told is None or told.verdict != "act" or _asks(told):
+        return rules
+    if (
+        rules.doubt is Doubt.OTHER_CURVE
+        and heard.sure >= BETTER
+        and _elsewhere(rules.acts, told.acts, message)
+    ):
+        return told
+    if rules.doubt not in _UNSETTLED:
         return rules
     if rules.doubt is Doubt.WHICH_VESSEL and not any(isinstance(act, Step) and act.to for act in told.acts):
         return rules
@@ -208,8 +247,15 @@ def _beside_a_doubt(rules: Verdict, told: Verdict | None, heard: Heard) -> Verdi
 def _alone(rules: Verdict, told: Verdict | None, heard: Heard, *, for_wine: bool, of_wine: bool) -> Verdict:
     """Where the rules made nothing of it."""
     best = heard.top[0] if heard.top else ("rest", 0.0)
+    if for_wine and rules.verdict == "ignore" and heard.asking and heard.talk < SURE_TALK:
+        rules = Verdict(verdict="ask", why=WHY[Doubt.NOT_UNDERSTOOD], doubt=Doubt.NOT_UNDERSTOOD)
     told_fact = told is not None and not _asks(told) and heard.sure >= ASK
-    if rules.doubt in _OPEN and not told_fact and best[0] in ("talk", "thanks", "rest") and best[1] >= TALK:
+    if (
+        rules.doubt in _OPEN
+        and not told_fact
+        and best[0] in ("talk", "thanks", "rest")
+        and best[1] >= (SURE_TALK if heard.asking else TALK)
+    ):
         return Verdict(verdict="ignore", why="people talking to each other")
     asks = _asked(told, heard, for_wine=for_wine) if of_wine else None
     if asks is not None:
@@ -228,7 +274,8 @@ def _alone(rules: Verdict, told: Verdict | None, heard: Heard, *, for_wine: bool
 def _asked(told: Verdict | None, heard: Heard, *, for_wine: bool) -> Verdict | None:
     """The answer to what is asked, or which of several questions it is; None where nothing is asked."""
     facts = told is not None and not _asks(told) and heard.sure >= ASK
-    if facts or not heard.questions or heard.asks < (ASKS if for_wine else ASKS_IN_FAMILY):
+    least = ASKS_IN_FAMILY if not for_wine else ASKS_BY_FORM if heard.asking else ASKS
+    if facts or not heard.questions or heard.asks < least:
         return None
     first, share = heard.questions[0]
     if share >= (ONE_QUESTION if for_wine else ONE_IN_FAMILY):

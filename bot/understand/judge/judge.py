@@ -1,5 +1,6 @@
 """From a message to a verdict: every reading of it weighed, doubtful ones asked about, chatter left alone."""
 
+import re
 from collections.abc import Sequence
 from dataclasses import replace
 from datetime import datetime
@@ -128,6 +129,7 @@ def meaning(
     text = joined(text)
     if len(text) > MESSAGE:
         return _long("message") if (addressed or for_wine) and not forwarded else IGNORE
+    addressed = addressed or _CALLED.match(text) is not None
     to_bot, addressed = addressed, addressed or for_wine
 
     @cache  # a form may ask what the grammar makes of the same words
@@ -180,6 +182,8 @@ def _plainly(rules: Verdict, text: str) -> bool:
 
 
 _LONGEST_SAID = 1200
+_CALLED = re.compile(r"(?:hey |hi |hello |ok |right |dear )?bot\b", re.IGNORECASE)
+"""Words by which people call the bot."""
 
 _OF_THE_WINE = (
     "measure",
