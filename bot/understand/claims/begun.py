@@ -146,7 +146,9 @@ def beginnings(message: Message, said: Sequence[Said]) -> tuple[list[Draft], set
         if plural:
             group.colour = group.colour or next(iter(colours))
         kit = group.days is not None or group.colour is not None
-        enough = group.weight() >= 3 or (group.weight() >= 2 and (group.explicit or likely >= _LIKELY))
+        enough = group.weight() >= 3 or (
+            group.weight() >= 2 and (group.explicit or likely >= _LIKELY) and group.days is not None
+        )
         if not (kit and enough):
             continue
         drafts.append(_draft(group, message, said))
@@ -154,7 +156,7 @@ def beginnings(message: Message, said: Sequence[Said]) -> tuple[list[Draft], set
     return drafts, taken
 
 
-_LIKELY = 0.25
+_LIKELY = 0.6
 
 
 def _draft(group: _Found, message: Message, said: Sequence[Said]) -> Draft:

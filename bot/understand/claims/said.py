@@ -48,7 +48,7 @@ SURE = 9.0
 _CERTAIN = 0.97
 """How sure a number is that says by itself what it measures."""
 
-_UNSAID = 0.5
+_UNSAID, _PLAIN = 0.5, 0.9
 """How sure an addition is at most where no word says that it went in."""
 _WAITED, _LONE = 0.85, 0.65
 """How sure a bare number is a temperature: with a small word or a name, and all alone."""
@@ -57,9 +57,12 @@ _AS_ONE, _OWN = 0.5, 0.6
 
 _GRAVITY_HELD = (0.98, 1.2)
 _ROOM = {"C": (5.0, 40.0), "F": (41.0, 104.0)}
+SAME_AS = {"step:fine": "add:finings", "add:yeast": "step:pitch"}
+"""Labels that are two words for one thing."""
 _UNTOLD = frozenset({"rest", "talk", "thanks", "yes", "no"})
 """Labels of what tells nothing for the log."""
 
+_DONE = frozenset({"step", "add", "bottles"})
 _MOST_SACHETS, _MOST = 9, 40
 _HELD = frozenset({"note", "rest", "thanks", "talk"})
 _ELSEWHERE = frozenset(
@@ -206,40 +209,65 @@ class Teller:
     # ------------------------------------------------------------------ a saying with words
 
     def _worded(self, part: Saying, label: str, sure: float, one: Said) -> None:
-        values = self._values(part)
-        if label in _UNTOLD:
-            plainly = any(span.qty is not None and reads_gravity(span.qty) for span in values)
-            if values and (label != "talk" or plainly):
-                self._add_values(part, values, sure=0.8)
-            elif values:
-                self.told.left.append(part)
-            self._doubted(one.share(*_HELD))
-            return
         label, sure = self._meant(part, label, sure, one)
+        if label in _UNTOLD:
+            self._untold(part, label, one)
+            return
         self._doubted(sure)
-        if label in _ELSEWHERE:
-            self._take(part, None, sure, label)
-            return
         kind, _, what = label.partition(":")
+        if kind == "ask":
+            if self._values(part) and not part.asked:
+                self._add_values(part, self._values(part), sure=sure)
+            self._take(part, None, sure, label)
+        elif label in _ELSEWHERE:
+            if sure >= _OWN:
+                self._take(part, None, sure, label)
+        elif kind in ("gravity", "temperature", "volume"):
+            self._measured(part, kind, sure)
+        elif kind in _DONE and any(span.is_("mood", "plan") for span in part.spans):
+            if any(span.has(cue) for span in part.spans for cue in ("step", "substance", "put", "bottles")):
+                self._take(part, None, sure, "mine")
+        else:
+            self._did(part, kind, what, sure, label)
+
+    def _untold(self, part: Saying, label: str, one: Said) -> None:
+        """A saying that tells nothing for the log, unless by a number that says by itself what it measures."""
+        values = self._values(part)
+        plainly = any(span.qty is not None and reads_gravity(span.qty) for span in values)
+        if values and (label != "talk" or plainly):
+            self._add_values(part, values, sure=0.8)
+        elif values:
+            self.told.left.append(part)
+        self._doubted(one.share(*_HELD))
+
+    def _measured(self, part: Saying, kind: str, sure: float) -> None:
+        """Numbers; and a chore that is told with them: "mixed, 23 deg"."""
+        values = self._values(part)
+        if not values and kind != "volume":
+            same = self._same(part, _UNMOVED) if kind == "gravity" else None
+            if same is None:
+                self.told.left.append(part)
+            else:
+                self._take(part, same, sure, kind)
+            return
+        self._add_values(part, values, sure=sure, label=kind)
+        done = next((span.step for span in part.spans if span.has("step", "done")), None)
+        draft = self._step(part, done) if done is not None else None
+        if draft is not None:
+            self._take(part, draft, sure, f"step:{done}")
+
+    def _did(self, part: Saying, kind: str, what: str, sure: float, label: str) -> None:
+        """Something done, put in, drunk or remarked."""
         draft: Draft | None = None
-        if kind in ("gravity", "temperature", "volume"):
-            if not values:
-                same = self._same(part, _UNMOVED) if kind == "gravity" else None
-                if same is None:
-                    self.told.left.append(part)
-                    return
-                self._take(part, same, sure, label)
-                return
-            self._add_values(part, values, sure=sure, label=label)
-            return
-        if kind in ("step", "add", "bottles") and any(span.is_("mood", "plan") for span in part.spans):
-            self._take(part, None, sure, "mine")
-            return
         if kind == "step":
             draft = self._step(part, what)
         elif kind == "add":
+            last = self.before.draft if self.before is not None else None
+            cleaned = last is not None and isinstance(last.act, Step) and last.act.step == "sanitise"
+            if cleaned and not part.hard and not any(_puts_in(span) for span in part.spans):
+                return  # what it was cleaned with
             draft = self._addition(part, what)
-            if not any(span.qty is not None or _puts_in(span) for span in part.spans):
+            if sure < _PLAIN and not any(span.qty is not None or _puts_in(span) for span in part.spans):
                 self._doubted(_UNSAID)
         elif kind == "bottles":
             draft = self._bottles(part, what)
@@ -248,16 +276,11 @@ class Teller:
             draft = Draft(Note(text=words), SURE, "anything")
         elif kind == "undo":
             draft = Draft(Undo(), SURE, "nothing")
-        if kind == "ask":
-            if values and not part.asked:
-                self._add_values(part, values, sure=sure)
-            self._take(part, None, sure, label)
-            return
         if draft is None:
             self.told.left.append(part)
             return
         self._take(part, draft, sure, label)
-        loose = [value for value in values if not value.used]
+        loose = [value for value in self._values(part) if not value.used]
         if loose and kind in ("step", "add", "note"):
             self._add_values(part, loose, sure=sure)
 
@@ -265,6 +288,12 @@ class Teller:
         """The label, unless the form of the saying tells another."""
         if _only_done(part):
             return "done", max(sure, _WAITED)
+        done = {span.step for span in part.spans if span.has("step", "done")}
+        if len(done) == 1 and label.partition(":")[0] in ("step", "rest") and not part.asked:
+            (step,) = done
+            plain = SAME_AS.get(f"step:{step}", f"step:{step}")
+            if plain != label and not (label == "step:degas" and step == "stir"):
+                return plain, _WAITED
         asked = part.asked or self._asks(part, label)
         return (
             one.asked()
@@ -500,7 +529,7 @@ class Teller:
             return
         if last is not None and refs and not last.refs:
             last.refs = refs
-        elif numbers and last is None and self._room(numbers):
+        elif numbers and self._room(numbers) and (last is None or (not refs and len(part.spans) > 1)):
             told = len([span for span in part.spans if span.kind != "mark"]) > 1
             alone = _LONE if len(self.scene.under_way) == 1 else _LONE - 0.15
             self._doubted(_WAITED if told else alone)

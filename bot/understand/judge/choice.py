@@ -32,15 +32,15 @@ from bot.understand.text.clauses import chatter
 from bot.understand.text.message import Message
 from bot.understand.verdict import ASKS_SOMETHING, Doubt, Verdict
 
-ACT, ACT_IN_FAMILY = 0.6, 0.8
+ACT, ACT_IN_FAMILY = 0.8, 0.85
 """How sure a reading by sayings alone must be to be written down: in a chat for the wine, and among family talk."""
 ASK, ASK_IN_FAMILY = 0.3, 0.75
 """How sure it must be to be asked about."""
 ANSWER, ANSWER_IN_FAMILY = 0.35, 0.75
 """How sure a question must be to be answered."""
-ASKS, ASKS_IN_FAMILY, ASKS_BY_FORM = 0.6, 0.8, 0.2
+ASKS, ASKS_IN_FAMILY, ASKS_BY_FORM = 0.6, 0.65, 0.2
 """How sure it must be that something is asked: by its words, among family talk, and where it has the form of a question."""
-ONE_QUESTION, ONE_IN_FAMILY = 0.35, 0.6
+ONE_QUESTION, ONE_IN_FAMILY = 0.35, 0.5
 """How much of that one question must have to be answered without asking which."""
 TALK, SURE_TALK = 0.7, 0.93
 """How sure it must be that people talk to each other, in a chat for the wine; and where it has the form of a question."""
@@ -65,6 +65,14 @@ def choice(
     rules, told = _once(rules, message), heard.verdict
     if told is not None and any(isinstance(act, Undo) for act in told.acts):
         told = None  # what is taken back is for the rules alone
+    begins = told is not None and any(isinstance(act, Begin) for act in told.acts)
+    if (
+        told is not None
+        and begins
+        and heard.sure >= BETTER
+        and not any(isinstance(act, Begin) for act in rules.acts)
+    ):
+        return told
     if rules.verdict == "act":
         return _beside_an_act(rules, told, heard, message, for_wine=for_wine)
     if rules.verdict == "ask" and rules.doubt not in _OPEN:
@@ -176,14 +184,9 @@ def _gas_out(rules: Sequence[Act], told: Sequence[Act]) -> bool:
 def _beside_an_act(
     rules: Verdict, told: Verdict | None, heard: Heard, message: Message, *, for_wine: bool
 ) -> Verdict:
-    begins = any(isinstance(act, Begin) for act in told.acts) if told is not None else False
-    if (
-        told is not None
-        and begins
-        and not any(isinstance(act, Begin) for act in rules.acts)
-        and heard.sure >= ACT
-    ):
-        return told
+    broad = all(isinstance(act, Question) and topic_of(act.subject) in _BROAD for act in rules.acts)
+    if broad and for_wine and (meant := _asked(told, heard, for_wine=True)) is not None:
+        return meant if meant.verdict == "act" else rules
     if told is None or told.verdict != "act" or any(isinstance(act, Note) for act in rules.acts):
         return rules
     if not for_wine and heard.talk >= LIKELY_TALK:
@@ -196,9 +199,6 @@ def _beside_an_act(
     if asked:
         sure = ANSWER + 0.2 if for_wine else ANSWER_IN_FAMILY
         better = any(isinstance(act, Question) and isinstance(act.subject, Lore) for act in told.acts)
-        broad = all(isinstance(act, Question) and topic_of(act.subject) in _BROAD for act in rules.acts)
-        if broad and for_wine and (meant := _asked(told, heard, for_wine=True)) is not None:
-            return meant if meant.verdict == "act" else rules
         return told if heard.sure >= sure and _asks(told) and (better or broad) else rules
     mine, theirs = _kinds(rules.acts), _kinds(told.acts)
     more = theirs > mine or (not (mine - theirs) and theirs != mine)
@@ -274,7 +274,10 @@ def _alone(rules: Verdict, told: Verdict | None, heard: Heard, *, for_wine: bool
 def _asked(told: Verdict | None, heard: Heard, *, for_wine: bool) -> Verdict | None:
     """The answer to what is asked, or which of several questions it is; None where nothing is asked."""
     facts = told is not None and not _asks(told) and heard.sure >= ASK
-    least = ASKS_IN_FAMILY if not for_wine else ASKS_BY_FORM if heard.asking else ASKS
+    if for_wine:
+        least = ASKS_BY_FORM if heard.asking else ASKS
+    else:
+        least = ASKS_IN_FAMILY if heard.asking else SURE_TALK
     if facts or not heard.questions or heard.asks < least:
         return None
     first, share = heard.questions[0]

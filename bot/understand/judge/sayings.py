@@ -102,6 +102,8 @@ def hear(message: Message) -> Heard:
 
 
 _MOST_ASKED = 3
+_BY_MARK = 0.5
+"""How likely at least it is a question that ends in a question mark."""
 
 
 def _questions(
@@ -127,6 +129,8 @@ def _questions(
             act = Settler(message).verdict([draft], half=False).acts[0]
             assert isinstance(act, Question)
             found.append((act, share / (asks or 1.0)))
+    if message.text.rstrip().endswith("?"):
+        asks = max(asks, _BY_MARK)
     asking = message.text.rstrip().endswith("?") or moods.asks(Clause(list(message.spans)), by_words=True)
     return asks, asking, tuple(found)
 
