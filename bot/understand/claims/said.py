@@ -34,6 +34,7 @@ from bot.understand.text.message import Message
 from bot.understand.text.names import Ref
 from bot.understand.text.sayings import Saying, measured
 from bot.understand.text.spans import Quantity, Span
+from bot.understand.verdict import Doubt
 
 AS_LAST = 0.0
 """Stands for the gravity that was read of the batch before, until it is known which that is."""
@@ -62,6 +63,8 @@ SAME_AS = {"step:fine": "add:finings", "add:yeast": "step:pitch"}
 _UNTOLD = frozenset({"rest", "talk", "thanks", "yes", "no"})
 """Labels of what tells nothing for the log."""
 
+_NOT_DONE = frozenset({"please", "pls", "hands", "took", "remove", "removed", "empty", "guilt"})
+"""Words beside which what looks like a chore or an addition is none."""
 _DONE = frozenset({"step", "add", "bottles"})
 _MOST_SACHETS, _MOST = 9, 40
 _HELD = frozenset({"note", "rest", "thanks", "talk"})
@@ -135,7 +138,7 @@ class Teller:
         spans = part.spans
         plain = not part.wordy and not any(span.qty is not None for span in spans)
         at = next((place for place, span in enumerate(spans) if span.fold in _ARROWS), None)
-        if at is None and plain:
+        if at is None and plain and self.message.addressed:
             at = next((place for place, span in enumerate(spans) if span.is_("part", "into")), None)
         if at is None or not any(span.ref is not None for span in spans[:at]):
             return False
@@ -222,11 +225,11 @@ class Teller:
         elif label in _ELSEWHERE:
             if sure >= _OWN:
                 self._take(part, None, sure, label)
-        elif kind in ("gravity", "temperature", "volume"):
-            self._measured(part, kind, sure)
-        elif kind in _DONE and any(span.is_("mood", "plan") for span in part.spans):
+        elif kind in (*_DONE, "gravity", "temperature", "volume") and _supposed(part):
             if any(span.has(cue) for span in part.spans for cue in ("step", "substance", "put", "bottles")):
                 self._take(part, None, sure, "mine")
+        elif kind in ("gravity", "temperature", "volume"):
+            self._measured(part, kind, sure)
         else:
             self._did(part, kind, what, sure, label)
 
@@ -259,6 +262,9 @@ class Teller:
     def _did(self, part: Saying, kind: str, what: str, sure: float, label: str) -> None:
         """Something done, put in, drunk or remarked."""
         draft: Draft | None = None
+        folds = {token.fold for span in part.spans for token in self.message.tokens[span.lo : span.hi]}
+        if folds & _NOT_DONE and kind in _DONE:
+            return
         if kind == "step":
             draft = self._step(part, what)
         elif kind == "add":
@@ -369,7 +375,8 @@ class Teller:
             if own is not None:
                 own.used = True
             span.used = True
-            self._take(part, Draft(Gravity(sg=sg, temp_c=temp), SURE), sure, "gravity")
+            doubt = Doubt.UNSURE if part.asked else None
+            self._take(part, Draft(Gravity(sg=sg, temp_c=temp), SURE, doubt=doubt), sure, "gravity")
         for span in warm:
             if span.used or span.qty is None:
                 continue
@@ -479,7 +486,14 @@ class Teller:
         if how == "left":
             return None
         reason = next((each for each in _REASONS if each == how), None)
-        count = self._count(part) or 1
+        count = self._count(part)
+        some = any(span.is_("amount", "1") or span.is_("unit", "bottle") for span in part.spans)
+        part_of_one = any(
+            span.has("amount") and not float(span.value("amount") or 1).is_integer() for span in part.spans
+        )
+        if part_of_one or (count is None and not some):
+            return None
+        count = count or 1
         change = count if reason == "found" else -count
         return Draft(Bottles(change=change, reason=reason), SURE, "bottled")
 
@@ -502,6 +516,8 @@ class Teller:
 
     def _bare(self, part: Saying) -> None:
         """Names, numbers and small words: what the saying before was about goes on."""
+        if _supposed(part):
+            return
         values = self._values(part)
         if values:
             self._add_values(part, values, sure=_CERTAIN)
@@ -532,7 +548,8 @@ class Teller:
         elif numbers and self._room(numbers) and (last is None or (not refs and len(part.spans) > 1)):
             told = len([span for span in part.spans if span.kind != "mark"]) > 1
             alone = _LONE if len(self.scene.under_way) == 1 else _LONE - 0.15
-            self._doubted(_WAITED if told else alone)
+            alone = alone if self.message.addressed else _LONE - 0.35
+            self._doubted(_WAITED if told and self.message.addressed else alone)
             temp = celsius(numbers[0].qty.value, None, self.scene) if numbers[0].qty is not None else 0.0
             self._take(part, Draft(Temperature(temp_c=temp), SURE), _WAITED if told else _LONE, "temperature")
         elif numbers:
@@ -602,6 +619,11 @@ def _as_one(old: Act, new: Act) -> Act | None:
     if isinstance(old, Bottles | Gravity | Temperature | Volume | Undo) and old == new:
         return old
     return None
+
+
+def _supposed(part: Saying) -> bool:
+    """Whether it is planned, asked for or only imagined."""
+    return any(span.is_("mood", mood) for span in part.spans for mood in ("plan", "request", "unreal"))
 
 
 def _only_done(part: Saying) -> bool:

@@ -154,7 +154,7 @@ def meaning(
     if _plainly(rules, text):
         return _within(rules)
     message = Message(text, scene, sent_at, by=by, replying_to=replying_to, addressed=addressed)
-    return _within(choice(rules, hear(message), message, for_wine=addressed, spoke=spoke))
+    return _within(choice(rules, hear(message), message, to_bot=to_bot, for_wine=addressed, spoke=spoke))
 
 
 _READ_WHOLE = (
