@@ -38,9 +38,6 @@ from bot.understand.verdict import Doubt
 
 AS_LAST = 0.0
 """Stands for the gravity that was read of the batch before, until it is known which that is."""
-_SAME = frozenset({"same", "unchanged", "identical", "ditto"})
-_UNMOVED = _SAME | {"steady", "change", "moved", "budged", "still"}
-"""The same, of what is known to be a reading."""
 _STEPS: tuple[StepName, ...] = get_args(StepName)
 _REASONS: tuple[Reason, ...] = get_args(Reason)
 SURE = 9.0
@@ -63,8 +60,6 @@ SAME_AS = {"step:fine": "add:finings", "add:yeast": "step:pitch"}
 _UNTOLD = frozenset({"rest", "talk", "thanks", "yes", "no"})
 """Labels of what tells nothing for the log."""
 
-_NOT_DONE = frozenset({"please", "pls", "hands", "took", "remove", "removed", "empty", "guilt"})
-"""Words beside which what looks like a chore or an addition is none."""
 _DONE = frozenset({"step", "add", "bottles"})
 _MOST_SACHETS, _MOST = 9, 40
 _HELD = frozenset({"note", "rest", "thanks", "talk"})
@@ -164,7 +159,7 @@ class Teller:
             if quantity is None or quantity.unit is not None or quantity.decimals or quantity.spoken:
                 continue
             first, last = place == 0, place == len(part.spans) - 1
-            led = place > 0 and part.spans[place - 1].fold in ("in", "on", "for", "can", "is", "no", "number")
+            led = place > 0 and part.spans[place - 1].fold in self.message.small.numbered_after
             names = self.message.targets.names.numbered(int(quantity.value)) if quantity.value < _MOST else ()
             busy = [name for name in names if name in self.message.targets.in_vessel]
             if (first or last or led) and len(busy) == 1 and not (label == "step:bottle" and not first):
@@ -247,7 +242,7 @@ class Teller:
         """Numbers; and a chore that is told with them: "mixed, 23 deg"."""
         values = self._values(part)
         if not values and kind != "volume":
-            same = self._same(part, _UNMOVED) if kind == "gravity" else None
+            same = self._same(part, self.message.small.unmoved) if kind == "gravity" else None
             if same is None:
                 self.told.left.append(part)
             else:
@@ -263,7 +258,7 @@ class Teller:
         """Something done, put in, drunk or remarked."""
         draft: Draft | None = None
         folds = {token.fold for span in part.spans for token in self.message.tokens[span.lo : span.hi]}
-        if folds & _NOT_DONE and kind in _DONE:
+        if folds & self.message.small.not_done and kind in _DONE:
             return
         if kind == "step":
             draft = self._step(part, what)
@@ -408,7 +403,7 @@ class Teller:
         low, high = _ROOM[self.scene.temperature_unit]
         return quantity.unit is None and quantity.decimals <= 1 and low <= quantity.value <= high and beside
 
-    def _same(self, part: Saying, said: frozenset[str] = _SAME) -> Draft | None:
+    def _same(self, part: Saying, said: frozenset[str]) -> Draft | None:
         """ "Same again": the gravity that was read last; of which batch, whoever settles it knows."""
         words = {token.fold for span in part.spans for token in self.message.tokens[span.lo : span.hi]}
         if not words & said:
@@ -525,7 +520,12 @@ class Teller:
         refs = [span.ref for span in part.spans if span.ref is not None]
         numbers = [span for span in part.spans if span.qty is not None and not span.used]
         last = self.before.draft if self.before is not None else None
-        if not numbers and last is None and self.before is None and (same := self._same(part)) is not None:
+        if (
+            not numbers
+            and last is None
+            and self.before is None
+            and (same := self._same(part, self.message.small.same)) is not None
+        ):
             self._doubted(_WAITED)
             self._take(part, same, _WAITED, "gravity")
             return

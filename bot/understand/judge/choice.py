@@ -38,7 +38,7 @@ ASK, ASK_IN_FAMILY = 0.3, 0.75
 """How sure it must be to be asked about."""
 ANSWER, ANSWER_IN_FAMILY = 0.35, 0.75
 """How sure a question must be to be answered."""
-ASKS, ASKS_IN_FAMILY, ASKS_BY_FORM = 0.6, 0.65, 0.2
+ASKS, ASKS_IN_FAMILY, ASKS_BY_FORM = 0.6, 0.7, 0.2
 """How sure it must be that something is asked: by its words, among family talk, and where it has the form of a question."""
 NEVER = 2.0
 ONE_QUESTION, ONE_IN_FAMILY = 0.35, 0.5
@@ -171,15 +171,12 @@ _BROAD = frozenset({"help", "overview", "stage"})
 _WINE_WORDS = ("measure", "substance", "step", "packet", "kitword", "vessel", "move")
 
 
-_ANYTHING = frozenset({"one", "ones"})
-
-
 def _of_wine(message: Message) -> bool:
     """Whether a word of the message is one of the trade, or a name of the house."""
     return message.anchored or any(
         span.ref is not None
         or any(span.has(kind) for kind in _WINE_WORDS)
-        or (span.is_("batchword", "batch") and span.fold not in _ANYTHING)
+        or (span.is_("batchword", "batch") and span.fold not in message.small.anything)
         for span in message.spans
     )
 
@@ -188,6 +185,8 @@ def _vague(message: Message) -> bool:
     """Whether something in it is not told exactly, denied or only supposed: then it is asked about whatever else is
     plain."""
     for span in message.spans:
+        if span.has("often") or span.is_("unit", "glass"):
+            return True
         if span.has("vague") or span.is_("unit", "other") or span.is_("part", "either"):
             return True
         if span.qty is not None and span.qty.unit in ("other", "glass"):
@@ -229,8 +228,9 @@ def _beside_an_act(
     if asked and any(topic_of(act.subject) is None for act in rules.acts if isinstance(act, Question)):
         return rules
     if asked:
-        sure = ANSWER + 0.2 if for_wine else ANSWER_IN_FAMILY
-        better = any(isinstance(act, Question) and isinstance(act.subject, Lore) for act in told.acts)
+        sure = BETTER if for_wine else ANSWER_IN_FAMILY
+        craft = any(isinstance(act, Question) and isinstance(act.subject, Lore) for act in told.acts)
+        better = craft and not any(span.ref is not None for span in message.spans)
         return told if heard.sure >= sure and _asks(told) and (better or broad) else rules
     mine, theirs = _kinds(rules.acts), _kinds(told.acts)
     more = theirs > mine or (not (mine - theirs) and theirs != mine)
@@ -261,6 +261,8 @@ def _detail(acts: Sequence[Act]) -> int:
 def _beside_a_doubt(
     rules: Verdict, told: Verdict | None, heard: Heard, message: Message, *, for_wine: bool
 ) -> Verdict:
+    if any(isinstance(act, Question) for act in rules.acts):
+        return rules
     if told is None or told.verdict != "act" or _asks(told):
         return rules
     if (
@@ -281,7 +283,7 @@ def _beside_a_doubt(
     agreed = any(_kinds(told.acts) == _kinds(option) for option in options)
     more = any(all(_found(act, told.acts) for act in option) for option in options)
     least = AGREED if agreed else MORE if more else BETTER
-    if heard.sure >= (least if for_wine else max(least, AGREED_IN_FAMILY)):
+    if heard.sure >= (least if for_wine else BETTER if more and not agreed else AGREED_IN_FAMILY):
         return told
     return rules
 

@@ -22,6 +22,7 @@ from bot.cellar.log.acts import (
     Undo,
     Volume,
 )
+from bot.cellar.log.subjects import Subject, Vessels, WasDone
 from bot.cellar.log.topics import subject_of
 from bot.understand.claims.begun import beginnings
 from bot.understand.claims.drafts import Draft
@@ -35,6 +36,7 @@ from bot.understand.text.clauses import Clause
 from bot.understand.text.message import Message
 from bot.understand.text.names import Ref
 from bot.understand.text.sayings import Saying, sayings
+from bot.understand.text.spans import Span
 from bot.understand.verdict import Doubt, Verdict
 
 JUST_NOW = timedelta(minutes=20)
@@ -154,31 +156,13 @@ def _begun(beginning: Verdict, after: Verdict | None) -> Verdict:
 
 
 _RIGHT = 0.8
-_SORRY = frozenset(
-    {
-        "sorry",
-        "oops",
-        "whoops",
-        "correction",
-        "wait",
-        "actually",
-        "no",
-        "nope",
-        "noo",
-        "nooo",
-        "noooo",
-        "mean",
-        "meant",
-        "make",
-    }
-)
 
 
 def _put_right(told: Told, message: Message) -> Verdict | None:
     """ "Sorry, 1.040, the meniscus confused me", "no it's bucket 3": what the same person told last, put right."""
     words = [token.fold for token in message.tokens]
     marked = any(claim.label == "correct" for claim in told.claims) or bool(
-        set(words[:2] + words[-2:]) & _SORRY
+        set(words[:2] + words[-2:]) & message.small.sorry
     )
     entry = message.entry
     if not marked or entry is None or entry.entry is None or entry.by != message.by:
@@ -235,7 +219,7 @@ def _completed(told: Told, message: Message) -> None:
     last = (scene.recent or (None,))[0]
     told_now = last is not None and last.by == message.by and message.sent_at - last.said_at <= JUST_NOW
     idle = not any(span.kind == "word" or span.qty is not None for span in message.spans)
-    also = any(token.fold in _ALSO for token in message.tokens)
+    also = any(token.fold in message.small.also for token in message.tokens)
     refs = [ref for ref in refs if ref.kind in ("batch", "colour")]
     if (
         told.claims
@@ -253,7 +237,6 @@ def _completed(told: Told, message: Message) -> None:
         told.sure = 0.85
 
 
-_ALSO = frozenset({"and", "also", "same", "too", "ditto", "likewise"})
 _STEPS: tuple[StepName, ...] = get_args(StepName)
 _DONE = 0.5
 """How sure "done" alone is the chore that is next."""
@@ -319,7 +302,7 @@ def _drafts(told: Told, message: Message, begun: Sequence[Draft]) -> list[Draft]
     drafts: list[Draft] = []
     focus = _Focus(message, [_name(draft.act) for draft in begun])
     for claim in told.claims:
-        draft = claim.draft if claim.draft is not None else _question(claim)
+        draft = claim.draft if claim.draft is not None else _question(claim, message)
         if draft is None:
             continue
         focus.settle(draft, claim.part)
@@ -351,13 +334,22 @@ def _name(act: Act) -> str:
     return act.name or act.colour or "batch"
 
 
-def _question(claim: Claim) -> Draft | None:
+def _question(claim: Claim, message: Message) -> Draft | None:
     kind, _, topic = claim.label.partition(":")
     subject = subject_of(topic) if kind == "ask" else None
     if subject is None:
         return None
     refs = [span.ref for span in claim.part.spans if span.ref is not None]
-    return Draft(Question(subject=subject), SURE, "nothing", refs=refs)
+    return Draft(Question(subject=_filled(subject, claim.part.spans, message)), SURE, "nothing", refs=refs)
+
+
+def _filled(subject: Subject, spans: Sequence[Span], message: Message) -> Subject:
+    """The subject with what the words tell of it: which chore, or that free vessels are wanted."""
+    if isinstance(subject, WasDone):
+        return WasDone(step=next((span.step for span in spans if span.step is not None), None))
+    if isinstance(subject, Vessels):
+        return Vessels(free=any(span.fold in message.small.free for span in spans))
+    return subject
 
 
 class _Focus:
@@ -418,20 +410,20 @@ class _Focus:
         words = [token.fold for span in part.spans for token in self.message.tokens[span.lo : span.hi]]
         under_way = self.scene.under_way
         said = f" {' '.join(words)} "
-        if len(under_way) > 1 and any(f" {each} " in said for each in _TWO):
+        if len(under_way) > 1 and any(f" {each} " in said for each in self.message.small.two):
             two = self._last_two() if len(under_way) > 2 else [batch.name for batch in under_way]
             return [Ref("batch", name) for name in two]
         several = len(under_way) > 1 or len(self.scene.batches) > 1
         named = [
             span.ref for span in part.spans if span.ref is not None and span.ref.kind in ("batch", "colour")
         ]
-        if several and not named and any(f" {each} " in said for each in (*_ALL, *_EACH)):
+        if several and not named and any(f" {each} " in said for each in self.message.small.all):
             return [Ref("every", "all")]
-        if {"mine", "mines"} & set(words) or "my one" in said or "my wine" in said:
+        if self.message.small.mine & set(words) or "my one" in said or "my wine" in said:
             mine = [batch for batch in under_way if batch.by is not None and batch.by == self.message.by]
             if len(mine) == 1:
                 return [Ref("batch", mine[0].name)]
-        if "other" in words and len(under_way) == 2:
+        if self.message.small.other & set(words) and len(under_way) == 2:
             last = self.refs[0].name if self.refs and self.refs[0].kind == "batch" else self._spoken()
             rest = [batch for batch in under_way if batch.name != last]
             if last is not None and len(rest) == 1:
@@ -495,10 +487,6 @@ class _Focus:
             return what in soon if what else True
         return isinstance(act, Temperature | Volume | Note | Bottles)
 
-
-_EACH = ("each", "every one")
-_TWO = ("both", "the both", "pair", "the two", "two of them")
-_ALL = ("all three", "all four", "all five", "the lot", "all of them")
 
 _MUST = 1.05
 """No must begins below this."""
