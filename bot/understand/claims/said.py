@@ -46,7 +46,7 @@ SURE = 9.0
 _CERTAIN = 0.97
 """How sure a number is that says by itself what it measures."""
 
-_UNSAID, _PLAIN = 0.5, 0.9
+_UNSAID = 0.5
 """How sure an addition is at most where no word says that it went in."""
 _WAITED, _LONE = 0.85, 0.65
 """How sure a bare number is a temperature: with a small word or a name, and all alone."""
@@ -268,7 +268,9 @@ class Teller:
             if cleaned and not part.hard and not any(_puts_in(span) for span in part.spans):
                 return  # what it was cleaned with
             draft = self._addition(part, what)
-            if sure < _PLAIN and not any(span.qty is not None or _puts_in(span) for span in part.spans):
+            if not any(span.qty is not None or _puts_in(span) for span in part.spans) and any(
+                map(_more, part.spans)
+            ):
                 self._doubted(_UNSAID)
         elif kind == "bottles":
             draft = self._bottles(part, what)
@@ -635,7 +637,13 @@ def _only_done(part: Saying) -> bool:
 
 def _puts_in(span: Span) -> bool:
     """Whether a word says that something went in."""
-    return span.has("put") or span.is_("part", "inside") or span.is_("part", "into") or span.has("step")
+    return span.has("put") or span.is_("part", "inside") or (span.is_("part", "into") and span.fold != "to")
+
+
+def _more(span: Span) -> bool:
+    """Whether it is more than a name, a small word or what may have gone in."""
+    small = span.has("filler") or span.has("substance") or span.has("join") or span.ref is not None
+    return span.kind in ("word", "phrase") and not small
 
 
 def _of_all(label: str) -> bool:

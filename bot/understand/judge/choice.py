@@ -325,12 +325,15 @@ def _asked(told: Verdict | None, heard: Heard, *, for_wine: bool) -> Verdict | N
     least = by_form if heard.asking else by_words
     if facts or not heard.questions or heard.asks < least:
         return None
-    first, share = heard.questions[0]
+    asked = [pair for pair in heard.questions if not _what_is_of_one(pair[0])]
+    if not asked:
+        return None
+    first, share = asked[0]
     if share >= (ONE_QUESTION if for_wine else ONE_IN_FAMILY):
         return Verdict(verdict="act", acts=(first,), why=ASKS_SOMETHING)
     if not for_wine:
         return None
-    options = tuple((question,) for question, _ in heard.questions)
+    options = tuple((question,) for question, _ in asked)
     return Verdict(
         verdict="ask",
         acts=(first,),
@@ -338,6 +341,12 @@ def _asked(told: Verdict | None, heard: Heard, *, for_wine: bool) -> Verdict | N
         doubt=Doubt.WHICH_QUESTION,
         options=options,
     )
+
+
+def _what_is_of_one(question: Question) -> bool:
+    """Whether it would tell what a word means where a batch is asked about."""
+    topic = question.subject.topic if isinstance(question.subject, Lore) else ""
+    return question.of is not None and topic.startswith("what_is")
 
 
 def _confirmed(told: Verdict) -> Verdict:

@@ -22,7 +22,7 @@ from bot.cellar.log.acts import (
     Undo,
     Volume,
 )
-from bot.cellar.log.subjects import Subject, Vessels, WasDone
+from bot.cellar.log.subjects import Matter, Subject, Vessels, WasDone
 from bot.cellar.log.topics import subject_of
 from bot.understand.claims.begun import beginnings
 from bot.understand.claims.drafts import Draft
@@ -346,7 +346,8 @@ def _question(claim: Claim, message: Message) -> Draft | None:
 def _filled(subject: Subject, spans: Sequence[Span], message: Message) -> Subject:
     """The subject with what the words tell of it: which chore, or that free vessels are wanted."""
     if isinstance(subject, WasDone):
-        return WasDone(step=next((span.step for span in spans if span.step is not None), None))
+        step = next((span.step for span in spans if span.step is not None), None)
+        return WasDone(step=step) if step is not None else Matter(about="stage")
     if isinstance(subject, Vessels):
         return Vessels(free=any(span.fold in message.small.free for span in spans))
     return subject
