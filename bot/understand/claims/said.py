@@ -182,7 +182,13 @@ class Teller:
     def _begun_with(self, part: Saying) -> bool:
         """ "Snow 1.037": a batch called by how its name begins."""
         for span in part.spans:
-            if span.hi != span.lo + 1 or span.qty is not None or span.has("step") or span.has("substance"):
+            if (
+                span.hi != span.lo + 1
+                or self.message.tokens[span.lo].owner
+                or span.qty is not None
+                or span.has("step")
+                or span.has("substance")
+            ):
                 continue
             ref = self.message.targets.names.begun_with(span.fold)
             if ref is not None:

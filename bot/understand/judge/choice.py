@@ -131,7 +131,7 @@ def _once(verdict: Verdict, message: Message) -> Verdict:
     cleaned = {act.of for act in verdict.acts if isinstance(act, Step) and act.step == "sanitise"}
     named = len({span.ref for span in message.spans if span.ref is not None})
     mixed = {act.of for act in verdict.acts if isinstance(act, Step) and act.step == "mix"}
-    warm = any(isinstance(act, Temperature) for act in verdict.acts)
+    warm = any(isinstance(act, Temperature) for act in verdict.acts) and "?" not in message.text
     for act in verdict.acts:
         if warm and isinstance(act, Question) and act.about == "temperature":
             continue  # it was just told
@@ -165,6 +165,8 @@ def _weight(step: Step) -> int:
     return sum(each is not None for each in (step.of, step.to, step.bottles))
 
 
+_FEWEST = 4
+"""A question of fewer words is what the rules take it for."""
 _BROAD = frozenset({"help", "overview", "stage"})
 """Questions that much is taken for."""
 
@@ -230,7 +232,8 @@ def _beside_an_act(
     if asked:
         sure = BETTER if for_wine else ANSWER_IN_FAMILY
         craft = any(isinstance(act, Question) and isinstance(act.subject, Lore) for act in told.acts)
-        better = craft and not any(span.ref is not None for span in message.spans)
+        words = sum(token.kind == "word" for token in message.tokens)
+        better = craft and words >= _FEWEST and not any(span.ref is not None for span in message.spans)
         return told if heard.sure >= sure and _asks(told) and (better or broad) else rules
     mine, theirs = _kinds(rules.acts), _kinds(told.acts)
     more = theirs > mine or (not (mine - theirs) and theirs != mine)
