@@ -181,7 +181,7 @@ def _plainly(rules: Verdict, text: str) -> bool:
     return any(isinstance(act, _READ_WHOLE) for act in acts) or len(text) > _LONGEST_SAID
 
 
-_LONGEST_SAID = 1200
+_LONGEST_SAID = 600
 _CALLED = re.compile(r"(?:hey |hi |hello |ok |right |dear )?bot\b", re.IGNORECASE)
 """Words by which people call the bot."""
 
