@@ -7,7 +7,7 @@ from typing import Any
 import msgspec
 
 from bot.cellar.log.acts import StepName
-from bot.understand.judge.judge import understand
+from bot.understand.judge.reading import understand
 from bot.understand.scene import ReplyTo, Scene
 
 _BOT = frozenset({"bot", "bucketside", "the bot"})

@@ -5,7 +5,7 @@ from zoneinfo import ZoneInfo
 
 import pytest
 
-from bot.understand import tells_time
+from bot.understand.judge.reminders import tells_time
 from bot.understand.text.lexicon import lexicon
 from bot.understand.text.scan import scan, tidy
 from bot.understand.text.times import Direction, resolve

@@ -33,7 +33,7 @@ from bot.cellar.log.lengths import MESSAGE, TextKind, overlong
 from bot.understand.claims import corrections, reminders
 from bot.understand.claims.beginnings import OwnWords
 from bot.understand.claims.corrections import TakenBack, taken_back
-from bot.understand.claims.dangers import Danger, beside, dangers, tells
+from bot.understand.claims.dangers import Danger, dangers, tells
 from bot.understand.claims.drafts import Draft
 from bot.understand.claims.notes import note
 from bot.understand.claims.sums import sum_asked
@@ -71,36 +71,6 @@ _MOST_NOTES = 4
 MOST_CLAUSES, MOST_HEADS = 120, 40
 """A message of more parts than this, or with a part that may tell of more things, tells nothing to a household's
 log, and would take long to weigh: each thing is held against all that is said with it."""
-
-
-def understand(
-    text: str,
-    scene: Scene,
-    sent_at: datetime,
-    *,
-    by: str | None = None,
-    replying_to: ReplyTo | None = None,
-    addressed: bool = False,
-    for_wine: bool = False,
-    forwarded: bool = False,
-    spoke: Spoke = lambda: None,
-) -> Verdict:
-    """All that a message means in a house: what to write down, what to ask, or nothing, and the dangers in it as
-    questions about safety. `sent_at` is aware; `addressed`: the bot is spoken to; `for_wine`: in a chat for the wine
-    alone; `spoke` tells what the bot said last, where that matters."""
-    verdict = meaning(
-        text,
-        scene,
-        sent_at,
-        by=by,
-        replying_to=replying_to,
-        addressed=addressed,
-        for_wine=for_wine,
-        forwarded=forwarded,
-        spoke=spoke,
-    )
-    found = dangers_beside(text, scene, verdict, replying_to, spoken=addressed or for_wine)
-    return beside(verdict, found, scene.language)
 
 
 def dangers_beside(
