@@ -20,6 +20,7 @@ from bot.store.queries.reminders import ReminderRow
 from bot.store.refers import WantsBottles, WantsFigures, WantsTemperature, WantsTime, WantsWhich
 from bot.understand.scene import (
     FiguresWanted,
+    JustSaid,
     LetterSaid,
     LookAsked,
     NumberWanted,
@@ -42,6 +43,7 @@ def open_in(turn: Turn) -> tuple[Open, ...]:
             *(_wanted(turn, sent) if sent is not None else ()),
             _letter(turn, sent) if sent is not None else None,
             _looks(turn, sent),
+            _said(turn, sent),
         )
         if one is not None
     )
@@ -91,6 +93,14 @@ def _replies(turn: Turn) -> bool:
 
 def _ago(turn: Turn, sent: SentRow) -> timedelta:
     return turn.now - sent.created_at
+
+
+def _said(turn: Turn, sent: SentRow | None) -> JustSaid | None:
+    """What the bot's latest message in this chat was about, whatever the message in hand replies to."""
+    latest = turn.unit.post.latest(turn.home.id, turn.incoming.chat_id) if _replies(turn) else sent
+    if latest is None:
+        return None
+    return JustSaid(of=latest.refers.of, asked=latest.refers.asked, ago=_ago(turn, latest))
 
 
 def _options(turn: Turn) -> OptionsAsked | None:

@@ -1,7 +1,6 @@
 """A text message: a setting, or something to understand, carried out whether it answers or says something of its own."""
 
 from collections.abc import Sequence
-from datetime import timedelta
 from typing import assert_never
 
 import msgspec
@@ -20,7 +19,7 @@ from bot.house.turn import Turn
 from bot.ids import EntryId, MessageId
 from bot.say import answers, company, doubts
 from bot.say.manner import said
-from bot.store.press import AddVessel, Labelled
+from bot.store.press import AddVessel, ChooseOption, Labelled
 from bot.store.refers import Refers, WantsTime
 from bot.understand import Danger, dangers_beside, hardly_meant, in_view_of, not_told, reading
 from bot.understand.scene import Open, ReplyTo, TimeWanted
@@ -38,9 +37,6 @@ from bot.understand.verdict import (
     Timed,
     Verdict,
 )
-
-SPOKE_WITHIN = timedelta(minutes=10)
-"""So long after the bot's own message, "it" can be what that was about."""
 
 
 def hear(turn: Turn, *, hears_all: bool = True) -> None:
@@ -170,16 +166,7 @@ def _understood(turn: Turn, open_: tuple[Open, ...], without: Sequence[EntryId] 
         addressed=incoming.addressed or to_bot,
         for_wine=turn.for_wine,
         forwarded=incoming.forwarded,
-        spoke=lambda: _spoke(turn),
     )
-
-
-def _spoke(turn: Turn) -> ReplyTo | None:
-    """What the bot's latest message in this chat was about, while that is fresh."""
-    sent = turn.unit.post.latest(turn.home.id, turn.incoming.chat_id)
-    if sent is None or turn.now > sent.created_at + SPOKE_WITHIN:
-        return None
-    return ReplyTo(of=sent.refers.of, asked=sent.refers.asked)
 
 
 def _dangers(turn: Turn, verdict: Verdict) -> tuple[Danger, ...]:
@@ -231,7 +218,21 @@ def _choose(turn: Turn, answer: Chosen) -> None:
     assert question is not None
     turn.unit.questions.close(turn.home.id, question.id, turn.now)
     author = next((m for m in turn.home.members if m.id == question.member_id), turn.member)
+    turn = msgspec.structs.replace(turn, strikes=_replaced(turn, answer))
     carry_out.carry_out(turn, question.options[answer.option], Author.of(question, author))
+
+
+def _replaced(turn: Turn, answer: Chosen) -> tuple[EntryId, ...]:
+    """What the option takes the place of: that stands in its button alone."""
+    sent = turn.answers_to()
+    return next(
+        (
+            does.strikes
+            for _, does in (sent.buttons if sent is not None else ())
+            if isinstance(does, ChooseOption) and (does.asked, does.option) == (answer.asked, answer.option)
+        ),
+        (),
+    )
 
 
 def _ask(turn: Turn, verdict: Verdict) -> None:

@@ -175,8 +175,24 @@ class WorkingShown(_Open, frozen=True, kw_only=True, tag="working"):
     """An answer that has a working, for "why?"."""
 
 
-Open = OptionsAsked | LetterSaid | LookAsked | NumberWanted | FiguresWanted | TimeWanted | WorkingShown
-"""What a message can be an answer to."""
+class JustSaid(_Open, frozen=True, kw_only=True, tag="said"):
+    """The bot's latest message: the batch or vessel `of` that it was about, and the question `asked` that it answered."""
+
+    of: str | None = None
+    asked: str | None = None
+
+
+Open = (
+    OptionsAsked
+    | LetterSaid
+    | LookAsked
+    | NumberWanted
+    | FiguresWanted
+    | TimeWanted
+    | WorkingShown
+    | JustSaid
+)
+"""What a message can be an answer to, or follow."""
 
 
 class Scene(msgspec.Struct, frozen=True, kw_only=True):

@@ -39,6 +39,7 @@ from bot.understand.judge.reminders import with_time
 from bot.understand.judge.settle import Settler
 from bot.understand.scene import (
     FiguresWanted,
+    JustSaid,
     LetterSaid,
     LookAsked,
     NumberWanted,
@@ -75,7 +76,7 @@ LOOK_FOR = timedelta(hours=12)
 """For so long words that name no wine may say what somebody found who looked."""
 
 _ORDER = (WorkingShown, OptionsAsked, NumberWanted, FiguresWanted, LookAsked, LetterSaid, TimeWanted)
-_AFTER_ITS_OWN = (LookAsked, LetterSaid, TimeWanted)
+_BEFORE_ITS_OWN = (WorkingShown, OptionsAsked, NumberWanted, FiguresWanted)
 _MEASURED = (Ph, Acidity, Gravity, Volume)
 _MOST_DIGITS = 4
 
@@ -96,26 +97,15 @@ class Answering(msgspec.Struct, frozen=True, kw_only=True):
 
 def answered(message: Answering) -> Verdict | None:
     """What the message answers of what is open, as a verdict; None where it answers nothing of that."""
-    places: dict[type, int] = {kind: place for place, kind in enumerate(_ORDER)}
-    opens = sorted(message.scene.open, key=lambda one: places[type(one)])
-    first = [one for one in opens if not isinstance(one, _AFTER_ITS_OWN)]
-    told = _first(message, [one for one in first if not isinstance(one, FiguresWanted)])
-    told = (
-        told
-        or _read_with(message)
-        or _first(message, [one for one in first if isinstance(one, FiguresWanted)])
-    )
-    if told is not None:
-        return told
+    opens = [one for kind in _ORDER for one in message.scene.open if isinstance(one, kind)]
+    before = [one for one in opens if isinstance(one, _BEFORE_ITS_OWN)]
     after = [
-        one
-        for one in opens
-        if isinstance(one, _AFTER_ITS_OWN) and (_in_reply(message, one) or message.own.verdict != "act")
+        one for one in opens if one not in before and (_replies(message, one) or message.own.verdict != "act")
     ]
-    return _first(message, after)
+    return _first(message, before) or _read_with(message) or _first(message, after)
 
 
-def _in_reply(message: Answering, open_: Open) -> bool:
+def _replies(message: Answering, open_: Open) -> bool:
     return open_.replied or message.replying_to is not None
 
 
@@ -139,6 +129,8 @@ def _answer(message: Answering, open_: Open) -> Verdict | None:
             return _to_letter(message, open_)
         case TimeWanted():
             return _timed(message, open_)
+        case JustSaid():
+            return None
         case _:
             assert_never(open_)
 
@@ -269,7 +261,7 @@ def _looked(message: Answering, asked: LookAsked) -> Verdict | None:
     said = clearness(message.text, message.scene, message.sent_at)
     if said is None:
         return None
-    replies = _in_reply(message, asked)
+    replies = _replies(message, asked)
     if said.of is not None:
         of = [said.of]
     elif said.bare and not replies:

@@ -1,6 +1,6 @@
 """The one reading of a message: an answer to what is open in its chat, or what it says of its own."""
 
-from datetime import datetime
+from datetime import datetime, timedelta
 
 import msgspec
 
@@ -8,11 +8,13 @@ from bot.cellar.log.acts import Gravity, Temperature, Undo
 from bot.cellar.log.lengths import MESSAGE
 from bot.understand.claims.dangers import beside
 from bot.understand.judge.answer_to import Answering, answered
-from bot.understand.judge.corrections import Spoke
 from bot.understand.judge.judge import dangers_beside, meaning
-from bot.understand.scene import ReplyTo, Scene
+from bot.understand.scene import JustSaid, ReplyTo, Scene
 from bot.understand.text.scan import joined
 from bot.understand.verdict import Verdict
+
+SPOKE_WITHIN = timedelta(minutes=10)
+"""So long after the bot's own message, "it" can be what that was about."""
 
 
 def understand(
@@ -25,11 +27,10 @@ def understand(
     addressed: bool = False,
     for_wine: bool = False,
     forwarded: bool = False,
-    spoke: Spoke = lambda: None,
 ) -> Verdict:
     """All that a message means in a house: what it answers, what to write down, what to ask, or nothing, and the
     dangers in it as questions about safety. `sent_at` is aware; `addressed`: the bot is spoken to; `for_wine`: in a chat
-    for the wine alone; `spoke` tells what the bot said last, where that matters."""
+    for the wine alone."""
     verdict = reading(
         text,
         scene,
@@ -39,7 +40,6 @@ def understand(
         addressed=addressed,
         for_wine=for_wine,
         forwarded=forwarded,
-        spoke=spoke,
     )
     found = dangers_beside(text, scene, verdict, replying_to, spoken=addressed or for_wine)
     return beside(verdict, found, scene.language)
@@ -55,7 +55,6 @@ def reading(
     addressed: bool = False,
     for_wine: bool = False,
     forwarded: bool = False,
-    spoke: Spoke = lambda: None,
 ) -> Verdict:
     """The same but for the dangers. What is forwarded, or longer than a message may be, answers nothing."""
 
@@ -69,7 +68,7 @@ def reading(
             addressed=addressed,
             for_wine=for_wine,
             forwarded=forwarded,
-            spoke=spoke,
+            spoke=lambda: _spoke(scene),
         )
 
     text = joined(text)
@@ -87,6 +86,12 @@ def reading(
         read=read,
     )
     return answered(message) or own
+
+
+def _spoke(scene: Scene) -> ReplyTo | None:
+    """What the bot's latest message was about, while that is fresh."""
+    said = next((one for one in scene.open if isinstance(one, JustSaid)), None)
+    return None if said is None or said.ago > SPOKE_WITHIN else ReplyTo(of=said.of, asked=said.asked)
 
 
 def _with_temperature(verdict: Verdict, replying_to: ReplyTo | None) -> Verdict:
