@@ -33,7 +33,7 @@ from bot.understand.claims.reminders import Reply, letter_reply, mixed_reply, pl
 from bot.understand.claims.sums import filled
 from bot.understand.forms.readings import clearness, instrument_meant
 from bot.understand.judge import weigh
-from bot.understand.judge.answers import declines, pick
+from bot.understand.judge.answers import declines, denial, pick
 from bot.understand.judge.offers import WHY
 from bot.understand.judge.reminders import with_time
 from bot.understand.judge.settle import Settler
@@ -51,7 +51,9 @@ from bot.understand.scene import (
     TimeWanted,
     WorkingShown,
 )
+from bot.understand.text.clauses import DEGREES
 from bot.understand.text.message import Message
+from bot.understand.text.spans import Quantity, Span
 from bot.understand.verdict import (
     AsksWhy,
     Chosen,
@@ -77,8 +79,12 @@ LOOK_FOR = timedelta(hours=12)
 
 _ORDER = (WorkingShown, OptionsAsked, NumberWanted, FiguresWanted, LookAsked, LetterSaid, TimeWanted)
 _BEFORE_ITS_OWN = (WorkingShown, OptionsAsked, NumberWanted, FiguresWanted)
+_LITTLE = (Doubt.KEEP_NOTE, Doubt.NOT_UNDERSTOOD, Doubt.WHICH_QUESTION)
+"""What is made of words of which nothing else can be made."""
 _MEASURED = (Ph, Acidity, Gravity, Volume)
-_MOST_DIGITS = 4
+_MOST_BOTTLES = 10_000
+_MOST_AROUND = 4
+"""Words around a number: with more of them it says something of its own."""
 
 
 class Answering(msgspec.Struct, frozen=True, kw_only=True):
@@ -92,7 +98,7 @@ class Answering(msgspec.Struct, frozen=True, kw_only=True):
     by: str | None
     replying_to: ReplyTo | None
     addressed: bool
-    read: Callable[[str], Verdict]
+    read: Callable[[str, ReplyTo | None], Verdict]
 
 
 def answered(message: Answering) -> Verdict | None:
@@ -157,9 +163,39 @@ def _to_options(message: Answering, asked: OptionsAsked) -> Verdict | None:
             why="answers what was asked",
             answers=Chosen(asked=asked.asked, option=chosen),
         )
-    if not declines(message.text, message.scene):
+    if declines(message.text, message.scene):
+        return Verdict(verdict="act", why="none of what was asked", answers=Declined(asked=asked.asked))
+    return _instead(message, asked)
+
+
+def _instead(message: Answering, asked: OptionsAsked) -> Verdict | None:
+    """What is so instead of what was asked: "no, it's in bucket 2". What cannot be read is denied at least, where it
+    names something of the house."""
+    rest = denial(message.text, message.scene) if not asked.others else None
+    if rest is None or message.own.verdict == "act":
+        return None
+    names = {act.of for option in asked.options for act in option}
+    about = ReplyTo(of=next(iter(names))) if len(names) == 1 else message.replying_to
+    told = message.read(rest, about)
+    if told.verdict != "ignore" and told.doubt not in _LITTLE:
+        return told
+    if message.own.verdict == "ask" and message.own.doubt not in (*_LITTLE, Doubt.NOTHING_TO_CORRECT):
+        return None
+    named = any(span.ref is not None for span in _spans_of(rest, message))
+    if not named:
         return None
     return Verdict(verdict="act", why="none of what was asked", answers=Declined(asked=asked.asked))
+
+
+def _spans_of(text: str, message: Answering) -> Sequence[Span]:
+    return Message(
+        text,
+        message.scene,
+        message.sent_at,
+        by=message.by,
+        replying_to=message.replying_to,
+        addressed=message.addressed,
+    ).spans
 
 
 def _by_instrument(message: Answering, asked: OptionsAsked) -> int | None:
@@ -186,22 +222,45 @@ def _read_with(message: Answering) -> Verdict | None:
 
 
 def _counted(message: Answering, wanted: NumberWanted) -> Verdict | None:
-    """The bare number that was asked for."""
-    text = message.text.strip()
-    if not (text.isascii() and text.isdecimal() and 1 <= len(text) <= _MOST_DIGITS):
+    """The number that was asked for, alone or nearly."""
+    units = (None, "bottle") if wanted.what == "bottles" else (None, *DEGREES)
+    number = _only_number(message, wanted.of, units)
+    if number is None:
         return None
     if wanted.what == "temperature":
-        return _read_off(message, float(text), wanted.of)
+        return _read_off(message, number, wanted.of)
+    if not number.value.is_integer() or number.decimals or not 1 <= number.value < _MOST_BOTTLES:
+        return None
     bottling = wanted.told or Step(step="bottle", of=wanted.of)
     return Verdict(
         verdict="act",
-        acts=(msgspec.structs.replace(bottling, bottles=int(text)),),
+        acts=(msgspec.structs.replace(bottling, bottles=int(number.value)),),
         why="the count of the bottling",
         answers=Counted(entry=wanted.entry),
     )
 
 
-def _read_off(message: Answering, degrees: float, of: str | None) -> Verdict:
+def _only_number(message: Answering, of: str | None, units: Sequence[str | None]) -> Quantity | None:
+    """The one number of a message that says nothing beside it but small words and what it is of."""
+    spans = [span for span in _spans_of(message.text, message) if span.kind not in ("mark", "line")]
+    numbers = [span.qty for span in spans if span.qty is not None]
+    rest = [span for span in spans if span.qty is None]
+    if len(numbers) != 1 or numbers[0].unit not in units or message.text.rstrip().endswith("?"):
+        return None
+    if numbers[0].text.startswith("0") or numbers[0].signed or len(rest) > _MOST_AROUND:
+        return None
+    return numbers[0] if all(_beside_a_number(span, of) for span in rest) else None
+
+
+def _beside_a_number(span: Span, of: str | None) -> bool:
+    if span.ref is not None:
+        return span.ref.name == of
+    small = span.has("filler") or span.has("batchword") or span.has("measure") or span.has("bottles")
+    other = ("mood", "hedge", "chatter", "place", "correct", "vague")
+    return small and not any(span.has(kind) and not span.is_("mood", "subject") for kind in other)
+
+
+def _read_off(message: Answering, degrees: Quantity, of: str | None) -> Verdict:
     """The degrees in the house's own unit, held against the wine as any temperature is."""
     scene = message.scene
     told = Message(
@@ -212,7 +271,7 @@ def _read_off(message: Answering, degrees: float, of: str | None) -> Verdict:
         replying_to=ReplyTo(of=of),
         addressed=True,
     )
-    act = Temperature(temp_c=celsius(degrees, None, scene))
+    act = Temperature(temp_c=celsius(degrees.value, degrees.unit, scene))
     verdict = Settler(told).verdict([Draft(act, weigh.SURE)], half=False)
     return msgspec.structs.replace(verdict, answers=ReadOff())
 
@@ -245,7 +304,7 @@ def _timed(message: Answering, wanted: TimeWanted) -> Verdict | None:
         message.scene,
         message.sent_at,
         message.replying_to,
-        message.read,
+        lambda said: message.read(said, message.replying_to),
         by=message.by,
         addressed=message.addressed,
     )
@@ -307,7 +366,7 @@ def _in_reply_to(message: Answering, letter: LetterSaid) -> Verdict | None:
         return None
     said = _by_whom(said, letter)
     if facts and _means_something(said, told):
-        beside = [message.read(run) for run in facts]
+        beside = [message.read(run, message.replying_to) for run in facts]
         if any(verdict.verdict != "act" for verdict in beside):
             return None
         return _sorted_out(

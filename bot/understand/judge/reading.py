@@ -58,13 +58,13 @@ def reading(
 ) -> Verdict:
     """The same but for the dangers. What is forwarded, or longer than a message may be, answers nothing."""
 
-    def read(said: str) -> Verdict:
+    def read(said: str, to: ReplyTo | None) -> Verdict:
         return meaning(
             said,
             scene,
             sent_at,
             by=by,
-            replying_to=replying_to,
+            replying_to=to,
             addressed=addressed,
             for_wine=for_wine,
             forwarded=forwarded,
@@ -72,7 +72,7 @@ def reading(
         )
 
     text = joined(text)
-    own = _with_temperature(read(text), replying_to)
+    own = _with_temperature(read(text, replying_to), replying_to)
     if forwarded or len(text) > MESSAGE:
         return own
     message = Answering(
