@@ -2,12 +2,14 @@
 
 from collections.abc import Iterable, Iterator
 from datetime import UTC, datetime
+from functools import partial
 from typing import Any
 
 import msgspec
 
 from bot.cellar.log.acts import StepName
 from bot.cellar.log.plain import from_plain
+from bot.understand.explain import explained
 from bot.understand.judge.reading import understand
 from bot.understand.scene import JustSaid, LetterSaid, LookAsked, NumberWanted, Open, ReplyTo, Scene
 
@@ -41,14 +43,15 @@ class _Opens(msgspec.Struct):
 _decoder = msgspec.json.Decoder(_MessageLine)
 
 
-def command(lines: Iterable[str], scene: Scene) -> Iterator[str]:
-    """One output line for each message line. A line that is none gets an `ignore` whose `why` says so."""
+def command(lines: Iterable[str], scene: Scene, *, explain: bool = False) -> Iterator[str]:
+    """One output line for each message line; with `explain` it says how it was read. A line that is none gets an
+    `ignore` whose `why` says so."""
     for line in lines:
         if line.strip():
-            yield msgspec.json.encode(_answer(line, scene)).decode()
+            yield msgspec.json.encode(_answer(line, scene, explain=explain)).decode()
 
 
-def _answer(line: str, scene: Scene) -> dict[str, Any]:
+def _answer(line: str, scene: Scene, *, explain: bool) -> dict[str, Any]:
     try:
         said = _decoder.decode(line.encode("utf-8", "replace"))
         opens = _opened(said.open)
@@ -56,9 +59,11 @@ def _answer(line: str, scene: Scene) -> dict[str, Any]:
         return _bad(f"not a message line: {error}")
     sent_at = said.sent_at if said.sent_at.tzinfo else said.sent_at.replace(tzinfo=UTC)
     reply, addressed = _reply(said.replying_to)
-    verdict = understand(
+    scene = msgspec.structs.replace(scene, open=opens)
+    read = partial(
+        explained if explain else understand,
         said.text,
-        msgspec.structs.replace(scene, open=opens),
+        scene,
         sent_at,
         by=said.by,
         replying_to=reply or _alone(opens),
@@ -66,7 +71,11 @@ def _answer(line: str, scene: Scene) -> dict[str, Any]:
         for_wine=said.chat == "wine",
         forwarded=said.forwarded,
     )
-    return verdict.to_plain()
+    found = read()
+    if isinstance(found, tuple):
+        verdict, how = found
+        return {**verdict.to_plain(), "explain": how}
+    return found.to_plain()
 
 
 def _opened(said: dict[str, Any] | list[dict[str, Any]]) -> tuple[Open, ...]:

@@ -28,7 +28,7 @@ from bot.cellar.log.acts import (
 from bot.cellar.log.subjects import Input, Reckon
 from bot.understand.claims.drafts import Draft
 from bot.understand.claims.questions import asks_why
-from bot.understand.claims.readings import celsius
+from bot.understand.claims.readings import celsius, gravity
 from bot.understand.claims.reminders import Reply, letter_reply, mixed_reply, plain_reply
 from bot.understand.claims.sums import filled
 from bot.understand.forms.readings import clearness, instrument_meant
@@ -51,7 +51,7 @@ from bot.understand.scene import (
     TimeWanted,
     WorkingShown,
 )
-from bot.understand.text.clauses import DEGREES
+from bot.understand.text.clauses import DEGREES, reads_gravity
 from bot.understand.text.message import Message
 from bot.understand.text.spans import Quantity, Span
 from bot.understand.verdict import (
@@ -82,6 +82,8 @@ _BEFORE_ITS_OWN = (WorkingShown, OptionsAsked, NumberWanted, FiguresWanted)
 _LITTLE = (Doubt.KEEP_NOTE, Doubt.NOT_UNDERSTOOD, Doubt.WHICH_QUESTION)
 """What is made of words of which nothing else can be made."""
 _MEASURED = (Ph, Acidity, Gravity, Volume)
+_ROOM_C = (10.0, 35.0)
+"""°C that a bare number can be among people who may speak of anything (common practice, no source)."""
 _MOST_BOTTLES = 10_000
 _MOST_AROUND = 4
 """Words around a number: with more of them it says something of its own."""
@@ -227,7 +229,7 @@ def _counted(message: Answering, wanted: NumberWanted) -> Verdict | None:
     number = _only_number(message, wanted.of, units)
     if number is None:
         return None
-    if wanted.what == "temperature":
+    if wanted.what == "temperature":  # in the house's own unit where none is said
         return _read_off(message, number, wanted.of)
     if not number.value.is_integer() or number.decimals or not 1 <= number.value < _MOST_BOTTLES:
         return None
@@ -261,19 +263,21 @@ def _beside_a_number(span: Span, of: str | None) -> bool:
 
 
 def _read_off(message: Answering, degrees: Quantity, of: str | None) -> Verdict:
-    """The degrees in the house's own unit, held against the wine as any temperature is."""
-    scene = message.scene
+    act = Temperature(temp_c=celsius(degrees.value, degrees.unit, message.scene))
+    return msgspec.structs.replace(_of_thing(message, act, of), answers=ReadOff())
+
+
+def _of_thing(message: Answering, act: Act, of: str | None) -> Verdict:
+    """A value of that batch, held against it as any is."""
     told = Message(
         message.text,
-        scene,
+        message.scene,
         message.sent_at,
         by=message.by,
         replying_to=ReplyTo(of=of),
         addressed=True,
     )
-    act = Temperature(temp_c=celsius(degrees.value, degrees.unit, scene))
-    verdict = Settler(told).verdict([Draft(act, weigh.SURE)], half=False)
-    return msgspec.structs.replace(verdict, answers=ReadOff())
+    return Settler(told).verdict([Draft(act, weigh.SURE)], half=False)
 
 
 def _completed(message: Answering, wanted: FiguresWanted) -> Verdict | None:
@@ -350,7 +354,49 @@ def _looked(message: Answering, asked: LookAsked) -> Verdict | None:
 def _to_letter(message: Answering, letter: LetterSaid) -> Verdict | None:
     """What is said of the letter's things, or which of them is meant. What one letter says of one chore is left to the
     grammar of replies."""
-    return _in_reply_to(message, letter) if letter.replied else _to_latest(message, letter)
+    told = _in_reply_to(message, letter) if letter.replied else _to_latest(message, letter)
+    return told or _as_waited_for(message, letter)
+
+
+def _as_waited_for(message: Answering, letter: LetterSaid) -> Verdict | None:
+    """What is not sure by itself, and is just what a fresh letter asks for: "both at 21"; a bare value of the one thing
+    that wants such a value."""
+    own = message.own
+    if own.verdict == "act" or (letter.ago > LETTER_FOR and not letter.replied):
+        return None
+    things = [thing for thing in letter.things if not thing.settled]
+    if own.verdict == "ask" and own.doubt in (Doubt.UNSURE, Doubt.WHICH_BATCH):
+        meant = [
+            option for option in own.options if option and all(_waits_for(act, things) for act in option)
+        ]
+        if len(meant) == 1:
+            return Verdict(verdict="act", acts=meant[0], why="what the letter asked for")
+        return None
+    if own.verdict == "ask" and own.doubt not in _LITTLE:
+        return None
+    number = _only_number(message, None, (None, *DEGREES))
+    if number is None:
+        return None
+    sg = gravity(number) if reads_gravity(number) else None
+    waits = [thing for thing in things if thing.measure == ("gravity" if sg is not None else "temperature")]
+    if len(waits) != 1:
+        return None
+    if sg is not None:
+        return _of_thing(message, Gravity(sg=sg), waits[0].of)
+    return _of_thing(
+        message, Temperature(temp_c=celsius(number.value, number.unit, message.scene)), waits[0].of
+    )
+
+
+def _waits_for(act: Act, things: Sequence[Thing]) -> bool:
+    """Whether a thing of the letter asks for that."""
+    measure = {Gravity: "gravity", Temperature: "temperature"}.get(type(act))
+    step = act.step if isinstance(act, Step) else None
+    return any(
+        act.of in thing.names
+        and ((measure is not None and thing.measure == measure) or (step is not None and thing.step == step))
+        for thing in things
+    )
 
 
 def _in_reply_to(message: Answering, letter: LetterSaid) -> Verdict | None:

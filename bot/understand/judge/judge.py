@@ -1,6 +1,6 @@
 """From a message to a verdict: every reading of it weighed, doubtful ones asked about, chatter left alone."""
 
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import replace
 from datetime import datetime
 from functools import cache, partial
@@ -42,7 +42,7 @@ from bot.understand.judge import weigh
 from bot.understand.judge.choice import choice
 from bot.understand.judge.corrections import Spoke
 from bot.understand.judge.offers import WHY
-from bot.understand.judge.sayings import hear
+from bot.understand.judge.sayings import Heard, hear
 from bot.understand.judge.settle import Settler
 from bot.understand.judge.told import Drafts, Telling, valued
 from bot.understand.judge.whole import read_whole
@@ -68,6 +68,9 @@ _FEWEST_WORDS = 3
 """A remark of fewer words is hardly worth keeping."""
 _MOST_NOTES = 4
 
+Weighed = Callable[[Verdict, Heard | None], None]
+"""Is told the reading by rules, and by sayings where there was one."""
+
 MOST_CLAUSES, MOST_HEADS = 120, 40
 """A message of more parts than this, or with a part that may tell of more things, tells nothing to a household's
 log, and would take long to weigh: each thing is held against all that is said with it."""
@@ -92,9 +95,10 @@ def meaning(
     for_wine: bool = False,
     forwarded: bool = False,
     spoke: Spoke = lambda: None,
+    weighed: Weighed = lambda rules, heard: None,
 ) -> Verdict:
-    """What a message means but for the dangers in it. `sent_at` is aware; `spoke` tells what the bot said last.
-    What is longer than a message may be is not read."""
+    """What a message means but for the dangers in it. `sent_at` is aware; `spoke` tells what the bot said last,
+    `weighed` is told the readings between which was chosen. What is longer than a message may be is not read."""
     text = joined(text)
     if len(text) > MESSAGE:
         return _long("message") if (addressed or for_wine) and not forwarded else IGNORE
@@ -120,9 +124,12 @@ def meaning(
         text, scene, sent_at, replying_to, judge, by=by, addressed=addressed, spoke=spoke
     ) or judge(text)
     if _plainly(rules, text):
+        weighed(rules, None)
         return _within(rules)
     message = Message(text, scene, sent_at, by=by, replying_to=replying_to, addressed=addressed)
-    return _within(choice(rules, hear(message), message, for_wine=addressed, spoke=spoke))
+    heard = hear(message)
+    weighed(rules, heard)
+    return _within(choice(rules, heard, message, for_wine=addressed, spoke=spoke))
 
 
 _READ_WHOLE = (

@@ -8,7 +8,7 @@ from bot.cellar.log.acts import Gravity, Temperature, Undo
 from bot.cellar.log.lengths import MESSAGE
 from bot.understand.claims.dangers import beside
 from bot.understand.judge.answer_to import Answering, answered
-from bot.understand.judge.judge import dangers_beside, meaning
+from bot.understand.judge.judge import Weighed, dangers_beside, meaning
 from bot.understand.scene import JustSaid, ReplyTo, Scene
 from bot.understand.text.scan import joined
 from bot.understand.verdict import Verdict
@@ -27,10 +27,11 @@ def understand(
     addressed: bool = False,
     for_wine: bool = False,
     forwarded: bool = False,
+    weighed: Weighed = lambda rules, heard: None,
 ) -> Verdict:
     """All that a message means in a house: what it answers, what to write down, what to ask, or nothing, and the
     dangers in it as questions about safety. `sent_at` is aware; `addressed`: the bot is spoken to; `for_wine`: in a chat
-    for the wine alone."""
+    for the wine alone; `weighed` is told the readings between which was chosen."""
     verdict = reading(
         text,
         scene,
@@ -40,6 +41,7 @@ def understand(
         addressed=addressed,
         for_wine=for_wine,
         forwarded=forwarded,
+        weighed=weighed,
     )
     found = dangers_beside(text, scene, verdict, replying_to, spoken=addressed or for_wine)
     return beside(verdict, found, scene.language)
@@ -55,6 +57,7 @@ def reading(
     addressed: bool = False,
     for_wine: bool = False,
     forwarded: bool = False,
+    weighed: Weighed = lambda rules, heard: None,
 ) -> Verdict:
     """The same but for the dangers. What is forwarded, or longer than a message may be, answers nothing."""
 
@@ -69,6 +72,7 @@ def reading(
             for_wine=for_wine,
             forwarded=forwarded,
             spoke=lambda: _spoke(scene),
+            weighed=weighed,
         )
 
     text = joined(text)
