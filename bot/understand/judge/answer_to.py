@@ -257,7 +257,9 @@ def _only_number(message: Answering, of: str | None, units: Sequence[str | None]
 def _beside_a_number(span: Span, of: str | None) -> bool:
     if span.ref is not None:
         return span.ref.name == of
-    small = span.has("filler") or span.has("batchword") or span.has("measure") or span.has("bottles")
+    small = span.is_("filler", "link") or span.has("batchword") or span.has("measure") or span.has("bottles")
+    if span.is_("filler", "social") and not small:
+        small = span.has("answer")
     other = ("mood", "hedge", "chatter", "place", "correct", "vague")
     return small and not any(span.has(kind) and not span.is_("mood", "subject") for kind in other)
 
@@ -383,9 +385,10 @@ def _as_waited_for(message: Answering, letter: LetterSaid) -> Verdict | None:
         return None
     if sg is not None:
         return _of_thing(message, Gravity(sg=sg), waits[0].of)
-    return _of_thing(
-        message, Temperature(temp_c=celsius(number.value, number.unit, message.scene)), waits[0].of
-    )
+    temp_c = celsius(number.value, number.unit, message.scene)
+    if number.unit is None and not _ROOM_C[0] <= temp_c <= _ROOM_C[1]:
+        return None
+    return _of_thing(message, Temperature(temp_c=temp_c), waits[0].of)
 
 
 def _waits_for(act: Act, things: Sequence[Thing]) -> bool:
