@@ -50,10 +50,11 @@ def open_in(turn: Turn) -> tuple[Open, ...]:
 
 
 def question_open(turn: Turn) -> AskedRow | None:
-    """The question that the message may answer: the one it replies to, else the latest one open."""
+    """The question that the message may answer: the one it replies to, else the latest one that its writer was asked,
+    else the latest."""
     questions, incoming = turn.unit.questions, turn.incoming
     if incoming.reply_to is None:
-        return questions.open(turn.home.id, incoming.chat_id, turn.now)
+        return questions.open(turn.home.id, incoming.chat_id, turn.now, member=turn.member.id)
     sent = turn.answers_to()
     if sent is None:
         latest = questions.open(turn.home.id, incoming.chat_id, turn.now)

@@ -241,9 +241,10 @@ def _ask(turn: Turn, verdict: Verdict) -> None:
     options = [option for option in verdict.options[:MOST_BUTTONS] if option]
     subject = [verdict.doubted] if verdict.doubted is not None else []
     acts = [*subject, *(act for act in verdict.acts if act is not verdict.doubted)]
-    also = doubts.common(options) if options else ()
+    acts.sort(key=lambda act: isinstance(act, Undo))  # the question is about what takes the place
+    also = [act for act in doubts.common(options) if not isinstance(act, Undo)] if options else []
     likely = options[0][0] if doubt is Doubt.TOO_SMALL and options else None
-    also = () if likely is not None else also
+    also = [] if likely is not None or len(also) < 2 else also
     html = carry_out.doubt_words(turn, doubt.value, acts, verdict.about, also, likely)
     html += doubts.unread(verdict.unread)
     if doubt is Doubt.UNKNOWN_VESSEL and verdict.about is not None:
