@@ -74,6 +74,8 @@ ASKED_FOR = timedelta(hours=1)
 """For so long the next thing said may be what was asked for."""
 LETTER_FOR = timedelta(hours=2)
 """For so long the next thing said may answer a letter: later it may be about anything."""
+AT_ONCE = timedelta(minutes=15)
+"""For so long what fits several batches is of the one that a letter asks about."""
 LOOK_FOR = timedelta(hours=12)
 """For so long words that name no wine may say what somebody found who looked."""
 
@@ -367,6 +369,8 @@ def _as_waited_for(message: Answering, letter: LetterSaid) -> Verdict | None:
     if own.verdict == "act" or (letter.ago > LETTER_FOR and not letter.replied):
         return None
     things = [thing for thing in letter.things if not thing.settled]
+    if own.doubt is Doubt.WHICH_BATCH and letter.ago > AT_ONCE and not letter.replied:
+        return None  # it may have been read from any of them
     if own.verdict == "ask" and own.doubt in (Doubt.UNSURE, Doubt.WHICH_BATCH):
         meant = [
             option for option in own.options if option and all(_waits_for(act, things) for act in option)
