@@ -43,10 +43,9 @@ def open_in(turn: Turn) -> tuple[Open, ...]:
             *(_wanted(turn, sent) if sent is not None else ()),
             _letter(turn, sent) if sent is not None else None,
             _looks(turn, sent),
-            _said(turn, sent),
         )
         if one is not None
-    )
+    ) + (just_said(turn) if _replies(turn) else _said(turn, sent))
 
 
 def question_open(turn: Turn) -> AskedRow | None:
@@ -72,6 +71,17 @@ def time_wanted(turn: Turn, sent: SentRow | None) -> TimeWanted | None:
     return TimeWanted(wish=wants.text, others=others, ago=turn.now - sent.created_at, replied=_replies(turn))
 
 
+def just_said(turn: Turn) -> tuple[JustSaid, ...]:
+    """What the bot's latest message in this chat was about, whatever the message in hand replies to."""
+    return _said(turn, turn.unit.post.latest(turn.home.id, turn.incoming.chat_id))
+
+
+def _said(turn: Turn, latest: SentRow | None) -> tuple[JustSaid, ...]:
+    if latest is None:
+        return ()
+    return (JustSaid(of=latest.refers.of, asked=latest.refers.asked, ago=_ago(turn, latest)),)
+
+
 def looks_asked(turn: Turn) -> list[Due]:
     """The looks that were asked for and not answered yet, also those that were put off."""
     home = turn.home
@@ -94,14 +104,6 @@ def _replies(turn: Turn) -> bool:
 
 def _ago(turn: Turn, sent: SentRow) -> timedelta:
     return turn.now - sent.created_at
-
-
-def _said(turn: Turn, sent: SentRow | None) -> JustSaid | None:
-    """What the bot's latest message in this chat was about, whatever the message in hand replies to."""
-    latest = turn.unit.post.latest(turn.home.id, turn.incoming.chat_id) if _replies(turn) else sent
-    if latest is None:
-        return None
-    return JustSaid(of=latest.refers.of, asked=latest.refers.asked, ago=_ago(turn, latest))
 
 
 def _options(turn: Turn) -> OptionsAsked | None:

@@ -103,7 +103,7 @@ def amend(turn: Turn) -> None:
     old = tuple(entry.entry for entry in said)
     without = [entry.entry for entry in ever]
     answered = turn.unit.post.answer_to(home.id, incoming.chat_id, incoming.message_id)
-    verdict = _understood(turn, _wish_before(turn, answered), without)
+    verdict = _understood(turn, (*_wish_before(turn, answered), *awaiting.just_said(turn)), without)
     lacked = verdict.answers.wish if isinstance(verdict.answers, Timed) else None
     found = _dangers(turn, verdict)
     if old and verdict.verdict == "act" and tuple(entry.act for entry in said) == verdict.acts:
@@ -260,7 +260,7 @@ def _ask(turn: Turn, verdict: Verdict) -> None:
 
 def again(turn: Turn) -> None:
     """Takes a message anew, now that what it lacked is there."""
-    verdict = _understood(turn, ())
+    verdict = _understood(turn, awaiting.just_said(turn))
     follow(turn, verdict, _dangers(turn, verdict))
 
 

@@ -22,7 +22,7 @@ from bot.understand.claims.questions import asks_why
 from bot.understand.claims.reminders import letter_reply, mixed_reply, plain_reply
 from bot.understand.forms.readings import clearness
 from bot.understand.judge.answers import declines, pick
-from bot.understand.judge.reminders import tells_time
+from bot.understand.judge.reminders import only_a_time, reminder_words
 from bot.understand.text.lexicon import lexicon
 from bot.understand.text.message import MOST_TOKENS
 from tests.understand.attacks import TooLong, cpu_seconds, seeds, text_of
@@ -217,7 +217,7 @@ def readers(text: str) -> dict[str, Callable[[], object]]:
             pick(text, [], HARBOUR),
             declines(text, HARBOUR),
             clearness(text, HARBOUR, NOW),
-            tells_time(text),
+            only_a_time(text, reminder_words("en")),
             asks_why(text),
             joined(text),
         ),

@@ -469,11 +469,6 @@ def _of_nothing(asked: Wanted, replying_to: ReplyTo | None, *, sure: bool) -> Ve
     return Verdict(verdict="ask", why=WHY[Doubt.WHAT], doubt=Doubt.WHAT) if sure else _IGNORE
 
 
-def tells_time(text: str, language: str = "en") -> bool:
-    """Whether the text says when and nothing else: it may be what a reminder lacked."""
-    return only_a_time(text, reminder_words(language)) is not None
-
-
 def with_time(
     wish: str,
     when: str,
