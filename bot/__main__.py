@@ -45,8 +45,30 @@ def _run(words: list[str]) -> int:
         return status
     given = _parser().parse_args(words)
     if given.command == "understand":
-        return _understand(given.house)
+        return _understand(given.house, explain=given.explain)
     return _with_everything(given)
+
+
+_UNDERSTANDS = """
+An input line: {"text": "both at 21", "sent_at": "2026-03-04T19:30:00+00:00", "from": "ana", "chat": "wine"}
+
+"open" in it says what the bot last asked or said in that chat, as one object or a list of them:
+
+  {"kind": "options", "options": [[ACT], [ACT]]}         a question; each option is the acts that its button writes
+  {"kind": "letter", "things": [THING, THING]}           a reminder: what is due
+  {"kind": "letter", "things": [...], "action": "later"}  the question which of them is done, later, mine, release
+  {"kind": "look", "of": ["plum"]}                       somebody was asked to look whether it has cleared
+  {"kind": "number", "what": "bottles", "of": "plum"}    how many bottles, or "temperature": what the thermometer shows
+  {"kind": "figures", "reckon": SUM, "keys": [KEY], "given": {KEY: VALUE}}  what a sum still lacks
+  {"kind": "time", "wish": "remind me to buy corks"}     when to bring that up
+  {"kind": "working"}                                    an answer with a working, for "why?"
+  {"kind": "said", "of": "plum", "asked": "next"}        any other words: what they were about, what they answered
+
+A THING is {"of": "plum", "step": "degas"}, or with "measure": "gravity" or "temperature" instead of a step, "buys": true
+for bottles and corks, "about": "..." for what somebody asked for in their own words, "settled": true where it is seen
+to already. An ACT is as in the output. Each of the above may have "minutes_ago", "replied": true where the message
+replies to it, and "others": true where somebody else was asked.
+"""
 
 
 def _parser() -> argparse.ArgumentParser:
@@ -67,9 +89,13 @@ def _parser() -> argparse.ArgumentParser:
     forgetting.add_argument("--number", type=int, metavar="N", help="which one, where several have that name")
     forgetting.add_argument("--yes", action="store_true", help="without asking")
     understanding = commands.add_parser(
-        "understand", help="what messages mean: JSON Lines in, JSON Lines out"
+        "understand",
+        help="what messages mean: JSON Lines in, JSON Lines out",
+        epilog=_UNDERSTANDS,
+        formatter_class=argparse.RawDescriptionHelpFormatter,
     )
     understanding.add_argument("--house", type=Path, required=True, metavar="HOUSE.json")
+    understanding.add_argument("--explain", action="store_true", help="say how each message was read")
     commands.add_parser("reckon", help="a sum: NAME key=value ... [--json]", add_help=False)
     return parser
 
@@ -87,7 +113,7 @@ class _Version(argparse.Action):
         parser.exit()
 
 
-def _understand(house: Path) -> int:
+def _understand(house: Path, *, explain: bool) -> int:
     import json
 
     import msgspec
@@ -100,7 +126,7 @@ def _understand(house: Path) -> int:
     except (OSError, ValueError, TypeError, AttributeError, msgspec.ValidationError) as error:
         print(f"bucketside: the house file {house} cannot be used: {error}", file=sys.stderr)
         return 2
-    for line in command(sys.stdin, scene):
+    for line in command(sys.stdin, scene, explain=explain):
         sys.stdout.write(line + "\n")
         sys.stdout.flush()
     return 0

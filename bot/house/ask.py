@@ -4,7 +4,6 @@ from collections.abc import Sequence
 from datetime import datetime, timedelta
 
 from bot.cellar.log.acts import Act
-from bot.cellar.log.lengths import LABEL
 from bot.house.turn import Turn
 from bot.say import answers, doubts
 from bot.store.press import ChooseOption, DropQuestion, Labelled
@@ -28,11 +27,8 @@ def offer(turn: Turn, html: str, options: Sequence[Sequence[Act]], said_at: date
         until=turn.now + ASK_FOR,
     )
     buttons: list[Labelled] = [
-        (
-            doubts.choice(option, options, turn.home.manner)[:LABEL],
-            ChooseOption(asked=asked, option=number, strikes=turn.strikes),
-        )
-        for number, option in enumerate(options)
+        (label, ChooseOption(asked=asked, option=number, strikes=turn.strikes))
+        for number, label in enumerate(doubts.labels(options, turn.home.manner))
     ]
     no = answers.NEITHER if len(options) > 1 else answers.NO
     buttons.append((no, DropQuestion(asked=asked)))

@@ -20,9 +20,8 @@ from bot.store.queries.households import HouseholdRow
 from bot.store.queries.logbook import Source
 from bot.store.queries.people import MemberRow
 from bot.store.unit import Unit
-from bot.understand import Danger, signs_of
+from bot.understand import signs_of
 from bot.understand.scene import Recent, Scene, SceneBatch, SceneVessel
-from bot.understand.verdict import Verdict
 
 _RECENT = 8
 
@@ -38,12 +37,6 @@ class Home:
         self._log = log
         self.known = [Known(name=v.name, litres=v.litres) for v in unit.people.vessels(row.id)]
         self._scene: Scene | None = None
-        self.understood: dict[tuple[str, tuple[EntryId, ...], int], Verdict] = {}
-        """What the message in hand was taken to mean, by its words, what is left out of the log, and how much of a
-        log there is: it is asked for by dangers, by questions and by the act itself."""
-        self.heard: dict[tuple[str, str, str | None, bool], tuple[Danger, ...]] = {}
-        """The dangers in the message in hand, by its words and what they were taken to mean: they are asked for
-        before its answer and again by the act."""
 
     @property
     def id(self) -> HouseholdId:

@@ -11,8 +11,6 @@ from bot.house.turn import Turn
 from bot.say import instruments as words
 from bot.store.press import ChooseOption, Labelled
 from bot.store.queries.people import MemberRow
-from bot.store.queries.questions import AskedRow
-from bot.understand import instrument_meant
 
 _BOTH: tuple[Instrument, ...] = ("refractometer", "hydrometer")
 
@@ -34,16 +32,6 @@ def asks(turn: Turn, acts: Sequence[Act], member: MemberRow, said_at: datetime, 
     return True
 
 
-def chosen(turn: Turn, question: AskedRow) -> int | None:
-    """The option that names the instrument in the message, where the question was for that."""
-    told = [
-        next((act.instrument for act in option if isinstance(act, Gravity) and act.brix is not None), None)
-        for option in question.options
-    ]
-    meant = instrument_meant(turn.incoming.text or "", turn.home.row.language)
-    return told.index(meant) if tuple(told) == _BOTH and meant is not None else None
-
-
 def keep(turn: Turn, acts: Sequence[Act]) -> str:
     """Keeps for the house what its Brix come from, the first time that it is known; the words for that."""
     known = next((a.instrument for a in acts if isinstance(a, Gravity) and a.brix and a.instrument), None)
@@ -53,15 +41,10 @@ def keep(turn: Turn, acts: Sequence[Act]) -> str:
     return words.kept(known)
 
 
-def told(turn: Turn) -> bool:
-    """Takes "our brix come from a refractometer"; False for any other message."""
-    text, incoming = turn.incoming.text or "", turn.incoming
-    meant = instrument_meant(text, turn.home.row.language, stated=True)
-    if meant is None or incoming.forwarded:
-        return False
-    turn.home.settle(brix_by=meant)
-    turn.reply(words.kept(meant))
-    return True
+def told(turn: Turn, instrument: Instrument) -> None:
+    """Keeps what "our brix come from a refractometer" tells."""
+    turn.home.settle(brix_by=instrument)
+    turn.reply(words.kept(instrument))
 
 
 def _depends(turn: Turn, act: Act, said_at: datetime) -> bool:

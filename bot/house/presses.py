@@ -114,7 +114,7 @@ def _add_vessel(turn: Turn, does: AddVessel) -> str | None:
     incoming = msgspec.structs.replace(
         turn.incoming, press=None, text=does.text, message_id=does.message_id, sent_at=does.sent_at
     )
-    messages.again(msgspec.structs.replace(turn, member=author, incoming=incoming), does.text or "")
+    messages.again(msgspec.structs.replace(turn, member=author, incoming=incoming))
     return None
 
 

@@ -223,6 +223,36 @@ def choice(option: Sequence[Act], options: Sequence[Sequence[Act]], manner: Mann
     return plain if len(plain) <= 40 else "Yes"
 
 
+def labels(options: Sequence[Sequence[Act]], manner: Manner) -> list[str]:
+    """What the buttons of a question say, each something else: where a label of one act would not tell them apart, all
+    that differs."""
+    short = [choice(option, options, manner)[:LABEL] for option in options]
+    if len(set(short)) == len(short) and not _crossed(options):
+        return short
+    whole = [_differing(option, options, manner)[:LABEL] for option in options]
+    if len(set(whole)) == len(whole):
+        return whole
+    return [f"{number}. {label}"[:LABEL] for number, label in enumerate(whole, 1)]
+
+
+def _crossed(options: Sequence[Sequence[Act]]) -> bool:
+    """Whether the same values are told of other batches: the first alone would not say what becomes of the rest."""
+    bare = {tuple(map(_bare, option)) for option in options}
+    apart = [{act for act in option if not all(act in other for other in options)} for option in options]
+    return len(options) > 1 and len(bare) == 1 and min(len({act.of for act in acts}) for acts in apart) > 1
+
+
+def _differing(option: Sequence[Act], options: Sequence[Sequence[Act]], manner: Manner) -> str:
+    apart = [act for act in option if not all(act in other for other in options)] or list(option)
+    told = [
+        f"{act.of or ''} {sg(act.sg)}".strip()
+        if isinstance(act, Gravity)
+        else fact(act, manner).replace("<b>", "").replace("</b>", "")
+        for act in apart
+    ]
+    return ", ".join(told)
+
+
 def _read(act: Act) -> int:
     """How many lines of a plan ask for something."""
     return sum(not step.unclear for step in act.plan.steps) if isinstance(act, KeepPlan) else 0

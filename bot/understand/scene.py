@@ -1,13 +1,13 @@
 """What understanding needs to know of a house: names, units, and each batch's recent readings."""
 
 from collections.abc import Mapping
-from datetime import date, datetime
+from datetime import date, datetime, timedelta
 from typing import Any, Literal
 from zoneinfo import ZoneInfo
 
 import msgspec
 
-from bot.cellar.log.acts import Act, Colour, Instrument, StepName
+from bot.cellar.log.acts import Act, Colour, Instrument, Step, StepName
 from bot.ids import EntryId
 
 
@@ -83,6 +83,118 @@ class ReplyTo(msgspec.Struct, frozen=True, kw_only=True):
         return self.step is not None or self.what is not None
 
 
+class _Open(msgspec.Struct, frozen=True, kw_only=True, tag_field="kind"):
+    """What is open in the chat: what the bot last asked or said there, `ago` so long before the message. `replied`: the
+    message replies to just that; `others`: it was asked of somebody else than the writer."""
+
+    ago: timedelta = timedelta()
+    replied: bool = False
+    others: bool = False
+
+
+class OptionsAsked(_Open, frozen=True, kw_only=True, tag="options"):
+    """A question: each option is what one button writes. `asked` is the house's number for it."""
+
+    options: tuple[tuple[Act, ...], ...]
+    asked: int = 0
+
+
+class Thing(msgspec.Struct, frozen=True, kw_only=True):
+    """One thing that a letter says is due: `of` the batch, or what was named, as `also` the vessel or batch that it is
+    called besides. `id` is the house's number for it, `what` the key of the thing itself."""
+
+    id: int = 0
+    of: str | None = None
+    also: str | None = None
+    step: StepName | None = None
+    measure: Literal["gravity", "temperature"] | None = None
+    what: str | None = None
+    buys: bool = False
+    """Whether it is about getting bottles, corks and the like."""
+    about: str | None = None
+    """What somebody asked to be reminded of, in their words, where that is no chore."""
+    settled: bool = False
+    """Whether it is seen to already."""
+
+    @property
+    def names(self) -> frozenset[str]:
+        """What it can be called by."""
+        return frozenset(name for name in (self.of, self.also) if name is not None)
+
+
+LetterAnswer = Literal["done", "later", "mine", "release"]
+"""What is answered to a letter's thing."""
+
+
+class LetterSaid(_Open, frozen=True, kw_only=True, tag="letter"):
+    """A letter that says what is due, or a question about one: then `action` is what was answered and lacks of which
+    thing, `whom` the one who will do it. `among` are the things of the letter to which the question belongs."""
+
+    things: tuple[Thing, ...]
+    among: tuple[Thing, ...] = ()
+    action: LetterAnswer | None = None
+    whom: str | None = None
+
+
+class LookAsked(_Open, frozen=True, kw_only=True, tag="look"):
+    """Somebody was asked to look whether these wines have cleared; `letter` are the wines of the letter in hand, of which
+    it is `alone` that says nothing else, and `about` the wine that the bot's latest answer was about."""
+
+    of: tuple[str, ...]
+    letter: tuple[str, ...] = ()
+    alone: bool = False
+    about: str | None = None
+
+
+class NumberWanted(_Open, frozen=True, kw_only=True, tag="number"):
+    """A bare number is wanted: how many bottles the bottling `told` gave (`entry` is its number in the log), or what
+    the thermometer in `of` shows."""
+
+    what: Literal["bottles", "temperature"]
+    of: str | None = None
+    told: Step | None = None
+    entry: EntryId | None = None
+
+
+class FiguresWanted(_Open, frozen=True, kw_only=True, tag="figures"):
+    """What a sum still lacks: its name in the catalogue, what was `given`, the `keys` that are missing, the batch."""
+
+    reckon: str
+    keys: tuple[str, ...]
+    given: dict[str, float | str] = {}
+    of: str | None = None
+
+
+class TimeWanted(_Open, frozen=True, kw_only=True, tag="time"):
+    """When to bring up what `wish` asks for, in the words of the one who asked."""
+
+    wish: str
+
+
+class WorkingShown(_Open, frozen=True, kw_only=True, tag="working"):
+    """An answer that has a working, for "why?"."""
+
+
+class JustSaid(_Open, frozen=True, kw_only=True, tag="said"):
+    """The bot's latest message: the batch or vessel `of` that it was about, and the question `asked` that it answered."""
+
+    of: str | None = None
+    asked: str | None = None
+
+
+Open = (
+    OptionsAsked
+    | LetterSaid
+    | LookAsked
+    | NumberWanted
+    | FiguresWanted
+    | TimeWanted
+    | WorkingShown
+    | JustSaid
+)
+"""What a message can be an answer to, or follow."""
+
+
 class Scene(msgspec.Struct, frozen=True, kw_only=True):
     """The house as a message sees it. `recent` is newest first; None where nothing is known of what was said."""
 
@@ -100,6 +212,8 @@ class Scene(msgspec.Struct, frozen=True, kw_only=True):
     recent: tuple[Recent, ...] | None = None
     plans: tuple[str, ...] = ()
     """The names of the house's own plans."""
+    open: tuple[Open, ...] = ()
+    """What is open in the chat of the message."""
 
     @property
     def zone(self) -> ZoneInfo:

@@ -1,12 +1,14 @@
 """What understanding returns."""
 
+from datetime import datetime
 from enum import StrEnum
 from typing import Any, Literal
 
 import msgspec
 
-from bot.cellar.log.acts import Act
+from bot.cellar.log.acts import Act, Instrument
 from bot.cellar.log.plain import to_plain
+from bot.ids import EntryId
 
 ASKS_SOMETHING = "asks something"
 """The reason of a verdict on what only resembles a question."""
@@ -55,10 +57,91 @@ class Doubt(StrEnum):
     NOT_UNDERSTOOD = "not_understood"
 
 
+class _Answer(msgspec.Struct, frozen=True, kw_only=True, tag_field="answers"):
+    """What is open, answered."""
+
+
+class Chosen(_Answer, frozen=True, kw_only=True, tag="option"):
+    """That option of the question with the number `asked`."""
+
+    asked: int
+    option: int
+
+
+class Declined(_Answer, frozen=True, kw_only=True, tag="no"):
+    """None of what was asked."""
+
+    asked: int
+
+
+class AsksWhy(_Answer, frozen=True, kw_only=True, tag="why"):
+    """The working of the answer is asked for."""
+
+
+class Counted(_Answer, frozen=True, kw_only=True, tag="count"):
+    """The count that a bottling lacked: the act takes the place of that entry."""
+
+    entry: EntryId | None = None
+
+
+class ReadOff(_Answer, frozen=True, kw_only=True, tag="degrees"):
+    """The temperature that was asked for."""
+
+
+class Completed(_Answer, frozen=True, kw_only=True, tag="figures"):
+    """What a sum lacked: the acts are what was told, and the sum once more."""
+
+
+class Looked(_Answer, frozen=True, kw_only=True, tag="look"):
+    """What was found by whoever looked; of several wines it is not known which is meant."""
+
+    of: tuple[str, ...]
+    found: Literal["clear", "cloudy"]
+
+
+class Settles(msgspec.Struct, frozen=True, kw_only=True):
+    """What is answered to these things of a letter (by their numbers); `whom` will do it where that is not the writer,
+    `enough` says of what is done several times that it was the last, `which` that it must be asked which is meant."""
+
+    things: tuple[int, ...]
+    action: Literal["done", "later", "mine", "release"]
+    until: datetime | None = None
+    whom: str | None = None
+    enough: bool = False
+    which: bool = False
+
+
+class Settled(_Answer, frozen=True, kw_only=True, tag="letter"):
+    """A letter answered, each thing in the order said; `among` are the numbers of all that stands in it, `over` says
+    that something meant is seen to already. `beside` are the facts that are told besides."""
+
+    settles: tuple[Settles, ...]
+    among: tuple[int, ...] = ()
+    over: bool = False
+    beside: tuple[Act, ...] = ()
+
+
+class Timed(_Answer, frozen=True, kw_only=True, tag="time"):
+    """The time that a wish for a reminder lacked."""
+
+    wish: str
+
+
+class ReadWith(_Answer, frozen=True, kw_only=True, tag="instrument"):
+    """What the house's Brix come from, told without being asked."""
+
+    instrument: Instrument
+
+
+Answer = Chosen | Declined | AsksWhy | Counted | ReadOff | Completed | Looked | Settled | Timed | ReadWith
+"""What a message does that is more than what it says of its own."""
+
+
 class Verdict(msgspec.Struct, frozen=True, kw_only=True):
     """`act`: do `acts`. `ask`: offer `options` (each a whole list of acts that one button stands for),
     and say what the `doubt` is; `about` is the word or number it hangs on, `doubted` the act that it is about where
-    that is not the first, `unread` the part of the message that was not understood. `ignore`: stay silent."""
+    that is not the first, `unread` the part of the message that was not understood. `ignore`: stay silent. `answers` is
+    what it answers of what is open in the chat, where it does: then the acts are what that comes to."""
 
     verdict: Literal["act", "ask", "ignore"]
     acts: tuple[Act, ...] = ()
@@ -68,6 +151,7 @@ class Verdict(msgspec.Struct, frozen=True, kw_only=True):
     about: str | None = None
     doubted: Act | None = None
     unread: str | None = None
+    answers: Answer | None = None
 
     def to_plain(self) -> dict[str, Any]:
         """The contract's output line."""

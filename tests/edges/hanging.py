@@ -22,5 +22,5 @@ def hang(understand: Callable[..., Any]) -> Callable[..., Any]:
 
 
 if __name__ == "__main__":
-    messages.meaning = hang(messages.meaning)
+    messages.reading = hang(messages.reading)
     sys.exit(main())

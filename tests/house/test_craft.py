@@ -19,13 +19,13 @@ from tests.house.room import Room
 def asks(monkeypatch: pytest.MonkeyPatch) -> dict[str, Question]:
     """What each of these messages asks; all others mean what they mean."""
     known: dict[str, Question] = {}
-    meaning = messages.meaning
+    reading = messages.reading
 
     def told(text: str, *rest: Any, **more: Any) -> Verdict:
         asked = known.get(text)
-        return Verdict(verdict="act", acts=(asked,), why="asked") if asked else meaning(text, *rest, **more)
+        return Verdict(verdict="act", acts=(asked,), why="asked") if asked else reading(text, *rest, **more)
 
-    monkeypatch.setattr(messages, "meaning", told)
+    monkeypatch.setattr(messages, "reading", told)
     return known
 
 

@@ -7,8 +7,7 @@ import pytest
 from bot.cellar.log.acts import Gravity, PutOff, Step, TakeOn
 from bot.house.talk import Letter
 from bot.say.manner import plain
-from bot.understand import letter_reply, mixed_reply, plain_reply
-from bot.understand.claims.reminders import Reply
+from bot.understand.claims.reminders import Reply, letter_reply, mixed_reply, plain_reply
 from bot.understand.scene import Scene, SceneBatch, SceneVessel
 from tests.house.room import Room
 
@@ -142,14 +141,14 @@ def test_what_is_talk_without_a_reply(text: str) -> None:
 @pytest.mark.parametrize(
     ("text", "meant", "facts"),
     [
-        ("plum 1.050, pear later", (Reply(action="later", of=PEAR),), "plum 1.050"),
-        ("pear done, plum at 1.050 at 20c", (Reply(action="done", of=PEAR),), "plum at 1.050 at 20c"),
-        ("plum 1.050, later", (), ""),
-        ("plum 1.050", (), ""),
-        ("pear later", (), ""),
+        ("plum 1.050, pear later", (Reply(action="later", of=PEAR),), ("plum 1.050",)),
+        ("pear done, plum at 1.050 at 20c", (Reply(action="done", of=PEAR),), ("plum at 1.050 at 20c",)),
+        ("plum 1.050, later", (), ()),
+        ("plum 1.050", (), ()),
+        ("pear later", (), ()),
     ],
 )
-def test_facts_beside_an_answer(text: str, meant: tuple[Reply, ...], facts: str) -> None:
+def test_facts_beside_an_answer(text: str, meant: tuple[Reply, ...], facts: tuple[str, ...]) -> None:
     assert mixed_reply(text, SCENE, START) == (meant, facts)
 
 

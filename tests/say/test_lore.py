@@ -19,7 +19,8 @@ from bot.cellar.plans.model import Plan, PlanStep
 from bot.say import lore
 from bot.say.manner import Manner, plain
 from bot.science import practice
-from bot.understand import clearness, understand
+from bot.understand import understand
+from bot.understand.forms.readings import clearness
 from bot.understand.scene import Scene, SceneBatch, SceneVessel
 from tests.cellar.batches import START, Story, fermented_out, hours
 

@@ -11,7 +11,7 @@ from bot.science.codes import Measure
 from bot.science.limits import BadInput, Lacking
 from bot.science.sums.form import Key
 from bot.science.sums.reckon import CATALOGUE, reckon
-from bot.understand import filled
+from bot.understand.claims.sums import filled
 from bot.understand.scene import Scene
 
 KEYS = {key.name for row in CATALOGUE.values() for key in row.keys}

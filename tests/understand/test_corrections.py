@@ -9,7 +9,7 @@ import pytest
 from bot.cellar.log.acts import Act, Addition, Amend, Bottles, GiveUp, Gravity, Question, Skip, Step, Undo
 from bot.cellar.log.subjects import Matter
 from bot.understand import understand
-from bot.understand.scene import Recent, ReplyTo, Scene
+from bot.understand.scene import JustSaid, Recent, ReplyTo, Scene
 from bot.understand.verdict import Doubt, Verdict
 from tests.understand.labelled import house
 
@@ -39,8 +39,9 @@ def scene(*recent: Recent, of_white: tuple[Recent, ...] = (), of_plum: tuple[Rec
 
 def read(text: str, where: Scene, *, spoke: str | None = None, **more: Any) -> Verdict:
     more.setdefault("by", "ana")
-    about = ReplyTo(of=spoke) if spoke is not None else None
-    return understand(text, where, NOW, spoke=lambda: about, **more)
+    if spoke is not None:
+        where = msgspec.structs.replace(where, open=(JustSaid(of=spoke),))
+    return understand(text, where, NOW, **more)
 
 
 LOOSE = ["scrap that", "forget it", "ignore that", "no, that's wrong", "never mind that", "cancel that, typo"]
@@ -170,10 +171,11 @@ def test_another_vessel_is_a_racking_or_where_it_began() -> None:
 
 
 def test_a_bare_count_is_of_bottles_where_bottles_were_spoken_of() -> None:
-    def count(spoke: ReplyTo | None) -> Verdict:
-        return understand("12 left", scene(), NOW, by="ana", spoke=lambda: spoke)
+    def count(spoke: JustSaid | None) -> Verdict:
+        where = msgspec.structs.replace(scene(), open=(spoke,) if spoke is not None else ())
+        return understand("12 left", where, NOW, by="ana")
 
-    assert count(ReplyTo(asked="stock")).acts == (Bottles(of="last year's rosé", change=-5, left=12),)
-    assert count(ReplyTo(of="last year's rosé")).verdict == "act"
-    assert count(ReplyTo(of="plum")).verdict == "ignore"
+    assert count(JustSaid(asked="stock")).acts == (Bottles(of="last year's rosé", change=-5, left=12),)
+    assert count(JustSaid(of="last year's rosé")).verdict == "act"
+    assert count(JustSaid(of="plum")).verdict == "ignore"
     assert count(None).verdict == "ignore"

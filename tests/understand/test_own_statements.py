@@ -7,7 +7,8 @@ from hypothesis import strategies as st
 from msgspec.structs import replace
 
 from bot.cellar.log.acts import Act, Gravity, Question, Undo
-from bot.understand import declines, pick, understand
+from bot.understand import understand
+from bot.understand.judge.answers import declines, pick
 from tests.understand.labelled import Labelled, house, labelled
 from tests.understand.rendered import render
 from tests.understand.test_properties import ACTS, PLAIN

@@ -17,19 +17,12 @@ from hypothesis import strategies as st
 
 from bot.cellar.log.acts import Note
 from bot.cellar.log.lengths import MESSAGE
-from bot.understand import (
-    asks_why,
-    clearness,
-    declines,
-    joined,
-    letter_reply,
-    mixed_reply,
-    pick,
-    plain_reply,
-    signs_of,
-    tells_time,
-    understand,
-)
+from bot.understand import joined, signs_of, understand
+from bot.understand.claims.questions import asks_why
+from bot.understand.claims.reminders import letter_reply, mixed_reply, plain_reply
+from bot.understand.forms.readings import clearness
+from bot.understand.judge.answers import declines, pick
+from bot.understand.judge.reminders import only_a_time, reminder_words
 from bot.understand.text.lexicon import lexicon
 from bot.understand.text.message import MOST_TOKENS
 from tests.understand.attacks import TooLong, cpu_seconds, seeds, text_of
@@ -224,7 +217,7 @@ def readers(text: str) -> dict[str, Callable[[], object]]:
             pick(text, [], HARBOUR),
             declines(text, HARBOUR),
             clearness(text, HARBOUR, NOW),
-            tells_time(text),
+            only_a_time(text, reminder_words("en")),
             asks_why(text),
             joined(text),
         ),

@@ -3,7 +3,7 @@
 import pytest
 
 from bot.cellar.log.acts import Act, Gravity, Step, Temperature
-from bot.understand import pick
+from bot.understand.judge.answers import pick
 from tests.understand.labelled import house
 
 HARBOUR = house("harbour")

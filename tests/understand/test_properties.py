@@ -24,7 +24,8 @@ from bot.cellar.log.acts import (
 from bot.cellar.log.lengths import overlong
 from bot.cellar.log.plain import from_plain, to_plain, to_row
 from bot.cellar.log.subjects import About
-from bot.understand import meaning, pick, understand
+from bot.understand import meaning, understand
+from bot.understand.judge.answers import pick
 from bot.understand.scene import ReplyTo, Scene, SceneBatch, SceneVessel
 from bot.understand.text.lexicon import lexicon
 from bot.understand.verdict import Doubt

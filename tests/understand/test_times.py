@@ -5,7 +5,7 @@ from zoneinfo import ZoneInfo
 
 import pytest
 
-from bot.understand import tells_time
+from bot.understand.judge.reminders import only_a_time, reminder_words
 from bot.understand.text.lexicon import lexicon
 from bot.understand.text.scan import scan, tidy
 from bot.understand.text.times import Direction, resolve
@@ -123,4 +123,4 @@ def test_an_hour_that_the_clocks_skipped_moves_on() -> None:
     ],
 )
 def test_a_text_that_says_when_and_nothing_else(text: str, only: bool) -> None:
-    assert tells_time(text) == only
+    assert (only_a_time(text, reminder_words("en")) is not None) == only

@@ -4,7 +4,7 @@ from collections.abc import Sequence
 from datetime import datetime
 
 import msgspec
-from sqlalchemy import Connection, bindparam, insert, select, update
+from sqlalchemy import Connection, bindparam, case, insert, select, update
 
 from bot.cellar.log.acts import Act
 from bot.cellar.log.plain import from_plain, to_row
@@ -58,9 +58,12 @@ class Questions:
         )
         return found.scalar_one()
 
-    def open(self, household_id: HouseholdId, chat_id: ChatId, now: datetime) -> AskedRow | None:
-        """The chat's latest question that is neither answered nor expired."""
-        row = _OPEN.one(self.connection, household=household_id, chat=chat_id, now=now)
+    def open(
+        self, household_id: HouseholdId, chat_id: ChatId, now: datetime, *, member: int = 0
+    ) -> AskedRow | None:
+        """The chat's latest question that is neither answered nor expired; what the `member` was asked goes before what
+        others were."""
+        row = _OPEN.one(self.connection, household=household_id, chat=chat_id, now=now, member=member)
         if row is None:
             self._none_open.add((household_id, chat_id))
             return None
@@ -118,7 +121,7 @@ _OPEN = Statement(
         Asked.closed_at.is_(None),
         Asked.until >= bindparam("now"),
     )
-    .order_by(Asked.id.desc())
+    .order_by(case((Asked.member_id == bindparam("member"), 0), else_=1), Asked.id.desc())
     .limit(1)
 )
 _CLOSE_ALL = (

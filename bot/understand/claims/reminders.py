@@ -6,13 +6,13 @@ from collections.abc import Sequence
 from datetime import UTC, datetime, timedelta
 from functools import lru_cache
 from itertools import pairwise
-from typing import Any, Literal, assert_never
+from typing import Any, assert_never
 
 import msgspec
 
 from bot.cellar.log.acts import Act, Done, PutOff, Remind, StepName, TakeOn
 from bot.understand.claims.drafts import Draft
-from bot.understand.scene import ReplyTo, Scene
+from bot.understand.scene import LetterAnswer, ReplyTo, Scene
 from bot.understand.text import moods
 from bot.understand.text.clauses import Clause
 from bot.understand.text.language import tables_of
@@ -30,7 +30,6 @@ _FARTHEST = timedelta(days=3660)
 """Nobody puts a chore off for longer than ten years."""
 
 
-LetterAnswer = Literal["done", "later", "mine", "release"]
 _MOST_UNKNOWN = 1
 """Words that mean nothing here: with more of them it is talk beside the letter."""
 _SOON = timedelta(hours=36)
@@ -311,25 +310,28 @@ def plain_reply(
     return found if soon and not any(reply.whom or reply.action == "release" for reply in found) else ()
 
 
-def mixed_reply(text: str, scene: Scene, sent_at: datetime) -> tuple[tuple[Reply, ...], str]:
+def mixed_reply(text: str, scene: Scene, sent_at: datetime) -> tuple[tuple[Reply, ...], tuple[str, ...]]:
     """What a reply says of the letter's things beside facts ("plum 1.050, sloe later"), each of a thing that
-    it names, and the facts as written; nothing, when it says only one or the other."""
+    it names, and the runs of facts as written; nothing, when it says only one or the other."""
     message = _message(text, scene, sent_at)
     found: list[Reply] = []
-    facts: list[str] = []
+    runs: list[list[Clause]] = []
+    telling = False
     for clause in split(message.spans):
         if clause.quantities:
-            facts.append(_said(clause, message))
+            runs = [*runs[:-1], [*runs[-1], clause]] if telling else [*runs, [clause]]
+            telling = True
             continue
-        reply = letter_reply(_said(clause, message), scene, sent_at)
+        telling = False
+        reply = letter_reply(_said([clause], message), scene, sent_at)
         if len(reply) != 1 or not reply[0].named:
-            return (), ""
+            return (), ()
         found += reply
-    return (tuple(found), ", ".join(facts)) if found and facts else ((), "")
+    return (tuple(found), tuple(_said(run, message) for run in runs)) if found and runs else ((), ())
 
 
-def _said(clause: Clause, message: Message) -> str:
-    first, last = clause.spans[0], clause.spans[-1]
+def _said(run: Sequence[Clause], message: Message) -> str:
+    first, last = run[0].spans[0], run[-1].spans[-1]
     return message.text[message.tokens[first.lo].start : message.tokens[last.hi - 1].end]
 
 

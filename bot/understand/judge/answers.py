@@ -23,6 +23,7 @@ from bot.understand.claims.drafts import Unmeasured
 from bot.understand.claims.readings import celsius, gravity
 from bot.understand.scene import Scene
 from bot.understand.text.clauses import colours, reads_gravity
+from bot.understand.text.language import tables_of
 from bot.understand.text.lexicon import lexicon
 from bot.understand.text.names import Targets, names_of
 from bot.understand.text.scan import scan, tidy
@@ -48,10 +49,25 @@ _HEADS = (
 _WAVERING = (Doubt.UNSURE, Doubt.HALF_UNDERSTOOD)
 """What is said so is no answer, even where it fits one."""
 
+_LITTLE = (Doubt.KEEP_NOTE, Doubt.NOT_UNDERSTOOD, Doubt.WHICH_QUESTION)
+"""What is made of a few words only because nothing else is: a name or a place among them answers all the same."""
+
 _FROM_THE_MESSAGE = ("of", "at")
 _LEFT_OUT = ("of", "at", "temp_c")
 
-_SMALL = ("answer", "place", "filler", "hedge", "correct", "batchword", "measure", "colour", "unit", "part")
+_SMALL = (
+    "answer",
+    "place",
+    "filler",
+    "hedge",
+    "correct",
+    "batchword",
+    "measure",
+    "colour",
+    "unit",
+    "part",
+    "numbermark",
+)
 
 
 def pick(
@@ -81,7 +97,11 @@ def pick(
     told = by_itself.acts if by_itself is not None and by_itself.doubt not in _WAVERING else ()
     if not bare or (by_itself is not None and by_itself.verdict == "act"):
         return _by_acts(told, options, bare=bare)
+    if len(options) == 1 and _denied(real):
+        return None
     kinds = {kind(act) for option in options for act in option}
+    if by_itself is not None and by_itself.doubt in _LITTLE:
+        by_itself = None
     if by_itself is not None and any(kind(act) not in kinds for act in by_itself.acts):
         return None
     by_name = _by_name(real, options, Targets(scene, names))
@@ -94,7 +114,7 @@ def pick(
         return by_value
     if number is not None and number.unit is not None:
         return None
-    by_place = _by_place(real, len(options))
+    by_place = _by_place(real, options, scene)
     return _by_yes(real, options) if by_place is None and number is None else by_place
 
 
@@ -104,6 +124,24 @@ def declines(text: str, scene: Scene) -> bool:
     return any(span.is_("answer", "no") for span in real) and all(
         span.is_("answer", "no") or span.is_("filler", "social") for span in real
     )
+
+
+def denial(text: str, scene: Scene) -> str | None:
+    """What a message says after it denied what was asked, in its words; None where it denies nothing, or says no
+    more."""
+    said = tidy(text)
+    denials = tables_of(scene.language, "forms")["answers"]["denials"]
+    tokens = scan(said)
+    if not tokens or tokens[0].fold not in denials:
+        return None
+    rest = next((token.start for token in tokens[1:] if token.kind in ("word", "num")), None)
+    return said[rest:] if rest is not None else None
+
+
+def _denied(real: Sequence[Span]) -> bool:
+    """Whether it says no before anything else, or that something else is so."""
+    yes = any(span.is_("answer", "yes") for span in real)
+    return not yes and any(span.is_("answer", "no") or span.is_("correct", "strong") for span in real)
 
 
 def _spans(text: str, scene: Scene) -> list[Span]:
@@ -216,14 +254,17 @@ def _has_value(act: Act, quantity: Quantity, scene: Scene) -> bool:
     assert_never(act)
 
 
-def _by_place(real: Sequence[Span], count: int) -> int | None:
-    """ "The second", "2", "the last one"."""
+def _by_place(real: Sequence[Span], options: Sequence[Sequence[Act]], scene: Scene) -> int | None:
+    """ "The second", "2", "the last one", "the other"."""
+    count = len(options)
     places: set[int] = set()
     for span in real:
         place = span.value("place")
         if places and span.qty is not None and span.qty.spoken:
             continue
-        if place is not None:
+        if place == "other":
+            places |= {_other(options, scene)} if count == 2 else set()
+        elif place is not None:
             places.add(count - 1 if place == "last" else int(place) - 1)
         elif (
             span.qty is not None
@@ -236,3 +277,10 @@ def _by_place(real: Sequence[Span], count: int) -> int | None:
         return None
     (place_chosen,) = places
     return place_chosen if 0 <= place_chosen < count else None
+
+
+def _other(options: Sequence[Sequence[Act]], scene: Scene) -> int:
+    """Of two the one that was not spoken of last; what was as it was said stands first."""
+    last = next((told.act.of for told in scene.recent or () if told.act.of is not None), None)
+    about = [any(act.of == last for act in option) for option in options]
+    return 0 if about == [False, True] else 1

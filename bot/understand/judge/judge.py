@@ -1,7 +1,7 @@
 """From a message to a verdict: every reading of it weighed, doubtful ones asked about, chatter left alone."""
 
 import re
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import replace
 from datetime import datetime
 from functools import cache, partial
@@ -34,7 +34,7 @@ from bot.cellar.log.lengths import MESSAGE, TextKind, overlong
 from bot.understand.claims import corrections, reminders
 from bot.understand.claims.beginnings import OwnWords
 from bot.understand.claims.corrections import TakenBack, taken_back
-from bot.understand.claims.dangers import Danger, beside, dangers, tells
+from bot.understand.claims.dangers import Danger, dangers, tells
 from bot.understand.claims.drafts import Draft
 from bot.understand.claims.notes import note
 from bot.understand.claims.sums import sum_asked
@@ -43,7 +43,7 @@ from bot.understand.judge import weigh
 from bot.understand.judge.choice import choice
 from bot.understand.judge.corrections import Spoke
 from bot.understand.judge.offers import WHY
-from bot.understand.judge.sayings import hear
+from bot.understand.judge.sayings import Heard, hear
 from bot.understand.judge.settle import Settler
 from bot.understand.judge.told import Drafts, Telling, valued
 from bot.understand.judge.whole import read_whole
@@ -69,39 +69,12 @@ _FEWEST_WORDS = 3
 """A remark of fewer words is hardly worth keeping."""
 _MOST_NOTES = 4
 
+Weighed = Callable[[Verdict, Heard | None], None]
+"""Is told the reading by rules, and by sayings where there was one."""
+
 MOST_CLAUSES, MOST_HEADS = 120, 40
 """A message of more parts than this, or with a part that may tell of more things, tells nothing to a household's
 log, and would take long to weigh: each thing is held against all that is said with it."""
-
-
-def understand(
-    text: str,
-    scene: Scene,
-    sent_at: datetime,
-    *,
-    by: str | None = None,
-    replying_to: ReplyTo | None = None,
-    addressed: bool = False,
-    for_wine: bool = False,
-    forwarded: bool = False,
-    spoke: Spoke = lambda: None,
-) -> Verdict:
-    """All that a message means in a house: what to write down, what to ask, or nothing, and the dangers in it as
-    questions about safety. `sent_at` is aware; `addressed`: the bot is spoken to; `for_wine`: in a chat for the wine
-    alone; `spoke` tells what the bot said last, where that matters."""
-    verdict = meaning(
-        text,
-        scene,
-        sent_at,
-        by=by,
-        replying_to=replying_to,
-        addressed=addressed,
-        for_wine=for_wine,
-        forwarded=forwarded,
-        spoke=spoke,
-    )
-    found = dangers_beside(text, scene, verdict, replying_to, spoken=addressed or for_wine)
-    return beside(verdict, found, scene.language)
 
 
 def dangers_beside(
@@ -123,9 +96,10 @@ def meaning(
     for_wine: bool = False,
     forwarded: bool = False,
     spoke: Spoke = lambda: None,
+    weighed: Weighed = lambda rules, heard: None,
 ) -> Verdict:
-    """What a message means but for the dangers in it. `sent_at` is aware; `spoke` tells what the bot said last.
-    What is longer than a message may be is not read."""
+    """What a message means but for the dangers in it. `sent_at` is aware; `spoke` tells what the bot said last,
+    `weighed` is told the readings between which was chosen. What is longer than a message may be is not read."""
     text = joined(text)
     if len(text) > MESSAGE:
         return _long("message") if (addressed or for_wine) and not forwarded else IGNORE
@@ -152,9 +126,12 @@ def meaning(
         text, scene, sent_at, replying_to, judge, by=by, addressed=addressed, spoke=spoke
     ) or judge(text)
     if _plainly(rules, text):
+        weighed(rules, None)
         return _within(rules)
     message = Message(text, scene, sent_at, by=by, replying_to=replying_to, addressed=addressed)
-    return _within(choice(rules, hear(message), message, to_bot=to_bot, for_wine=addressed, spoke=spoke))
+    heard = hear(message)
+    weighed(rules, heard)
+    return _within(choice(rules, heard, message, to_bot=to_bot, for_wine=addressed, spoke=spoke))
 
 
 _READ_WHOLE = (

@@ -2,7 +2,7 @@
 
 from collections.abc import Sequence
 
-from bot.cellar.log.acts import Act, kind
+from bot.cellar.log.acts import Act, Gravity, Temperature, kind
 from bot.understand.verdict import Doubt
 
 WHY = {
@@ -91,7 +91,18 @@ def options(settled: Sequence[Completed]) -> tuple[tuple[Act, ...], ...]:
             for other_index, other in enumerate(settled):
                 swapped += [likely] if other_index == index else other.acts
             choices.append(tuple(swapped))
-    return tuple(dict.fromkeys(choices))
+    if sum(bool(item.likely) for item in settled) > 1:  # each may be the other's
+        crossed = tuple(act for item in settled for act in (item.likely[:1] or item.acts))
+        choices = [said, crossed, *choices[1:]]
+    return tuple(dict.fromkeys(option for option in choices if option == said or not _twice(option)))
+
+
+def _twice(option: Sequence[Act]) -> bool:
+    """Whether two values of one kind are told of one batch."""
+    told = [
+        (type(act), act.of) for act in option if isinstance(act, Gravity | Temperature) and act.at is None
+    ]
+    return len(set(told)) < len(told)
 
 
 def _of_one(choices: Sequence[Act]) -> bool:

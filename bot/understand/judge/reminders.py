@@ -340,13 +340,13 @@ def _behind_unclear(after: str, tokens: Sequence[Token], at: int, words: Reminde
     return found.start("what") if found else None
 
 
-def only_a_time(text: str, words: ReminderWords) -> bool:
-    """Whether the text says when and nothing else."""
+def only_a_time(text: str, words: ReminderWords) -> TimeSaid | None:
+    """The time that the text says, where it says nothing else."""
     if len(text) > LONGEST_TIME:
-        return False
+        return None
     tokens = scan(tidy(text))
     at, moments, _, _ = _head(tokens, words)
-    return bool(moments) and at == len(tokens)
+    return _joined(moments)[0] if moments and at == len(tokens) else None
 
 
 def _short_day(tokens: Sequence[Token], at: int, words: ReminderWords) -> tuple[int, TimeSaid] | None:
@@ -416,9 +416,10 @@ def read_reminder(
     *,
     by: str | None,
     addressed: bool,
+    at: TimeSaid | None = None,
 ) -> Verdict | None:
     """The verdict on a message that asks for a reminder, or takes one back; None for any other. `otherwise`
-    reads the rest of the message."""
+    reads the rest of the message; `at` is the time of the reminder, where it was said in another message."""
     words = reminder_words(scene.language)
     if not words.trigger.search(text):
         return None
@@ -435,6 +436,9 @@ def read_reminder(
             return None
         stray = _no_promise(said, words, people, otherwise, by)
         return stray or _for_nobody(said, words, people, otherwise, read)
+    if at is not None:
+        moment = at if asked.moment is None else merged(at, asked.moment)
+        asked = msgspec.structs.replace(asked, moment=moment, left=asked.left or moment is None)
     answers = replying_to is not None and (replying_to.reminds or replying_to.of is not None)
     if not asked.what and not asked.left and not answers and _is_timer(asked, by):
         asked = msgspec.structs.replace(asked, what=words.nothing)
@@ -465,9 +469,24 @@ def _of_nothing(asked: Wanted, replying_to: ReplyTo | None, *, sure: bool) -> Ve
     return Verdict(verdict="ask", why=WHY[Doubt.WHAT], doubt=Doubt.WHAT) if sure else _IGNORE
 
 
-def tells_time(text: str, language: str = "en") -> bool:
-    """Whether the text says when and nothing else: it may be what a reminder lacked."""
-    return only_a_time(text, reminder_words(language))
+def with_time(
+    wish: str,
+    when: str,
+    scene: Scene,
+    sent_at: datetime,
+    replying_to: ReplyTo | None,
+    otherwise: Callable[[str], Verdict],
+    *,
+    by: str | None,
+    addressed: bool,
+) -> Verdict | None:
+    """The wish for a reminder with the time that another message says and nothing else; None where it says none, or it
+    does not do."""
+    at = only_a_time(when, reminder_words(scene.language))
+    if at is None:
+        return None
+    verdict = read_reminder(wish, scene, sent_at, replying_to, otherwise, by=by, addressed=addressed, at=at)
+    return verdict if verdict is not None and verdict.verdict == "act" else None
 
 
 def _is_timer(asked: Wanted, by: str | None) -> bool:

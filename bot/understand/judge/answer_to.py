@@ -1,0 +1,559 @@
+"""Whether a message answers what is open in its chat, and what that comes to.
+
+It is asked in one order (`_ORDER`). What wants a word of its own ("why?", one option of a question, a bare number) is
+asked before what the message says of itself; a letter, a look and a time only where that says nothing, or in reply.
+"""
+
+from collections.abc import Callable, Iterable, Sequence
+from datetime import datetime, timedelta
+from typing import assert_never
+
+import msgspec
+
+from bot.cellar.log.acts import (
+    Acidity,
+    Act,
+    Done,
+    Gravity,
+    Look,
+    Ph,
+    PutOff,
+    Question,
+    Step,
+    TakeOn,
+    Temperature,
+    Undo,
+    Volume,
+)
+from bot.cellar.log.subjects import Input, Reckon
+from bot.understand.claims.drafts import Draft
+from bot.understand.claims.questions import asks_why
+from bot.understand.claims.readings import celsius, gravity
+from bot.understand.claims.reminders import Reply, letter_reply, mixed_reply, plain_reply
+from bot.understand.claims.sums import filled
+from bot.understand.forms.readings import clearness, instrument_meant
+from bot.understand.judge import weigh
+from bot.understand.judge.answers import declines, denial, pick
+from bot.understand.judge.offers import WHY
+from bot.understand.judge.reminders import with_time
+from bot.understand.judge.settle import Settler
+from bot.understand.scene import (
+    FiguresWanted,
+    JustSaid,
+    LetterSaid,
+    LookAsked,
+    NumberWanted,
+    Open,
+    OptionsAsked,
+    ReplyTo,
+    Scene,
+    Thing,
+    TimeWanted,
+    WorkingShown,
+)
+from bot.understand.text.clauses import DEGREES, reads_gravity
+from bot.understand.text.message import Message
+from bot.understand.text.spans import Quantity, Span
+from bot.understand.verdict import (
+    AsksWhy,
+    Chosen,
+    Completed,
+    Counted,
+    Declined,
+    Doubt,
+    Looked,
+    ReadOff,
+    ReadWith,
+    Settled,
+    Settles,
+    Timed,
+    Verdict,
+)
+
+ASKED_FOR = timedelta(hours=1)
+"""For so long the next thing said may be what was asked for."""
+LETTER_FOR = timedelta(hours=2)
+"""For so long the next thing said may answer a letter: later it may be about anything."""
+AT_ONCE = timedelta(minutes=15)
+"""For so long what fits several batches is of the one that a letter asks about."""
+LOOK_FOR = timedelta(hours=12)
+"""For so long words that name no wine may say what somebody found who looked."""
+
+_ORDER = (WorkingShown, OptionsAsked, NumberWanted, FiguresWanted, LookAsked, LetterSaid, TimeWanted)
+_BEFORE_ITS_OWN = (WorkingShown, OptionsAsked, NumberWanted, FiguresWanted)
+_LITTLE = (Doubt.KEEP_NOTE, Doubt.NOT_UNDERSTOOD, Doubt.WHICH_QUESTION)
+"""What is made of words of which nothing else can be made."""
+_MEASURED = (Ph, Acidity, Gravity, Volume)
+_ROOM_C = (10.0, 35.0)
+"""°C that a bare number can be among people who may speak of anything (common practice, no source)."""
+_MOST_BOTTLES = 10_000
+_MOST_AROUND = 4
+"""Words around a number: with more of them it says something of its own."""
+
+
+class Answering(msgspec.Struct, frozen=True, kw_only=True):
+    """A message that may answer: its words, what it says of its own, and who says it; `read` tells what other words of
+    the same person mean in themselves."""
+
+    text: str
+    scene: Scene
+    sent_at: datetime
+    own: Verdict
+    by: str | None
+    replying_to: ReplyTo | None
+    addressed: bool
+    read: Callable[[str, ReplyTo | None], Verdict]
+
+
+def answered(message: Answering) -> Verdict | None:
+    """What the message answers of what is open, as a verdict; None where it answers nothing of that."""
+    opens = [one for kind in _ORDER for one in message.scene.open if isinstance(one, kind)]
+    before = [one for one in opens if isinstance(one, _BEFORE_ITS_OWN)]
+    after = [
+        one for one in opens if one not in before and (_replies(message, one) or message.own.verdict != "act")
+    ]
+    return _first(message, before) or _read_with(message) or _first(message, after)
+
+
+def _replies(message: Answering, open_: Open) -> bool:
+    return open_.replied or message.replying_to is not None
+
+
+def _first(message: Answering, opens: Iterable[Open]) -> Verdict | None:
+    return next((found for one in opens if (found := _answer(message, one)) is not None), None)
+
+
+def _answer(message: Answering, open_: Open) -> Verdict | None:
+    match open_:
+        case WorkingShown():
+            return _why(message)
+        case OptionsAsked():
+            return _to_options(message, open_)
+        case NumberWanted():
+            return _counted(message, open_)
+        case FiguresWanted():
+            return _completed(message, open_)
+        case LookAsked():
+            return _looked(message, open_)
+        case LetterSaid():
+            return _to_letter(message, open_)
+        case TimeWanted():
+            return _timed(message, open_)
+        case JustSaid():
+            return None
+        case _:
+            assert_never(open_)
+
+
+def _why(message: Answering) -> Verdict | None:
+    if not asks_why(message.text, message.scene.language):
+        return None
+    return Verdict(verdict="act", why="asks for the working", answers=AsksWhy())
+
+
+# ---------------------------------------------------------------------- a question with options
+
+
+def _to_options(message: Answering, asked: OptionsAsked) -> Verdict | None:
+    """The option meant. What says something of its own is none, and anybody but the one asked can only say yes or
+    no."""
+    chosen = _by_instrument(message, asked)
+    if chosen is None:
+        chosen = pick(message.text, asked.options, message.scene, message.own, others=asked.others)
+    if chosen is not None:
+        return Verdict(
+            verdict="act",
+            acts=asked.options[chosen],
+            why="answers what was asked",
+            answers=Chosen(asked=asked.asked, option=chosen),
+        )
+    if declines(message.text, message.scene):
+        return Verdict(verdict="act", why="none of what was asked", answers=Declined(asked=asked.asked))
+    return _instead(message, asked)
+
+
+def _instead(message: Answering, asked: OptionsAsked) -> Verdict | None:
+    """What is so instead of what was asked: "no, it's in bucket 2". What cannot be read is denied at least, where it
+    names something of the house."""
+    rest = denial(message.text, message.scene) if not asked.others else None
+    if rest is None or message.own.verdict == "act":
+        return None
+    names = {act.of for option in asked.options for act in option}
+    about = ReplyTo(of=next(iter(names))) if len(names) == 1 else message.replying_to
+    told = message.read(rest, about)
+    if told.verdict != "ignore" and told.doubt not in _LITTLE:
+        return told
+    if message.own.verdict == "ask" and message.own.doubt not in (*_LITTLE, Doubt.NOTHING_TO_CORRECT):
+        return None
+    named = any(span.ref is not None for span in _spans_of(rest, message))
+    if not named:
+        return None
+    return Verdict(verdict="act", why="none of what was asked", answers=Declined(asked=asked.asked))
+
+
+def _spans_of(text: str, message: Answering) -> Sequence[Span]:
+    return Message(
+        text,
+        message.scene,
+        message.sent_at,
+        by=message.by,
+        replying_to=message.replying_to,
+        addressed=message.addressed,
+    ).spans
+
+
+def _by_instrument(message: Answering, asked: OptionsAsked) -> int | None:
+    """The option that names the instrument in the message, where the question was for that."""
+    told = [
+        next((act.instrument for act in option if isinstance(act, Gravity) and act.brix is not None), None)
+        for option in asked.options
+    ]
+    if len(told) < 2 or None in told:
+        return None
+    meant = instrument_meant(message.text, message.scene.language)
+    return told.index(meant) if meant in told else None
+
+
+def _read_with(message: Answering) -> Verdict | None:
+    """ "Our brix come from a refractometer": it answers in advance what would be asked one day."""
+    meant = instrument_meant(message.text, message.scene.language, stated=True)
+    if meant is None:
+        return None
+    return Verdict(verdict="act", why="what Brix are read with", answers=ReadWith(instrument=meant))
+
+
+# ---------------------------------------------------------------------- a number, figures, a time
+
+
+def _counted(message: Answering, wanted: NumberWanted) -> Verdict | None:
+    """The number that was asked for, alone or nearly."""
+    units = (None, "bottle") if wanted.what == "bottles" else (None, *DEGREES)
+    number = _only_number(message, wanted.of, units)
+    if number is None:
+        return None
+    if wanted.what == "temperature":  # in the house's own unit where none is said
+        return _read_off(message, number, wanted.of)
+    if not number.value.is_integer() or number.decimals or not 1 <= number.value < _MOST_BOTTLES:
+        return None
+    bottling = wanted.told or Step(step="bottle", of=wanted.of)
+    return Verdict(
+        verdict="act",
+        acts=(msgspec.structs.replace(bottling, bottles=int(number.value)),),
+        why="the count of the bottling",
+        answers=Counted(entry=wanted.entry),
+    )
+
+
+def _only_number(message: Answering, of: str | None, units: Sequence[str | None]) -> Quantity | None:
+    """The one number of a message that says nothing beside it but small words and what it is of."""
+    spans = [span for span in _spans_of(message.text, message) if span.kind not in ("mark", "line")]
+    numbers = [span.qty for span in spans if span.qty is not None]
+    rest = [span for span in spans if span.qty is None]
+    if len(numbers) != 1 or numbers[0].unit not in units or message.text.rstrip().endswith("?"):
+        return None
+    if numbers[0].text.startswith("0") or numbers[0].signed or len(rest) > _MOST_AROUND:
+        return None
+    return numbers[0] if all(_beside_a_number(span, of) for span in rest) else None
+
+
+def _beside_a_number(span: Span, of: str | None) -> bool:
+    if span.ref is not None:
+        return span.ref.name == of
+    small = span.is_("filler", "link") or span.has("batchword") or span.has("measure") or span.has("bottles")
+    if span.is_("filler", "social") and not small:
+        small = span.has("answer")
+    other = ("mood", "hedge", "chatter", "place", "correct", "vague")
+    return small and not any(span.has(kind) and not span.is_("mood", "subject") for kind in other)
+
+
+def _read_off(message: Answering, degrees: Quantity, of: str | None) -> Verdict:
+    act = Temperature(temp_c=celsius(degrees.value, degrees.unit, message.scene))
+    return msgspec.structs.replace(_of_thing(message, act, of), answers=ReadOff())
+
+
+def _of_thing(message: Answering, act: Act, of: str | None) -> Verdict:
+    """A value of that batch, held against it as any is."""
+    told = Message(
+        message.text,
+        message.scene,
+        message.sent_at,
+        by=message.by,
+        replying_to=ReplyTo(of=of),
+        addressed=True,
+    )
+    return Settler(told).verdict([Draft(act, weigh.SURE)], half=False)
+
+
+def _completed(message: Answering, wanted: FiguresWanted) -> Verdict | None:
+    """What the sum still needs, with the sum asked once more."""
+    own = message.own
+    if wanted.others or (not wanted.replied and wanted.ago > ASKED_FOR):
+        return None
+    if any(isinstance(act, Question) for act in own.acts):
+        return None
+    told = filled(wanted.reckon, wanted.keys, message.text, message.scene)
+    inputs = tuple(Input(key=key, value=value) for key, value in {**wanted.given, **told}.items())
+    sum_again = Question(subject=Reckon(sum=wanted.reckon, inputs=inputs), of=wanted.of)
+    # "The plum's pH is 3.4" is a fact of the batch, which the sum then finds there.
+    facts = own.acts if own.verdict == "act" and not told and wanted.of is not None else ()
+    measured = bool(facts) and all(isinstance(act, _MEASURED) and act.of == wanted.of for act in facts)
+    if not told and not measured:
+        return None
+    return Verdict(verdict="act", acts=(*facts, sum_again), why="completes a sum", answers=Completed())
+
+
+def _timed(message: Answering, wanted: TimeWanted) -> Verdict | None:
+    """The wish with the time that the message says and nothing else."""
+    if wanted.others or (not wanted.replied and wanted.ago > ASKED_FOR):
+        return None
+    verdict = with_time(
+        wanted.wish,
+        message.text,
+        message.scene,
+        message.sent_at,
+        message.replying_to,
+        lambda said: message.read(said, message.replying_to),
+        by=message.by,
+        addressed=message.addressed,
+    )
+    return msgspec.structs.replace(verdict, answers=Timed(wish=wanted.wish)) if verdict is not None else None
+
+
+# ---------------------------------------------------------------------- a look
+
+
+def _looked(message: Answering, asked: LookAsked) -> Verdict | None:
+    """What somebody found who looked. It has to be asked for: a wine of the letter replied to, of the bot's latest one,
+    or named."""
+    said = clearness(message.text, message.scene, message.sent_at)
+    if said is None:
+        return None
+    replies = _replies(message, asked)
+    if said.of is not None:
+        of = [said.of]
+    elif said.bare and not replies:
+        return None  # a plain "no" between two people is no answer
+    elif asked.about is not None and not said.bare:
+        of = [asked.about]
+    elif asked.about is not None or (said.bare and not asked.alone) or (not replies and asked.ago > LOOK_FOR):
+        return None
+    else:
+        of = list(asked.letter)
+    meant = tuple(name for name in asked.of if name in of)
+    if not meant:
+        return None
+    acts = tuple(Look(of=name, what="clear", found=said.found) for name in meant)
+    return Verdict(
+        verdict="act" if len(meant) == 1 else "ask",
+        acts=acts,
+        why="what was found in the wine",
+        doubt=None if len(meant) == 1 else Doubt.WHICH_BATCH,
+        answers=Looked(of=meant, found=said.found),
+    )
+
+
+# ---------------------------------------------------------------------- a letter
+
+
+def _to_letter(message: Answering, letter: LetterSaid) -> Verdict | None:
+    """What is said of the letter's things, or which of them is meant. What one letter says of one chore is left to the
+    grammar of replies."""
+    told = _in_reply_to(message, letter) if letter.replied else _to_latest(message, letter)
+    return told or _as_waited_for(message, letter)
+
+
+def _as_waited_for(message: Answering, letter: LetterSaid) -> Verdict | None:
+    """What is not sure by itself, and is just what a fresh letter asks for: "both at 21"; a bare value of the one thing
+    that wants such a value."""
+    own = message.own
+    if own.verdict == "act" or (letter.ago > LETTER_FOR and not letter.replied):
+        return None
+    things = [thing for thing in letter.things if not thing.settled]
+    if own.doubt is Doubt.WHICH_BATCH and letter.ago > AT_ONCE and not letter.replied:
+        return None  # it may have been read from any of them
+    if own.verdict == "ask" and own.doubt in (Doubt.UNSURE, Doubt.WHICH_BATCH):
+        meant = [
+            option for option in own.options if option and all(_waits_for(act, things) for act in option)
+        ]
+        if len(meant) == 1:
+            return Verdict(verdict="act", acts=meant[0], why="what the letter asked for")
+        return None
+    if own.verdict == "ask" and own.doubt not in _LITTLE:
+        return None
+    number = _only_number(message, None, (None, *DEGREES))
+    if number is None:
+        return None
+    sg = gravity(number) if reads_gravity(number) else None
+    waits = [thing for thing in things if thing.measure == ("gravity" if sg is not None else "temperature")]
+    if len(waits) != 1:
+        return None
+    if sg is not None:
+        return _of_thing(message, Gravity(sg=sg), waits[0].of)
+    temp_c = celsius(number.value, number.unit, message.scene)
+    if number.unit is None and not _ROOM_C[0] <= temp_c <= _ROOM_C[1]:
+        return None
+    return _of_thing(message, Temperature(temp_c=temp_c), waits[0].of)
+
+
+def _waits_for(act: Act, things: Sequence[Thing]) -> bool:
+    """Whether a thing of the letter asks for that."""
+    measure = {Gravity: "gravity", Temperature: "temperature"}.get(type(act))
+    step = act.step if isinstance(act, Step) else None
+    return any(
+        act.of in thing.names
+        and ((measure is not None and thing.measure == measure) or (step is not None and thing.step == step))
+        for thing in things
+    )
+
+
+def _in_reply_to(message: Answering, letter: LetterSaid) -> Verdict | None:
+    text, scene, sent_at = message.text, message.scene, message.sent_at
+    facts: tuple[str, ...] = ()
+    said = letter_reply(text, scene, sent_at, letter.action)
+    if not said:
+        said, facts = mixed_reply(text, scene, sent_at)
+    told = letter.things
+    things = [thing for thing in told if not thing.settled]
+    alone = len(told) == 1 and letter.action is None and bool(things) and things[0].step is not None
+    if not said or not told or (alone and not any(reply.of_its_own for reply in said)):
+        return None
+    said = _by_whom(said, letter)
+    if facts and _means_something(said, told):
+        beside = [message.read(run, message.replying_to) for run in facts]
+        if any(verdict.verdict != "act" for verdict in beside):
+            return None
+        return _sorted_out(
+            said, told, letter, beside=tuple(act for verdict in beside for act in verdict.acts)
+        )
+    if facts:
+        return None
+    if not things and not any(reply.named for reply in said):
+        return _settled((), letter, told, over=True)
+    return _sorted_out(said, told, letter)
+
+
+def _to_latest(message: Answering, letter: LetterSaid) -> Verdict | None:
+    """The same without a reply: only what can hardly be anything but an answer, while the letter, or the question about
+    it, is fresh. It is silent where nothing of that is open."""
+    if letter.ago > (ASKED_FOR if letter.action is not None else LETTER_FOR):
+        return None
+    read = letter_reply if message.addressed else plain_reply
+    said = read(message.text, message.scene, message.sent_at, letter.action)
+    named = all(reply.named or reply.every for reply in said)
+    if not said or (letter.action is not None and not named):
+        return None
+    told = letter.things
+    if named and not any(reply.every for reply in said):
+        told = letter.among or told
+    if all(thing.settled for thing in told):
+        return None
+    return _sorted_out(_by_whom(said, letter), told, letter, silent=True)
+
+
+def _by_whom(said: Sequence[Reply], letter: LetterSaid) -> tuple[Reply, ...]:
+    """With the one who will do it, where only the which was asked."""
+    return tuple(
+        msgspec.structs.replace(reply, whom=reply.whom or letter.whom) if reply.action == "mine" else reply
+        for reply in said
+    )
+
+
+def _means_something(said: Sequence[Reply], told: Sequence[Thing]) -> bool:
+    """Whether everything said is about something in this letter, open or not."""
+    return all(
+        any((_fits(reply, thing) and not thing.settled) or thing.of in reply.of for thing in told)
+        for reply in said
+    )
+
+
+def _sorted_out(
+    said: Sequence[Reply],
+    told: Sequence[Thing],
+    letter: LetterSaid,
+    *,
+    silent: bool = False,
+    beside: tuple[Act, ...] = (),
+) -> Verdict | None:
+    """Each thing said, and what it means of the letter; None when it means nothing in it, or, if `silent`, nothing that
+    is open."""
+    things = [thing for thing in told if not thing.settled]
+    found = [(reply, [thing for thing in things if _fits(reply, thing)]) for reply in said]
+    lost = any(not fitting for _, fitting in found)
+    if not _means_something(said, told) or (lost and silent):
+        return None
+    settles = [
+        (reply, fitting, reply.excepting or (len(fitting) > 1 and not reply.every))
+        for reply, fitting in found
+        if fitting
+    ]
+    return _settled(settles, letter, told, over=lost, beside=beside)
+
+
+def _settled(
+    settles: Sequence[tuple[Reply, Sequence[Thing], bool]],
+    letter: LetterSaid,
+    told: Sequence[Thing],
+    *,
+    over: bool,
+    beside: tuple[Act, ...] = (),
+) -> Verdict:
+    asks = [(reply, things) for reply, things, which in settles if which]
+    acts = tuple(_act(reply, thing) for reply, things, _ in settles for thing in things)
+    options = tuple((_act(reply, thing),) for reply, things in asks[:1] for thing in things)
+    doubt = Doubt.WHICH_BATCH if asks else None
+    return Verdict(
+        verdict="ask" if asks else "act",
+        acts=(*beside, *acts),
+        why=WHY[doubt] if doubt is not None else "answers a letter",
+        doubt=doubt,
+        options=options,
+        answers=Settled(
+            settles=tuple(
+                Settles(
+                    things=tuple(thing.id for thing in things),
+                    action=reply.action,
+                    until=reply.until,
+                    whom=reply.whom,
+                    enough=bool(reply.enough),
+                    which=which,
+                )
+                for reply, things, which in settles
+            ),
+            among=tuple(thing.id for thing in letter.among or told),
+            over=over,
+            beside=beside,
+        ),
+    )
+
+
+def _act(reply: Reply, thing: Thing) -> Act:
+    """The answer as an act; of whoever gives it back, what they had taken on is struck out."""
+    match reply.action:
+        case "done":
+            return Done(of=thing.of, step=thing.step, what=thing.what)
+        case "later":
+            return PutOff(of=thing.of, step=thing.step, what=thing.what, until=reply.until)
+        case "mine":
+            return TakeOn(of=thing.of, step=thing.step, what=thing.what, until=reply.until, whom=reply.whom)
+        case "release":
+            return Undo(of=thing.of)
+        case _:
+            assert_never(reply.action)
+
+
+def _fits(reply: Reply, thing: Thing) -> bool:
+    return (
+        (not reply.of or bool(thing.names & reply.of))
+        and reply.step in (None, thing.step)
+        and reply.measure in (None, thing.measure)
+        and (reply.goods is None or _to_buy(thing, reply))
+    )
+
+
+def _to_buy(thing: Thing, reply: Reply) -> bool:
+    """Whether it is about getting those: bottles and corks, or what somebody asked for by such a word."""
+    if thing.buys:
+        return True
+    about = (thing.about or "").casefold()
+    own = thing.about is not None and thing.step is None
+    return own and (not reply.goods or any(word in about for word in reply.goods))
