@@ -47,7 +47,7 @@ TALK, SURE_TALK = 0.7, 0.93
 """How sure it must be that people talk to each other, in a chat for the wine; and where it has the form of a question."""
 LIKELY_TALK = 0.4
 """From here on a message among family talk is taken for that, where no rule says otherwise."""
-AGREED, AGREED_IN_FAMILY = 0.35, 0.9
+AGREED, AGREED_IN_FAMILY = 0.35, 0.75
 """How sure it must be where the rules read the same, but were in doubt."""
 BETTER, MORE = 0.75, 0.55
 """How sure it must be to take the place of what the rules would write; or only to say more."""
@@ -70,8 +70,8 @@ def choice(
 ) -> Verdict:
     """The verdict on a message of which the rules make one thing and its sayings another, or the same."""
     rules, told = _once(rules, message), heard.verdict
-    if told is not None and any(isinstance(act, Undo) for act in told.acts):
-        told = None  # what is taken back is for the rules alone
+    if told is not None and all(isinstance(act, Undo) for act in told.acts):
+        told = None  # what is only taken back is for the rules alone
     if message.replying_to is not None and message.replying_to.reminds:
         return rules
     if told is not None and _of_nothing(told, message):
@@ -93,16 +93,15 @@ def choice(
             if talk or _vague(message)
             else _beside_a_doubt(rules, told, heard, message, for_wine=for_wine)
         )
-    if not for_wine:
-        everyday = chatter(message.spans) >= 1.0 and not any(span.ref is not None for span in message.spans)
-        if everyday or heard.talk >= LIKELY_TALK or _vague(message):
-            return rules
-        just_spoke = spoke() is not None
-        if not _of_wine(message) and not just_spoke:
-            return rules
-        if not just_spoke and not _plainly_told(told, heard, message):
-            told = told if told is not None and _asks(told) else None
     of_wine = for_wine or _of_wine(message)
+    if not for_wine:
+        just_spoke = spoke() is not None
+        if heard.talk >= LIKELY_TALK or not (of_wine or just_spoke):
+            return rules
+        named = any(span.ref is not None for span in message.spans)
+        everyday = chatter(message.spans) >= 1.0 and not named
+        if everyday or _vague(message) or not (just_spoke or _plainly_told(told, heard, message)):
+            told = None  # a question may be one all the same
     return _alone(rules, told, heard, to_bot=to_bot, for_wine=for_wine, of_wine=of_wine)
 
 
@@ -111,7 +110,10 @@ def _plainly_told(told: Verdict | None, heard: Heard, message: Message) -> bool:
     if told is None or told.verdict != "act" or heard.sure < ACT_IN_FAMILY:
         return False
     named = any(span.ref is not None for span in message.spans)
-    return named or not any(isinstance(act, Bottles) for act in told.acts)
+    moved = any(span.has("move") for span in message.spans) and any(
+        isinstance(act, Note) for act in told.acts
+    )
+    return not moved and (named or not any(isinstance(act, Bottles) for act in told.acts))
 
 
 def _of_nothing(told: Verdict, message: Message) -> bool:
@@ -286,7 +288,7 @@ def _beside_a_doubt(
     agreed = any(_kinds(told.acts) == _kinds(option) for option in options)
     more = any(all(_found(act, told.acts) for act in option) for option in options)
     least = AGREED if agreed else MORE if more else BETTER
-    if heard.sure >= (least if for_wine else BETTER if more and not agreed else AGREED_IN_FAMILY):
+    if heard.sure >= (least if for_wine or (more and not agreed) else AGREED_IN_FAMILY):
         return told
     return rules
 
@@ -311,7 +313,7 @@ def _alone(
         return asks
     if told is None or _asks(told):
         return rules
-    if any(isinstance(act, Note) for act in told.acts) and not for_wine and len(told.acts) == 1:
+    if any(isinstance(act, Note) for act in told.acts) and not for_wine and not of_wine:
         return rules
     least = ACT if for_wine else ACT_IN_FAMILY
     if told.verdict == "act" and heard.sure >= least:
