@@ -174,7 +174,7 @@ def _to_options(message: Answering, asked: OptionsAsked) -> Verdict | None:
 
 def _instead(message: Answering, asked: OptionsAsked) -> Verdict | None:
     """What is so instead of what was asked: "no, it's in bucket 2". What cannot be read is denied at least, where it
-    names something of the house."""
+    names something of the house or is said to the bot."""
     rest = denial(message.text, message.scene) if not asked.others else None
     if rest is None or message.own.verdict == "act":
         return None
@@ -185,8 +185,8 @@ def _instead(message: Answering, asked: OptionsAsked) -> Verdict | None:
         return told
     if message.own.verdict == "ask" and message.own.doubt not in (*_LITTLE, Doubt.NOTHING_TO_CORRECT):
         return None
-    named = any(span.ref is not None for span in _spans_of(rest, message))
-    if not named:
+    spoken_to = message.own.verdict == "ask"  # among people a "no" is mostly theirs
+    if not spoken_to and not any(span.ref is not None for span in _spans_of(rest, message)):
         return None
     return Verdict(verdict="act", why="none of what was asked", answers=Declined(asked=asked.asked))
 
