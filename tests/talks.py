@@ -13,6 +13,7 @@ from dataclasses import dataclass, field
 from pathlib import Path
 from typing import Any
 
+from bot.cellar.log.fold import Entry
 from bot.cellar.log.plain import to_plain
 from bot.edges import script
 from bot.edges.console import ConsoleChat
@@ -191,14 +192,14 @@ class _Table:
     def say(self, line: str) -> tuple[list[dict[str, Any]], str]:
         """What a message wrote, and what was said to it, a minute after the one before."""
         self.do("+ 1m")
-        before = self._entries()
+        before = self._entries(0)
         self.do(line)
         said = [_seen(message) for message in self.player.heard if not message.edited]
-        return self._entries()[len(before) :], "\n".join(said)
+        return [to_plain(entry.act) for entry in self._entries(len(before))], "\n".join(said)
 
-    def _entries(self) -> list[dict[str, Any]]:
+    def _entries(self, after: int) -> list[Entry]:
         with self.units.read() as unit:
-            return [to_plain(row.entry.act) for row in unit.log.all_entries()]
+            return [row.entry for row in unit.log.all_entries()][after:]
 
     def close(self) -> None:
         self.units.close()

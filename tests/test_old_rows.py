@@ -110,11 +110,11 @@ QUESTIONS: list[tuple[dict[str, Any], Subject]] = [
     ({"about": "safety", "given": {"topic": "bursting"}}, Safety(topic="bursting")),
     ({"about": "vessels", "given": {"wanted": "free"}}, Vessels(free=True)),
     ({"about": "craft", "given": {"topic": "haze"}}, Lore(topic="haze")),
-    ({"about": "readings", "given": {"wanted": "next"}}, NextReading()),
+    ({"about": "next", "given": {"wanted": "reading"}}, NextReading()),
     ({"about": "overview", "given": {"wanted": "compare"}}, Compare()),
     ({"about": "overview", "given": {"wanted": "compare", "other": "white"}}, Compare(other="white")),
-    ({"about": "who", "given": {"wanted": "done"}}, WasDone()),
-    ({"about": "who", "given": {"wanted": "done", "step": "rack"}}, WasDone(step="rack")),
+    ({"about": "stage", "given": {"wanted": "done"}}, WasDone()),
+    ({"about": "stage", "given": {"wanted": "done", "step": "rack"}}, WasDone(step="rack")),
     ({"about": "next", "given": {"wanted": "shopping"}}, Shopping()),
 ]  # fmt: skip
 

@@ -1,4 +1,5 @@
-"""Whole talks of households, judged message by message: every line is of the form, every judgement of the vocabulary.
+"""Whole talks of households, judged message by message: every line is of the form, every judgement of the vocabulary;
+and played, they are heard at least as well as they were (`sh ops/talks` prints how well).
 
 What a talk is: a conversation script whose messages each have a judgement under them. `= answer`, `ask`, `silent`, `any`,
 `free`, or acts (`= gravity sg=1.040 & temperature temp_c=21`), alternatives apart by ` | `; `!` says the same in plain words.
@@ -7,10 +8,13 @@ One in three is set aside by the CRC-32 of its name: nothing is tuned to `aside-
 
 import re
 import shlex
+import tempfile
 import zlib
 from pathlib import Path
 
 import pytest
+
+from tests.talks import Judged, play, score
 
 TALKS = sorted((Path(__file__).parent.parent / "fixtures" / "talks").glob("*.txt"))
 MESSAGE = re.compile(r"(?P<who>[^\s:@+#>=!][^:]{0,40}?)(?: replies bot| privately)?: (?P<text>.*)")
@@ -71,3 +75,38 @@ def test_one_talk_in_three_is_set_aside_by_its_name() -> None:
     for path in TALKS:
         kind, _, name = path.stem.partition("-")
         assert (zlib.crc32(name.encode()) % 3 == 0) == (kind == "aside"), path.name
+
+
+EVERY = 3
+"""One talk in so many is played here: all of them take minutes (`sh ops/talks`)."""
+
+
+@pytest.fixture(scope="module")
+def played() -> list[Judged]:
+    memory = Path("/dev/shm")
+    with tempfile.TemporaryDirectory(dir=memory if memory.is_dir() else None) as folder:
+        return [one for path in TALKS[::EVERY] for one in _play(path, Path(folder) / path.stem)]
+
+
+def _play(path: Path, folder: Path) -> list[Judged]:
+    folder.mkdir()
+    return play(path, folder)
+
+
+@pytest.mark.parametrize(
+    ("kept", "chat", "heard", "wrong", "silent"),
+    [
+        ("seen", "wine", 83, 5, 4),
+        ("seen", "family", 78, 3, 16),
+        ("aside", "wine", 74, 7, 7),
+        ("aside", "family", 64, 6, 22),
+    ],
+)
+def test_talks_are_heard_as_well_as_they_were(
+    played: list[Judged], kept: str, chat: str, heard: float, wrong: float, silent: float
+) -> None:
+    found = score([one for one in played if one.talk.startswith(kept) and one.chat == chat])
+    assert found.heard >= heard, found
+    assert found.wrong <= wrong, found
+    assert found.silent <= silent, found
+    assert found.noise <= 7 or chat == "wine", found

@@ -356,6 +356,9 @@ class Surroundings(msgspec.Struct, frozen=True, kw_only=True):
     contact: timedelta = practice.CONTACT.value
 
 
+_OF_WHAT_IS_UNDER_WAY = frozenset({"next", "overview", "stock", "cost", "story"})
+
+
 def answer(question: Question, house: HouseView, now: datetime, around: Surroundings | None = None) -> Answer:
     """Answers from what the house has said so far. `around` is what the house has to keep wine in, and its day."""
     about, subject = question.about, question.subject
@@ -391,6 +394,8 @@ def answer(question: Question, house: HouseView, now: datetime, around: Surround
         return NoneAnswer(of=question.of)
     if view is None and len(house.under_way) == 1:
         view = house.under_way[0]
+    if view is None and not house.under_way and house.batches and about not in _OF_WHAT_IS_UNDER_WAY:
+        view = house.batches[-1]  # the last one is what is still spoken of
     if isinstance(subject, FermentRange | LitresLeft | BottlesToCome) and house.under_way:
         views = (view,) if view else house.under_way
         if isinstance(subject, FermentRange):

@@ -14,6 +14,10 @@ ASKS_SOMETHING = "asks something"
 """The reason of a verdict on what only resembles a question."""
 
 
+RESEMBLES = "resembles what people tell"
+"""The reason of a verdict on what no rule reads."""
+
+
 class Doubt(StrEnum):
     """Why a message is asked about instead of written down."""
 

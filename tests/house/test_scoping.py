@@ -48,7 +48,7 @@ def rooms(request: pytest.FixtureRequest, tmp_path: Path) -> Iterator[Room]:
     for chat in (OURS, THEIRS):
         room.say("new batch: plum, red, 23 l in bucket 2, 14 day kit", chat_id=chat)
         room.say("new batch: pear, white, 10 l in bucket 1, 7 day kit", chat_id=chat)
-        room.say("sg 1.070", chat_id=chat)
+        room.say("added 40 campden tablets to plum", chat_id=chat)
         room.say("sanitised bucket 3", chat_id=chat)
         room.say("/invite", chat_id=chat)
         room.say("calendar", chat_id=chat)

@@ -241,13 +241,13 @@ def _asked(subject: Subject) -> _PlainQuestion:
         case Lore():
             return _PlainQuestion(about="craft", given={"topic": subject.topic})
         case NextReading():
-            return _PlainQuestion(about="readings", given={"wanted": "next"})
+            return _PlainQuestion(about="next", given={"wanted": "reading"})
         case Compare():
             return _PlainQuestion(
                 about="overview", given=_told({"wanted": "compare", "other": subject.other})
             )
         case WasDone():
-            return _PlainQuestion(about="who", given=_told({"wanted": "done", "step": subject.step}))
+            return _PlainQuestion(about="stage", given=_told({"wanted": "done", "step": subject.step}))
         case Shopping():
             return _PlainQuestion(about="next", given={"wanted": "shopping"})
         case _:
@@ -290,11 +290,11 @@ def _lifted_subject(old: _PlainQuestion) -> Subject:
             return Safety(topic=_word(given, "topic") or "")
         case "craft":
             return Lore(topic=_word(given, "topic") or "")
-        case "readings" if wanted == "next":
+        case "next" if wanted == "reading":
             return NextReading()
         case "overview" if wanted == "compare":
             return Compare(other=_word(given, "other"))
-        case "who" if wanted == "done":
+        case "stage" if wanted == "done":
             return WasDone(step=msgspec.convert(given.get("step"), type=StepName | None))
         case "next" if wanted == "shopping":
             return Shopping()

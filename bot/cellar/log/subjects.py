@@ -209,11 +209,11 @@ def about(subject: Subject) -> About:
         case Lore():
             return "craft"
         case NextReading():
-            return "readings"
+            return "next"
         case Compare():
             return "overview"
         case WasDone():
-            return "who"
+            return "stage"
         case Shopping():
             return "next"
         case _:

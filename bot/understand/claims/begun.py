@@ -19,85 +19,7 @@ from bot.understand.text.sayings import Saying
 from bot.understand.text.spans import Span
 
 _DAYS = {"day": 1, "week": 7, "month": 30}
-_NAMING = frozenset(
-    {
-        "called",
-        "call",
-        "calling",
-        "name",
-        "named",
-        "names",
-        "naming",
-        "christened",
-        "titled",
-        "title",
-        "batch",
-        "dubbed",
-        "known",
-        "llama",
-        "llamar",
-        "heisst",
-        "nom",
-        "chiama",
-        "chama",
-        "nicknamed",
-    }
-)
-_SKIPPED = frozenset(
-    {
-        "it",
-        "him",
-        "her",
-        "them",
-        "this",
-        "that",
-        "is",
-        "as",
-        "the",
-        "be",
-        "to",
-        "=",
-        ":",
-        "-",
-        "one",
-        "our",
-        "my",
-        "will",
-        "shall",
-    }
-)
-_ENDS = frozenset(
-    {
-        "in",
-        "and",
-        "for",
-        "with",
-        "into",
-        "of",
-        "on",
-        "from",
-        "at",
-        "but",
-        "is",
-        "a",
-        "an",
-        "it",
-        "going",
-        "goes",
-        "because",
-        "its",
-        "thats",
-        "so",
-        "then",
-        "which",
-        "we",
-        "i",
-    }
-)
-_WE = frozenset({"we", "were", "weve", "well", "i", "im", "ill", "is", "was", "they", "theyre"})
 _LONGEST = 3
-_IS = frozenset({"the", "is", "=", "a", "new", "my", "our", "and"})
-_EACH = frozenset({"each", "both", "all"})
 
 
 @dataclass(slots=True)
@@ -142,7 +64,9 @@ def beginnings(message: Message, said: Sequence[Said]) -> tuple[list[Draft], set
         if plural:
             group.colour = group.colour or next(iter(colours))
         kit = group.days is not None or group.colour is not None
-        enough = group.weight() >= 3 or (group.weight() >= 2 and (group.explicit or likely >= _LIKELY))
+        enough = group.weight() >= 3 or (
+            group.weight() >= 2 and (group.explicit or likely >= _LIKELY) and group.days is not None
+        )
         if not (kit and enough):
             continue
         drafts.append(_draft(group, message, said))
@@ -150,7 +74,7 @@ def beginnings(message: Message, said: Sequence[Said]) -> tuple[list[Draft], set
     return drafts, taken
 
 
-_LIKELY = 0.25
+_LIKELY = 0.6
 
 
 def _draft(group: _Found, message: Message, said: Sequence[Said]) -> Draft:
@@ -195,7 +119,7 @@ def _groups(message: Message, said: Sequence[Said]) -> list[_Found]:
             or (own.days is not None and last.days is not None)
             or (own.amount is not None and last.amount is not None)
         )
-        each = any(span.fold in _EACH for span in part.spans)
+        each = any(span.fold in message.small.name.each for span in part.spans)
         if again or (each and last.weight()):
             last = _Found()
             groups.append(last)
@@ -239,10 +163,10 @@ def _called(part: Saying, message: Message) -> str | None:
     first, last = part.spans[0].lo, part.spans[-1].hi
     tokens = message.tokens
     for at in range(first, last):
-        if tokens[at].fold not in _NAMING:
+        if tokens[at].fold not in message.small.name.by:
             continue
         start = at + 1
-        while start < last and tokens[start].fold in _SKIPPED:
+        while start < last and tokens[start].fold in message.small.name.between:
             start += 1
         end = start
         counted = {place for span in part.spans if _attribute(span) for place in range(span.lo, span.hi)}
@@ -250,7 +174,7 @@ def _called(part: Saying, message: Message) -> str | None:
             end < last
             and end - start < _LONGEST
             and tokens[end].kind == "word"
-            and tokens[end].fold not in _ENDS
+            and tokens[end].fold not in message.small.name.ends
             and end not in counted
         ):
             end += 1
@@ -261,10 +185,15 @@ def _called(part: Saying, message: Message) -> str | None:
             back < at
             and back - first < _LONGEST
             and tokens[back].kind == "word"
-            and tokens[back].fold not in _WE
+            and tokens[back].fold not in message.small.name.who
         ):
             back += 1
-        if first < back < at and tokens[back].fold in _WE and back not in counted and first not in counted:
+        if (
+            first < back < at
+            and tokens[back].fold in message.small.name.who
+            and back not in counted
+            and first not in counted
+        ):
             return message.text[tokens[first].start : tokens[back - 1].end]
     return None
 
@@ -275,11 +204,17 @@ def _beside(part: Saying, message: Message) -> str | None:
     for span in part.spans:
         if span.kind == "word" or (span.ref is not None and span.ref.kind == "batch"):
             run.append(span)
+        elif run and span.fold in message.small.name.is_:
+            continue
         elif run:
             beside = _vessel(span) or span.colour is not None or span.is_("part", "into")
-            first = run[0] is part.spans[0] or _vessel(part.spans[0]) or part.spans[0].colour is not None
+            before = part.spans[: part.spans.index(run[0])]
+            first = all(
+                _vessel(each) or each.colour is not None or each.fold in message.small.name.is_
+                for each in before
+            )
             return message.words_of(run) if beside and first and len(run) <= _LONGEST else None
-        elif not (_vessel(span) or span.colour is not None or span.fold in _IS):
+        elif not (_vessel(span) or span.colour is not None or span.fold in message.small.name.is_):
             return None
     before = [span for span in part.spans if span not in run]
     named = (
@@ -294,7 +229,7 @@ def _lone_name(part: Saying, message: Message, one: Said) -> str | None:
     """One or two words that stand for themselves before or between what a beginning has: "forge, red, 23 l"."""
     words = [span for span in part.spans if not span.is_("filler", "social")]
     led = next(
-        (place for place, span in enumerate(words) if span.fold in ("is", "its", "thats") and place), None
+        (place for place, span in enumerate(words) if span.fold in message.small.name.led and place), None
     )
     after = words[led + 1 :] if led is not None else []
     if after and len(after) <= _LONGEST and all(span.kind == "word" for span in after):

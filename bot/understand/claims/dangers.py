@@ -30,7 +30,7 @@ from bot.understand.forms.safety import signs_of
 from bot.understand.scene import Scene
 from bot.understand.text.language import tables_of
 from bot.understand.text.scan import fold
-from bot.understand.verdict import ASKS_SOMETHING, Doubt, Verdict
+from bot.understand.verdict import ASKS_SOMETHING, RESEMBLES, Doubt, Verdict
 
 LONGEST = 12_000
 """Characters of a message that are listened to: more than three times what a chat service lets through."""
@@ -242,6 +242,8 @@ def _whole_again(verdict: Verdict, found: Sequence[Danger], language: str) -> Ve
 
 def hardly_meant(verdict: Verdict) -> bool:
     """Whether a message with a danger in it is about nothing else: what may be a question besides is not asked about."""
+    if verdict.why == RESEMBLES and verdict.verdict == "ask":
+        return True
     asks = all(isinstance(act, Question) for act in verdict.acts)
     return asks and (verdict.verdict != "act" or verdict.why == ASKS_SOMETHING)
 

@@ -34,10 +34,10 @@ from bot.understand.text.message import Message
 from bot.understand.text.names import Ref
 from bot.understand.text.sayings import Saying, measured
 from bot.understand.text.spans import Quantity, Span
+from bot.understand.verdict import Doubt
 
 AS_LAST = 0.0
 """Stands for the gravity that was read of the batch before, until it is known which that is."""
-_SAME = frozenset({"same", "unchanged", "steady", "change", "moved", "budged", "identical", "ditto", "still"})
 _STEPS: tuple[StepName, ...] = get_args(StepName)
 _REASONS: tuple[Reason, ...] = get_args(Reason)
 SURE = 9.0
@@ -48,16 +48,19 @@ _CERTAIN = 0.97
 
 _UNSAID = 0.5
 """How sure an addition is at most where no word says that it went in."""
-_WAITED, _LONE = 0.85, 0.5
+_WAITED, _LONE = 0.85, 0.65
 """How sure a bare number is a temperature: with a small word or a name, and all alone."""
 _AS_ONE, _OWN = 0.5, 0.6
 """From here on a message is one saying; a part of it tells something of its own."""
 
 _GRAVITY_HELD = (0.98, 1.2)
 _ROOM = {"C": (5.0, 40.0), "F": (41.0, 104.0)}
+SAME_AS = {"step:fine": "add:finings", "add:yeast": "step:pitch"}
+"""Labels that are two words for one thing."""
 _UNTOLD = frozenset({"rest", "talk", "thanks", "yes", "no"})
 """Labels of what tells nothing for the log."""
 
+_DONE = frozenset({"step", "add", "bottles"})
 _MOST_SACHETS, _MOST = 9, 40
 _HELD = frozenset({"note", "rest", "thanks", "talk"})
 _ELSEWHERE = frozenset(
@@ -128,11 +131,14 @@ class Teller:
     def _moved(self, part: Saying) -> bool:
         """ "Rosso b1 -> b2", "crate > b3": an arrow from a wine or a vessel to a vessel."""
         spans = part.spans
+        plain = not part.wordy and not any(span.qty is not None for span in spans)
         at = next((place for place, span in enumerate(spans) if span.fold in _ARROWS), None)
+        if at is None and plain and self.message.addressed:
+            at = next((place for place, span in enumerate(spans) if span.is_("part", "into")), None)
         if at is None or not any(span.ref is not None for span in spans[:at]):
             return False
         goal = next((span.ref for span in spans[at:] if span.ref is not None), None)
-        if goal is None or goal.kind not in ("vessel", "unknown"):
+        if goal is None or goal.kind not in ("vessel", "unknown") or (plain and self._holds(goal)):
             return False
         refs = [span.ref for span in spans[:at] if span.ref is not None][:1]
         self._take(part, Draft(Step(step="rack"), SURE, refs=refs, to=goal), _CERTAIN, "step:rack")
@@ -140,9 +146,12 @@ class Teller:
 
     def _numbered(self, part: Saying, label: str) -> None:
         """ "1 is 1052", "995 2", "can 1 come off": a bucket called by its number alone, where several are in use."""
+        self._goal_by_number(part)
         if len(self.scene.under_way) < 2 or any(span.ref is not None for span in part.spans):
             return
         told = any(span.qty is not None and measured(span) for span in part.spans)
+        if (told or label.partition(":")[0] in ("step", "add", "bottles")) and self._begun_with(part):
+            return
         if not told and label.partition(":")[0] not in ("step", "ask", "note", "gravity"):
             return
         for place, span in enumerate(part.spans):
@@ -150,12 +159,42 @@ class Teller:
             if quantity is None or quantity.unit is not None or quantity.decimals or quantity.spoken:
                 continue
             first, last = place == 0, place == len(part.spans) - 1
-            led = place > 0 and part.spans[place - 1].fold in ("in", "on", "for", "can", "is", "no", "number")
+            led = place > 0 and part.spans[place - 1].fold in self.message.small.numbered_after
             names = self.message.targets.names.numbered(int(quantity.value)) if quantity.value < _MOST else ()
             busy = [name for name in names if name in self.message.targets.in_vessel]
             if (first or last or led) and len(busy) == 1 and not (label == "step:bottle" and not first):
                 span.ref, span.kind, span.qty = Ref("vessel", busy[0]), "ref", None
                 return
+
+    def _goal_by_number(self, part: Saying) -> None:
+        """ "Scaff into 2": a bucket to go to, called by its number alone."""
+        spans = part.spans
+        for place, span in enumerate(spans):
+            quantity = span.qty
+            if quantity is None or quantity.unit is not None or quantity.decimals or place == 0:
+                continue
+            led = spans[place - 1].is_("part", "into") or spans[place - 1].fold in _ARROWS
+            names = self.message.targets.names.numbered(int(quantity.value)) if quantity.value < _MOST else ()
+            free = [name for name in names if name not in self.message.targets.in_vessel]
+            if led and len(free) == 1 and place == len(spans) - 1:
+                span.ref, span.kind, span.qty = Ref("vessel", free[0]), "ref", None
+
+    def _begun_with(self, part: Saying) -> bool:
+        """ "Snow 1.037": a batch called by how its name begins."""
+        for span in part.spans:
+            if (
+                span.hi != span.lo + 1
+                or self.message.tokens[span.lo].owner
+                or span.qty is not None
+                or span.has("step")
+                or span.has("substance")
+            ):
+                continue
+            ref = self.message.targets.names.begun_with(span.fold)
+            if ref is not None:
+                span.ref, span.kind = ref, "ref"
+                return True
+        return False
 
     def _facts(self) -> bool:
         """Whether a part of the message tells a fact of its own."""
@@ -174,41 +213,70 @@ class Teller:
     # ------------------------------------------------------------------ a saying with words
 
     def _worded(self, part: Saying, label: str, sure: float, one: Said) -> None:
-        values = self._values(part)
+        label, sure = self._meant(part, label, sure, one)
         if label in _UNTOLD:
-            plainly = any(span.qty is not None and reads_gravity(span.qty) for span in values)
-            if values and (label != "talk" or plainly):
-                self._add_values(part, values, sure=0.8)
-            elif values:
-                self.told.left.append(part)
-            self._doubted(one.share(*_HELD))
+            self._untold(part, label, one)
             return
-        if not label.startswith("ask:") and not values and (part.asked or self._asks(part, label)):
-            label, sure = one.asked()
         self._doubted(sure)
-        if label in _ELSEWHERE:
-            self._take(part, None, sure, label)
-            return
         kind, _, what = label.partition(":")
-        draft: Draft | None = None
-        if kind in ("gravity", "temperature", "volume"):
-            if not values:
-                same = self._same(part) if kind == "gravity" else None
-                if same is None:
-                    self.told.left.append(part)
-                    return
-                self._take(part, same, sure, label)
-                return
-            self._add_values(part, values, sure=sure, label=label)
+        if kind == "ask":
+            if self._values(part) and not part.asked:
+                self._add_values(part, self._values(part), sure=sure)
+            self._take(part, None, sure, label)
+        elif label in _ELSEWHERE:
+            if sure >= _OWN:
+                self._take(part, None, sure, label)
+        elif kind in (*_DONE, "gravity", "temperature", "volume") and _supposed(part):
+            if any(span.has(cue) for span in part.spans for cue in ("step", "substance", "put", "bottles")):
+                self._take(part, None, sure, "mine")
+        elif kind in ("gravity", "temperature", "volume"):
+            self._measured(part, kind, sure)
+        else:
+            self._did(part, kind, what, sure, label)
+
+    def _untold(self, part: Saying, label: str, one: Said) -> None:
+        """A saying that tells nothing for the log, unless by a number that says by itself what it measures."""
+        values = self._values(part)
+        plainly = any(span.qty is not None and reads_gravity(span.qty) for span in values)
+        if values and (label != "talk" or plainly):
+            self._add_values(part, values, sure=0.8)
+        elif values:
+            self.told.left.append(part)
+        self._doubted(one.share(*_HELD))
+
+    def _measured(self, part: Saying, kind: str, sure: float) -> None:
+        """Numbers; and a chore that is told with them: "mixed, 23 deg"."""
+        values = self._values(part)
+        if not values and kind != "volume":
+            same = self._same(part, self.message.small.unmoved) if kind == "gravity" else None
+            if same is None:
+                self.told.left.append(part)
+            else:
+                self._take(part, same, sure, kind)
             return
-        if kind in ("step", "add", "bottles") and any(span.is_("mood", "plan") for span in part.spans):
-            self._take(part, None, sure, "mine")
+        self._add_values(part, values, sure=sure, label=kind)
+        done = next((span.step for span in part.spans if span.has("step", "done")), None)
+        draft = self._step(part, done) if done is not None else None
+        if draft is not None:
+            self._take(part, draft, sure, f"step:{done}")
+
+    def _did(self, part: Saying, kind: str, what: str, sure: float, label: str) -> None:
+        """Something done, put in, drunk or remarked."""
+        draft: Draft | None = None
+        folds = {token.fold for span in part.spans for token in self.message.tokens[span.lo : span.hi]}
+        if folds & self.message.small.not_done and kind in _DONE:
             return
         if kind == "step":
             draft = self._step(part, what)
         elif kind == "add":
+            last = self.before.draft if self.before is not None else None
+            cleaned = last is not None and isinstance(last.act, Step) and last.act.step == "sanitise"
+            if cleaned and not part.hard and not any(_puts_in(span) for span in part.spans):
+                return  # what it was cleaned with
             draft = self._addition(part, what)
-            if not any(span.qty is not None or _puts_in(span) for span in part.spans):
+            if not any(span.qty is not None or _puts_in(span) for span in part.spans) and any(
+                map(_more, part.spans)
+            ):
                 self._doubted(_UNSAID)
         elif kind == "bottles":
             draft = self._bottles(part, what)
@@ -217,18 +285,30 @@ class Teller:
             draft = Draft(Note(text=words), SURE, "anything")
         elif kind == "undo":
             draft = Draft(Undo(), SURE, "nothing")
-        if kind == "ask":
-            if values and not part.asked:
-                self._add_values(part, values, sure=sure)
-            self._take(part, None, sure, label)
-            return
         if draft is None:
             self.told.left.append(part)
             return
         self._take(part, draft, sure, label)
-        loose = [value for value in values if not value.used]
+        loose = [value for value in self._values(part) if not value.used]
         if loose and kind in ("step", "add", "note"):
             self._add_values(part, loose, sure=sure)
+
+    def _meant(self, part: Saying, label: str, sure: float, one: Said) -> tuple[str, float]:
+        """The label, unless the form of the saying tells another."""
+        if _only_done(part):
+            return "done", max(sure, _WAITED)
+        done = {span.step for span in part.spans if span.has("step", "done")}
+        if len(done) == 1 and label.partition(":")[0] in ("step", "rest") and not part.asked:
+            (step,) = done
+            plain = SAME_AS.get(f"step:{step}", f"step:{step}")
+            if plain != label and not (label == "step:degas" and step == "stir"):
+                return plain, _WAITED
+        asked = part.asked or self._asks(part, label)
+        return (
+            one.asked()
+            if asked and not label.startswith("ask:") and not self._values(part)
+            else (label, sure)
+        )
 
     def _asks(self, part: Saying, label: str) -> bool:
         """Whether a saying that looks like a fact begins as questions do: "have you sterilised that spoon"."""
@@ -298,7 +378,8 @@ class Teller:
             if own is not None:
                 own.used = True
             span.used = True
-            self._take(part, Draft(Gravity(sg=sg, temp_c=temp), SURE), sure, "gravity")
+            doubt = Doubt.UNSURE if part.asked else None
+            self._take(part, Draft(Gravity(sg=sg, temp_c=temp), SURE, doubt=doubt), sure, "gravity")
         for span in warm:
             if span.used or span.qty is None:
                 continue
@@ -330,10 +411,10 @@ class Teller:
         low, high = _ROOM[self.scene.temperature_unit]
         return quantity.unit is None and quantity.decimals <= 1 and low <= quantity.value <= high and beside
 
-    def _same(self, part: Saying) -> Draft | None:
+    def _same(self, part: Saying, said: frozenset[str]) -> Draft | None:
         """ "Same again": the gravity that was read last; of which batch, whoever settles it knows."""
         words = {token.fold for span in part.spans for token in self.message.tokens[span.lo : span.hi]}
-        if not words & _SAME:
+        if not words & said:
             return None
         return Draft(Gravity(sg=AS_LAST), SURE)
 
@@ -408,7 +489,14 @@ class Teller:
         if how == "left":
             return None
         reason = next((each for each in _REASONS if each == how), None)
-        count = self._count(part) or 1
+        count = self._count(part)
+        some = any(span.is_("amount", "1") or span.is_("unit", "bottle") for span in part.spans)
+        part_of_one = any(
+            span.has("amount") and not float(span.value("amount") or 1).is_integer() for span in part.spans
+        )
+        if part_of_one or (count is None and not some):
+            return None
+        count = count or 1
         change = count if reason == "found" else -count
         return Draft(Bottles(change=change, reason=reason), SURE, "bottled")
 
@@ -431,6 +519,8 @@ class Teller:
 
     def _bare(self, part: Saying) -> None:
         """Names, numbers and small words: what the saying before was about goes on."""
+        if _supposed(part):
+            return
         values = self._values(part)
         if values:
             self._add_values(part, values, sure=_CERTAIN)
@@ -438,13 +528,36 @@ class Teller:
         refs = [span.ref for span in part.spans if span.ref is not None]
         numbers = [span for span in part.spans if span.qty is not None and not span.used]
         last = self.before.draft if self.before is not None else None
+        if (
+            not numbers
+            and last is None
+            and self.before is None
+            and (same := self._same(part, self.message.small.same)) is not None
+        ):
+            self._doubted(_WAITED)
+            self._take(part, same, _WAITED, "gravity")
+            return
+        racked = (
+            last is not None and isinstance(last.act, Step) and last.act.step == "rack" and last.to is None
+        )
+        if (
+            last is not None
+            and racked
+            and len(refs) == 1
+            and refs[0].kind == "vessel"
+            and not self._holds(refs[0])
+        ):
+            last.to = refs[0]
+            return
         if last is not None and numbers and self._goes_on(part, last, numbers):
             return
         if last is not None and refs and not last.refs:
             last.refs = refs
-        elif numbers and last is None and self._room(numbers):
+        elif numbers and self._room(numbers) and (last is None or (not refs and len(part.spans) > 1)):
             told = len([span for span in part.spans if span.kind != "mark"]) > 1
-            self._doubted(_WAITED if told else _LONE)
+            alone = _LONE if len(self.scene.under_way) == 1 else _LONE - 0.15
+            alone = alone if self.message.addressed else _LONE - 0.35
+            self._doubted(_WAITED if told and self.message.addressed else alone)
             temp = celsius(numbers[0].qty.value, None, self.scene) if numbers[0].qty is not None else 0.0
             self._take(part, Draft(Temperature(temp_c=temp), SURE), _WAITED if told else _LONE, "temperature")
         elif numbers:
@@ -516,9 +629,27 @@ def _as_one(old: Act, new: Act) -> Act | None:
     return None
 
 
+def _supposed(part: Saying) -> bool:
+    """Whether it is planned, asked for or only imagined."""
+    return any(span.is_("mood", mood) for span in part.spans for mood in ("plan", "request", "unreal"))
+
+
+def _only_done(part: Saying) -> bool:
+    """Whether all that it says is that something was done."""
+    return any(span.is_("mood", "done") for span in part.spans) and all(
+        span.is_("mood", "done") or span.has("filler") or span.ref is not None for span in part.spans
+    )
+
+
 def _puts_in(span: Span) -> bool:
     """Whether a word says that something went in."""
-    return span.has("put") or span.is_("part", "inside") or span.is_("part", "into") or span.has("step")
+    return span.has("put") or span.is_("part", "inside") or (span.is_("part", "into") and span.fold != "to")
+
+
+def _more(span: Span) -> bool:
+    """Whether it is more than a name, a small word or what may have gone in."""
+    small = span.has("filler") or span.has("substance") or span.has("join") or span.ref is not None
+    return span.kind in ("word", "phrase") and not small
 
 
 def _of_all(label: str) -> bool:

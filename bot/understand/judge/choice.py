@@ -5,7 +5,7 @@ must be the surer the more a mistake would cost: a wrong entry most, silence les
 """
 
 from collections import Counter
-from collections.abc import Callable, Collection, Sequence
+from collections.abc import Callable, Sequence
 
 import msgspec
 
@@ -30,23 +30,24 @@ from bot.understand.judge.offers import WHY
 from bot.understand.judge.sayings import Heard
 from bot.understand.text.clauses import chatter
 from bot.understand.text.message import Message
-from bot.understand.verdict import ASKS_SOMETHING, Doubt, Verdict
+from bot.understand.verdict import ASKS_SOMETHING, RESEMBLES, Doubt, Verdict
 
-ACT, ACT_IN_FAMILY = 0.6, 0.9
+ACT, ACT_IN_FAMILY = 0.8, 0.85
 """How sure a reading by sayings alone must be to be written down: in a chat for the wine, and among family talk."""
 ASK, ASK_IN_FAMILY = 0.3, 0.75
 """How sure it must be to be asked about."""
 ANSWER, ANSWER_IN_FAMILY = 0.35, 0.75
 """How sure a question must be to be answered."""
-ASKS, ASKS_IN_FAMILY = 0.6, 0.8
-"""How sure it must be that something is asked."""
-ONE_QUESTION, ONE_IN_FAMILY = 0.35, 0.6
+ASKS, ASKS_IN_FAMILY, ASKS_BY_FORM = 0.6, 0.7, 0.2
+"""How sure it must be that something is asked: by its words, among family talk, and where it has the form of a question."""
+NEVER = 2.0
+ONE_QUESTION, ONE_IN_FAMILY = 0.35, 0.5
 """How much of that one question must have to be answered without asking which."""
-TALK = 0.7
-"""How sure it must be that people talk to each other, in a chat for the wine."""
+TALK, SURE_TALK = 0.7, 0.93
+"""How sure it must be that people talk to each other, in a chat for the wine; and where it has the form of a question."""
 LIKELY_TALK = 0.4
 """From here on a message among family talk is taken for that, where no rule says otherwise."""
-AGREED = 0.35
+AGREED, AGREED_IN_FAMILY = 0.35, 0.9
 """How sure it must be where the rules read the same, but were in doubt."""
 BETTER, MORE = 0.75, 0.55
 """How sure it must be to take the place of what the rules would write; or only to say more."""
@@ -59,39 +60,85 @@ _FACTS = (Gravity, Temperature, Volume, Addition, Step, Begin, Bottles)
 
 
 def choice(
-    rules: Verdict, heard: Heard, message: Message, *, for_wine: bool, spoke: Callable[[], object | None]
+    rules: Verdict,
+    heard: Heard,
+    message: Message,
+    *,
+    to_bot: bool,
+    for_wine: bool,
+    spoke: Callable[[], object | None],
 ) -> Verdict:
     """The verdict on a message of which the rules make one thing and its sayings another, or the same."""
-    rules, told = _once(rules, {vessel.name for vessel in message.scene.vessels}), heard.verdict
+    rules, told = _once(rules, message), heard.verdict
     if told is not None and any(isinstance(act, Undo) for act in told.acts):
         told = None  # what is taken back is for the rules alone
+    if message.replying_to is not None and message.replying_to.reminds:
+        return rules
+    if told is not None and _of_nothing(told, message):
+        told = None
+    begins = told is not None and any(isinstance(act, Begin) for act in told.acts)
+    if (
+        told is not None
+        and begins
+        and heard.sure >= BETTER
+        and not any(isinstance(act, Begin) for act in rules.acts)
+    ):
+        return told
     if rules.verdict == "act":
-        return _beside_an_act(rules, told, heard, for_wine=for_wine)
+        return _beside_an_act(rules, told, heard, message, for_wine=for_wine)
     if rules.verdict == "ask" and rules.doubt not in _OPEN:
         talk = not for_wine and heard.talk >= LIKELY_TALK
-        return rules if talk or _vague(message) else _beside_a_doubt(rules, told, heard)
+        return (
+            rules
+            if talk or _vague(message)
+            else _beside_a_doubt(rules, told, heard, message, for_wine=for_wine)
+        )
     if not for_wine:
         everyday = chatter(message.spans) >= 1.0 and not any(span.ref is not None for span in message.spans)
         if everyday or heard.talk >= LIKELY_TALK or _vague(message):
             return rules
-        if not _of_wine(message) and spoke() is None:
+        just_spoke = spoke() is not None
+        if not _of_wine(message) and not just_spoke:
             return rules
-    return _alone(rules, told, heard, for_wine=for_wine, of_wine=for_wine or _of_wine(message))
+        if not just_spoke and not _plainly_told(told, heard, message):
+            told = told if told is not None and _asks(told) else None
+    of_wine = for_wine or _of_wine(message)
+    return _alone(rules, told, heard, to_bot=to_bot, for_wine=for_wine, of_wine=of_wine)
 
 
-def _once(verdict: Verdict, vessels: Collection[str]) -> Verdict:
+def _plainly_told(told: Verdict | None, heard: Heard, message: Message) -> bool:
+    """Whether facts among family talk are beyond doubt though the bot has not spoken: nothing is asked then."""
+    if told is None or told.verdict != "act" or heard.sure < ACT_IN_FAMILY:
+        return False
+    named = any(span.ref is not None for span in message.spans)
+    return named or not any(isinstance(act, Bottles) for act in told.acts)
+
+
+def _of_nothing(told: Verdict, message: Message) -> bool:
+    """Whether something is told of a vessel that holds no wine."""
+    vessels = {vessel.name for vessel in message.scene.vessels}
+    chores = (act for act in told.acts if isinstance(act, Step | Addition))
+    return any(act.of in vessels and not (isinstance(act, Step) and act.step == "sanitise") for act in chores)
+
+
+def _once(verdict: Verdict, message: Message) -> Verdict:
     """The verdict with what it says twice said once: a chore counted and not, a vessel and what stands in it; and yeast
     that went in as what it is."""
     if verdict.verdict != "act":
         return verdict
     acts: list[Act] = []
+    vessels = {vessel.name for vessel in message.scene.vessels}
     cleaned = {act.of for act in verdict.acts if isinstance(act, Step) and act.step == "sanitise"}
+    named = len({span.ref for span in message.spans if span.ref is not None})
     mixed = {act.of for act in verdict.acts if isinstance(act, Step) and act.step == "mix"}
+    warm = any(isinstance(act, Temperature) for act in verdict.acts) and "?" not in message.text
     for act in verdict.acts:
+        if warm and isinstance(act, Question) and act.about == "temperature":
+            continue  # it was just told
         if isinstance(act, Step) and act.step in ("stir", "top_up") and act.of in mixed:
             continue  # how it was mixed
         told = act.of is not None and (act.of in vessels or not cleaned & set(vessels))
-        if isinstance(act, Step) and act.step == "sanitise" and len(cleaned) > 1 and not told:
+        if isinstance(act, Step) and act.step == "sanitise" and len(cleaned) > max(named, 1) and not told:
             continue  # what was cleaned is told besides
         if isinstance(act, Addition) and act.what == "yeast" and act.amount is None:
             act = Step(of=act.of, at=act.at, step="pitch")
@@ -109,6 +156,8 @@ def _twice(old: Act, new: Act) -> bool:
     if old.at != new.at:
         return False
     both = (old.bottles, new.bottles, old.to, new.to)
+    if new.of is not None and new.of == old.to and new.to is None:
+        return True
     return old.of == new.of and (None in both[:2] and None in both[2:])
 
 
@@ -116,13 +165,12 @@ def _weight(step: Step) -> int:
     return sum(each is not None for each in (step.of, step.to, step.bottles))
 
 
+_FEWEST = 4
+"""A question of fewer words is what the rules take it for."""
 _BROAD = frozenset({"help", "overview", "stage"})
 """Questions that much is taken for."""
 
 _WINE_WORDS = ("measure", "substance", "step", "packet", "kitword", "vessel", "move")
-
-
-_ANYTHING = frozenset({"one", "ones"})
 
 
 def _of_wine(message: Message) -> bool:
@@ -130,7 +178,7 @@ def _of_wine(message: Message) -> bool:
     return message.anchored or any(
         span.ref is not None
         or any(span.has(kind) for kind in _WINE_WORDS)
-        or (span.is_("batchword", "batch") and span.fold not in _ANYTHING)
+        or (span.is_("batchword", "batch") and span.fold not in message.small.anything)
         for span in message.spans
     )
 
@@ -139,27 +187,40 @@ def _vague(message: Message) -> bool:
     """Whether something in it is not told exactly, denied or only supposed: then it is asked about whatever else is
     plain."""
     for span in message.spans:
+        if span.has("often") or span.is_("unit", "glass"):
+            return True
         if span.has("vague") or span.is_("unit", "other") or span.is_("part", "either"):
             return True
         if span.qty is not None and span.qty.unit in ("other", "glass"):
             return True
-        if span.is_("hedge", "guess"):
+        if span.fold == '"' or span.is_("hedge", "guess") or span.is_("part", "place"):
             return True
-        if any(span.is_("mood", mood) for mood in ("unsure", "perhaps", "negation", "unreal")):
+        if any(span.is_("mood", mood) for mood in ("unsure", "perhaps", "negation", "unreal", "request")):
             return True
     return False
 
 
-def _beside_an_act(rules: Verdict, told: Verdict | None, heard: Heard, *, for_wine: bool) -> Verdict:
-    begins = any(isinstance(act, Begin) for act in told.acts) if told is not None else False
-    if (
-        told is not None
-        and begins
-        and not any(isinstance(act, Begin) for act in rules.acts)
-        and heard.sure >= ACT
-    ):
-        return told
-    if told is None or told.verdict != "act" or any(isinstance(act, Note) for act in rules.acts):
+def _elsewhere(rules: Sequence[Act], told: Sequence[Act], message: Message) -> bool:
+    """Whether the rules took something for a batch that nobody named, where the other reading has one that was."""
+    named = {target.of for span in message.spans if span.ref for target in message.targets.of(span.ref)}
+    ours, theirs = {act.of for act in rules}, {act.of for act in told}
+    return not (ours & named) and ours != theirs and bool(theirs)
+
+
+def _gas_out(rules: Sequence[Act], told: Sequence[Act]) -> bool:
+    """Whether what the rules take for stirring is getting the gas out."""
+    stirred = [act for act in rules if isinstance(act, Step) and act.step == "stir"]
+    gassed = [act for act in told if isinstance(act, Step) and act.step == "degas"]
+    return bool(stirred) and len(stirred) == len(gassed) and len(rules) == len(told)
+
+
+def _beside_an_act(
+    rules: Verdict, told: Verdict | None, heard: Heard, message: Message, *, for_wine: bool
+) -> Verdict:
+    broad = all(isinstance(act, Question) and topic_of(act.subject) in _BROAD for act in rules.acts)
+    if broad and for_wine and (meant := _asked(told, heard, for_wine=True)) is not None:
+        return meant if meant.verdict == "act" else rules
+    if told is None or told.verdict != "act" or any(map(_read_whole, rules.acts)):
         return rules
     if not for_wine and heard.talk >= LIKELY_TALK:
         return rules
@@ -169,13 +230,20 @@ def _beside_an_act(rules: Verdict, told: Verdict | None, heard: Heard, *, for_wi
     if asked and any(topic_of(act.subject) is None for act in rules.acts if isinstance(act, Question)):
         return rules
     if asked:
-        sure = ANSWER + 0.2 if for_wine else ANSWER_IN_FAMILY
-        better = any(isinstance(act, Question) and isinstance(act.subject, Lore) for act in told.acts)
-        broad = all(isinstance(act, Question) and topic_of(act.subject) in _BROAD for act in rules.acts)
+        sure = BETTER if for_wine else ANSWER_IN_FAMILY
+        craft = any(isinstance(act, Question) and isinstance(act.subject, Lore) for act in told.acts)
+        words = sum(token.kind == "word" for token in message.tokens)
+        better = craft and words >= _FEWEST and not any(span.ref is not None for span in message.spans)
         return told if heard.sure >= sure and _asks(told) and (better or broad) else rules
     mine, theirs = _kinds(rules.acts), _kinds(told.acts)
     more = theirs > mine or (not (mine - theirs) and theirs != mine)
+    if any(isinstance(act, Gravity) and act.temp_c is not None for act in rules.acts):
+        more = more and bool(theirs - mine - Counter({"temperature": 9}))
     if more and heard.sure >= MORE and all(_found(act, told.acts) for act in rules.acts):
+        return told
+    if mine == theirs and heard.sure >= MORE and _elsewhere(rules.acts, told.acts, message):
+        return told
+    if heard.sure >= ACT and _gas_out(rules.acts, told.acts):
         return told
     chores = all(isinstance(act, Step | Addition) for act in rules.acts)
     if mine == theirs and chores and heard.sure >= ASK and _detail(told.acts) > _detail(rules.acts):
@@ -183,13 +251,30 @@ def _beside_an_act(rules: Verdict, told: Verdict | None, heard: Heard, *, for_wi
     return rules
 
 
+def _read_whole(act: Act) -> bool:
+    """Whether an act has a form of its own that nothing else reads."""
+    return isinstance(act, Note) or (isinstance(act, Step) and act.step == "top_up")
+
+
 def _detail(acts: Sequence[Act]) -> int:
     """How much is told of them."""
     return sum(value is not None for act in acts for value in msgspec.structs.astuple(act))
 
 
-def _beside_a_doubt(rules: Verdict, told: Verdict | None, heard: Heard) -> Verdict:
-    if rules.doubt not in _UNSETTLED or told is None or told.verdict != "act" or _asks(told):
+def _beside_a_doubt(
+    rules: Verdict, told: Verdict | None, heard: Heard, message: Message, *, for_wine: bool
+) -> Verdict:
+    if any(isinstance(act, Question) for act in rules.acts):
+        return rules
+    if told is None or told.verdict != "act" or _asks(told):
+        return rules
+    if (
+        rules.doubt is Doubt.OTHER_CURVE
+        and heard.sure >= BETTER
+        and _elsewhere(rules.acts, told.acts, message)
+    ):
+        return told
+    if rules.doubt not in _UNSETTLED:
         return rules
     if rules.doubt is Doubt.WHICH_VESSEL and not any(isinstance(act, Step) and act.to for act in told.acts):
         return rules
@@ -200,16 +285,26 @@ def _beside_a_doubt(rules: Verdict, told: Verdict | None, heard: Heard) -> Verdi
     options = [option for option in (rules.acts, *rules.options) if option]
     agreed = any(_kinds(told.acts) == _kinds(option) for option in options)
     more = any(all(_found(act, told.acts) for act in option) for option in options)
-    if heard.sure >= (AGREED if agreed else MORE if more else BETTER):
+    least = AGREED if agreed else MORE if more else BETTER
+    if heard.sure >= (least if for_wine else BETTER if more and not agreed else AGREED_IN_FAMILY):
         return told
     return rules
 
 
-def _alone(rules: Verdict, told: Verdict | None, heard: Heard, *, for_wine: bool, of_wine: bool) -> Verdict:
+def _alone(
+    rules: Verdict, told: Verdict | None, heard: Heard, *, to_bot: bool, for_wine: bool, of_wine: bool
+) -> Verdict:
     """Where the rules made nothing of it."""
     best = heard.top[0] if heard.top else ("rest", 0.0)
+    if for_wine and rules.verdict == "ignore" and heard.asking and heard.talk < SURE_TALK:
+        rules = Verdict(verdict="ask", why=WHY[Doubt.NOT_UNDERSTOOD], doubt=Doubt.NOT_UNDERSTOOD)
     told_fact = told is not None and not _asks(told) and heard.sure >= ASK
-    if rules.doubt in _OPEN and not told_fact and best[0] in ("talk", "thanks", "rest") and best[1] >= TALK:
+    if (
+        rules.doubt in _OPEN
+        and not told_fact
+        and best[0] in ("talk", "thanks", "rest")
+        and best[1] >= (SURE_TALK if heard.asking else TALK)
+    ):
         return Verdict(verdict="ignore", why="people talking to each other")
     asks = _asked(told, heard, for_wine=for_wine) if of_wine else None
     if asks is not None:
@@ -218,24 +313,30 @@ def _alone(rules: Verdict, told: Verdict | None, heard: Heard, *, for_wine: bool
         return rules
     if any(isinstance(act, Note) for act in told.acts) and not for_wine and len(told.acts) == 1:
         return rules
-    if told.verdict == "act" and heard.sure >= (ACT if for_wine else ACT_IN_FAMILY):
+    least = ACT if for_wine else ACT_IN_FAMILY
+    if told.verdict == "act" and heard.sure >= least:
         return told
     if heard.sure >= (ASK if for_wine else ASK_IN_FAMILY):
-        return told if told.verdict == "ask" else _confirmed(told)
+        return msgspec.structs.replace(told, why=RESEMBLES) if told.verdict == "ask" else _confirmed(told)
     return rules
 
 
 def _asked(told: Verdict | None, heard: Heard, *, for_wine: bool) -> Verdict | None:
     """The answer to what is asked, or which of several questions it is; None where nothing is asked."""
     facts = told is not None and not _asks(told) and heard.sure >= ASK
-    if facts or not heard.questions or heard.asks < (ASKS if for_wine else ASKS_IN_FAMILY):
+    by_form, by_words = (ASKS_BY_FORM, ASKS) if for_wine else (ASKS_IN_FAMILY, NEVER)
+    least = by_form if heard.asking else by_words
+    if facts or not heard.questions or heard.asks < least:
         return None
-    first, share = heard.questions[0]
+    asked = [pair for pair in heard.questions if not _what_is_of_one(pair[0])]
+    if not asked:
+        return None
+    first, share = asked[0]
     if share >= (ONE_QUESTION if for_wine else ONE_IN_FAMILY):
         return Verdict(verdict="act", acts=(first,), why=ASKS_SOMETHING)
     if not for_wine:
         return None
-    options = tuple((question,) for question, _ in heard.questions)
+    options = tuple((question,) for question, _ in asked)
     return Verdict(
         verdict="ask",
         acts=(first,),
@@ -245,11 +346,15 @@ def _asked(told: Verdict | None, heard: Heard, *, for_wine: bool) -> Verdict | N
     )
 
 
+def _what_is_of_one(question: Question) -> bool:
+    """Whether it would tell what a word means where a batch is asked about."""
+    topic = question.subject.topic if isinstance(question.subject, Lore) else ""
+    return question.of is not None and topic.startswith("what_is")
+
+
 def _confirmed(told: Verdict) -> Verdict:
     """The same, asked about."""
-    return Verdict(
-        verdict="ask", acts=told.acts, why=WHY[Doubt.UNSURE], doubt=Doubt.UNSURE, options=(told.acts,)
-    )
+    return Verdict(verdict="ask", acts=told.acts, why=RESEMBLES, doubt=Doubt.UNSURE, options=(told.acts,))
 
 
 def _asks(verdict: Verdict) -> bool:

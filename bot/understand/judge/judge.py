@@ -1,5 +1,6 @@
 """From a message to a verdict: every reading of it weighed, doubtful ones asked about, chatter left alone."""
 
+import re
 from collections.abc import Callable, Sequence
 from dataclasses import replace
 from datetime import datetime
@@ -102,6 +103,7 @@ def meaning(
     text = joined(text)
     if len(text) > MESSAGE:
         return _long("message") if (addressed or for_wine) and not forwarded else IGNORE
+    addressed = addressed or _CALLED.match(text) is not None
     to_bot, addressed = addressed, addressed or for_wine
 
     @cache  # a form may ask what the grammar makes of the same words
@@ -129,7 +131,7 @@ def meaning(
     message = Message(text, scene, sent_at, by=by, replying_to=replying_to, addressed=addressed)
     heard = hear(message)
     weighed(rules, heard)
-    return _within(choice(rules, heard, message, for_wine=addressed, spoke=spoke))
+    return _within(choice(rules, heard, message, to_bot=to_bot, for_wine=addressed, spoke=spoke))
 
 
 _READ_WHOLE = (
@@ -156,7 +158,9 @@ def _plainly(rules: Verdict, text: str) -> bool:
     return any(isinstance(act, _READ_WHOLE) for act in acts) or len(text) > _LONGEST_SAID
 
 
-_LONGEST_SAID = 1200
+_LONGEST_SAID = 600
+_CALLED = re.compile(r"(?:hey |hi |hello |ok |right |dear )?bot\b", re.IGNORECASE)
+"""Words by which people call the bot."""
 
 _OF_THE_WINE = (
     "measure",

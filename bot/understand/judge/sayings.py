@@ -22,6 +22,7 @@ from bot.cellar.log.acts import (
     Undo,
     Volume,
 )
+from bot.cellar.log.subjects import Matter, Subject, Vessels, WasDone
 from bot.cellar.log.topics import subject_of
 from bot.understand.claims.begun import beginnings
 from bot.understand.claims.drafts import Draft
@@ -30,9 +31,12 @@ from bot.understand.claims.said import AS_LAST, SURE, Claim, Teller, Told
 from bot.understand.judge import plausible
 from bot.understand.judge.settle import Settler
 from bot.understand.scene import Scene, SceneBatch
+from bot.understand.text import moods
+from bot.understand.text.clauses import Clause
 from bot.understand.text.message import Message
 from bot.understand.text.names import Ref
 from bot.understand.text.sayings import Saying, sayings
+from bot.understand.text.spans import Span
 from bot.understand.verdict import Doubt, Verdict
 
 JUST_NOW = timedelta(minutes=20)
@@ -57,6 +61,8 @@ class Heard:
     left: str | None = None
     asks: float = 0.0
     """How likely it asks something, whatever that is."""
+    asking: bool = False
+    """Whether it has the form of a question."""
     questions: tuple[tuple[Question, float], ...] = ()
     """What it may ask, the likeliest first, each with its part of all that it may ask."""
 
@@ -71,6 +77,10 @@ def hear(message: Message) -> Heard:
         message, said, whole = _after(message, said, begun, taken)
     told = Teller(message, said, whole).read() if whole is not None else Told()
     if begun:
+        unsure = [
+            claim for claim in told.claims if _HALF <= claim.sure < _BESIDE and claim.label in _OF_CHORES
+        ]
+        told.left += [claim.part for claim in unsure]
         told.claims = [
             claim for claim in told.claims if claim.label not in _OF_BEGINNINGS and claim.sure >= _BESIDE
         ]
@@ -94,12 +104,16 @@ def hear(message: Message) -> Heard:
 
 
 _MOST_ASKED = 3
+_BY_MARK = 0.5
+"""How likely at least it is a question that ends in a question mark."""
 
 
-def _questions(message: Message, whole: Said | None) -> tuple[float, tuple[tuple[Question, float], ...]]:
+def _questions(
+    message: Message, whole: Said | None
+) -> tuple[float, bool, tuple[tuple[Question, float], ...]]:
     """How likely a message asks something, and what it may ask."""
     if whole is None:
-        return 0.0, ()
+        return 0.0, False, ()
     shares = [(label, float(share)) for label, share in zip(whole.labels, whole.shares, strict=True)]
     asked = [(label, share) for label, share in shares if label.startswith("ask:")]
     asks = sum(share for _, share in asked)
@@ -117,10 +131,14 @@ def _questions(message: Message, whole: Said | None) -> tuple[float, tuple[tuple
             act = Settler(message).verdict([draft], half=False).acts[0]
             assert isinstance(act, Question)
             found.append((act, share / (asks or 1.0)))
-    return asks, tuple(found)
+    if message.text.rstrip().endswith("?"):
+        asks = max(asks, _BY_MARK)
+    asking = message.text.rstrip().endswith("?") or moods.asks(Clause(list(message.spans)), by_words=True)
+    return asks, asking, tuple(found)
 
 
-_BESIDE, _BEGUN = 0.7, 0.97
+_OF_CHORES = frozenset({"step", "add", "bottles", "gravity", "temperature"})
+_HALF, _BESIDE, _BEGUN = 0.4, 0.7, 0.97
 """How sure something must be that is told beside a beginning; how sure a beginning is with all that makes one."""
 
 _OF_BEGINNINGS = frozenset({"begin", "amend", "volume", "vessel"})
@@ -135,6 +153,54 @@ def _begun(beginning: Verdict, after: Verdict | None) -> Verdict:
         return msgspec.structs.replace(beginning, acts=acts)
     worse = after if after.verdict == "ask" else beginning
     return msgspec.structs.replace(worse, acts=acts, options=(acts,))
+
+
+_RIGHT = 0.8
+
+
+def _put_right(told: Told, message: Message) -> Verdict | None:
+    """ "Sorry, 1.040, the meniscus confused me", "no it's bucket 3": what the same person told last, put right."""
+    words = [token.fold for token in message.tokens]
+    marked = any(claim.label == "correct" for claim in told.claims) or bool(
+        set(words[:2] + words[-2:]) & message.small.sorry
+    )
+    entry = message.entry
+    if not marked or entry is None or entry.entry is None or entry.by != message.by:
+        return None
+    new = _instead(entry.act, told, message)
+    if new is None or new == entry.act:
+        return None
+    return Verdict(verdict="act", acts=(Undo(entry=entry.entry), new), why="puts the last entry right")
+
+
+def _instead(old: Act, told: Told, message: Message) -> Act | None:
+    """What takes the place of an act, where the message tells just that."""
+    acts = [claim.draft.act for claim in told.claims if claim.draft is not None]
+    numbers = [span.qty for span in message.spans if span.qty is not None]
+    vessels = [
+        span.ref.name
+        for place, span in enumerate(message.spans)
+        if span.ref is not None and span.ref.kind == "vessel" and not _denied(message, place)
+    ]
+    whole = numbers[0].value if len(numbers) == 1 and numbers[0].unit in (None, "bottle") else None
+    if isinstance(old, Gravity):
+        read = [act for act in acts if isinstance(act, Gravity) and act.sg != AS_LAST]
+        return msgspec.structs.replace(read[0], of=old.of, at=old.at) if len(read) == 1 else None
+    if isinstance(old, Step) and old.step == "rack" and len(set(vessels)) == 1:
+        return msgspec.structs.replace(old, to=vessels[0])
+    if whole is None or not float(whole).is_integer() or whole < 1:
+        return None
+    if isinstance(old, Step) and old.step == "bottle":
+        return msgspec.structs.replace(old, bottles=int(whole))
+    if isinstance(old, Addition) and old.amount is not None:
+        return msgspec.structs.replace(old, amount=float(whole))
+    if isinstance(old, Bottles) and old.left is None:
+        return msgspec.structs.replace(old, change=int(whole) if old.change > 0 else -int(whole))
+    return None
+
+
+def _denied(message: Message, place: int) -> bool:
+    return place > 0 and message.spans[place - 1].fold in ("not", "and not", "isnt", "wasnt")
 
 
 def _completed(told: Told, message: Message) -> None:
@@ -153,7 +219,17 @@ def _completed(told: Told, message: Message) -> None:
     last = (scene.recent or (None,))[0]
     told_now = last is not None and last.by == message.by and message.sent_at - last.said_at <= JUST_NOW
     idle = not any(span.kind == "word" or span.qty is not None for span in message.spans)
-    if told.claims or not refs or not told_now or last is None or not idle or message.text.endswith("?"):
+    also = any(token.fold in message.small.also for token in message.tokens)
+    refs = [ref for ref in refs if ref.kind in ("batch", "colour")]
+    if (
+        told.claims
+        or not refs
+        or not told_now
+        or last is None
+        or not idle
+        or not also
+        or message.text.endswith("?")
+    ):
         return
     if isinstance(last.act, Step | Addition) and all(last.act.of != ref.name for ref in refs):
         again = msgspec.structs.replace(last.act, of=None, at=None)
@@ -226,7 +302,7 @@ def _drafts(told: Told, message: Message, begun: Sequence[Draft]) -> list[Draft]
     drafts: list[Draft] = []
     focus = _Focus(message, [_name(draft.act) for draft in begun])
     for claim in told.claims:
-        draft = claim.draft if claim.draft is not None else _question(claim)
+        draft = claim.draft if claim.draft is not None else _question(claim, message)
         if draft is None:
             continue
         focus.settle(draft, claim.part)
@@ -258,13 +334,23 @@ def _name(act: Act) -> str:
     return act.name or act.colour or "batch"
 
 
-def _question(claim: Claim) -> Draft | None:
+def _question(claim: Claim, message: Message) -> Draft | None:
     kind, _, topic = claim.label.partition(":")
     subject = subject_of(topic) if kind == "ask" else None
     if subject is None:
         return None
     refs = [span.ref for span in claim.part.spans if span.ref is not None]
-    return Draft(Question(subject=subject), SURE, "nothing", refs=refs)
+    return Draft(Question(subject=_filled(subject, claim.part.spans, message)), SURE, "nothing", refs=refs)
+
+
+def _filled(subject: Subject, spans: Sequence[Span], message: Message) -> Subject:
+    """The subject with what the words tell of it: which chore, or that free vessels are wanted."""
+    if isinstance(subject, WasDone):
+        step = next((span.step for span in spans if span.step is not None), None)
+        return WasDone(step=step) if step is not None else Matter(about="stage")
+    if isinstance(subject, Vessels):
+        return Vessels(free=any(span.fold in message.small.free for span in spans))
+    return subject
 
 
 class _Focus:
@@ -325,20 +411,20 @@ class _Focus:
         words = [token.fold for span in part.spans for token in self.message.tokens[span.lo : span.hi]]
         under_way = self.scene.under_way
         said = f" {' '.join(words)} "
-        if len(under_way) > 1 and any(f" {each} " in said for each in _TWO):
+        if len(under_way) > 1 and any(f" {each} " in said for each in self.message.small.two):
             two = self._last_two() if len(under_way) > 2 else [batch.name for batch in under_way]
             return [Ref("batch", name) for name in two]
         several = len(under_way) > 1 or len(self.scene.batches) > 1
         named = [
             span.ref for span in part.spans if span.ref is not None and span.ref.kind in ("batch", "colour")
         ]
-        if several and not named and any(f" {each} " in said for each in (*_ALL, *_EACH)):
+        if several and not named and any(f" {each} " in said for each in self.message.small.all):
             return [Ref("every", "all")]
-        if "mine" in words or "my one" in said or "my wine" in said:
+        if self.message.small.mine & set(words) or "my one" in said or "my wine" in said:
             mine = [batch for batch in under_way if batch.by is not None and batch.by == self.message.by]
             if len(mine) == 1:
                 return [Ref("batch", mine[0].name)]
-        if "other" in words and len(under_way) == 2:
+        if self.message.small.other & set(words) and len(under_way) == 2:
             last = self.refs[0].name if self.refs and self.refs[0].kind == "batch" else self._spoken()
             rest = [batch for batch in under_way if batch.name != last]
             if last is not None and len(rest) == 1:
@@ -378,6 +464,11 @@ class _Focus:
             return None
         if isinstance(act, Gravity):  # one curve or another: it must be the only one that waits for a reading
             others = [batch for batch in can if batch is not fits[0] and "gravity" in batch.next[:_SOON]]
+            if others and self.message.addressed:
+                when = self.message.sent_at
+                near = plausible.distance(fits[0], act.sg, when) <= plausible.NEAR
+                far = all(plausible.distance(batch, act.sg, when) >= plausible.FAR for batch in others)
+                return fits[0] if near and far else None
             return fits[0] if fits[0].next and not others else None
         return fits[0]
 
@@ -397,10 +488,6 @@ class _Focus:
             return what in soon if what else True
         return isinstance(act, Temperature | Volume | Note | Bottles)
 
-
-_EACH = ("each", "every one")
-_TWO = ("both", "the both", "pair", "the two", "two of them")
-_ALL = ("all three", "all four", "all five", "the lot", "all of them")
 
 _MUST = 1.05
 """No must begins below this."""

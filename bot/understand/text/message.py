@@ -9,6 +9,7 @@ from bot.understand.text.clauses import colours, members
 from bot.understand.text.lexicon import Tag, lexicon
 from bot.understand.text.names import Names, Target, Targets, names_of
 from bot.understand.text.scan import Token, scan, tidy
+from bot.understand.text.small_words import small_words
 from bot.understand.text.spans import Reader, Span
 from bot.understand.text.split import vessels_listed
 
@@ -49,6 +50,7 @@ class Message:
         self.by = by
         self.replying_to = replying_to
         self.words = lexicon(scene.language)
+        self.small = small_words(scene.language)
         names = names_of(scene)
         self.targets = Targets(scene, names)
         self.tokens, slash = _without_address(scan(self.text), addressed=addressed)

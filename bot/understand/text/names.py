@@ -14,6 +14,8 @@ from bot.understand.verdict import Doubt
 _MOST_VESSELS = 40
 """No household counts its buckets further: "carboy 68" is a temperature."""
 
+_SHORTEST_PART = 3
+
 RefKind = Literal["batch", "vessel", "colour", "every", "unknown", "kind"]
 
 
@@ -214,6 +216,17 @@ class Names:
         mended = [msgspec.structs.replace(tokens[at], fold=meant), *tokens[at + 1 : at + self._longest]]
         found = self.find(mended, 0)
         return (at + found[0], found[1]) if found else None
+
+    def begun_with(self, word: str) -> Ref | None:
+        """The one batch whose name begins with a word of three letters or more: "snow" for Snowbird."""
+        if len(word) < _SHORTEST_PART or not word.isalpha():
+            return None
+        found = {
+            ref.name
+            for phrase, ref in self._phrases.items()
+            if ref.kind == "batch" and phrase[0].startswith(word)
+        }
+        return Ref("batch", found.pop(), 1.2) if len(found) == 1 else None
 
     def numbered(self, number: int) -> tuple[str, ...]:
         """The house's vessels of that number."""

@@ -1,0 +1,47 @@
+"""Small words that sayings are read by: what points at a batch, names one, or puts the last thing right."""
+
+from functools import lru_cache
+from typing import Any
+
+import msgspec
+
+from bot.understand.text.language import tables_of
+
+
+class Naming(msgspec.Struct, frozen=True):
+    """Words around the name of a new batch."""
+
+    by: frozenset[str]
+    between: frozenset[str]
+    ends: frozenset[str]
+    who: frozenset[str]
+    is_: frozenset[str]
+    led: frozenset[str]
+    each: frozenset[str]
+
+
+class SmallWords(msgspec.Struct, frozen=True):
+    """The small words of a language, each set for one use (`sayings.toml`)."""
+
+    same: frozenset[str]
+    unmoved: frozenset[str]
+    not_done: frozenset[str]
+    numbered_after: frozenset[str]
+    mine: frozenset[str]
+    other: frozenset[str]
+    also: frozenset[str]
+    sorry: frozenset[str]
+    free: frozenset[str]
+    anything: frozenset[str]
+    two: tuple[str, ...]
+    all: tuple[str, ...]
+    name: Naming
+
+
+@lru_cache(maxsize=8)
+def small_words(language: str) -> SmallWords:
+    """The small words of a language; the English ones where it has none."""
+    table: dict[str, Any] = dict(tables_of(language, "sayings"))
+    names = {("is_" if key == "is" else key): said.split() for key, said in table.pop("name").items()}
+    words = {key: said.split() if isinstance(said, str) else said for key, said in table.items()}
+    return msgspec.convert({**words, "name": names}, type=SmallWords)

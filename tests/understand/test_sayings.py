@@ -1,0 +1,166 @@
+"""Sayings: where a message is cut, what its parts are taken for, and what they come to."""
+
+import json
+import zlib
+from collections.abc import Sequence
+from datetime import datetime
+from importlib.util import module_from_spec, spec_from_file_location
+from pathlib import Path
+from types import ModuleType
+
+import msgspec
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+
+from bot.cellar.log.acts import Begin, Step
+from bot.cellar.log.plain import to_plain
+from bot.understand import understand
+from bot.understand.claims.labels import decode, encode, labelled, model_of
+from bot.understand.judge.sayings import hear
+from bot.understand.scene import Scene, SceneBatch, SceneVessel
+from bot.understand.text.message import Message
+from bot.understand.text.sayings import sayings
+from tests.understand.labelled import SENT_AT
+
+NOW = datetime.fromisoformat(SENT_AT)
+EMPTY = Scene(vessels=tuple(SceneVessel(name=name) for name in ("bucket 1", "bucket 2", "demijohn 1")))
+
+
+def house(*batches: SceneBatch) -> Scene:
+    return msgspec.structs.replace(EMPTY, batches=batches)
+
+
+PLUM = SceneBatch(
+    name="Plum", colour="red", vessel="bucket 1", litres=23, started=NOW, next=("pitch", "rack"), by="ana"
+)
+PEAR = SceneBatch(
+    name="Pear", colour="white", vessel="bucket 2", litres=23, started=NOW, next=("rack", "degas"), by="bo"
+)
+
+
+def message(text: str, scene: Scene) -> Message:
+    return Message(text, scene, NOW, by="ana", replying_to=None, addressed=True)
+
+
+def cut(text: str, scene: Scene = EMPTY) -> list[str]:
+    whole = message(text, scene)
+    parts = sayings(whole.spans, [token.glued for token in whole.tokens])
+    return [whole.words_of(part.spans) for part in parts]
+
+
+@pytest.mark.parametrize(
+    ("text", "parts"),
+    [
+        ("washed bucket 1, racked into it", ["washed bucket 1", "racked into it"]),
+        ("mixed. yeast in", ["mixed", "yeast in"]),
+        ("bucket 1 1.062 bucket 2 1.011", ["bucket 1 1.062", "bucket 2 1.011"]),
+        ("stirred and fined", ["stirred", "fined"]),
+        ("1.012 at 21c", ["1.012 at 21c"]),
+    ],
+)
+def test_a_message_is_cut_where_something_new_is_said(text: str, parts: Sequence[str]) -> None:
+    assert cut(text) == parts
+
+
+@given(st.text(max_size=200))
+def test_every_word_is_in_one_saying_at_most(text: str) -> None:
+    whole = message(text, house(PLUM))
+    places = [
+        place
+        for part in sayings(whole.spans, [token.glued for token in whole.tokens])
+        for span in part.spans
+        for place in range(span.lo, span.hi)
+    ]
+    assert len(places) == len(set(places))
+    assert places == sorted(places)
+
+
+BEGUN = Begin(name="Forge", litres=23.0, days=14, colour="red", vessel="bucket 1")
+
+
+@pytest.mark.parametrize(
+    "text",
+    [
+        "Forge, red, 23 l, bucket 1, 14 day kit",
+        "14 day kit, 23 l of red in bucket 1, calling it Forge",
+        "It is a red, 23 litres, and the box says two weeks. We should like to call it Forge, and it goes in bucket 1.",
+        "batch=Forge type=red vol=23l vessel=bucket1 kit=14d",
+        "new one: Forge. red. bucket 1. 23 l. 14 days",
+    ],
+)
+def test_a_batch_is_begun_in_any_order(text: str) -> None:
+    verdict = understand(text, EMPTY, NOW, by="ana", for_wine=True)
+    assert verdict.verdict == "act", verdict
+    assert [to_plain(act) for act in verdict.acts] == [to_plain(BEGUN)]
+
+
+def test_two_batches_share_what_is_said_of_both() -> None:
+    text = "starting two whites. Chaff in bucket 1, Nib in bucket 2, 23 litres each, both 14 day kits"
+    verdict = understand(text, EMPTY, NOW, by="ana", for_wine=True)
+    told = [
+        (act.name, act.vessel, act.litres, act.days, act.colour)
+        for act in verdict.acts
+        if isinstance(act, Begin)
+    ]
+    assert told == [("Chaff", "bucket 1", 23.0, 14, "white"), ("Nib", "bucket 2", 23.0, 14, "white")]
+
+
+def test_what_no_batch_is_named_for_is_of_the_one_that_waits_for_it() -> None:
+    verdict = hear(message("yeast in", house(PLUM, PEAR))).verdict
+    assert verdict is not None
+    assert verdict.acts == (Step(of="Plum", step="pitch"),)
+    verdict = hear(message("racked it into demijohn 1", house(PLUM, PEAR))).verdict
+    assert verdict is not None
+    assert verdict.acts[0].of in ("Plum", "Pear")  # both can be racked next
+
+
+def test_a_chore_said_twice_is_one() -> None:
+    verdict = understand(
+        "bottled the plum, 29 bottles, all corked", house(PLUM), NOW, by="ana", for_wine=True
+    )
+    chores = [act for act in verdict.acts if isinstance(act, Step)]
+    assert chores == [Step(of="Plum", step="bottle", bottles=29)]
+
+
+@pytest.fixture(scope="module")
+def training() -> ModuleType:
+    """The program that learns the labels."""
+    spec = spec_from_file_location("train_labels", Path(__file__).parents[2] / "ops" / "train_labels.py")
+    assert spec is not None
+    assert spec.loader is not None
+    module = module_from_spec(spec)
+    spec.loader.exec_module(module)
+    return module
+
+
+def test_the_labels_are_learned_from_what_lies_in_the_fixtures(training: ModuleType) -> None:
+    trained_on = training.digest(list(training.labelled()))
+    assert model_of("en").trained_on == trained_on, "run sh ops/train"
+
+
+def test_a_model_is_the_same_after_it_was_written_and_read() -> None:
+    model = model_of("en")
+    again = decode(encode(model))
+    assert (again.labels, again.trained_on) == (model.labels, model.trained_on)
+    assert (again.weights == model.weights).all()
+
+
+def test_shares_sum_to_one() -> None:
+    whole = message("racked the plum into demijohn 1, smells lovely, what now?", house(PLUM))
+    found, all_of_it = labelled(
+        sayings(whole.spans, [token.glued for token in whole.tokens]), whole.tokens, model_of("en")
+    )
+    for one in (*found, all_of_it):
+        assert sum(one.shares) == pytest.approx(1)
+    assert found[0].best()[0] == "step:rack"
+
+
+def test_lines_set_aside_are_not_learned_from(training: ModuleType) -> None:
+    folder = Path(training.LINES)
+    aside = set((folder / "aside.jsonl").read_text(encoding="utf-8").splitlines())
+    seen = set((folder / "seen.jsonl").read_text(encoding="utf-8").splitlines())
+    assert aside.isdisjoint(seen)
+    assert len(aside) > 0.4 * len(seen)
+    for line in aside:
+        assert zlib.crc32(json.loads(line)["text"].encode()) % 3 == 0
