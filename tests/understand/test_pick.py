@@ -53,6 +53,16 @@ VESSELS: tuple[tuple[Act, ...], ...] = (
         ("", WHICH, None),
         ("plum or white", WHICH, None),
         ("yes", (), None),
+        ("the other", WHICH, 1),
+        ("no, the other one", WHICH, 1),
+        ("option 2", WHICH, 1),
+        ("the former", WHICH, 0),
+        ("harbour", WHICH, 1),
+        ("the one in bucket 1", WHICH, 1),
+        ("no the plum one", WHICH, 0),
+        ("no it's in bucket 2", WHICH[:1], None),
+        ("no, plum", WHICH[:1], None),
+        ("the other", WHICH[:1], None),
     ],
 )
 def test_pick(text: str, options: tuple[tuple[Act, ...], ...], chosen: int | None) -> None:

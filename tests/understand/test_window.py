@@ -165,6 +165,20 @@ def test_what_says_something_else_writes_nothing_of_what_is_open(text: str, open
     assert said["acts"] == [] or said["verdict"] == "ask"
 
 
+@pytest.mark.parametrize("text", ["no not yet", "no need", "nope, bucket 1", "no that was yesterday"])
+def test_a_no_with_more_behind_it_is_a_no(text: str) -> None:
+    said = answer(json.dumps({**LINE, "text": text, "open": {**OPTIONS, "options": [PLUM]}, "chat": "wine"}))
+    assert (said["verdict"], said["acts"]) == ("act", [])
+
+
+def test_what_is_so_instead_is_read() -> None:
+    asked = {**OPTIONS, "options": [[{"do": "step", "of": "plum", "step": "degas"}]]}
+    said = answer(json.dumps({**LINE, "text": "no, degassed the white", "open": asked}))
+    assert said["acts"] == [{"do": "step", "of": "harbour white", "step": "degas"}]
+    said = answer(json.dumps({**LINE, "text": "wrong, it was 1.010", "open": {**OPTIONS, "options": [PLUM]}}))
+    assert said["acts"] == [{"do": "gravity", "of": "plum", "sg": 1.01}]
+
+
 def test_which_of_several_is_asked() -> None:
     said = answer(json.dumps({**LINE, "text": "done", "open": LETTER}))
     assert said["verdict"] == "ask"

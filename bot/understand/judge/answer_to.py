@@ -174,7 +174,7 @@ def _to_options(message: Answering, asked: OptionsAsked) -> Verdict | None:
 
 def _instead(message: Answering, asked: OptionsAsked) -> Verdict | None:
     """What is so instead of what was asked: "no, it's in bucket 2". What cannot be read is denied at least, where it
-    names something of the house."""
+    names something of the house or is said to the bot."""
     rest = denial(message.text, message.scene) if not asked.others else None
     if rest is None or message.own.verdict == "act":
         return None
@@ -185,8 +185,8 @@ def _instead(message: Answering, asked: OptionsAsked) -> Verdict | None:
         return told
     if message.own.verdict == "ask" and message.own.doubt not in (*_LITTLE, Doubt.NOTHING_TO_CORRECT):
         return None
-    named = any(span.ref is not None for span in _spans_of(rest, message))
-    if not named:
+    spoken_to = message.own.verdict == "ask"  # among people a "no" is mostly theirs
+    if not spoken_to and not any(span.ref is not None for span in _spans_of(rest, message)):
         return None
     return Verdict(verdict="act", why="none of what was asked", answers=Declined(asked=asked.asked))
 
@@ -244,8 +244,11 @@ def _counted(message: Answering, wanted: NumberWanted) -> Verdict | None:
     )
 
 
-def _only_number(message: Answering, of: str | None, units: Sequence[str | None]) -> Quantity | None:
-    """The one number of a message that says nothing beside it but small words and what it is of."""
+def _only_number(
+    message: Answering, of: str | None, units: Sequence[str | None], *, every: bool = False
+) -> Quantity | None:
+    """The one number of a message that says nothing beside it but small words and what it is of, or that it is of
+    `every` one."""
     spans = [span for span in _spans_of(message.text, message) if span.kind not in ("mark", "line")]
     numbers = [span.qty for span in spans if span.qty is not None]
     rest = [span for span in spans if span.qty is None]
@@ -253,12 +256,12 @@ def _only_number(message: Answering, of: str | None, units: Sequence[str | None]
         return None
     if numbers[0].text.startswith("0") or numbers[0].signed or len(rest) > _MOST_AROUND:
         return None
-    return numbers[0] if all(_beside_a_number(span, of) for span in rest) else None
+    return numbers[0] if all(_beside_a_number(span, of, every=every) for span in rest) else None
 
 
-def _beside_a_number(span: Span, of: str | None) -> bool:
+def _beside_a_number(span: Span, of: str | None, *, every: bool) -> bool:
     if span.ref is not None:
-        return span.ref.name == of
+        return span.ref.name == of or (every and span.ref.kind == "every")
     small = span.is_("filler", "link") or span.has("batchword") or span.has("measure") or span.has("bottles")
     if span.is_("filler", "social") and not small:
         small = span.has("answer")
@@ -380,19 +383,36 @@ def _as_waited_for(message: Answering, letter: LetterSaid) -> Verdict | None:
         return None
     if own.verdict == "ask" and own.doubt not in _LITTLE:
         return None
-    number = _only_number(message, None, (None, *DEGREES))
+    several = any(
+        span.ref is not None and span.ref.kind == "every" for span in _spans_of(message.text, message)
+    )
+    number = _only_number(message, None, (None, *DEGREES), every=several)
     if number is None:
         return None
     sg = gravity(number) if reads_gravity(number) else None
     waits = [thing for thing in things if thing.measure == ("gravity" if sg is not None else "temperature")]
-    if len(waits) != 1:
+    if not waits or several != (len(waits) > 1):
         return None
     if sg is not None:
-        return _of_thing(message, Gravity(sg=sg), waits[0].of)
+        return _of_things(message, Gravity(sg=sg), waits)
     temp_c = celsius(number.value, number.unit, message.scene)
     if number.unit is None and not _ROOM_C[0] <= temp_c <= _ROOM_C[1]:
         return None
-    return _of_thing(message, Temperature(temp_c=temp_c), waits[0].of)
+    return _of_things(message, Temperature(temp_c=temp_c), waits)
+
+
+def _of_things(message: Answering, act: Act, things: Sequence[Thing]) -> Verdict | None:
+    """The same value of each of them, where each can be true."""
+    told = [_of_thing(message, act, thing.of) for thing in things]
+    if len(told) == 1:
+        return told[0]
+    if any(verdict.verdict != "act" for verdict in told):
+        return None
+    return Verdict(
+        verdict="act",
+        acts=tuple(act for verdict in told for act in verdict.acts),
+        why="what the letter asked for",
+    )
 
 
 def _waits_for(act: Act, things: Sequence[Thing]) -> bool:
