@@ -61,13 +61,9 @@ class Said(msgspec.Struct, frozen=True):
 
     def asked(self) -> tuple[str, float]:
         """The likeliest question, and how likely that is of all that it can be as a question."""
-        asks = {
-            name: float(share)
-            for name, share in zip(self.labels, self.shares, strict=True)
-            if name[:4] == "ask:"
-        }
-        name = max(asks, key=lambda each: asks[each])
-        return name, asks[name] / (sum(asks.values()) or 1.0)
+        every, likeliest = self.questions(1)
+        name, share = likeliest[0]
+        return name, share / (every or 1.0)
 
     def ranked(self, most: int = 6) -> list[tuple[str, float]]:
         """The labels by how likely they are, the likeliest first."""
@@ -76,7 +72,25 @@ class Said(msgspec.Struct, frozen=True):
 
     def share(self, *labels: str) -> float:
         """How likely it is one of these labels."""
-        return float(sum(self.shares[at] for at, name in enumerate(self.labels) if name in labels))
+        at = _index(tuple(self.labels))
+        return float(sum(self.shares[at[label]] for label in labels if label in at))
+
+    def questions(self, most: int) -> tuple[float, list[tuple[str, float]]]:
+        """How likely it asks something, and the likeliest questions."""
+        at = _asking(tuple(self.labels))
+        shares = self.shares[at]
+        order = np.argsort(-shares)[:most]
+        return float(shares.sum()), [(self.labels[at[one]], float(shares[one])) for one in order]
+
+
+@lru_cache(maxsize=8)
+def _index(labels: tuple[str, ...]) -> Mapping[str, int]:
+    return {label: at for at, label in enumerate(labels)}
+
+
+@lru_cache(maxsize=8)
+def _asking(labels: tuple[str, ...]) -> Sequence[int]:
+    return [at for at, label in enumerate(labels) if label.startswith("ask:")]
 
 
 def labelled(parts: Sequence[Saying], tokens: Sequence[Token], model: Weights) -> tuple[list[Said], Said]:
@@ -135,10 +149,12 @@ def features(part: Saying, words: Sequence[str], around: Sequence[str]) -> Itera
 
 def places(found: Iterator[tuple[str, list[str]]]) -> dict[str, list[int]]:
     """Where the weights of the features stand, by their groups."""
-    return {
-        group: list(dict.fromkeys(zlib.crc32(f"{group}:{each}".encode()) % PLACES for each in items))
-        for group, items in found
-    }
+    return {group: list(dict.fromkeys([_place(group, each) for each in items])) for group, items in found}
+
+
+@lru_cache(maxsize=60_000)
+def _place(group: str, feature: str) -> int:
+    return zlib.crc32(f"{group}:{feature}".encode()) % PLACES
 
 
 def _words(spans: Sequence[Span], tokens: Sequence[Token]) -> list[str]:
@@ -272,7 +288,7 @@ def decode(content: bytes) -> Weights:
     weights = np.zeros((PLACES, len(head["labels"])), np.int8)
     weights[np.repeat(np.arange(PLACES), counts), columns] = values
     return Weights(
-        labels=head["labels"],
+        labels=tuple(head["labels"]),
         bias=np.array(head["bias"], np.float32) * 1.5,
         step=head["step"] * 1.5,
         weights=weights,

@@ -104,6 +104,8 @@ def hear(message: Message) -> Heard:
 
 
 _MOST_ASKED = 3
+_LEAST = 0.15
+"""Below this nobody asks."""
 _BY_MARK = 0.5
 """How likely at least it is a question that ends in a question mark."""
 
@@ -114,11 +116,13 @@ def _questions(
     """How likely a message asks something, and what it may ask."""
     if whole is None:
         return 0.0, False, ()
-    shares = [(label, float(share)) for label, share in zip(whole.labels, whole.shares, strict=True)]
-    asked = [(label, share) for label, share in shares if label.startswith("ask:")]
-    asks = sum(share for _, share in asked)
-    likeliest = sorted(asked, key=lambda pair: -pair[1])[:_MOST_ASKED]
+    every, likeliest = whole.questions(_MOST_ASKED)
+    marked = message.text.rstrip().endswith("?")
+    asking = marked or moods.asks(Clause(list(message.spans)), by_words=True)
+    asks = max(every, _BY_MARK) if marked else every
     found: list[tuple[Question, float]] = []
+    if asks < _LEAST:
+        return asks, asking, ()
     for label, share in likeliest:
         subject = subject_of(label.partition(":")[2])
         if subject is not None:
@@ -130,10 +134,7 @@ def _questions(
             )
             act = Settler(message).verdict([draft], half=False).acts[0]
             assert isinstance(act, Question)
-            found.append((act, share / (asks or 1.0)))
-    if message.text.rstrip().endswith("?"):
-        asks = max(asks, _BY_MARK)
-    asking = message.text.rstrip().endswith("?") or moods.asks(Clause(list(message.spans)), by_words=True)
+            found.append((act, share / (every or 1.0)))
     return asks, asking, tuple(found)
 
 
