@@ -44,14 +44,14 @@ def both_written(room: Room) -> None:
     room.say("sanitised bucket 3")
     room.say("calendar")
     room.say(BEGIN.replace("plum", "sloe").replace("bucket 2", "bucket 3"))
-    room.say("22c")
+    room.say("racked it")
     room.say(PEAR, **NEW)
     room.say("sanitised bucket 3", **NEW)
     room.say("calendar", **NEW)
     room.say("sg 1.070 pear", sender_id=3, sender_name="cy", **NEW)
     room.say("/vessel barrel 50 l", **NEW)
     room.say(BEGIN.replace("plum", "elder").replace("bucket 2", "bucket 3"), **NEW)
-    room.say("22c", **NEW)
+    room.say("racked it", **NEW)
 
 
 def learn(room: Room, how: str) -> None:
