@@ -41,6 +41,8 @@ ANSWER, ANSWER_IN_FAMILY = 0.35, 0.75
 ASKS, ASKS_IN_FAMILY, ASKS_BY_FORM = 0.6, 0.7, 0.2
 """How sure it must be that something is asked: by its words, among family talk, and where it has the form of a question."""
 NEVER = 2.0
+WORTH_ASKING = 0.1
+"""How much of that the likeliest must have for it to be asked which of several is meant."""
 ONE_QUESTION, ONE_IN_FAMILY = 0.35, 0.5
 """How much of that one question must have to be answered without asking which."""
 TALK, SURE_TALK = 0.7, 0.93
@@ -304,6 +306,7 @@ def _alone(
     if (
         rules.doubt in _OPEN
         and not told_fact
+        and not to_bot
         and best[0] in ("talk", "thanks", "rest")
         and best[1] >= (SURE_TALK if heard.asking else TALK)
     ):
@@ -336,7 +339,7 @@ def _asked(told: Verdict | None, heard: Heard, *, for_wine: bool) -> Verdict | N
     first, share = asked[0]
     if share >= (ONE_QUESTION if for_wine else ONE_IN_FAMILY):
         return Verdict(verdict="act", acts=(first,), why=ASKS_SOMETHING)
-    if not for_wine:
+    if not for_wine or share < WORTH_ASKING:
         return None
     options = tuple((question,) for question, _ in asked)
     return Verdict(
