@@ -19,12 +19,9 @@ sys.path.insert(0, str(ROOT))
 
 from bot.understand import meaning  # noqa: E402 - found by the path above
 from bot.understand.claims import dangers, likeness  # noqa: E402 - found by the path above
-from tests.talks import read as read_talk  # noqa: E402
-from tests.talks import wants  # noqa: E402
 from tests.understand.labelled import SENT_AT, house  # noqa: E402 - found by the path above
 
 MESSAGES = ROOT / "fixtures" / "messages"
-LINES, TALKS = ROOT / "fixtures" / "lines", ROOT / "fixtures" / "talks"
 WEIGHTS = ROOT / "bot" / "understand" / "words" / "en" / "dangers.weights"
 PENALTY = 1 / 3
 TOPIC_PENALTY = 1 / 20
@@ -50,29 +47,10 @@ def labelled():
                 near = said.get("addressed") or said.get("verdict") != "ignore"
                 chat = "wine" if near else "family"
                 lines.append({**said, "topic": "none", "chat": chat, "writer": "", "chore": True})
-    lines += of_chores()
     once = {}
     for line in lines:
         once.setdefault(line["text"], line)
     return list(once.values())
-
-
-def of_chores():
-    """What people tell of plain chores, and their talk: of no danger unless the rules hear one."""
-    for path in sorted(LINES.glob("seen*.jsonl")):
-        for line in path.read_text(encoding="utf-8").splitlines():
-            said = json.loads(line)
-            if any(each.startswith("ask:") or each in ("note", "vessel") for each in said["says"]):
-                continue
-            chat = "family" if said["says"] == ["talk"] else "wine"
-            yield {"text": said["text"], "topic": "none", "chat": chat, "writer": "", "chore": True}
-    for path in sorted(TALKS.glob("seen*.txt")):
-        for line in read_talk(path)[2]:
-            kind, _ = next(iter(wants(line.want)))
-            if line.who is not None and kind in ("acts", "silent"):
-                chat = "family" if kind == "silent" else "wine"
-                text = line.text.partition(": ")[2]
-                yield {"text": text, "topic": "none", "chat": chat, "writer": "", "chore": True}
 
 
 def digest():

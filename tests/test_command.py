@@ -83,9 +83,7 @@ def test_understand_and_reckon_load_no_database_and_no_chat_service() -> None:
     loaded = subprocess.run(
         [sys.executable, "-c", code], cwd=ROOT, capture_output=True, text=True, timeout=60, check=True
     ).stdout
-    assert not {"sqlalchemy", "alembic", "telegram", "apscheduler", "asyncio", "scipy", "numpy"} & set(
-        loaded.split()
-    )
+    assert not {"sqlalchemy", "alembic", "telegram", "apscheduler", "asyncio", "scipy"} & set(loaded.split())
 
 
 def test_the_first_answer_loads_no_maker_of_calendars(tmp_path: Path) -> None:

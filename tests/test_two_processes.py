@@ -97,8 +97,8 @@ def test_who_holds_a_household_keeps_the_other_out_of_it(postgres: str) -> None:
 
 def test_the_same_update_given_to_both_is_handled_once(rooms: list[Room]) -> None:
     first, second = rooms
-    for _ in range(20):
-        incoming = first.incoming("sg 1.080 plum")
+    for number in range(20):
+        incoming = first.incoming(f"{20 + number / 10:.1f}c in the plum")
         first.desk.take_in([(incoming.update_id, "{}")], NOW)
         before = len(first.acts())
         all_at_once(
@@ -122,12 +122,12 @@ def test_both_see_what_the_other_wrote(rooms: list[Room]) -> None:
 
 
 def test_both_write_in_one_household_and_nothing_is_lost(rooms: list[Room]) -> None:
-    def talk(room: Room) -> None:
+    def talk(room: Room, degrees: int) -> None:
         for number in range(25):
-            incoming = room.incoming(f"{18 + number / 10:.1f}c in the plum")
+            incoming = room.incoming(f"{degrees + number / 10:.1f}c in the plum")
             room.desk.handle(incoming, NOW)
 
-    all_at_once(lambda: talk(rooms[0]), lambda: talk(rooms[1]))
+    all_at_once(lambda: talk(rooms[0], 15), lambda: talk(rooms[1], 20))
     with rooms[0].units.begin() as unit:
         chat = unit.households.chat(-5)
         assert chat is not None
@@ -138,9 +138,9 @@ def test_both_write_in_one_household_and_nothing_is_lost(rooms: list[Room]) -> N
 
 
 def test_both_ring_and_it_is_said_once(rooms: list[Room]) -> None:
-    for room in rooms:
+    for number, room in enumerate(rooms):
         for chat_id in (-5, -6):
-            room.say("sanitised bucket 3", chat_id=chat_id)
+            room.say(f"sanitised bucket {3 - 2 * number}", chat_id=chat_id)
     later = NOW + timedelta(minutes=11)
     all_at_once(lambda: rooms[0].desk.wake(later), lambda: rooms[1].desk.wake(later))
     assert len(rooms[0].desk.unsent(later)) == 4

@@ -26,10 +26,10 @@ from bot.understand.scene import Open, ReplyTo, TimeWanted
 from bot.understand.verdict import (
     AsksWhy,
     Chosen,
-    Completed,
     Counted,
     Declined,
     Doubt,
+    FiguresTold,
     Looked,
     ReadOff,
     ReadWith,
@@ -67,7 +67,7 @@ def _answer(turn: Turn, verdict: Verdict, found: tuple[Danger, ...]) -> None:
         case Counted():
             strikes = (answer.entry,) if answer.entry is not None else ()
             carry_out.carry_out(msgspec.structs.replace(turn, strikes=strikes), verdict.acts)
-        case Completed():
+        case FiguresTold():
             carry_out.carry_out(turn, verdict.acts)
         case Looked():
             looks.carry_out(turn, answer)

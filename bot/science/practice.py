@@ -168,6 +168,7 @@ BACK_IN_RANGE = _hours(12, "After a temperature out of range was told, it is wor
 ROOM_C: Figure[Ends] = _celsius((0.0, 45.0), "No wine stands in a room outside.")
 SAMPLE_C: Figure[Ends] = _celsius((5.0, 45.0), "A sample in its jar is hardly outside.")
 LIKELY_C: Figure[Ends] = _celsius((13.0, 30.0), "A bare number inside is likely how warm the wine is.")
+BARE_C: Figure[Ends] = _celsius((10.0, 35.0), "A bare number outside is no temperature that somebody tells.")
 SCALDS_C = _celsius(50.0, "Hotter water scalds.")
 
 # ---- Volumes, bottles, vessels ------------------------------------------------------------------------------------

@@ -15,7 +15,7 @@ from sqlalchemy.engine import Dialect
 from sqlalchemy.exc import DBAPIError
 from sqlalchemy.sql.compiler import SQLCompiler
 
-Row: TypeAlias = Any
+Fetched: TypeAlias = Any
 """A row; its columns are its attributes."""
 
 _Processor: TypeAlias = Callable[[Any], Any]
@@ -27,7 +27,7 @@ class _Ready(NamedTuple):
     sql: str
     parameters: tuple[tuple[str, _Processor | None], ...]
     settled: dict[str, Any]
-    row: Callable[..., Row]
+    row: Callable[..., Fetched]
     columns: tuple[_Processor | None, ...]
 
 
@@ -45,7 +45,7 @@ class Statement:
         self._columns = columns
         self._ready: _Ready | None = None
 
-    def all(self, connection: Connection, **values: Any) -> list[Row]:
+    def all(self, connection: Connection, **values: Any) -> list[Fetched]:
         """Every row that it finds."""
         if connection.dialect.name != "sqlite":
             return list(connection.execute(self._words, values))
@@ -56,7 +56,7 @@ class Statement:
             for plain in found
         ]
 
-    def one(self, connection: Connection, **values: Any) -> Row | None:
+    def one(self, connection: Connection, **values: Any) -> Fetched | None:
         """The one row that it finds, or none."""
         rows = self.all(connection, **values)
         assert len(rows) < 2, "more rows than one"

@@ -10,7 +10,7 @@ from bot.understand.claims.labels import labelled, model_of
 from bot.understand.judge import choice, weigh
 from bot.understand.judge.judge import MOST_CLAUSES, dangers_beside
 from bot.understand.judge.reading import understand
-from bot.understand.judge.sayings import Heard
+from bot.understand.judge.sayings import SayingsRead
 from bot.understand.judge.told import Telling
 from bot.understand.scene import ReplyTo, Scene
 from bot.understand.text import moods
@@ -38,7 +38,7 @@ def explained(
 ) -> tuple[Verdict, dict[str, Any]]:
     """The verdict on a message, and how it came to it, as JSON values: the words and what each was taken for, what the
     rules read and what the sayings tell with how likely each is, which of them was followed, and what decided."""
-    weighed: list[tuple[Verdict, Heard | None]] = []
+    weighed: list[tuple[Verdict, SayingsRead | None]] = []
     verdict = understand(
         text,
         scene,
@@ -151,7 +151,7 @@ def _sayings(message: Message) -> list[dict[str, Any]]:
     ]
 
 
-def _heard(heard: Heard | None) -> dict[str, Any] | None:
+def _heard(heard: SayingsRead | None) -> dict[str, Any] | None:
     if heard is None:
         return None
     return {
@@ -164,7 +164,7 @@ def _heard(heard: Heard | None) -> dict[str, Any] | None:
     }
 
 
-def _followed(verdict: Verdict, rules: Verdict | None, heard: Heard | None) -> str:
+def _followed(verdict: Verdict, rules: Verdict | None, heard: SayingsRead | None) -> str:
     """Which reading the verdict is: an answer to what is `open`, that of the `rules`, of the `sayings`, of `both`, or of
     `neither`."""
     if verdict.answers is not None:

@@ -83,7 +83,7 @@ class ReplyTo(msgspec.Struct, frozen=True, kw_only=True):
         return self.step is not None or self.what is not None
 
 
-class _Open(msgspec.Struct, frozen=True, kw_only=True, tag_field="kind"):
+class _OpenThing(msgspec.Struct, frozen=True, kw_only=True, tag_field="kind"):
     """What is open in the chat: what the bot last asked or said there, `ago` so long before the message. `replied`: the
     message replies to just that; `others`: it was asked of somebody else than the writer."""
 
@@ -92,7 +92,7 @@ class _Open(msgspec.Struct, frozen=True, kw_only=True, tag_field="kind"):
     others: bool = False
 
 
-class OptionsAsked(_Open, frozen=True, kw_only=True, tag="options"):
+class OptionsAsked(_OpenThing, frozen=True, kw_only=True, tag="options"):
     """A question: each option is what one button writes. `asked` is the house's number for it."""
 
     options: tuple[tuple[Act, ...], ...]
@@ -126,7 +126,7 @@ LetterAnswer = Literal["done", "later", "mine", "release"]
 """What is answered to a letter's thing."""
 
 
-class LetterSaid(_Open, frozen=True, kw_only=True, tag="letter"):
+class LetterSaid(_OpenThing, frozen=True, kw_only=True, tag="letter"):
     """A letter that says what is due, or a question about one: then `action` is what was answered and lacks of which
     thing, `whom` the one who will do it. `among` are the things of the letter to which the question belongs."""
 
@@ -136,7 +136,7 @@ class LetterSaid(_Open, frozen=True, kw_only=True, tag="letter"):
     whom: str | None = None
 
 
-class LookAsked(_Open, frozen=True, kw_only=True, tag="look"):
+class LookAsked(_OpenThing, frozen=True, kw_only=True, tag="look"):
     """Somebody was asked to look whether these wines have cleared; `letter` are the wines of the letter in hand, of which
     it is `alone` that says nothing else, and `about` the wine that the bot's latest answer was about."""
 
@@ -146,7 +146,7 @@ class LookAsked(_Open, frozen=True, kw_only=True, tag="look"):
     about: str | None = None
 
 
-class NumberWanted(_Open, frozen=True, kw_only=True, tag="number"):
+class NumberWanted(_OpenThing, frozen=True, kw_only=True, tag="number"):
     """A bare number is wanted: how many bottles the bottling `told` gave (`entry` is its number in the log), or what
     the thermometer in `of` shows."""
 
@@ -156,7 +156,7 @@ class NumberWanted(_Open, frozen=True, kw_only=True, tag="number"):
     entry: EntryId | None = None
 
 
-class FiguresWanted(_Open, frozen=True, kw_only=True, tag="figures"):
+class FiguresWanted(_OpenThing, frozen=True, kw_only=True, tag="figures"):
     """What a sum still lacks: its name in the catalogue, what was `given`, the `keys` that are missing, the batch."""
 
     reckon: str
@@ -165,17 +165,17 @@ class FiguresWanted(_Open, frozen=True, kw_only=True, tag="figures"):
     of: str | None = None
 
 
-class TimeWanted(_Open, frozen=True, kw_only=True, tag="time"):
+class TimeWanted(_OpenThing, frozen=True, kw_only=True, tag="time"):
     """When to bring up what `wish` asks for, in the words of the one who asked."""
 
     wish: str
 
 
-class WorkingShown(_Open, frozen=True, kw_only=True, tag="working"):
+class WorkingShown(_OpenThing, frozen=True, kw_only=True, tag="working"):
     """An answer that has a working, for "why?"."""
 
 
-class JustSaid(_Open, frozen=True, kw_only=True, tag="said"):
+class JustSaid(_OpenThing, frozen=True, kw_only=True, tag="said"):
     """The bot's latest message: the batch or vessel `of` that it was about, and the question `asked` that it answered."""
 
     of: str | None = None

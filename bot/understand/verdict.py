@@ -57,42 +57,42 @@ class Doubt(StrEnum):
     NOT_UNDERSTOOD = "not_understood"
 
 
-class _Answer(msgspec.Struct, frozen=True, kw_only=True, tag_field="answers"):
+class _OfAnswers(msgspec.Struct, frozen=True, kw_only=True, tag_field="answers"):
     """What is open, answered."""
 
 
-class Chosen(_Answer, frozen=True, kw_only=True, tag="option"):
+class Chosen(_OfAnswers, frozen=True, kw_only=True, tag="option"):
     """That option of the question with the number `asked`."""
 
     asked: int
     option: int
 
 
-class Declined(_Answer, frozen=True, kw_only=True, tag="no"):
+class Declined(_OfAnswers, frozen=True, kw_only=True, tag="no"):
     """None of what was asked."""
 
     asked: int
 
 
-class AsksWhy(_Answer, frozen=True, kw_only=True, tag="why"):
+class AsksWhy(_OfAnswers, frozen=True, kw_only=True, tag="why"):
     """The working of the answer is asked for."""
 
 
-class Counted(_Answer, frozen=True, kw_only=True, tag="count"):
+class Counted(_OfAnswers, frozen=True, kw_only=True, tag="count"):
     """The count that a bottling lacked: the act takes the place of that entry."""
 
     entry: EntryId | None = None
 
 
-class ReadOff(_Answer, frozen=True, kw_only=True, tag="degrees"):
+class ReadOff(_OfAnswers, frozen=True, kw_only=True, tag="degrees"):
     """The temperature that was asked for."""
 
 
-class Completed(_Answer, frozen=True, kw_only=True, tag="figures"):
+class FiguresTold(_OfAnswers, frozen=True, kw_only=True, tag="figures"):
     """What a sum lacked: the acts are what was told, and the sum once more."""
 
 
-class Looked(_Answer, frozen=True, kw_only=True, tag="look"):
+class Looked(_OfAnswers, frozen=True, kw_only=True, tag="look"):
     """What was found by whoever looked; of several wines it is not known which is meant."""
 
     of: tuple[str, ...]
@@ -111,7 +111,7 @@ class Settles(msgspec.Struct, frozen=True, kw_only=True):
     which: bool = False
 
 
-class Settled(_Answer, frozen=True, kw_only=True, tag="letter"):
+class Settled(_OfAnswers, frozen=True, kw_only=True, tag="letter"):
     """A letter answered, each thing in the order said; `among` are the numbers of all that stands in it, `over` says
     that something meant is seen to already. `beside` are the facts that are told besides."""
 
@@ -121,19 +121,21 @@ class Settled(_Answer, frozen=True, kw_only=True, tag="letter"):
     beside: tuple[Act, ...] = ()
 
 
-class Timed(_Answer, frozen=True, kw_only=True, tag="time"):
+class Timed(_OfAnswers, frozen=True, kw_only=True, tag="time"):
     """The time that a wish for a reminder lacked."""
 
     wish: str
 
 
-class ReadWith(_Answer, frozen=True, kw_only=True, tag="instrument"):
+class ReadWith(_OfAnswers, frozen=True, kw_only=True, tag="instrument"):
     """What the house's Brix come from, told without being asked."""
 
     instrument: Instrument
 
 
-Answer = Chosen | Declined | AsksWhy | Counted | ReadOff | Completed | Looked | Settled | Timed | ReadWith
+AnswerGiven = (
+    Chosen | Declined | AsksWhy | Counted | ReadOff | FiguresTold | Looked | Settled | Timed | ReadWith
+)
 """What a message does that is more than what it says of its own."""
 
 
@@ -151,7 +153,7 @@ class Verdict(msgspec.Struct, frozen=True, kw_only=True):
     about: str | None = None
     doubted: Act | None = None
     unread: str | None = None
-    answers: Answer | None = None
+    answers: AnswerGiven | None = None
 
     def to_plain(self) -> dict[str, Any]:
         """The contract's output line."""

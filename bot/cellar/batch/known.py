@@ -7,8 +7,8 @@ from bot.cellar.log.acts import Act, Addition, Gravity, Step, Temperature, Volum
 from bot.cellar.log.fold import Entry, standing
 from bot.ids import BatchId
 
-WITHIN = timedelta(minutes=30)
-"""So long the same again is the same fact. Common practice, no source: nobody does a chore twice in that time."""
+WITHIN, CLEANED_WITHIN = timedelta(minutes=30), timedelta(minutes=5)
+"""So long the same again is the same fact; what is sanitised may well be so again, when its time is up."""
 
 
 def told_already(
@@ -17,7 +17,9 @@ def told_already(
     """The entry that stands in the log and tells of the batch just what the act tells, or more."""
     if act.at is not None or not isinstance(act, Gravity | Temperature | Volume | Step | Addition):
         return None
-    recent = [entry for entry in entries if abs(said_at - entry.said_at) <= WITHIN]
+    cleaned = isinstance(act, Step) and act.step == "sanitise"
+    within = CLEANED_WITHIN if cleaned else WITHIN
+    recent = [entry for entry in entries if abs(said_at - entry.said_at) <= within]
     same = [entry for entry in standing(recent) if entry.batch == batch and _tells(entry.act, act)]
     return same[-1] if same else None
 

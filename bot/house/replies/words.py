@@ -22,7 +22,7 @@ from bot.store.queries.reminders import ReminderRow
 from bot.store.refers import Refers, WantsWhich
 from bot.understand.verdict import Settled, Settles
 
-Thing = tuple[ReminderRow, Due]
+LetterThing = tuple[ReminderRow, Due]
 
 
 def carry_out(turn: Turn, said: Settled) -> None:
@@ -65,14 +65,14 @@ def _told(turn: Turn, numbers: Sequence[int]) -> list[ReminderRow]:
     return [row for row in found if row is not None and not isinstance(row.key, ContactKey)]
 
 
-def _open(turn: Turn, rows: Sequence[ReminderRow]) -> list[Thing]:
+def _open(turn: Turn, rows: Sequence[ReminderRow]) -> list[LetterThing]:
     """What can still be answered."""
     wanted = plan.wanted_in(turn.home)
     found = [(row, letter.due_of(row, wanted)) for row in rows if row.state in ("said", "moved")]
     return [(row, due) for row, due in found if due is not None]
 
 
-def _carry_out(turn: Turn, reply: Settles, things: Sequence[Thing]) -> None:
+def _carry_out(turn: Turn, reply: Settles, things: Sequence[LetterThing]) -> None:
     """Does it, and answers once; each number that "done" does not tell is asked for by itself."""
     if reply.action == "done":
         _done(turn, things, enough=reply.enough)
@@ -96,7 +96,7 @@ def _carry_out(turn: Turn, reply: Settles, things: Sequence[Thing]) -> None:
     turn.reply(reminders.noted(reply.action, names, who, when), refers=_refers(things))
 
 
-def _give_back(turn: Turn, things: Sequence[Thing]) -> None:
+def _give_back(turn: Turn, things: Sequence[LetterThing]) -> None:
     """Not the writer: what they had taken on is free again, and what nobody has is asked for later."""
     free = [(row, due) for row, due in things if due.claim is not None and due.claim.by == turn.member.name]
     for _, due in free:
@@ -112,12 +112,12 @@ def _give_back(turn: Turn, things: Sequence[Thing]) -> None:
             turn.reply(reminders.noted("mine", names, due.claim.by, None), refers=_refers([(row, due)]))
 
 
-def _done(turn: Turn, things: Sequence[Thing], *, enough: bool = False) -> None:
+def _done(turn: Turn, things: Sequence[LetterThing], *, enough: bool = False) -> None:
     """`enough`: of what is done several times, that was the last."""
     author = Author(member=turn.member, said_at=turn.now)
     facts: list[Act] = []
-    over: list[Thing] = []
-    unknown: list[Thing] = []
+    over: list[LetterThing] = []
+    unknown: list[LetterThing] = []
     for row, due in things:
         acts = answer.done_acts(turn, due)
         facts += acts
@@ -137,7 +137,7 @@ def _done(turn: Turn, things: Sequence[Thing], *, enough: bool = False) -> None:
         answer.ask_number(turn, row, due)
 
 
-def _ask(turn: Turn, reply: Settles, things: Sequence[Thing]) -> None:
+def _ask(turn: Turn, reply: Settles, things: Sequence[LetterThing]) -> None:
     """Which one: a button for each, and one for all where that leaves nothing to ask."""
     every = AnswerThings(
         ids=tuple(row.id for row, _ in things), action=reply.action, until=reply.until, whom=reply.whom
@@ -152,7 +152,7 @@ def _ask(turn: Turn, reply: Settles, things: Sequence[Thing]) -> None:
     turn.reply(reminders.which(reply.action, reply.whom), buttons, refers, must=True)
 
 
-def _refers(things: Sequence[Thing]) -> Refers:
+def _refers(things: Sequence[LetterThing]) -> Refers:
     """What a reply to the bot's answer is about."""
     return Refers(reminders=tuple(row.id for row, _ in things))
 

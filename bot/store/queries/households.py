@@ -7,7 +7,7 @@ from sqlalchemy import Connection, bindparam, delete, exists, func, insert, or_,
 
 from bot.ids import ChatId, EntryId, HouseholdId
 from bot.store.joining import join
-from bot.store.statement import Row, Statement
+from bot.store.statement import Fetched, Statement
 from bot.store.tables import Asked, Chat, Household, LogLine, Member, OutboxLine
 
 
@@ -237,7 +237,7 @@ _MAIN_CHAT = (
 )
 
 
-def _household(row: Row) -> HouseholdRow:
+def _household(row: Fetched) -> HouseholdRow:
     return HouseholdRow(
         id=row.id,
         name=row.name,

@@ -13,7 +13,7 @@ from bot.cellar.log.plain import from_plain, to_row
 from bot.ids import BatchId, ChatId, EntryId, HouseholdId, MessageId, UpdateId
 from bot.store.queries.people import MemberRow
 from bot.store.shelf import Shelf, Shelved
-from bot.store.statement import Row, Statement
+from bot.store.statement import Fetched, Statement
 from bot.store.tables import Household, LogLine, Member
 
 
@@ -205,7 +205,7 @@ _WRITE = Statement(
 )
 
 
-def _entry(row: Row, by: str) -> Entry:
+def _entry(row: Fetched, by: str) -> Entry:
     return Entry(
         entry=row.id,
         act=from_plain(row.act),

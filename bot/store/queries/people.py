@@ -8,7 +8,7 @@ import msgspec
 from sqlalchemy import Connection, bindparam, delete, insert, or_, select, update
 
 from bot.ids import HouseholdId
-from bot.store.statement import Row, Statement
+from bot.store.statement import Fetched, Statement
 from bot.store.tables import Invite, Member, VesselLine
 
 MemberState = Literal["in", "left", "removed"]
@@ -124,5 +124,5 @@ _VESSELS = Statement(
 )
 
 
-def _member(row: Row) -> MemberRow:
+def _member(row: Fetched) -> MemberRow:
     return MemberRow(id=row.id, person_id=row.person_id, name=row.name, owner=row.owner, state=row.state)

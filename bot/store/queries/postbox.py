@@ -26,7 +26,7 @@ from bot.ids import ChatId, HouseholdId, LetterId, MessageId, UpdateId
 from bot.store.holder import LEASE, is_gone
 from bot.store.press import Labelled
 from bot.store.refers import Refers
-from bot.store.statement import Row, Statement
+from bot.store.statement import Fetched, Statement
 from bot.store.tables import Attachment, Chat, InboxLine, OutboxLine
 
 
@@ -456,7 +456,7 @@ _ANSWER_TO = (
 )
 
 
-def _sent(row: Row) -> SentRow:
+def _sent(row: Fetched) -> SentRow:
     return SentRow(
         id=row.id,
         message_id=row.message_id,

@@ -11,7 +11,7 @@ from bot.cellar.log.plain import from_plain, to_row
 from bot.ids import ChatId, HouseholdId, MessageId
 from bot.store.queries.logbook import Source
 from bot.store.queries.people import MemberRow
-from bot.store.statement import Row, Statement
+from bot.store.statement import Fetched, Statement
 from bot.store.tables import Asked
 
 
@@ -136,7 +136,7 @@ _CLOSE_ALL = (
 )
 
 
-def _asked(row: Row) -> AskedRow:
+def _asked(row: Fetched) -> AskedRow:
     return AskedRow(
         id=row.id,
         message_id=row.message_id,

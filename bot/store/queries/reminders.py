@@ -22,7 +22,7 @@ from sqlalchemy import (
 
 from bot.cellar.log.due_key import DueKey
 from bot.ids import BatchId, HouseholdId, LetterId
-from bot.store.statement import Row, Statement
+from bot.store.statement import Fetched, Statement
 from bot.store.tables import Chat, OutboxLine, ReminderLine
 
 ReminderState = Literal["planned", "said", "moved", "answered", "withdrawn"]
@@ -239,5 +239,5 @@ _NEXT_RING = (
 )
 
 
-def _reminder(row: Row) -> ReminderRow:
+def _reminder(row: Fetched) -> ReminderRow:
     return ReminderRow(**row._asdict())

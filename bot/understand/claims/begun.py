@@ -10,7 +10,7 @@ from dataclasses import dataclass, field
 from bot.cellar.log.acts import Begin, Colour
 from bot.understand.claims.beginnings import refused
 from bot.understand.claims.drafts import Draft
-from bot.understand.claims.labels import Said
+from bot.understand.claims.labels import LabelledSaying
 from bot.understand.claims.readings import litres
 from bot.understand.text.clauses import VOLUMES, Clause
 from bot.understand.text.message import Message
@@ -23,7 +23,7 @@ _LONGEST = 3
 
 
 @dataclass(slots=True)
-class _Found:
+class _Beginning:
     """What is known of one beginning, and in which sayings that stood."""
 
     colour: Colour | None = None
@@ -41,7 +41,7 @@ class _Found:
         return sum(each is not None for each in (self.colour, self.amount, self.days, self.vessel))
 
 
-def beginnings(message: Message, said: Sequence[Said]) -> tuple[list[Draft], set[int]]:
+def beginnings(message: Message, said: Sequence[LabelledSaying]) -> tuple[list[Draft], set[int]]:
     """The batches that a message begins, and which of its sayings say so; none where nothing is begun."""
     groups = _groups(message, said)
     shared = [
@@ -77,7 +77,7 @@ def beginnings(message: Message, said: Sequence[Said]) -> tuple[list[Draft], set
 _LIKELY = 0.6
 
 
-def _draft(group: _Found, message: Message, said: Sequence[Said]) -> Draft:
+def _draft(group: _Beginning, message: Message, said: Sequence[LabelledSaying]) -> Draft:
     name = group.name
     if name is not None and refused(name, message.words, message.scene):
         name = None
@@ -99,9 +99,9 @@ def _draft(group: _Found, message: Message, said: Sequence[Said]) -> Draft:
     return draft
 
 
-def _groups(message: Message, said: Sequence[Said]) -> list[_Found]:
+def _groups(message: Message, said: Sequence[LabelledSaying]) -> list[_Beginning]:
     """What each beginning has, in the order written: a thing said twice is another's."""
-    groups = [_Found()]
+    groups = [_Beginning()]
     for at, one in enumerate(said):
         part = one.saying
         own = _of(part, message)
@@ -121,7 +121,7 @@ def _groups(message: Message, said: Sequence[Said]) -> list[_Found]:
         )
         each = any(span.fold in message.small.name.each for span in part.spans)
         if again or (each and last.weight()):
-            last = _Found()
+            last = _Beginning()
             groups.append(last)
         last.colour = last.colour or own.colour
         last.amount = last.amount or own.amount
@@ -134,9 +134,9 @@ def _groups(message: Message, said: Sequence[Said]) -> list[_Found]:
     return groups
 
 
-def _of(part: Saying, message: Message) -> _Found:
+def _of(part: Saying, message: Message) -> _Beginning:
     """What one saying has of a beginning."""
-    found = _Found()
+    found = _Beginning()
     for span in part.spans:
         if span.has("begin"):
             found.explicit = True
@@ -225,7 +225,7 @@ def _beside(part: Saying, message: Message) -> str | None:
     return message.words_of(run) if named else None
 
 
-def _lone_name(part: Saying, message: Message, one: Said) -> str | None:
+def _lone_name(part: Saying, message: Message, one: LabelledSaying) -> str | None:
     """One or two words that stand for themselves before or between what a beginning has: "forge, red, 23 l"."""
     words = [span for span in part.spans if not span.is_("filler", "social")]
     led = next(

@@ -47,7 +47,7 @@ class Weights(msgspec.Struct, frozen=True):
     trained_on: str
 
 
-class Said(msgspec.Struct, frozen=True):
+class LabelledSaying(msgspec.Struct, frozen=True):
     """A piece and how likely it says each of the model's labels."""
 
     saying: Saying
@@ -93,14 +93,18 @@ def _asking(labels: tuple[str, ...]) -> Sequence[int]:
     return [at for at, label in enumerate(labels) if label.startswith("ask:")]
 
 
-def labelled(parts: Sequence[Saying], tokens: Sequence[Token], model: Weights) -> tuple[list[Said], Said]:
+def labelled(
+    parts: Sequence[Saying], tokens: Sequence[Token], model: Weights
+) -> tuple[list[LabelledSaying], LabelledSaying]:
     """How likely each saying of a message says each label, and how likely all of it as one does: shares that sum to
     one."""
-    found = [Said(part, _shares(rows, model), model.labels) for part, rows in rows_of(parts, tokens)]
+    found = [
+        LabelledSaying(part, _shares(rows, model), model.labels) for part, rows in rows_of(parts, tokens)
+    ]
     if len(parts) == 1:
         return found, found[0]
     one, rows = next(rows_of([whole(parts)], tokens))
-    return found, Said(one, _shares(rows, model), model.labels)
+    return found, LabelledSaying(one, _shares(rows, model), model.labels)
 
 
 def _shares(places: dict[str, list[int]], model: Weights) -> npt.NDArray[np.float64]:

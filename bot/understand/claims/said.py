@@ -25,7 +25,7 @@ from bot.cellar.log.acts import (
 from bot.understand.claims.additions import amount_of
 from bot.understand.claims.bottles import MOST_BOTTLES
 from bot.understand.claims.drafts import Draft
-from bot.understand.claims.labels import Said
+from bot.understand.claims.labels import LabelledSaying
 from bot.understand.claims.readings import celsius, gravity, litres
 from bot.understand.scene import Scene
 from bot.understand.text import moods
@@ -83,7 +83,7 @@ class Claim:
 
 
 @dataclass(slots=True)
-class Told:
+class AllTold:
     """What the sayings of a message tell: claims in the order written; `sure` that they are all of it and right;
     `left` is what was not taken although it says something."""
 
@@ -101,15 +101,15 @@ class Told:
 class Teller:
     """Reads the labelled sayings of one message, one after the other: what was said before helps with what follows."""
 
-    def __init__(self, message: Message, said: Sequence[Said], whole: Said) -> None:
+    def __init__(self, message: Message, said: Sequence[LabelledSaying], whole: LabelledSaying) -> None:
         self.message = message
         self.scene: Scene = message.scene
         self.said = said
         self.whole = whole
-        self.told = Told()
+        self.told = AllTold()
         self.before: Claim | None = None
 
-    def read(self) -> Told:
+    def read(self) -> AllTold:
         """All that the message tells and asks."""
         self.told.talk = self.whole.share("talk")
         label, sure = self.whole.best()
@@ -212,7 +212,7 @@ class Teller:
 
     # ------------------------------------------------------------------ a saying with words
 
-    def _worded(self, part: Saying, label: str, sure: float, one: Said) -> None:
+    def _worded(self, part: Saying, label: str, sure: float, one: LabelledSaying) -> None:
         label, sure = self._meant(part, label, sure, one)
         if label in _UNTOLD:
             self._untold(part, label, one)
@@ -234,7 +234,7 @@ class Teller:
         else:
             self._did(part, kind, what, sure, label)
 
-    def _untold(self, part: Saying, label: str, one: Said) -> None:
+    def _untold(self, part: Saying, label: str, one: LabelledSaying) -> None:
         """A saying that tells nothing for the log, unless by a number that says by itself what it measures."""
         values = self._values(part)
         plainly = any(span.qty is not None and reads_gravity(span.qty) for span in values)
@@ -293,7 +293,7 @@ class Teller:
         if loose and kind in ("step", "add", "note"):
             self._add_values(part, loose, sure=sure)
 
-    def _meant(self, part: Saying, label: str, sure: float, one: Said) -> tuple[str, float]:
+    def _meant(self, part: Saying, label: str, sure: float, one: LabelledSaying) -> tuple[str, float]:
         """The label, unless the form of the saying tells another."""
         if _only_done(part):
             return "done", max(sure, _WAITED)

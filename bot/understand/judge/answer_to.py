@@ -26,6 +26,7 @@ from bot.cellar.log.acts import (
     Volume,
 )
 from bot.cellar.log.subjects import Input, Reckon
+from bot.science import practice
 from bot.understand.claims.drafts import Draft
 from bot.understand.claims.questions import asks_why
 from bot.understand.claims.readings import celsius, gravity
@@ -57,10 +58,10 @@ from bot.understand.text.spans import Quantity, Span
 from bot.understand.verdict import (
     AsksWhy,
     Chosen,
-    Completed,
     Counted,
     Declined,
     Doubt,
+    FiguresTold,
     Looked,
     ReadOff,
     ReadWith,
@@ -84,8 +85,6 @@ _BEFORE_ITS_OWN = (WorkingShown, OptionsAsked, NumberWanted, FiguresWanted)
 _LITTLE = (Doubt.KEEP_NOTE, Doubt.NOT_UNDERSTOOD, Doubt.WHICH_QUESTION)
 """What is made of words of which nothing else can be made."""
 _MEASURED = (Ph, Acidity, Gravity, Volume)
-_ROOM_C = (10.0, 35.0)
-"""°C that a bare number can be among people who may speak of anything (common practice, no source)."""
 _MOST_BOTTLES = 10_000
 _MOST_AROUND = 4
 """Words around a number: with more of them it says something of its own."""
@@ -302,7 +301,7 @@ def _completed(message: Answering, wanted: FiguresWanted) -> Verdict | None:
     measured = bool(facts) and all(isinstance(act, _MEASURED) and act.of == wanted.of for act in facts)
     if not told and not measured:
         return None
-    return Verdict(verdict="act", acts=(*facts, sum_again), why="completes a sum", answers=Completed())
+    return Verdict(verdict="act", acts=(*facts, sum_again), why="completes a sum", answers=FiguresTold())
 
 
 def _timed(message: Answering, wanted: TimeWanted) -> Verdict | None:
@@ -396,7 +395,7 @@ def _as_waited_for(message: Answering, letter: LetterSaid) -> Verdict | None:
     if sg is not None:
         return _of_things(message, Gravity(sg=sg), waits)
     temp_c = celsius(number.value, number.unit, message.scene)
-    if number.unit is None and not _ROOM_C[0] <= temp_c <= _ROOM_C[1]:
+    if number.unit is None and not practice.BARE_C.value[0] <= temp_c <= practice.BARE_C.value[1]:
         return None
     return _of_things(message, Temperature(temp_c=temp_c), waits)
 

@@ -27,7 +27,7 @@ from bot.cellar.log.acts import (
 from bot.cellar.log.subjects import Lore
 from bot.cellar.log.topics import topic_of
 from bot.understand.judge.offers import WHY
-from bot.understand.judge.sayings import Heard
+from bot.understand.judge.sayings import SayingsRead
 from bot.understand.text.clauses import chatter
 from bot.understand.text.message import Message
 from bot.understand.verdict import ASKS_SOMETHING, RESEMBLES, Doubt, Verdict
@@ -63,7 +63,7 @@ _FACTS = (Gravity, Temperature, Volume, Addition, Step, Begin, Bottles)
 
 def choice(
     rules: Verdict,
-    heard: Heard,
+    heard: SayingsRead,
     message: Message,
     *,
     to_bot: bool,
@@ -107,7 +107,7 @@ def choice(
     return _alone(rules, told, heard, to_bot=to_bot, for_wine=for_wine, of_wine=of_wine)
 
 
-def _plainly_told(told: Verdict | None, heard: Heard, message: Message) -> bool:
+def _plainly_told(told: Verdict | None, heard: SayingsRead, message: Message) -> bool:
     """Whether facts among family talk are beyond doubt though the bot has not spoken: nothing is asked then."""
     if told is None or told.verdict != "act" or heard.sure < ACT_IN_FAMILY:
         return False
@@ -219,7 +219,7 @@ def _gas_out(rules: Sequence[Act], told: Sequence[Act]) -> bool:
 
 
 def _beside_an_act(
-    rules: Verdict, told: Verdict | None, heard: Heard, message: Message, *, for_wine: bool
+    rules: Verdict, told: Verdict | None, heard: SayingsRead, message: Message, *, for_wine: bool
 ) -> Verdict:
     broad = all(isinstance(act, Question) and topic_of(act.subject) in _BROAD for act in rules.acts)
     if broad and for_wine and (meant := _asked(told, heard, for_wine=True)) is not None:
@@ -266,7 +266,7 @@ def _detail(acts: Sequence[Act]) -> int:
 
 
 def _beside_a_doubt(
-    rules: Verdict, told: Verdict | None, heard: Heard, message: Message, *, for_wine: bool
+    rules: Verdict, told: Verdict | None, heard: SayingsRead, message: Message, *, for_wine: bool
 ) -> Verdict:
     if any(isinstance(act, Question) for act in rules.acts):
         return rules
@@ -296,7 +296,7 @@ def _beside_a_doubt(
 
 
 def _alone(
-    rules: Verdict, told: Verdict | None, heard: Heard, *, to_bot: bool, for_wine: bool, of_wine: bool
+    rules: Verdict, told: Verdict | None, heard: SayingsRead, *, to_bot: bool, for_wine: bool, of_wine: bool
 ) -> Verdict:
     """Where the rules made nothing of it."""
     best = heard.top[0] if heard.top else ("rest", 0.0)
@@ -326,7 +326,7 @@ def _alone(
     return rules
 
 
-def _asked(told: Verdict | None, heard: Heard, *, for_wine: bool) -> Verdict | None:
+def _asked(told: Verdict | None, heard: SayingsRead, *, for_wine: bool) -> Verdict | None:
     """The answer to what is asked, or which of several questions it is; None where nothing is asked."""
     facts = told is not None and not _asks(told) and heard.sure >= ASK
     by_form, by_words = (ASKS_BY_FORM, ASKS) if for_wine else (ASKS_IN_FAMILY, NEVER)

@@ -43,7 +43,7 @@ from bot.understand.judge import weigh
 from bot.understand.judge.choice import choice
 from bot.understand.judge.corrections import Spoke
 from bot.understand.judge.offers import WHY
-from bot.understand.judge.sayings import Heard, hear
+from bot.understand.judge.sayings import SayingsRead, hear
 from bot.understand.judge.settle import Settler
 from bot.understand.judge.told import Drafts, Telling, valued
 from bot.understand.judge.whole import read_whole
@@ -69,7 +69,7 @@ _FEWEST_WORDS = 3
 """A remark of fewer words is hardly worth keeping."""
 _MOST_NOTES = 4
 
-Weighed = Callable[[Verdict, Heard | None], None]
+Weighed = Callable[[Verdict, SayingsRead | None], None]
 """Is told the reading by rules, and by sayings where there was one."""
 
 MOST_CLAUSES, MOST_HEADS = 120, 40

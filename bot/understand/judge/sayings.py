@@ -26,8 +26,8 @@ from bot.cellar.log.subjects import Matter, Subject, Vessels, WasDone
 from bot.cellar.log.topics import subject_of
 from bot.understand.claims.begun import beginnings
 from bot.understand.claims.drafts import Draft
-from bot.understand.claims.labels import Said, labelled, model_of
-from bot.understand.claims.said import AS_LAST, SURE, Claim, Teller, Told
+from bot.understand.claims.labels import LabelledSaying, labelled, model_of
+from bot.understand.claims.said import AS_LAST, SURE, AllTold, Claim, Teller
 from bot.understand.judge import plausible
 from bot.understand.judge.settle import Settler
 from bot.understand.scene import Scene, SceneBatch
@@ -49,7 +49,7 @@ _FIRST = ("sanitise", "mix", "gravity", "pitch")
 
 
 @dataclass(frozen=True, slots=True)
-class Heard:
+class SayingsRead:
     """What the sayings of a message come to: the verdict of what they tell, how sure that is all and right, how likely
     it is talk between people, and the labels that have no reader here."""
 
@@ -67,7 +67,7 @@ class Heard:
     """What it may ask, the likeliest first, each with its part of all that it may ask."""
 
 
-def hear(message: Message) -> Heard:
+def hear(message: Message) -> SayingsRead:
     """Reads a message by its sayings."""
     model = model_of(message.scene.language)
     said, whole = _labelled(message, model)
@@ -75,7 +75,7 @@ def hear(message: Message) -> Heard:
     begun, taken = beginnings(message, said)
     if begun:
         message, said, whole = _after(message, said, begun, taken)
-    told = Teller(message, said, whole).read() if whole is not None else Told()
+    told = Teller(message, said, whole).read() if whole is not None else AllTold()
     if begun:
         unsure = [
             claim for claim in told.claims if _HALF <= claim.sure < _BESIDE and claim.label in _OF_CHORES
@@ -94,13 +94,17 @@ def hear(message: Message) -> Heard:
     left = ", ".join(message.words_of(part.spans) for part in told.left) or None
     sure = min((claim.sure for claim in told.claims), default=_BEGUN) if begun else told.sure
     if not (drafts or begun) or others:
-        return Heard(None, sure, told.talk, told_labels(told, begun), top, left, *_questions(message, whole))
+        return SayingsRead(
+            None, sure, told.talk, told_labels(told, begun), top, left, *_questions(message, whole)
+        )
     verdict = Settler(message).verdict(drafts, half=bool(told.left), unread=left) if drafts else None
     if begun:
         verdict = _begun(
             Settler(first).verdict(begun, half=not drafts and bool(told.left), unread=left), verdict
         )
-    return Heard(verdict, sure, told.talk, told_labels(told, begun), top, left, *_questions(message, whole))
+    return SayingsRead(
+        verdict, sure, told.talk, told_labels(told, begun), top, left, *_questions(message, whole)
+    )
 
 
 _MOST_ASKED = 3
@@ -111,7 +115,7 @@ _BY_MARK = 0.5
 
 
 def _questions(
-    message: Message, whole: Said | None
+    message: Message, whole: LabelledSaying | None
 ) -> tuple[float, bool, tuple[tuple[Question, float], ...]]:
     """How likely a message asks something, and what it may ask."""
     if whole is None:
@@ -159,7 +163,7 @@ def _begun(beginning: Verdict, after: Verdict | None) -> Verdict:
 _RIGHT = 0.8
 
 
-def _put_right(told: Told, message: Message) -> Verdict | None:
+def _put_right(told: AllTold, message: Message) -> Verdict | None:
     """ "Sorry, 1.040, the meniscus confused me", "no it's bucket 3": what the same person told last, put right."""
     words = [token.fold for token in message.tokens]
     marked = any(claim.label == "correct" for claim in told.claims) or bool(
@@ -174,7 +178,7 @@ def _put_right(told: Told, message: Message) -> Verdict | None:
     return Verdict(verdict="act", acts=(Undo(entry=entry.entry), new), why="puts the last entry right")
 
 
-def _instead(old: Act, told: Told, message: Message) -> Act | None:
+def _instead(old: Act, told: AllTold, message: Message) -> Act | None:
     """What takes the place of an act, where the message tells just that."""
     acts = [claim.draft.act for claim in told.claims if claim.draft is not None]
     numbers = [span.qty for span in message.spans if span.qty is not None]
@@ -204,7 +208,7 @@ def _denied(message: Message, place: int) -> bool:
     return place > 0 and message.spans[place - 1].fold in ("not", "and not", "isnt", "wasnt")
 
 
-def _completed(told: Told, message: Message) -> None:
+def _completed(told: AllTold, message: Message) -> None:
     """ "Done": the chore that is next, to be asked about unless a vessel is named for it; "and in Bramble": the same that
     was just told, of another batch."""
     scene = message.scene
@@ -243,11 +247,11 @@ _DONE = 0.5
 """How sure "done" alone is the chore that is next."""
 
 
-def told_labels(told: Told, begun: Sequence[Draft]) -> tuple[str, ...]:
+def told_labels(told: AllTold, begun: Sequence[Draft]) -> tuple[str, ...]:
     return (*(("begin",) * len(begun)), *told.labels)
 
 
-def _labelled(message: Message, model: object) -> tuple[list[Said], Said | None]:
+def _labelled(message: Message, model: object) -> tuple[list[LabelledSaying], LabelledSaying | None]:
     parts = sayings(message.spans, [token.glued for token in message.tokens])
     if not parts:
         return [], None
@@ -255,8 +259,8 @@ def _labelled(message: Message, model: object) -> tuple[list[Said], Said | None]
 
 
 def _after(
-    message: Message, said: Sequence[Said], begun: Sequence[Draft], taken: set[int]
-) -> tuple[Message, list[Said], Said | None]:
+    message: Message, said: Sequence[LabelledSaying], begun: Sequence[Draft], taken: set[int]
+) -> tuple[Message, list[LabelledSaying], LabelledSaying | None]:
     """The message in a house that has the batches it begins, and what it says besides."""
     spent = [(said[at].saying.spans[0].lo, said[at].saying.spans[-1].hi) for at in taken]
     scene = message.scene
@@ -299,7 +303,7 @@ def _after(
 # ---------------------------------------------------------------------- which batch
 
 
-def _drafts(told: Told, message: Message, begun: Sequence[Draft]) -> list[Draft]:
+def _drafts(told: AllTold, message: Message, begun: Sequence[Draft]) -> list[Draft]:
     drafts: list[Draft] = []
     focus = _Focus(message, [_name(draft.act) for draft in begun])
     for claim in told.claims:
@@ -459,6 +463,8 @@ class _Focus:
         fits = [batch for batch in can if self._fits(act, batch)]
         last = self._spoken()
         spoken = next((batch for batch in fits if batch.name == last), None)
+        if isinstance(act, Gravity) and sum(not batch.readings for batch in fits) > 1:
+            return None  # two musts: their first readings are as like as not
         if spoken is not None or not fits:
             return spoken
         if len(fits) > 1:
