@@ -3,22 +3,23 @@
 from collections.abc import Sequence
 from datetime import datetime, timedelta
 
-from bot.cellar.log.acts import Act, Addition, Gravity, Step, Temperature, Volume
+from bot.cellar.log.acts import Act, Addition, Gravity, Step
 from bot.cellar.log.fold import Entry, standing
 from bot.ids import BatchId
 
-WITHIN, CLEANED_WITHIN = timedelta(minutes=30), timedelta(minutes=5)
-"""So long the same again is the same fact; what is sanitised may well be so again, when its time is up."""
+WITHIN, MINUTES = timedelta(minutes=30), timedelta(minutes=5)
+"""So long a chore or an addition told again is the same one; a reading may well be taken again soon, and what was
+sanitised may be so again when its time is up. How warm it is costs nobody anything to tell twice."""
 
 
 def told_already(
     act: Act, batch: BatchId | None, entries: Sequence[Entry], said_at: datetime
 ) -> Entry | None:
     """The entry that stands in the log and tells of the batch just what the act tells, or more."""
-    if act.at is not None or not isinstance(act, Gravity | Temperature | Volume | Step | Addition):
+    if act.at is not None or not isinstance(act, Gravity | Step | Addition):
         return None
-    cleaned = isinstance(act, Step) and act.step == "sanitise"
-    within = CLEANED_WITHIN if cleaned else WITHIN
+    soon = isinstance(act, Gravity) or (isinstance(act, Step) and act.step == "sanitise")
+    within = MINUTES if soon else WITHIN
     recent = [entry for entry in entries if abs(said_at - entry.said_at) <= within]
     same = [entry for entry in standing(recent) if entry.batch == batch and _tells(entry.act, act)]
     return same[-1] if same else None
@@ -28,10 +29,6 @@ def _tells(old: Act, new: Act) -> bool:
     """Whether the old act tells all that the new one does."""
     if isinstance(new, Gravity):
         return isinstance(old, Gravity) and old.sg == new.sg and new.temp_c in (None, old.temp_c)
-    if isinstance(new, Temperature):
-        return isinstance(old, Temperature) and old.temp_c == new.temp_c
-    if isinstance(new, Volume):
-        return isinstance(old, Volume) and (old.litres, old.vessel) == (new.litres, new.vessel)
     if isinstance(new, Step):
         if not isinstance(old, Step) or old.step != new.step or new.using is not None:
             return False
