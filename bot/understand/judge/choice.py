@@ -42,7 +42,8 @@ ASKS, ASKS_IN_FAMILY, ASKS_BY_FORM = 0.6, 0.7, 0.2
 """How sure it must be that something is asked: by its words, among family talk, and where it has the form of a question."""
 NEVER = 2.0
 WORTH_ASKING = 0.1
-"""How much of that the likeliest must have for it to be asked which of several is meant."""
+"""How much of that the likeliest must have for it to be asked which of several is meant, where nothing else shows that it
+is a question."""
 ONE_QUESTION, ONE_IN_FAMILY = 0.35, 0.5
 """How much of that one question must have to be answered without asking which."""
 TALK, SURE_TALK = 0.7, 0.93
@@ -339,7 +340,7 @@ def _asked(told: Verdict | None, heard: SayingsRead, *, for_wine: bool) -> Verdi
     first, share = asked[0]
     if share >= (ONE_QUESTION if for_wine else ONE_IN_FAMILY):
         return Verdict(verdict="act", acts=(first,), why=ASKS_SOMETHING)
-    if not for_wine or share < WORTH_ASKING:
+    if not for_wine or (share < WORTH_ASKING and not heard.asking):
         return None
     options = tuple((question,) for question, _ in asked)
     return Verdict(
