@@ -106,7 +106,7 @@ def _groups(message: Message, said: Sequence[LabelledSaying]) -> list[_Beginning
         part = one.saying
         own = _of(part, message)
         if not own.weight() and own.name is None:
-            own.name = _lone_name(part, message, one) if at + 1 < len(said) or groups[-1].weight() else None
+            own.name = _lone_name(part, message) if at + 1 < len(said) or groups[-1].weight() else None
             if own.name is None:
                 continue
             if at + 1 < len(said) and not (_of(said[at + 1].saying, message).weight() or groups[-1].weight()):
@@ -225,7 +225,7 @@ def _beside(part: Saying, message: Message) -> str | None:
     return message.words_of(run) if named else None
 
 
-def _lone_name(part: Saying, message: Message, one: LabelledSaying) -> str | None:
+def _lone_name(part: Saying, message: Message) -> str | None:
     """One or two words that stand for themselves before or between what a beginning has: "forge, red, 23 l"."""
     words = [span for span in part.spans if not span.is_("filler", "social")]
     led = next(

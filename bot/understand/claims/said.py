@@ -61,7 +61,7 @@ _UNTOLD = frozenset({"rest", "talk", "thanks", "yes", "no"})
 """Labels of what tells nothing for the log."""
 
 _DONE = frozenset({"step", "add", "bottles"})
-_MOST_SACHETS, _MOST = 9, 40
+_MOST = 40
 _HELD = frozenset({"note", "rest", "thanks", "talk"})
 _ELSEWHERE = frozenset(
     {

@@ -59,7 +59,6 @@ _OPEN = frozenset({Doubt.KEEP_NOTE, Doubt.NOT_UNDERSTOOD})
 _UNSETTLED = frozenset(
     {Doubt.UNSURE, Doubt.UNKNOWN_BATCH, Doubt.HALF_UNDERSTOOD, Doubt.WHICH_BATCH, Doubt.WHICH_VESSEL}
 )
-_FACTS = (Gravity, Temperature, Volume, Addition, Step, Begin, Bottles)
 
 
 def choice(

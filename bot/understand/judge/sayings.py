@@ -26,7 +26,7 @@ from bot.cellar.log.subjects import Matter, Subject, Vessels, WasDone
 from bot.cellar.log.topics import subject_of
 from bot.understand.claims.begun import beginnings
 from bot.understand.claims.drafts import Draft
-from bot.understand.claims.labels import LabelledSaying, labelled, model_of
+from bot.understand.claims.labels import LabelledSaying, Weights, labelled, model_of
 from bot.understand.claims.said import AS_LAST, SURE, AllTold, Claim, Teller
 from bot.understand.judge import plausible
 from bot.understand.judge.settle import Settler
@@ -251,11 +251,11 @@ def told_labels(told: AllTold, begun: Sequence[Draft]) -> tuple[str, ...]:
     return (*(("begin",) * len(begun)), *told.labels)
 
 
-def _labelled(message: Message, model: object) -> tuple[list[LabelledSaying], LabelledSaying | None]:
+def _labelled(message: Message, model: Weights) -> tuple[list[LabelledSaying], LabelledSaying | None]:
     parts = sayings(message.spans, [token.glued for token in message.tokens])
     if not parts:
         return [], None
-    return labelled(parts, message.tokens, model)  # type: ignore[arg-type]
+    return labelled(parts, message.tokens, model)
 
 
 def _after(
