@@ -143,6 +143,7 @@ def _wanted(turn: Turn, sent: SentRow) -> Iterator[Open]:
                 keys=wants.keys,
                 given=wants.given,
                 of=wants.of,
+                vessel=wants.vessel,
                 others=wants.member != turn.member.person_id,
                 ago=ago,
                 replied=replied,

@@ -386,6 +386,7 @@ class _Report:
                     given=dict(question.subject.given),
                     keys=summed.lacks,
                     of=question.of,
+                    vessel=question.subject.vessel,
                     member=self.turn.member.person_id,
                 )
             return

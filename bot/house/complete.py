@@ -77,7 +77,7 @@ def completed(home: Home, act: Act, batch: BatchId | None) -> Act:
             return shared_out(act, view, home.vessels) if view is not None else act
         case Step() if act.using is not None:
             donor = home.view.named(act.using)
-            if donor is None or donor.ended_at is not None or donor.batch == home.batch_of(act):
+            if donor is None or donor.gone_at is not None or donor.batch == home.batch_of(act):
                 return act
             return msgspec.structs.replace(act, using=donor.name, donor=donor.batch)
         case Step() | Amend() | Gravity() | Temperature() | Ph() | Acidity() | Volume() | Draw() | Addition():

@@ -6,7 +6,7 @@ import msgspec
 
 from bot.cellar.batch.proof import true_sg
 from bot.cellar.batch.strength import strength_so_far
-from bot.cellar.log.fold import Batch
+from bot.cellar.log.fold import Batch, held_in
 from bot.cellar.log.subjects import Reckon
 from bot.house.home import Home
 from bot.say.sums import in_short, missing, working
@@ -30,22 +30,24 @@ def reckoned(home: Home, asked: Reckon, of: str | None) -> Summed:
         view = home.view.under_way[0]
     if view is not None and name in CATALOGUE:
         wanted = {key.name for key in CATALOGUE[name].keys}
-        own = {key: value for key, value in figures(view).items() if key in wanted}
+        own = {key: value for key, value in figures(view, asked.vessel).items() if key in wanted}
         given = {**own, **given}
     try:
         found = reckon(name, given)
     except BadInput as error:
         keys = tuple(error.keys) if isinstance(error, Lacking) else ()
         return Summed(missing(error, name, asked.unused), lacks=keys)
-    return Summed(in_short(found, view.name if view is not None else None, asked.unused), working(found))
+    batch = view.name if view is not None else None
+    return Summed(in_short(found, batch, asked.unused, asked.vessel), working(found))
 
 
-def figures(view: Batch) -> Mapping[str, float | str]:
-    """What the batch's log knows, by the catalogue's names and units."""
+def figures(view: Batch, vessel: str | None = None) -> Mapping[str, float | str]:
+    """What the batch's log knows, by the catalogue's names and units; the litres are those in one vessel of several,
+    where that is named."""
     found: dict[str, float | str] = {}
     strength = strength_so_far(view)
-    if view.litres is not None:
-        found["litres"] = view.litres
+    if (litres := held_in(view, vessel)) is not None:
+        found["litres"] = litres
     if view.ph:
         found["ph"] = view.ph[-1].value
     if view.temperatures:

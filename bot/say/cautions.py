@@ -36,11 +36,11 @@ WORDS: dict[Caution, str] = {
     Caution.SWING: "A jump of {jump} since {day}. Yeast dislikes that: move it somewhere steady.",
     Caution.DOUBLED: "{About} went in before: {by}, {day}. If this is the same one, tap Undo.",
     Caution.FORGOTTEN: "Before that the plan has “{about}”, and nobody has said so. Did it go in?",
-    Caution.SULPHITE_OVER: "<b>Do not drink it as it is</b>: that makes {mg} mg/l of sulphur dioxide in all, over the "
+    Caution.SULPHITE_OVER: "<b>Do not drink it as it is</b>: that makes {mg} mg/l of sulphur dioxide in {where}, over the "
     "{limit} mg/l allowed in wine for sale. Add no more. Blend it with wine that has none, {times} times as much of it in "
     "all, or rack it with splashing and wait some weeks; drink it only after a test of the total says {limit} or less. "
     "Keep it from anyone with asthma. If it was a slip of the pen, tap Undo.",
-    Caution.SORBATE_OVER: "<b>Do not drink it as it is</b>: that makes {mg} mg/l as sorbic acid, over the {limit} mg/l allowed "
+    Caution.SORBATE_OVER: "<b>Do not drink it as it is</b>: that makes {mg} mg/l as sorbic acid in {where}, over the {limit} mg/l allowed "
     "in wine. Blend it, {times} times as much in all, with wine that has none. If it was a slip of the pen, tap Undo.",
     Caution.FIRST_SULPHITE: "Of a first dose about {about} binds within days: it does not all stay free. Test again before "
     "you count on it.",
@@ -85,6 +85,7 @@ def caution(found: Heed, view: Batch, manner: Manner) -> str:
         About=said(found.about[:1].upper() + found.about[1:]),
         by=said(found.by),
         mg=round(found.figure),
+        where=name(found.vessel) if found.vessel is not None else "all",
         limit=sg(round(found.limit, 3)) if found.caution is Caution.REFRACTED else round(found.limit),
         top=sg(round(2 * found.figure - found.limit, 3)),
         times=f"{max(2.0, found.figure / found.limit):.1f}".removesuffix(".0") if found.limit else "",

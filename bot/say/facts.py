@@ -138,7 +138,8 @@ def _words(act: Act, manner: Manner) -> str:
             source = f" from {name(act.vessel)}" if act.vessel else ""
             return f"{small(act.litres, manner)}{source} {WENT[act.why]}"
         case Addition():
-            return f"added {dose(act)}"
+            goal = f" to {name(act.vessel)}" if act.vessel else ""
+            return f"added {dose(act)}{goal}"
         case Step():
             to = f" into {name(act.to)}" if act.to else ""
             count = f", {act.bottles} bottles" if act.bottles is not None else ""

@@ -8,9 +8,12 @@ from bot.science.limits import BadInput, Lacking
 from bot.science.sums.reckon import CATALOGUE, Reckoned
 
 
-def in_short(found: Reckoned, batch: str | None, unused: tuple[str, ...] = ()) -> str:
-    """The figure, for which batch, the caution where it can hurt, and what was told and not used."""
-    subject = f"{name(batch)}: " if batch else ""
+def in_short(
+    found: Reckoned, batch: str | None, unused: tuple[str, ...] = (), vessel: str | None = None
+) -> str:
+    """The figure, for which batch and which vessel of several, the caution where it can hurt, and what was told and
+    not used."""
+    subject = f"{name(batch)}{f' in {name(vessel)}' if vessel else ''}: " if batch else ""
     lines = [said(spoken(text, found.name)) for text in (answer(found), *map(line, found.cautions))]
     return subject + "\n".join([*lines, *not_used(unused)])
 

@@ -35,12 +35,13 @@ class WantsTime(_AsksFor, frozen=True, kw_only=True, tag="when"):
 
 class WantsFigures(_AsksFor, frozen=True, kw_only=True, tag="sum"):
     """What a sum still lacks: its name in the catalogue, what was `given`, the `keys` that are missing, the batch that
-    it is about; of the member with that id at the chat service."""
+    it is about and the one `vessel` of several; of the member with that id at the chat service."""
 
     reckon: str
     given: dict[str, float | str]
     keys: tuple[str, ...]
     of: str | None = None
+    vessel: str | None = None
     member: int
 
 

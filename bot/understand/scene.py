@@ -163,6 +163,7 @@ class FiguresWanted(_OpenThing, frozen=True, kw_only=True, tag="figures"):
     keys: tuple[str, ...]
     given: dict[str, float | str] = {}
     of: str | None = None
+    vessel: str | None = None
 
 
 class TimeWanted(_OpenThing, frozen=True, kw_only=True, tag="time"):

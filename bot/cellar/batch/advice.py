@@ -14,7 +14,7 @@ import msgspec
 from bot.cellar.batch.looks import temperatures
 from bot.cellar.batch.place import doings, place_in_plan
 from bot.cellar.batch.proof import ferments_at, settled, true_sg
-from bot.cellar.batch.strength import per_litre
+from bot.cellar.batch.strength import most_per_litre
 from bot.cellar.batch.troubles import ferment_trouble, swing
 from bot.cellar.log.acts import Addition, Bottles, Gravity, Step
 from bot.cellar.log.fold import Batch, Entry
@@ -67,6 +67,8 @@ class Heed(msgspec.Struct, frozen=True, kw_only=True):
     figure: float = 0.0
     limit: float = 0.0
     at: datetime | None = None
+    vessel: str | None = None
+    """The one of several vessels that it is about."""
 
 
 Rule = Callable[[Batch, Entry], Caution | Heed | None]
@@ -258,7 +260,8 @@ def _doubled(view: Batch, entry: Entry) -> Heed | None:
             act.amount,
             act.unit,
         )
-        if act.what.startswith("sachet ") or near:
+        elsewhere = None not in (act.vessel, other.vessel) and act.vessel != other.vessel
+        if not elsewhere and (act.what.startswith("sachet ") or near):
             return Heed(caution=Caution.DOUBLED, about=act.what, by=other.by, at=other.at)
     return None
 
@@ -284,52 +287,59 @@ def _without(view: Batch, entry: Entry) -> Batch:
 
 
 def sulphite_mg_l(view: Batch) -> float | None:
-    """All the sulphur dioxide that was written down for the batch, in mg/l; None where no volume is known.
+    """All the sulphur dioxide that was written down for the batch, in mg/l, in that vessel of several that has the
+    most; None where no volume is known.
 
     Amounts without a unit are taken for tablets,
     sachets are not counted.
     """
+    found = _most_sulphite(view)
+    return found[0] if found is not None else None
+
+
+def _most_sulphite(view: Batch) -> tuple[float, str | None] | None:
     if not view.litres:
         return None
-    total = 0.0
-    for added in view.additions:
-        if added.what == "sulphite" and added.amount is not None:
-            grams = added.amount * {
-                "g": 1.0,
-                "tsp": practice.TEASPOON_G.value,
-                "tablet": practice.TABLET_G.value,
-                None: practice.TABLET_G.value,
-            }.get(added.unit, 0.0)
-            total += per_litre(view, added, grams)
-    return total * SO2_SHARE["potassium"] * 1000.0
+    in_grams = {
+        "g": 1.0,
+        "tsp": practice.TEASPOON_G.value,
+        "tablet": practice.TABLET_G.value,
+        None: practice.TABLET_G.value,
+    }
+    grams = {
+        added.entry: added.amount * in_grams.get(added.unit, 0.0)
+        for added in view.additions
+        if added.what == "sulphite" and added.amount is not None
+    }
+    total, vessel = most_per_litre(view, grams)
+    return total * SO2_SHARE["potassium"] * 1000.0, vessel
 
 
 def sulphite_over(view: Batch) -> float | None:
-    """All the sulphur dioxide that was written down, in mg/l, where that is over what the law allows."""
-    total = sulphite_mg_l(view)
+    """The sulphur dioxide that was written down, in mg/l, where that is over what the law allows."""
+    total = sulphite_mg_l(view) or 0.0
     limit = legal_max_sulphite("red" if view.colour == "red" else "white")
-    return total if total is not None and total > limit else None
+    return total if total > limit else None
 
 
 def _sulphite(view: Batch, entry: Entry) -> Heed | None:
-    total = sulphite_mg_l(view)
-    if not isinstance(entry.act, Addition) or entry.act.what != "sulphite" or total is None:
+    found = _most_sulphite(view)
+    if not isinstance(entry.act, Addition) or entry.act.what != "sulphite" or found is None:
         return None
+    total, vessel = found
     limit = legal_max_sulphite("red" if view.colour == "red" else "white")
-    return Heed(caution=Caution.SULPHITE_OVER, figure=total, limit=limit) if total > limit else None
+    over = Heed(caution=Caution.SULPHITE_OVER, figure=total, limit=limit, vessel=vessel)
+    return over if total > limit else None
 
 
 def _sorbate_over(view: Batch, entry: Entry) -> Heed | None:
     if not isinstance(entry.act, Addition) or entry.act.what != "sorbate" or not view.litres:
         return None
-    grams = sum(a.amount for a in view.additions if a.what == "sorbate" and a.amount and a.unit == "g")
-    total = grams * SORBIC_SHARE * 1000.0 / view.litres
-    over = total > practice.SORBIC_MAX_MG_L.value * 1.05
-    return (
-        Heed(caution=Caution.SORBATE_OVER, figure=total, limit=practice.SORBIC_MAX_MG_L.value)
-        if over
-        else None
-    )
+    grams = {a.entry: a.amount for a in view.additions if a.what == "sorbate" and a.amount and a.unit == "g"}
+    most, vessel = most_per_litre(view, grams)
+    total, limit = most * SORBIC_SHARE * 1000.0, practice.SORBIC_MAX_MG_L.value
+    over = total > limit * 1.05
+    return Heed(caution=Caution.SORBATE_OVER, figure=total, limit=limit, vessel=vessel) if over else None
 
 
 def _malolactic(view: Batch, entry: Entry) -> Caution | None:

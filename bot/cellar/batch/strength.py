@@ -1,10 +1,13 @@
 """A batch's strength from its log: by its gravities, and by what was blended into it."""
 
+from collections.abc import Mapping
+
 import msgspec
 
 from bot.cellar.batch.once import once
 from bot.cellar.batch.proof import true_sg
 from bot.cellar.log.fold import Added, Batch
+from bot.ids import EntryId
 from bot.science.formulas.strength import Strength, alcohol_by_volume
 from bot.science.formulas.volumes import blend
 from bot.science.limits import BadInput
@@ -71,11 +74,27 @@ def sugar_added(view: Batch) -> float:
     )
 
 
-def per_litre(view: Batch, added: Added, grams: float) -> float:
+def per_litre(view: Batch, added: Added, grams: float, vessel: str | None = None) -> float:
     """What went in, in g per litre: by the litres that it went into, thinned by the water since. What was taken out
-    since took its share along. 0 where no volume is known."""
+    since took its share along. Of a batch in several vessels, what there is in `vessel` of what went into one of
+    them. 0 where no volume is known."""
+    if vessel is not None and added.vessel is not None:
+        return grams / added.held * view.kept(added) if added.held and added.vessel == vessel else 0.0
     litres = view.litres_at(added)
     return grams / litres * view.kept(added) if litres else 0.0
+
+
+def most_per_litre(view: Batch, grams: Mapping[EntryId, float]) -> tuple[float, str | None]:
+    """What additions come to, in g per litre, in that vessel of the batch that has the most; the vessel's name is None
+    where it is the same in all of it. `grams` of each addition, by its entry; the others do not count."""
+    counted = [added for added in view.additions if added.entry in grams]
+
+    def in_all(vessel: str | None) -> float:
+        return sum(per_litre(view, added, grams[added.entry], vessel) for added in counted)
+
+    if len(view.parts) < 2 or all(added.vessel is None for added in counted):
+        return in_all(None), None
+    return max((in_all(vessel), vessel) for vessel in view.vessels)
 
 
 def water_added(view: Batch) -> float:

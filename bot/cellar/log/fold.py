@@ -7,6 +7,7 @@ earlier one, and an entry that was itself struck out strikes nothing. Views are 
 from collections.abc import Iterable, Iterator, Mapping, Sequence
 from copy import copy
 from datetime import datetime, timedelta
+from math import ceil
 from typing import assert_never
 
 import msgspec
@@ -339,9 +340,7 @@ class _Builder:
             case Draw():
                 self._draw(e, act)
             case Addition():
-                self.additions.append(
-                    Added(entry=e.entry, at=e.at, by=e.by, what=act.what, amount=act.amount, unit=act.unit)
-                )
+                self._add(e, act)
                 if act.what == "water" and (litres := _litres_of(act)) is not None:
                     self._water(e, litres, act.vessel)
             case Step(donor=int(donor)) if donor in others:
@@ -379,6 +378,21 @@ class _Builder:
             case _:
                 assert_never(act)
 
+    def _add(self, e: Entry, act: Addition) -> None:
+        one = act.vessel if len(self.ledger.parts) > 1 and act.vessel in self.ledger.parts else None
+        self.additions.append(
+            Added(
+                entry=e.entry,
+                at=e.at,
+                by=e.by,
+                what=act.what,
+                amount=act.amount,
+                unit=act.unit,
+                vessel=one,
+                held=self.ledger.held(one) if one is not None else None,
+            )
+        )
+
     def _pour_in(self, e: Entry, act: Blend, other: "_Builder") -> None:
         """The other batch goes into this one and is at its end."""
         if other is self or other.gone is not None:
@@ -398,14 +412,18 @@ class _Builder:
         self._settle(e)
 
     def _top_up(self, e: Entry, act: Step, donor: "_Builder") -> None:
-        """Topped up with some of another batch, which has so much less."""
+        """Topped up with some of another batch, which has so much less; or so many bottles, a begun one counted whole."""
         self.chores.append(_chore(e, act, self.vessel))
-        if act.litres is None or donor is self or self._ended or donor._ended:
+        if act.litres is None or donor is self or self._ended or donor.gone is not None:
             return
         own, other, before = self.view(), donor.view(), self.ledger.total
-        given = donor.ledger.total
-        poured = donor.ledger.take(act.litres)
-        donor.ledger.note(e, "given", given, using=self.name, litres=poured)
+        if donor._ended:
+            poured = act.litres
+            donor.change -= ceil(round(poured / practice.BOTTLE_LITRES.value, 3))
+        else:
+            given = donor.ledger.total
+            poured = donor.ledger.take(act.litres)
+            donor.ledger.note(e, "given", given, using=self.name, litres=poured)
         if poured:
             self.mixed.append(Mixed(entry=e.entry, at=e.at, by=e.by, own=own, other=other, litres=poured))
         self.ledger.pour(poured, act.vessel)

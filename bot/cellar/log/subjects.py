@@ -53,11 +53,12 @@ class Input(msgspec.Struct, frozen=True, kw_only=True):
 
 class Reckon(_Askable, frozen=True, kw_only=True, tag="reckon"):
     """A sum of the catalogue, with what was told for its keys. `unused` is what was told with it and goes into none
-    of them, in the asker's words."""
+    of them, in the asker's words; `vessel` the one of several that the sum is for."""
 
     sum: str
     inputs: tuple[Input, ...] = ()
     unused: tuple[str, ...] = ()
+    vessel: str | None = None
 
     @property
     def given(self) -> dict[str, float | str]:

@@ -63,7 +63,7 @@ class Measured(msgspec.Struct, frozen=True, kw_only=True):
 
 
 class Added(msgspec.Struct, frozen=True, kw_only=True):
-    """An addition."""
+    """An addition. Where it went into one `vessel` of several, `held` are the litres that were in that one."""
 
     entry: EntryId
     at: datetime
@@ -71,6 +71,8 @@ class Added(msgspec.Struct, frozen=True, kw_only=True):
     what: str
     amount: float | None
     unit: str | None
+    vessel: str | None = None
+    held: float | None = None
 
 
 class Chore(msgspec.Struct, frozen=True, kw_only=True):

@@ -195,14 +195,14 @@ class Litres:
         bottles = any(span.is_("unit", "bottle") or _bottled(span) for span in clause.spans)
         if self.patterns.topping["water"].search(seen.text):
             using = "water"
-        elif donor is not None and len(draft.refs or clause.refs) > 1 and not bottles:
+        elif donor is not None and len(draft.refs or clause.refs) > 1:
             (piece,) = seen.within(donor.span("donor"))
             ref = piece.spans[0].ref
             draft.refs = [one for one in draft.refs or clause.refs if one != ref]
-            using = self._batch(ref)
+            using = self._batch(ref, bottles=bottles)
         elif self.patterns.topping["wine"].search(seen.text) or bottles:
             using = "wine"
-        amount = amounts[0] if len(amounts) == 1 else _bottles_of(clause) if using == "wine" else None
+        amount = amounts[0] if len(amounts) == 1 else _bottles_of(clause) if using != "water" else None
         draft.act = msgspec.structs.replace(act, litres=amount, using=using)
         for span in clause.spans:
             span.used = span.used or (span.qty is not None and span.qty.unit in (*VOLUMES, "bottle"))
@@ -222,13 +222,17 @@ class Litres:
             last.act = msgspec.structs.replace(last.act, using=using)
         return True
 
-    def _batch(self, ref: Ref | None) -> str | None:
+    def _batch(self, ref: Ref | None, *, bottles: bool) -> str | None:
+        """The batch that it was topped up with: under way or in bottles. "A bottle of red" may be any red."""
         if ref is None:
             return None
         for batch in self.scene.under_way:
             inside = ref.name in (batch.vessel, *batch.also_in)
-            if batch.name == ref.name or inside or (ref.kind == "colour" and batch.colour == ref.name):
+            coloured = ref.kind == "colour" and batch.colour == ref.name and not bottles
+            if batch.name == ref.name or inside or coloured:
                 return batch.name
+        if any(batch.name == ref.name for batch in self.scene.batches):
+            return ref.name
         return "wine"
 
 

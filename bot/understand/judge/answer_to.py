@@ -295,7 +295,8 @@ def _completed(message: Answering, wanted: FiguresWanted) -> Verdict | None:
         return None
     told = filled(wanted.reckon, wanted.keys, message.text, message.scene)
     inputs = tuple(Input(key=key, value=value) for key, value in {**wanted.given, **told}.items())
-    sum_again = Question(subject=Reckon(sum=wanted.reckon, inputs=inputs), of=wanted.of)
+    asked = Reckon(sum=wanted.reckon, inputs=inputs, vessel=wanted.vessel)
+    sum_again = Question(subject=asked, of=wanted.of)
     # "The plum's pH is 3.4" is a fact of the batch, which the sum then finds there.
     facts = own.acts if own.verdict == "act" and not told and wanted.of is not None else ()
     measured = bool(facts) and all(isinstance(act, _MEASURED) and act.of == wanted.of for act in facts)

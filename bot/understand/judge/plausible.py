@@ -268,7 +268,9 @@ def _addition(act: Addition, target: Target) -> Concern | None:
     if act.amount is None:
         return None
     said = f"{act.amount:g}{f' {act.unit}' if act.unit else ''}"
-    volume = target.batch.litres if target.batch and target.batch.litres else _USUAL_LITRES
+    batch = target.batch
+    there = batch.holds.get(act.vessel, batch.litres) if batch and act.vessel else batch and batch.litres
+    volume = there or _USUAL_LITRES
     if target.batch is not None and target.batch.bottled is not None:
         return Concern(Doubt.UNSURE, said)
     limits = _MOST_PER_LITRE.get(act.what)

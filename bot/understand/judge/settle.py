@@ -21,6 +21,7 @@ from bot.cellar.log.acts import (
     Undo,
     Volume,
 )
+from bot.cellar.log.subjects import Reckon
 from bot.understand.claims import corrections
 from bot.understand.claims.drafts import Draft
 from bot.understand.judge import plausible
@@ -442,14 +443,20 @@ def _about(act: Act, of: str | None, at: datetime | None) -> Act:
 
 
 def _in_part(act: Act, target: Target, refs: Sequence[Ref]) -> Act:
-    """The act with the vessel that was named, where its batch is in several and litres are told of one."""
+    """The act with the vessel that was named, where its batch is in several and litres or a dose are of one."""
     several = target.batch is not None and target.batch.also_in
     named = any(ref.kind == "vessel" and ref.name == target.vessel for ref in refs)
-    moves = isinstance(act, Volume | Draw | Split) or (isinstance(act, Addition) and act.what == "water")
-    moves = moves or (isinstance(act, Step) and (act.to is not None or act.step == "top_up"))
-    if isinstance(act, Volume | Draw | Split | Addition | Step) and several and named and moves:
-        return msgspec.structs.replace(act, vessel=target.vessel)
-    return act
+    if not several or not named:
+        return act
+    match act:
+        case Volume() | Draw() | Split() | Addition():
+            return msgspec.structs.replace(act, vessel=target.vessel)
+        case Step() if act.to is not None or act.step == "top_up":
+            return msgspec.structs.replace(act, vessel=target.vessel)
+        case Question(subject=Reckon() as asked):
+            return msgspec.structs.replace(act, subject=msgspec.structs.replace(asked, vessel=target.vessel))
+        case _:
+            return act
 
 
 def _likeliest(item: Completed) -> list[Act]:
