@@ -37,6 +37,7 @@ MORE = practice.MORE_THAN_WRITTEN.value
 LITTLE = practice.LITTLE_OF_IT.value
 LOWEST = practice.LOWEST_SG.value
 MISREAD = practice.MISREAD.value
+_BRISK = practice.STEADY_FALL.value
 
 ROUNDED = practice.ROUNDED_LITRES.value
 
@@ -228,12 +229,19 @@ def _others_curve(
 ) -> SceneBatch | None:
     if distance(batch, sg, when) <= FAR or not batch.readings:
         return None
+    if len(batch.readings) == 1 and 0 <= batch.readings[0][1] - sg <= _BRISK * _days_since(batch, when):
+        return None  # one reading is no curve: it may have fallen as any kit does
     near = [
         other
         for other in under_way
         if other.name != batch.name and other.readings and distance(other, sg, when) <= NEAR
     ]
     return min(near, key=lambda other: distance(other, sg, when)) if near else None
+
+
+def _days_since(batch: SceneBatch, when: datetime) -> float:
+    """Days since its first reading."""
+    return (when - batch.readings[0][0]).total_seconds() / 86400
 
 
 def slipped(sg: float, batch: SceneBatch, when: datetime) -> float | None:
