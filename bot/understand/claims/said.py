@@ -16,6 +16,7 @@ from bot.cellar.log.acts import (
     Gravity,
     Note,
     Reason,
+    Skip,
     Step,
     StepName,
     Temperature,
@@ -62,6 +63,8 @@ _UNTOLD = frozenset({"rest", "talk", "thanks", "yes", "no"})
 
 _DONE = frozenset({"step", "add", "bottles"})
 _MOST = 40
+_NEAR = 3
+"""Spans between a denial and what it denies."""
 _HELD = frozenset({"note", "rest", "thanks", "talk"})
 _ELSEWHERE = frozenset(
     {
@@ -223,6 +226,8 @@ class Teller:
             if self._values(part) and not part.asked:
                 self._add_values(part, self._values(part), sure=sure)
             self._take(part, None, sure, label)
+        elif label == "skip" and (left_out := self._left_out(part)) is not None:
+            self._take(part, left_out, sure, label)
         elif label in _ELSEWHERE:
             if sure >= _OWN:
                 self._take(part, None, sure, label)
@@ -265,6 +270,9 @@ class Teller:
         draft: Draft | None = None
         folds = {token.fold for span in part.spans for token in self.message.tokens[span.lo : span.hi]}
         if folds & self.message.small.not_done and kind in _DONE:
+            return
+        if kind in _DONE and _denied(part):
+            self._take(part, None, sure, "later")
             return
         if kind == "step":
             draft = self._step(part, what)
@@ -432,6 +440,13 @@ class Teller:
             draft.act = Step(step=step, bottles=count) if count else draft.act
         return draft
 
+    def _left_out(self, part: Saying) -> Draft | None:
+        """A chore that is to be left out: asked about, since it may only be put off."""
+        steps = {span.step for span in part.spans if span.step is not None}
+        if len(steps) != 1:
+            return None
+        return Draft(Skip(step=next(iter(steps))), SURE, doubt=Doubt.UNSURE)
+
     def _goal(self, part: Saying, draft: Draft) -> None:
         """The vessel that wine went to: led by "into" or the like, else the one that does not hold it."""
         spans = part.spans
@@ -487,7 +502,8 @@ class Teller:
 
     def _bottles(self, part: Saying, how: str) -> Draft | None:
         if how == "left":
-            return None
+            counted = self._count(part)
+            return Draft(Bottles(change=0, left=counted), SURE, "bottled") if counted is not None else None
         reason = next((each for each in _REASONS if each == how), None)
         count = self._count(part)
         some = any(span.is_("amount", "1") or span.is_("unit", "bottle") for span in part.spans)
@@ -632,6 +648,20 @@ def _as_one(old: Act, new: Act) -> Act | None:
 def _supposed(part: Saying) -> bool:
     """Whether it is planned, asked for or only imagined."""
     return any(span.is_("mood", mood) for span in part.spans for mood in ("plan", "request", "unreal"))
+
+
+def _denied(part: Saying) -> bool:
+    """Whether "not", "never" or the like stands close before the chore or the thing that is told of."""
+    told = next(
+        (
+            at
+            for at, span in enumerate(part.spans)
+            if span.has("step") or span.has("substance") or span.has("put")
+        ),
+        None,
+    )
+    close = part.spans[max(0, told - _NEAR) : told] if told is not None else []
+    return any(span.is_("mood", "negation") for span in close)
 
 
 def _only_done(part: Saying) -> bool:

@@ -312,6 +312,7 @@ def _drafts(told: AllTold, message: Message, begun: Sequence[Draft]) -> list[Dra
             continue
         focus.settle(draft, claim.part)
         _counted(draft, claim, message)
+        _kept(draft, message.scene)
         if isinstance(draft.act, Gravity) and draft.act.sg == AS_LAST and not focus.as_last(draft):
             continue
         drafts.append(draft)
@@ -332,6 +333,19 @@ def _counted(draft: Draft, claim: Claim, message: Message) -> None:
     batch = next((each for each in message.scene.under_way if {each.name} == names), None)
     if batch is not None and batch.next[:1] == ("bottle",) and numbers[0].value.is_integer():
         draft.act = Step(step="bottle", bottles=int(numbers[0].value))
+
+
+def _kept(draft: Draft, scene: Scene) -> None:
+    """Gives bottles that were counted the change since they were last known."""
+    act = draft.act
+    if not isinstance(act, Bottles) or act.left is None:
+        return
+    kept = [batch for batch in scene.batches if batch.bottled is not None and batch.bottles_left]
+    names = [ref.name for ref in draft.refs]
+    batch = next((each for each in kept if each.name in names), kept[0] if len(kept) == 1 else None)
+    if batch is not None and batch.bottles_left is not None:
+        draft.act = msgspec.structs.replace(act, change=act.left - batch.bottles_left)
+        draft.refs = draft.refs or [Ref("batch", batch.name)]
 
 
 def _name(act: Act) -> str:
