@@ -435,6 +435,9 @@ class Teller:
         draft = Draft(Step(step=step), SURE, "anything" if step == "sanitise" else "batch")
         if step == "rack":
             self._goal(part, draft)
+            plainly = any(span.has("step") for span in part.spans)
+            if draft.to is None and not plainly and any(span.has("move") for span in part.spans):
+                return None  # carried somewhere else, perhaps
         if step == "bottle":
             count = self._count(part)
             draft.act = Step(step=step, bottles=count) if count else draft.act
@@ -646,20 +649,21 @@ def _as_one(old: Act, new: Act) -> Act | None:
 
 
 def _supposed(part: Saying) -> bool:
-    """Whether it is planned, asked for or only imagined."""
-    return any(span.is_("mood", mood) for span in part.spans for mood in ("plan", "request", "unreal"))
+    """Whether it is planned, asked for or only imagined: what stands before it says so, never what follows."""
+    at = _told_at(part)
+    before = part.spans if at is None else part.spans[: at + 1]
+    return any(span.is_("mood", mood) for span in before for mood in ("plan", "request", "unreal"))
+
+
+def _told_at(part: Saying) -> int | None:
+    """Where the first word stands that names a chore, a thing put in or what was done with bottles."""
+    cues = ("step", "substance", "put", "bottles")
+    return next((at for at, span in enumerate(part.spans) if any(map(span.has, cues))), None)
 
 
 def _denied(part: Saying) -> bool:
     """Whether "not", "never" or the like stands close before the chore or the thing that is told of."""
-    told = next(
-        (
-            at
-            for at, span in enumerate(part.spans)
-            if span.has("step") or span.has("substance") or span.has("put")
-        ),
-        None,
-    )
+    told = _told_at(part)
     close = part.spans[max(0, told - _NEAR) : told] if told is not None else []
     return any(span.is_("mood", "negation") for span in close)
 

@@ -112,10 +112,8 @@ def _plainly_told(told: Verdict | None, heard: SayingsRead, message: Message) ->
     if told is None or told.verdict != "act" or heard.sure < ACT_IN_FAMILY:
         return False
     named = any(span.ref is not None for span in message.spans)
-    moved = any(span.has("move") for span in message.spans) and any(
-        isinstance(act, Note) for act in told.acts
-    )
-    return not moved and (named or not any(isinstance(act, Bottles) for act in told.acts))
+    remarks = any(isinstance(act, Note) for act in told.acts)
+    return not remarks and (named or not any(isinstance(act, Bottles) for act in told.acts))
 
 
 def _of_nothing(told: Verdict, message: Message) -> bool:
@@ -286,6 +284,8 @@ def _beside_a_doubt(
         return rules
     if all(isinstance(act, Note) for act in told.acts):
         return rules
+    if not for_wine and any(isinstance(act, Bottles) for act in told.acts):
+        return rules  # much is given and drunk in a family
     options = [option for option in (rules.acts, *rules.options) if option]
     agreed = any(_kinds(told.acts) == _kinds(option) for option in options)
     more = any(all(_found(act, told.acts) for act in option) for option in options)

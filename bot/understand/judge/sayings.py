@@ -86,14 +86,14 @@ def hear(message: Message) -> SayingsRead:
         ]
     if not begun:
         _completed(told, message)
+    told.left += [
+        claim.part for claim in told.claims if claim.draft is None and claim.label in _READ_ELSEWHERE
+    ]
     drafts = _drafts(told, message, begun)
     top = tuple(whole.ranked(5)) if whole is not None else ()
-    others = tuple(
-        claim.label for claim in told.claims if claim.draft is None and not claim.label.startswith("ask:")
-    )
     left = ", ".join(message.words_of(part.spans) for part in told.left) or None
     sure = min((claim.sure for claim in told.claims), default=_BEGUN) if begun else told.sure
-    if not (drafts or begun) or others:
+    if not (drafts or begun):
         return SayingsRead(
             None, sure, told.talk, told_labels(told, begun), top, left, *_questions(message, whole)
         )
@@ -106,6 +106,14 @@ def hear(message: Message) -> SayingsRead:
         verdict, sure, told.talk, told_labels(told, begun), top, left, *_questions(message, whole)
     )
 
+
+_READ_ELSEWHERE = frozenset(
+    {
+        "amend", "begin", "correct", "cost", "draw", "follow", "give_up", "nickname", "remind", "rota", "skip", "split",
+        "blend", "vessel", "ph", "acidity",
+    }
+)  # fmt: skip
+"""Labels of facts that have no reader here: what is told with one is but a part of the message."""
 
 _MOST_ASKED = 3
 _LEAST = 0.15

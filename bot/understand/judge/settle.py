@@ -66,6 +66,7 @@ class Settler:
             self._settle(draft, sweetened=sweetened) for draft in drafts for _ in range(draft.times)
         ]
         self._clashes(settled)
+        self._where_it_went(settled)
         doubtful = [item for item in settled if item.doubt is not None]
         acts = tuple(act for item in settled for act in (item.choices or item.acts))
         if not doubtful and not half:
@@ -330,6 +331,19 @@ class Settler:
 
     # ------------------------------------------------------------------ several drafts
 
+    def _where_it_went(self, settled: Sequence[Completed]) -> None:
+        """What was done to an empty vessel was done to the batch that the message moves there."""
+        went = {
+            act.to: act.of
+            for item in settled
+            for act in item.acts
+            if isinstance(act, Step) and act.step == "rack" and act.to is not None and act.of is not None
+        }
+        for item in settled:
+            for place, act in enumerate(item.acts):
+                if act.of in went and _of_wine(act):
+                    item.acts[place] = msgspec.structs.replace(act, of=went[act.of])
+
     def _shared(self, drafts: Sequence[Draft]) -> list[Completed] | None:
         """ "Did both: 1.066 and 1.012": each value to the batch whose curve it fits, and asked about."""
         batches = list(self.scene.under_way)
@@ -440,6 +454,13 @@ def _about(act: Act, of: str | None, at: datetime | None) -> Act:
     if isinstance(act, _Timeless):
         return msgspec.structs.replace(act, of=of)
     return msgspec.structs.replace(act, of=of, at=at)
+
+
+def _of_wine(act: Act) -> bool:
+    """Whether an act is of wine alone, never of an empty vessel."""
+    return isinstance(act, Addition | Temperature | Gravity) or (
+        isinstance(act, Step) and act.step not in ("sanitise", "rack")
+    )
 
 
 def _in_part(act: Act, target: Target, refs: Sequence[Ref]) -> Act:
