@@ -130,12 +130,12 @@ def mended(spans: Sequence[Span]) -> list[Span]:
     kept = _without_other(spans)
     index = 1
     while index < len(kept):
-        if not kept[index].has("correct"):
+        if not _corrects(kept[index]):
             index += 1
             continue
         after = index + 1
         while after < len(kept) and (
-            kept[after].kind == "mark" or kept[after].has("correct") or kept[after].is_("part", "lead")
+            kept[after].kind == "mark" or _corrects(kept[after]) or kept[after].is_("part", "lead")
         ):
             after += 1
         place = _replaced(kept, index, after)
@@ -146,8 +146,15 @@ def mended(spans: Sequence[Span]) -> list[Span]:
         if new.qty is not None and new.qty.unit is None and old.qty is not None:
             new.qty = msgspec.structs.replace(new.qty, unit=old.qty.unit)
         kept[place] = new
-        del kept[index : after + 1]
+        following = kept[after + 1].fold if after + 1 < len(kept) else None
+        again = all(span.kind == "mark" or span.fold == following for span in kept[place + 1 : index])
+        del kept[place + 1 if again else index : after + 1]  # "5 campden, no, 4 campden"
     return kept
+
+
+def _corrects(span: Span) -> bool:
+    """Whether what follows may stand for what was said before: "no", "I mean", "scratch that"."""
+    return span.has("correct") or span.is_("undo", "whole")
 
 
 def _without_other(spans: Sequence[Span]) -> list[Span]:

@@ -25,6 +25,7 @@ from bot.cellar.log.acts import (
 from bot.cellar.log.subjects import Matter, Subject, Vessels, WasDone
 from bot.cellar.log.topics import subject_of
 from bot.understand.claims.begun import beginnings
+from bot.understand.claims.corrections import mended
 from bot.understand.claims.drafts import Draft
 from bot.understand.claims.labels import LabelledSaying, Weights, labelled, model_of
 from bot.understand.claims.said import AS_LAST, SURE, AllTold, Claim, Teller
@@ -70,6 +71,7 @@ class SayingsRead:
 def hear(message: Message) -> SayingsRead:
     """Reads a message by its sayings."""
     model = model_of(message.scene.language)
+    message.spans = mended(message.spans)
     said, whole = _labelled(message, model)
     first = message
     begun, taken = beginnings(message, said)
