@@ -6,6 +6,7 @@ it Pearl", "batch=kernel type=red vol=6gal". Three such things are a beginning, 
 
 from collections.abc import Sequence
 from dataclasses import dataclass, field
+from itertools import takewhile
 
 from bot.cellar.log.acts import Begin, Colour
 from bot.understand.claims.beginnings import refused
@@ -17,6 +18,7 @@ from bot.understand.text.message import Message
 from bot.understand.text.names import Ref
 from bot.understand.text.sayings import Saying
 from bot.understand.text.spans import Span
+from bot.understand.verdict import Doubt
 
 _DAYS = {"day": 1, "week": 7, "month": 30}
 _LONGEST = 3
@@ -34,6 +36,8 @@ class _Beginning:
     called: bool = False
     """The name was said to be one."""
     explicit: bool = False
+    begun: bool = False
+    """It was said that one of that name was begun."""
     parts: set[int] = field(default_factory=set)
 
     def weight(self) -> int:
@@ -64,17 +68,29 @@ def beginnings(message: Message, said: Sequence[LabelledSaying]) -> tuple[list[D
         if plural:
             group.colour = group.colour or next(iter(colours))
         kit = group.days is not None or group.colour is not None
-        enough = group.weight() >= 3 or (
-            group.weight() >= 2 and (group.explicit or likely >= _LIKELY) and group.days is not None
-        )
-        if not (kit and enough):
+        told = group.explicit or likely >= _LIKELY
+        enough = group.weight() >= 3 or (group.weight() >= 2 and told and group.days is not None)
+        if not ((kit and enough) or (group.begun and not _mooded(message))):
             continue
-        drafts.append(_draft(group, message, said))
+        draft = _draft(group, message, said)
+        if not (kit and enough):
+            draft.doubt = Doubt.UNSURE
+        drafts.append(draft)
         taken |= group.parts
     return drafts, taken
 
 
 _LIKELY = 0.6
+
+
+def _mooded(message: Message) -> bool:
+    """Whether it may only be planned, denied, asked or imagined."""
+    moods = ("plan", "negation", "unreal", "request", "ask")
+    return message.text.rstrip().endswith("?") or any(
+        span.is_("mood", mood) and span.fold not in message.small.name.going
+        for span in message.spans
+        for mood in moods
+    )
 
 
 def _draft(group: _Beginning, message: Message, said: Sequence[LabelledSaying]) -> Draft:
@@ -130,6 +146,7 @@ def _groups(message: Message, said: Sequence[LabelledSaying]) -> list[_Beginning
         if own.name is not None and (last.name is None or (own.called and not last.called)):
             last.name, last.called = own.name, own.called
         last.explicit = last.explicit or own.explicit
+        last.begun = last.begun or own.begun
         last.parts.add(at)
     return groups
 
@@ -137,22 +154,28 @@ def _groups(message: Message, said: Sequence[LabelledSaying]) -> list[_Beginning
 def _of(part: Saying, message: Message) -> _Beginning:
     """What one saying has of a beginning."""
     found = _Beginning()
-    for span in part.spans:
+    for place, span in enumerate(part.spans):
         if span.has("begin"):
             found.explicit = True
         if span.ref is not None and span.ref.kind in ("vessel", "unknown"):
             found.vessel = found.vessel or span.ref
         colour = span.colour
-        if colour is not None:
+        if colour is not None and not _of_a_vessel(part.spans[place + 1 :]):
             found.colour = found.colour or colour
         if span.qty is None:
             continue
+        if span.qty.unit is None and _LITRES[0] <= span.qty.value <= _LITRES[1] and _stands_in(part, span):
+            found.amount = found.amount or litres(span.qty.value, "litre", message.scene)
         if span.qty.unit in VOLUMES and span.qty.unit != "ml":
             found.amount = found.amount or litres(span.qty.value, span.qty.unit, message.scene)
         elif span.qty.unit in _DAYS:
             found.days = found.days or round(span.qty.value * _DAYS[span.qty.unit])
     found.name = _called(part, message)
     found.called = found.name is not None
+    if found.name is None:
+        found.name = _named_kit(part, message)
+        plainly = message.addressed or found.weight() or any(span.has("kitword") for span in part.spans)
+        found.begun = found.name is not None and bool(plainly)
     if found.name is None and found.weight():
         found.name = _beside(part, message)
     return found
@@ -196,6 +219,31 @@ def _called(part: Saying, message: Message) -> str | None:
         ):
             return message.text[tokens[first].start : tokens[back - 1].end]
     return None
+
+
+def _named_kit(part: Saying, message: Message) -> str | None:
+    """The words that nothing knows between "started", "a" and "kit": "got a plum kit going", "begun the gooseberry"."""
+    spans = part.spans
+    naming = message.small.name
+    start = next((at for at, span in enumerate(spans) if set(span.fold.split()) & naming.begun), None)
+    if start is None:
+        return None
+    run = list(spans[start + 1 :])
+    while run and (run[0].fold in naming.is_ or run[0].has("amount")):
+        run.pop(0)
+    named = list(takewhile(lambda span: span.kind == "word" and span.fold not in naming.ends, run))
+    after = run[len(named)] if len(named) < len(run) else None
+    closed = (
+        after is None
+        or after.has("kitword")
+        or after.has("filler")
+        or after.moment is not None
+        or _vessel(after)
+    )
+    opened = spans[start].has("begin") or (
+        after is not None and (after.has("kitword") or after.fold in naming.going)
+    )
+    return message.words_of(named) if named and len(named) <= _LONGEST and closed and opened else None
 
 
 def _beside(part: Saying, message: Message) -> str | None:
@@ -259,6 +307,21 @@ def _lone_name(part: Saying, message: Message) -> str | None:
         return None
     lead = unknown[-1:] if len(words) > len(unknown) else unknown
     return message.words_of(lead)
+
+
+def _of_a_vessel(after: Sequence[Span]) -> bool:
+    """ "The white bucket": whether a colour before these is only a vessel's."""
+    return bool(after) and after[0].ref is not None and after[0].ref.kind == "kind"
+
+
+_LITRES = (4.0, 60.0)
+"""Litres that a bare number before a vessel can be."""
+
+
+def _stands_in(part: Saying, number: Span) -> bool:
+    """ "23 in bucket 2": whether a number stands right before "in" and a vessel."""
+    after = part.spans[part.spans.index(number) + 1 :][:2]
+    return len(after) == 2 and after[0].is_("part", "in") and _vessel(after[1])
 
 
 def _vessel(span: Span) -> bool:

@@ -18,6 +18,8 @@ class Naming(msgspec.Struct, frozen=True):
     is_: frozenset[str]
     led: frozenset[str]
     each: frozenset[str]
+    begun: frozenset[str]
+    going: frozenset[str]
 
 
 class SmallWords(msgspec.Struct, frozen=True):
