@@ -64,6 +64,7 @@ from bot.say.facts import (
     back_in,
     noted,
     noted_already,
+    still_to_know,
     struck,
 )
 from bot.say.manner import name
@@ -319,6 +320,8 @@ class _Report:
             self.notes.append(dangers.signs(signs_of(entry.act.text, home.row.language)))
         if isinstance(entry.act, Blend):
             self.notes.append(strength.blended_now(strength_answer(view), home.manner))
+        if isinstance(entry.act, Begin):
+            self.notes.append(still_to_know(entry.act))
         self.notes += vessels.after(home, view, entry)
         question, buttons = vessels.where_to(self.turn, view, entry)
         self.question = question or self.question

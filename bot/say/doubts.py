@@ -101,6 +101,12 @@ _OUT_OF_RANGE = (
 )
 
 
+_NO_BATCH_YET = (
+    "There is no batch yet. Shall I keep “{fact}” for the one that you begin next?\n"
+    "Begin it within a day: <code>new batch: plum, red, 23 l in bucket 2, 14 day kit</code>"
+)
+
+
 def doubt(
     kind: str,
     acts: Sequence[Act],
@@ -121,6 +127,8 @@ def doubt(
         return shown or _OUT_OF_RANGE.format(about=said(about or "?"))
     if kind == "unknown_batch" and not batches:
         return "There is no batch yet. Begin one: <code>new batch: plum, red, 23 l in bucket 2, 14 day kit</code>"
+    if kind == "which_batch" and not batches and acts:
+        return _NO_BATCH_YET.format(fact=fact(_bare(acts[0]), manner))
     if kind in ("half_understood", "unsure") and not acts:
         kind = "not_understood"
     if kind == "too_long" and about in MOST:

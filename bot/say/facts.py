@@ -257,6 +257,24 @@ def _amended(act: Amend) -> str:
     return ", ".join(filter(None, told))
 
 
+def still_to_know(act: Begin) -> str:
+    """What a beginning did not say, and how it is told; nothing where it said all."""
+    if act.plan is not None and act.plan.startswith("house/"):
+        return ""
+    missing = {
+        "its colour": act.colour is None and "red",
+        "litres": act.litres is None and "23 l",
+        "the days on the kit's box": act.days is None and "14 days",
+        "where it stands": act.vessel is None and "bucket 1",
+    }
+    lacking = {what: example for what, example in missing.items() if example}
+    if not lacking:
+        return ""
+    return (
+        f"Still to know: {listed(list(lacking))}. Just write it: <code>{', '.join(lacking.values())}</code>"
+    )
+
+
 def _begun(act: Begin, manner: Manner) -> str:
     parts = [
         name(act.name or "new batch"),

@@ -35,7 +35,6 @@ def _tells(old: Act, new: Act) -> bool:
         detail = ((old.to, new.to), (old.bottles, new.bottles), (old.vessel, new.vessel))
         return (old.of == new.of or new.step != "sanitise") and all(b in (None, a) for a, b in detail)
     if isinstance(new, Addition) and isinstance(old, Addition):
-        return old.what == new.what and (
-            new.amount is None or (old.amount, old.unit) == (new.amount, new.unit)
-        )
+        alike = new.amount is None or (old.amount, old.unit) == (new.amount, new.unit)
+        return old.what == new.what and alike and new.vessel in (None, old.vessel)
     return False

@@ -80,6 +80,15 @@ def beginnings(message: Message, said: Sequence[LabelledSaying]) -> tuple[list[D
     return drafts, taken
 
 
+def attributes(message: Message, said: Sequence[LabelledSaying]) -> list[Draft]:
+    """What a message that tells nothing else says of one batch: colour, litres, days, vessel."""
+    groups = _groups(message, said)
+    whole = len(groups) == 1 and groups[0].parts == set(range(len(said)))
+    if not whole or not groups[0].weight() or _mooded(message):
+        return []
+    return [_draft(groups[0], message, said)]
+
+
 _LIKELY = 0.6
 
 

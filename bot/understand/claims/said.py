@@ -272,7 +272,7 @@ class Teller:
         if folds & self.message.small.not_done and kind in _DONE:
             return
         if kind in _DONE and _denied(part):
-            self._take(part, None, sure, "later")
+            self._take(part, self._left_out(part) if _for_good(part) else None, sure, "later")
             return
         if kind == "step":
             draft = self._step(part, what)
@@ -666,6 +666,12 @@ def _denied(part: Saying) -> bool:
     told = _told_at(part)
     close = part.spans[max(0, told - _NEAR) : told] if told is not None else []
     return any(span.is_("mood", "negation") for span in close)
+
+
+def _for_good(part: Saying) -> bool:
+    """ "Not racking the plum": no chore is only put off without a time."""
+    going = any(tag.kind == "step" and tag.form == "ing" for span in part.spans for tag in span.tags)
+    return going and not any(span.moment is not None for span in part.spans)
 
 
 def _only_done(part: Saying) -> bool:

@@ -18,6 +18,7 @@ from bot.cellar.log.acts import (
     Note,
     Promised,
     Question,
+    Skip,
     Step,
     Temperature,
     Undo,
@@ -76,6 +77,8 @@ def choice(
         told = None  # what is only taken back is for the rules alone
     if message.replying_to is not None and message.replying_to.reminds:
         return rules
+    if heard.completes and told is not None and for_wine:
+        return told
     if told is not None and _of_nothing(told, message):
         told = None
     begins = told is not None and any(isinstance(act, Begin) for act in told.acts)
@@ -102,7 +105,9 @@ def choice(
             return rules
         named = any(span.ref is not None for span in message.spans)
         everyday = chatter(message.spans) >= 1.0 and not named
-        if everyday or _vague(message) or not (just_spoke or _plainly_told(told, heard, message)):
+        left_out = named and told is not None and all(isinstance(act, Skip) for act in told.acts)
+        plainly = not _vague(message) and (just_spoke or _plainly_told(told, heard, message))
+        if everyday or not (plainly or left_out):
             told = None  # a question may be one all the same
     return _alone(rules, told, heard, to_bot=to_bot, for_wine=for_wine, of_wine=of_wine)
 

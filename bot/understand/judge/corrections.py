@@ -447,6 +447,9 @@ def _skip(found: re.Match[str], said: _WholeMessage) -> Verdict | None:
     if step is None:
         return None
     batch, sure = said.batch(found)
+    under_way = said.scene.under_way
+    if batch is not None and batch.bottled is not None and not said.named(found) and len(under_way) == 1:
+        batch = batch if step == "label" else under_way[0]  # what was just spoken of has all that behind it
     if step in _PLAIN and not sure:
         return None
     if batch is None and not said.named(found):
@@ -483,7 +486,10 @@ def _left(found: re.Match[str], said: _WholeMessage) -> Verdict | None:
         spoke = said.spoke()
         stock = about is None and spoke is not None and spoke.asked == "stock"
         if about not in kept and not (group(found, "bottle") or stock or said.addressed):
-            return None
+            # Out of nothing "7 left" may be of anything: asked about, where it can be the bottles of one batch.
+            full = [batch for batch in kept if batch.bottles_left]
+            near = len(full) == 1 and count <= (full[0].bottles_left or 0) <= _NEARLY * count
+            return _asks(Doubt.UNSURE, [[_counted(full[0], count)]]) if near else None
         kept = [about] if about is not None and about in kept else [b for b in kept if b.bottles_left] or kept
     counted = [_counted(batch, count) for batch in kept]
     if not counted:
@@ -493,6 +499,10 @@ def _left(found: re.Match[str], said: _WholeMessage) -> Verdict | None:
     if kept[0].bottles_made is not None and count > kept[0].bottles_made:
         return _asks(Doubt.TOO_MANY_BOTTLES, [counted], about=f"{count}")
     return _does(counted, "counts the bottles")
+
+
+_NEARLY = 2
+"""So many times the count there were, at most, where nothing says that bottles are meant."""
 
 
 def _counted(batch: SceneBatch, count: int) -> Bottles:

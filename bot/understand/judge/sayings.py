@@ -11,6 +11,7 @@ import msgspec
 from bot.cellar.log.acts import (
     Act,
     Addition,
+    Amend,
     Begin,
     Bottles,
     Gravity,
@@ -24,7 +25,7 @@ from bot.cellar.log.acts import (
 )
 from bot.cellar.log.subjects import Matter, Subject, Vessels, WasDone
 from bot.cellar.log.topics import subject_of
-from bot.understand.claims.begun import beginnings
+from bot.understand.claims.begun import attributes, beginnings
 from bot.understand.claims.corrections import mended
 from bot.understand.claims.drafts import Draft
 from bot.understand.claims.labels import LabelledSaying, Weights, labelled, model_of
@@ -66,6 +67,8 @@ class SayingsRead:
     """Whether it has the form of a question."""
     questions: tuple[tuple[Question, float], ...] = ()
     """What it may ask, the likeliest first, each with its part of all that it may ask."""
+    completes: bool = False
+    """Whether it only tells what the beginning of a batch left out."""
 
 
 def hear(message: Message) -> SayingsRead:
@@ -75,6 +78,11 @@ def hear(message: Message) -> SayingsRead:
     said, whole = _labelled(message, model)
     first = message
     begun, taken = beginnings(message, said)
+    completing = _completing(begun or attributes(message, said), message)
+    if completing:
+        completed = Settler(message).verdict(completing, half=bool(begun) and len(taken) < len(said))
+        top = tuple(whole.ranked(5)) if whole is not None else ()
+        return SayingsRead(completed, _BEGUN, 0.0, ("amend",), top, completes=True)
     if begun:
         message, said, whole = _after(message, said, begun, taken)
     told = Teller(message, said, whole).read() if whole is not None else AllTold()
@@ -150,6 +158,32 @@ def _questions(
             assert isinstance(act, Question)
             found.append((act, share / (every or 1.0)))
     return asks, asking, tuple(found)
+
+
+def _completing(begun: Sequence[Draft], message: Message) -> list[Draft]:
+    """What a message that looks like a beginning tells of the batch that was begun just before, with little: "red, 23 l,
+    14 days"; nothing where it begins another."""
+    act = begun[0].act if len(begun) == 1 else None
+    soon = [entry for entry in message.scene.recent or () if message.sent_at - entry.said_at <= JUST_NOW]
+    last = next((entry.act for entry in soon if isinstance(entry.act, Begin)), None)
+    old = next(
+        (batch for batch in message.scene.under_way if last is not None and batch.name == last.of), None
+    )
+    if not isinstance(act, Begin) or last is None or old is None or act.name not in (None, old.name):
+        return []
+    pairs = (
+        (act.colour, old.colour),
+        (act.vessel, old.vessel),
+        (act.litres, old.litres),
+        (act.days, last.days),
+    )
+    if any(new is not None and known not in (None, new) for new, known in pairs):
+        return []
+    refs = [Ref("batch", old.name)]
+    told = [Draft(Amend(days=act.days, colour=act.colour, vessel=act.vessel), SURE, refs=refs)]
+    if act.litres is not None:
+        told.append(Draft(Volume(litres=act.litres), SURE, refs=refs))
+    return [draft for draft in told if draft.act != Amend()]
 
 
 _OF_CHORES = frozenset({"step", "add", "bottles", "gravity", "temperature"})
