@@ -272,7 +272,7 @@ class Teller:
         if folds & self.message.small.not_done and kind in _DONE:
             return
         if kind in _DONE and _denied(part):
-            self._take(part, self._left_out(part) if _for_good(part) else None, sure, "later")
+            self._take(part, None, sure, "later")
             return
         if kind == "step":
             draft = self._step(part, what)
@@ -305,6 +305,8 @@ class Teller:
         """The label, unless the form of the saying tells another."""
         if _only_done(part):
             return "done", max(sure, _WAITED)
+        if not part.asked and _denied(part) and _for_good(part):
+            return "skip", max(sure, _WAITED)
         done = {span.step for span in part.spans if span.has("step", "done")}
         if len(done) == 1 and label.partition(":")[0] in ("step", "rest") and not part.asked:
             (step,) = done
