@@ -84,7 +84,14 @@ def attributes(message: Message, said: Sequence[LabelledSaying]) -> list[Draft]:
     """What a message that tells nothing else says of one batch: colour, litres, days, vessel."""
     groups = _groups(message, said)
     whole = len(groups) == 1 and groups[0].parts == set(range(len(said)))
-    if not whole or not groups[0].weight() or _mooded(message):
+    other = any(
+        one.saying.asked or any(map(span.has, ("step", "put", "substance", "measure", "question")))
+        for one in said
+        for span in one.saying.spans
+    )
+    if not whole or not groups[0].weight() or other or _mooded(message):
+        return []
+    if any(one.saying.wordy and one.best()[0] not in ("begin", "amend", "volume", "vessel") for one in said):
         return []
     return [_draft(groups[0], message, said)]
 

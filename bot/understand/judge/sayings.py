@@ -179,6 +179,8 @@ def _completing(begun: Sequence[Draft], message: Message) -> list[Draft]:
     )
     if any(new is not None and known not in (None, new) for new, known in pairs):
         return []
+    if all(new is None or new == known for new, known in pairs):
+        return []
     refs = [Ref("batch", old.name)]
     told = [Draft(Amend(days=act.days, colour=act.colour, vessel=act.vessel), SURE, refs=refs)]
     if act.litres is not None:
