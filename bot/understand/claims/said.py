@@ -129,7 +129,38 @@ class Teller:
                 self._worded(one.saying, label, sure, one)
             else:
                 self._bare(one.saying)
+        self._went_to()
         return self.told
+
+    def _went_to(self) -> None:
+        """Gives a racking without a goal the one empty vessel that the message says wine is in or goes into: "racked, it
+        is in bucket 2", "washed bucket 3 and racked plum into it"."""
+        racked = [
+            claim.draft
+            for claim in self.told.claims
+            if claim.draft is not None
+            and isinstance(claim.draft.act, Step)
+            and claim.draft.act.step == "rack"
+            and claim.draft.to is None
+        ]
+        if len(racked) != 1:
+            return
+        led: list[Ref] = []
+        into_it = False
+        empty: list[Ref] = []
+        for one in self.said:
+            spans = one.saying.spans
+            for at, span in enumerate(spans):
+                into_it = into_it or (span.fold in self.message.small.it and _leads(spans[:at]))
+                if span.ref is None or span.ref.kind != "vessel" or self._holds(span.ref):
+                    continue
+                empty.append(span.ref)
+                if _leads(spans[:at]):
+                    led.append(span.ref)
+        goals = list(dict.fromkeys(led or (empty if into_it else [])))
+        if len(goals) == 1:
+            racked[0].to = goals[0]
+            racked[0].refs = [ref for ref in racked[0].refs if ref != goals[0]]
 
     def _moved(self, part: Saying) -> bool:
         """ "Rosso b1 -> b2", "crate > b3": an arrow from a wine or a vessel to a vessel."""
@@ -155,7 +186,9 @@ class Teller:
         told = any(span.qty is not None and measured(span) for span in part.spans)
         if (told or label.partition(":")[0] in ("step", "add", "bottles")) and self._begun_with(part):
             return
-        if not told and label.partition(":")[0] not in ("step", "ask", "note", "gravity"):
+        if not told and label.partition(":")[0] not in (
+            "step", "ask", "note", "gravity", "temperature"
+        ):  # fmt: skip
             return
         for place, span in enumerate(part.spans):
             quantity = span.qty
@@ -217,6 +250,8 @@ class Teller:
 
     def _worded(self, part: Saying, label: str, sure: float, one: LabelledSaying) -> None:
         label, sure = self._meant(part, label, sure, one)
+        if label in _UNTOLD and (what := self._put_in_too(part)) is not None:
+            label, sure = f"add:{what}", _WAITED
         if label in _UNTOLD:
             self._untold(part, label, one)
             return
@@ -239,6 +274,22 @@ class Teller:
         else:
             self._did(part, kind, what, sure, label)
 
+    def _put_in_too(self, part: Saying) -> str | None:
+        """What a saying of nothing but its name adds to what went in just before: "5 campden, and finings this morning"."""
+        last = self.before.draft if self.before is not None else None
+        small = all(
+            span.has("substance")
+            or span.has("filler")
+            or span.has("amount")
+            or span.qty is not None
+            or span.moment is not None
+            or span.ref is not None
+            for span in part.spans
+        )
+        named = [span.value("substance") for span in part.spans if span.has("substance")]
+        goes_on = last is not None and isinstance(last.act, Addition) and not part.asked
+        return named[0] if goes_on and small and len(named) == 1 else None
+
     def _untold(self, part: Saying, label: str, one: LabelledSaying) -> None:
         """A saying that tells nothing for the log, unless by a number that says by itself what it measures."""
         values = self._values(part)
@@ -254,9 +305,9 @@ class Teller:
         values = self._values(part)
         if not values and kind != "volume":
             same = self._same(part, self.message.small.unmoved) if kind == "gravity" else None
-            if same is None:
+            if same is None and any(span.qty is not None or span.has("measure") for span in part.spans):
                 self.told.left.append(part)
-            else:
+            elif same is not None:
                 self._take(part, same, sure, kind)
             return
         self._add_values(part, values, sure=sure, label=kind)
@@ -577,8 +628,9 @@ class Teller:
         elif numbers and self._room(numbers) and (last is None or (not refs and len(part.spans) > 1)):
             told = len([span for span in part.spans if span.kind != "mark"]) > 1
             alone = _LONE if len(self.scene.under_way) == 1 else _LONE - 0.15
-            alone = alone if self.message.addressed else _LONE - 0.35
-            self._doubted(_WAITED if told and self.message.addressed else alone)
+            of_wine = self.message.addressed or bool(self.told.claims)
+            alone = alone if of_wine else _LONE - 0.35
+            self._doubted(_WAITED if told and of_wine else alone)
             temp = celsius(numbers[0].qty.value, None, self.scene) if numbers[0].qty is not None else 0.0
             self._take(part, Draft(Temperature(temp_c=temp), SURE), _WAITED if told else _LONE, "temperature")
         elif numbers:

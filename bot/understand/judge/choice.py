@@ -248,6 +248,8 @@ def _beside_an_act(
         more = more and bool(theirs - mine - Counter({"temperature": 9}))
     if more and heard.sure >= MORE and all(_found(act, told.acts) for act in rules.acts):
         return told
+    if heard.sure >= MORE and _of_nothing(rules, message):
+        return told
     if mine == theirs and heard.sure >= MORE and _elsewhere(rules.acts, told.acts, message):
         return told
     if heard.sure >= ACT and _gas_out(rules.acts, told.acts):

@@ -55,12 +55,19 @@ def sayings(spans: Sequence[Span], glued: Sequence[bool]) -> list[Saying]:
             hard = True
         elif (
             span.kind == "mark" and (span.fold in _SOFT or (span.fold in _SPACED and not glued[span.lo]))
-        ) or (span.is_("join", "soft") and span.ref is None and span.qty is None):
+        ) or _joins(span):
             end()
         else:
             current.append(span)
     end()
     return found
+
+
+def _joins(span: Span) -> bool:
+    """Whether a word ends a piece; an arrow joins where wine came from with where it went."""
+    return (
+        span.is_("join", "soft") and span.ref is None and span.qty is None and not span.is_("part", "arrow")
+    )
 
 
 def whole(parts: Sequence[Saying]) -> Saying:

@@ -34,6 +34,7 @@ class SmallWords(msgspec.Struct, frozen=True):
     also: frozenset[str]
     sorry: frozenset[str]
     free: frozenset[str]
+    it: frozenset[str]
     anything: frozenset[str]
     two: tuple[str, ...]
     all: tuple[str, ...]
