@@ -191,7 +191,8 @@ def _of(part: Saying, message: Message) -> _Beginning:
     if found.name is None:
         found.name = _named_kit(part, message)
         plainly = message.addressed or found.weight() or any(span.has("kitword") for span in part.spans)
-        found.begun = found.name is not None and bool(plainly)
+        begins = any(set(span.fold.split()) & message.small.name.begun for span in part.spans)
+        found.begun = found.name is not None and bool(plainly) and begins
     if found.name is None and found.weight():
         found.name = _beside(part, message)
     return found
@@ -243,7 +244,7 @@ def _named_kit(part: Saying, message: Message) -> str | None:
     naming = message.small.name
     start = next((at for at, span in enumerate(spans) if set(span.fold.split()) & naming.begun), None)
     if start is None:
-        return None
+        return _before_kit(part, message)
     run = list(spans[start + 1 :])
     while run and (run[0].fold in naming.is_ or run[0].has("amount")):
         run.pop(0)
@@ -260,6 +261,18 @@ def _named_kit(part: Saying, message: Message) -> str | None:
         after is not None and (after.has("kitword") or after.fold in naming.going)
     )
     return message.words_of(named) if named and len(named) <= _LONGEST and closed and opened else None
+
+
+def _before_kit(part: Saying, message: Message) -> str | None:
+    """ "First the elder kit": the words that nothing knows between an article and "kit"."""
+    spans = part.spans
+    at = next((at for at, span in enumerate(spans) if span.has("kitword")), None)
+    if at is None:
+        return None
+    named = list(takewhile(lambda span: span.kind == "word", reversed(spans[:at])))[::-1]
+    before = spans[at - len(named) - 1] if len(named) < at else None
+    led = before is not None and (before.fold in message.small.name.is_ or before.has("amount"))
+    return message.words_of(named) if led and 0 < len(named) <= _LONGEST else None
 
 
 def _beside(part: Saying, message: Message) -> str | None:

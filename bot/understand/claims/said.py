@@ -250,6 +250,8 @@ class Teller:
 
     def _worded(self, part: Saying, label: str, sure: float, one: LabelledSaying) -> None:
         label, sure = self._meant(part, label, sure, one)
+        if label.startswith("ask:") and sure < _OWN and self._facts() and not self._question(part):
+            label = "rest"  # facts are told, and nothing of it has the form of a question
         if label in _UNTOLD and (what := self._put_in_too(part)) is not None:
             label, sure = f"add:{what}", _WAITED
         if label in _UNTOLD:
@@ -304,6 +306,14 @@ class Teller:
         """Numbers; and a chore that is told with them: "mixed, 23 deg"."""
         values = self._values(part)
         if not values and kind != "volume":
+            numbers = [span for span in part.spans if span.qty is not None and not span.used]
+            if (
+                numbers
+                and self._room(numbers)
+                and (self.message.addressed or self.told.claims or self._facts())
+            ):
+                self._add_degrees(part, numbers[0], min(sure, _WAITED))
+                return
             same = self._same(part, self.message.small.unmoved) if kind == "gravity" else None
             if same is None and any(span.qty is not None or span.has("measure") for span in part.spans):
                 self.told.left.append(part)
@@ -370,6 +380,9 @@ class Teller:
             if asked and not label.startswith("ask:") and not self._values(part)
             else (label, sure)
         )
+
+    def _question(self, part: Saying) -> bool:
+        return part.asked or moods.asks(Clause(list(part.spans)), by_words=True)
 
     def _asks(self, part: Saying, label: str) -> bool:
         """Whether a saying that looks like a fact begins as questions do: "have you sterilised that spoon"."""
@@ -447,6 +460,12 @@ class Teller:
             span.used = True
             temp = celsius(span.qty.value, span.qty.unit, self.scene)
             self._temperature(part, temp, sure)
+
+    def _add_degrees(self, part: Saying, number: Span, sure: float) -> None:
+        """A bare number that a room can have."""
+        number.used = True
+        assert number.qty is not None
+        self._temperature(part, celsius(number.qty.value, None, self.scene), sure)
 
     def _temperature(self, part: Saying, temp: float, sure: float) -> None:
         last = self.before.draft if self.before is not None else None
@@ -648,6 +667,18 @@ class Teller:
             and low + 5 <= quantity.value <= high - 5
         )
 
+    def _completed(self, part: Saying, act: Act) -> None:
+        """What was told just before is that act, of the batches that are named with its number: "bottled! 4 of alpha"."""
+        claim = self.before
+        assert claim is not None
+        assert claim.draft is not None
+        claim.draft.act = act
+        words = {token.fold for span in part.spans for token in self.message.tokens[span.lo : span.hi]}
+        refs = [span.ref for span in part.spans if span.ref is not None]
+        claim.draft.refs = claim.draft.refs or refs
+        if words & self.message.small.name.each:
+            claim.part = part  # "one in each": whoever settles it knows which
+
     def _goes_on(self, part: Saying, last: Draft, numbers: Sequence[Span]) -> bool:
         """ "Duchess 29, Grumpy 6": the same again, of another batch or as much."""
         act, quantity = last.act, numbers[0].qty
@@ -658,13 +689,14 @@ class Teller:
         if isinstance(act, Step) and act.step == "bottle" and 1 <= quantity.value <= MOST_BOTTLES:
             again = Step(step="bottle", bottles=int(quantity.value))
             if act.bottles is None and not (named and last.refs):
-                last.act = again
+                self._completed(part, again)
                 return True
         elif isinstance(act, Addition) and quantity.unit in (None, *DOSES):
             amount, unit = amount_of(quantity, self.scene)
-            again = Addition(what=act.what, amount=amount, unit=unit or act.unit)
+            unit = unit or act.unit or ("tablet" if act.what == "sulphite" else None)
+            again = Addition(what=act.what, amount=amount, unit=unit)
             if act.amount is None and not (named and last.refs):
-                last.act = again
+                self._completed(part, again)
                 return True
         elif isinstance(act, Bottles) and named:
             again = Bottles(change=-int(quantity.value), reason=act.reason)

@@ -137,6 +137,10 @@ def _once(verdict: Verdict, message: Message) -> Verdict:
     vessels = {vessel.name for vessel in message.scene.vessels}
     cleaned = {act.of for act in verdict.acts if isinstance(act, Step) and act.step == "sanitise"}
     named = len({span.ref for span in message.spans if span.ref is not None})
+    refs = [span.ref for span in message.spans if span.ref is not None]
+    wines = {
+        target.of for ref in refs if ref.kind in ("batch", "colour") for target in message.targets.of(ref)
+    }
     mixed = {act.of for act in verdict.acts if isinstance(act, Step) and act.step == "mix"}
     warm = any(isinstance(act, Temperature) for act in verdict.acts) and "?" not in message.text
     for act in verdict.acts:
@@ -147,6 +151,10 @@ def _once(verdict: Verdict, message: Message) -> Verdict:
         told = act.of is not None and (act.of in vessels or not cleaned & set(vessels))
         if isinstance(act, Step) and act.step == "sanitise" and len(cleaned) > max(named, 1) and not told:
             continue  # what was cleaned is told besides
+        if isinstance(act, Step) and act.step == "sanitise" and act.of in wines and cleaned & vessels:
+            continue  # a wine is not cleaned, and the vessel is told besides
+        if isinstance(act, Addition) and act.what == "water" and _no_addition(act, message):
+            continue
         if isinstance(act, Addition) and act.what == "yeast" and act.amount is None:
             act = Step(of=act.of, at=act.at, step="pitch")
         twin = next((place for place, old in enumerate(acts) if _twice(old, act)), None)
@@ -154,7 +162,35 @@ def _once(verdict: Verdict, message: Message) -> Verdict:
             acts.append(act)
         elif isinstance(act, Step) and isinstance(old := acts[twin], Step) and _weight(act) > _weight(old):
             acts[twin] = act
+    if not acts:
+        return Verdict(verdict="ignore", why="nothing that is told of the wine")
     return msgspec.structs.replace(verdict, acts=tuple(acts))
+
+
+_DISSOLVES_IN = 5
+"""Spans between "in" and the water that something is dissolved in."""
+
+
+_LITTLE = 0.5
+"""Litres of water that are only what something is dissolved in, at most."""
+
+
+def _no_addition(act: Addition, message: Message) -> bool:
+    """Whether a little water is only what something else is dissolved in, or goes into an airlock."""
+    spans = message.spans
+    at = next((at for at, span in enumerate(spans) if span.is_("substance", "water")), None)
+    if at is None:
+        return False
+    small = message.small
+    if any(set(span.fold.split()) & small.airlock for span in spans):
+        return True
+    other = any(
+        span.has("packet") or (span.has("substance") and not span.is_("substance", "water"))
+        for span in spans[:at]
+    )
+    led = any(span.is_("part", "inside") for span in spans[max(0, at - _DISSOLVES_IN) : at])
+    litres = (act.amount or 0.0) / (1000.0 if act.unit == "ml" else 1.0)
+    return other and led and litres <= _LITTLE
 
 
 def _twice(old: Act, new: Act) -> bool:

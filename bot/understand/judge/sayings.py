@@ -354,7 +354,7 @@ def _drafts(told: AllTold, message: Message, begun: Sequence[Draft]) -> list[Dra
     focus = _Focus(message, [_name(draft.act) for draft in begun])
     for claim in told.claims:
         draft = claim.draft if claim.draft is not None else _question(claim, message)
-        if draft is None:
+        if draft is None or (isinstance(draft.act, Gravity) and draft.act.sg == AS_LAST and _same_told(told)):
             continue
         focus.settle(draft, claim.part)
         _counted(draft, claim, message)
@@ -363,6 +363,12 @@ def _drafts(told: AllTold, message: Message, begun: Sequence[Draft]) -> list[Dra
             continue
         drafts.append(draft)
     return drafts
+
+
+def _same_told(told: AllTold) -> bool:
+    """Whether a gravity is told beside "the same as on Friday": then that only says what it is like."""
+    read = [claim.draft.act for claim in told.claims if claim.draft is not None]
+    return any(isinstance(act, Gravity) and act.sg != AS_LAST for act in read)
 
 
 def _counted(draft: Draft, claim: Claim, message: Message) -> None:

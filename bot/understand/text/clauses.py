@@ -140,10 +140,14 @@ class Clause:
 
 
 def _not_when(before: Span | None, *, relative: bool) -> bool:
-    """Whether what stands before a time makes it another thing's: "ready for tomorrow", "dinner at 8"."""
+    """Whether what stands before a time makes it another thing's: "ready for tomorrow", "dinner at 8", "same as Friday"."""
     if before is None:
         return False
-    return (before.has("chatter") and not relative) or before.is_("part", "purpose")
+    return (
+        (before.has("chatter") and not relative)
+        or before.is_("part", "purpose")
+        or before.is_("part", "likened")
+    )
 
 
 _NEEDY = ("step", "put", "move", "fill", "bottles", "measure", "topic")

@@ -35,6 +35,7 @@ class SmallWords(msgspec.Struct, frozen=True):
     sorry: frozenset[str]
     free: frozenset[str]
     it: frozenset[str]
+    airlock: frozenset[str]
     anything: frozenset[str]
     two: tuple[str, ...]
     all: tuple[str, ...]
