@@ -6,6 +6,7 @@ must be the surer the more a mistake would cost: a wrong entry most, silence les
 
 from collections import Counter
 from collections.abc import Callable, Sequence
+from dataclasses import replace
 
 import msgspec
 
@@ -51,6 +52,8 @@ TALK, SURE_TALK = 0.7, 0.93
 """How sure it must be that people talk to each other, in a chat for the wine; and where it has the form of a question."""
 LIKELY_TALK = 0.4
 """From here on a message among family talk is taken for that, where no rule says otherwise."""
+HARDLY_TALK, SURELY, SURELY_ASKS, SURELY_ONE = 0.06, 0.93, 0.8, 0.6
+"""Below that hardly talk; and how sure what is told or asked must be then, where no word says that it is of the wine."""
 AGREED, AGREED_IN_FAMILY = 0.35, 0.75
 """How sure it must be where the rules read the same, but were in doubt."""
 BETTER, MORE = 0.75, 0.55
@@ -81,6 +84,7 @@ def choice(
         return told
     if told is not None and _of_nothing(told, message):
         told = None
+        heard = heard if for_wine else replace(heard, questions=())
     begins = told is not None and any(isinstance(act, Begin) for act in told.acts)
     if (
         told is not None
@@ -101,6 +105,7 @@ def choice(
     of_wine = for_wine or _of_wine(message)
     if not for_wine:
         just_spoke = spoke() is not None
+        of_wine = of_wine or _surely_of_wine(told, heard, message)
         if heard.talk >= LIKELY_TALK or not (of_wine or just_spoke):
             return rules
         named = any(span.ref is not None for span in message.spans)
@@ -112,19 +117,46 @@ def choice(
     return _alone(rules, told, heard, to_bot=to_bot, for_wine=for_wine, of_wine=of_wine)
 
 
+_OF_ANYTHING = frozenset(
+    {"children", "drive", "away", "moving", "moved_house", "holiday", "light", "noises", "cost"}
+)
+"""Topics that families ask about with no wine in mind."""
+
+
+def _surely_of_wine(told: Verdict | None, heard: SayingsRead, message: Message) -> bool:
+    """Whether a message without a word of the trade is of the wine all the same, by all that was learned of such."""
+    if heard.talk >= HARDLY_TALK:
+        return False
+    if told is not None and not _asks(told):
+        return told.verdict == "act" and heard.sure >= SURELY
+    question, share = heard.questions[0] if heard.questions else (None, 0.0)
+    hinted = any(span.is_("batchword", "batch") or span.is_("unit", "bottle") for span in message.spans)
+    subject = question.subject if question is not None else None
+    craft = isinstance(subject, Lore) and not (
+        subject.topic.startswith("what_is") or subject.topic in _OF_ANYTHING
+    )
+    sure = heard.asking and heard.asks >= SURELY_ASKS and share >= SURELY_ONE
+    return sure and (craft or hinted)
+
+
 def _plainly_told(told: Verdict | None, heard: SayingsRead, message: Message) -> bool:
     """Whether facts among family talk are beyond doubt though the bot has not spoken: nothing is asked then."""
     if told is None or told.verdict != "act" or heard.sure < ACT_IN_FAMILY:
         return False
     named = any(span.ref is not None for span in message.spans)
     remarks = any(isinstance(act, Note) for act in told.acts)
-    return not remarks and (named or not any(isinstance(act, Bottles) for act in told.acts))
+    unnamed = not chatter(message.spans) and not any(isinstance(act, Bottles) for act in told.acts)
+    return not remarks and (named or unnamed)
 
 
 def _of_nothing(told: Verdict, message: Message) -> bool:
     """Whether something is told of a vessel that holds no wine."""
     vessels = {vessel.name for vessel in message.scene.vessels}
-    chores = (act for act in told.acts if isinstance(act, Step | Addition))
+    chores = (
+        act
+        for act in told.acts
+        if isinstance(act, Step | Addition) or (isinstance(act, Question) and act.about == "stage")
+    )
     return any(act.of in vessels and not (isinstance(act, Step) and act.step == "sanitise") for act in chores)
 
 
@@ -232,6 +264,8 @@ def _vague(message: Message) -> bool:
     for span in message.spans:
         if span.has("often") or span.is_("unit", "glass"):
             return True
+        if any(tag.kind == "step" and tag.form == "ing" for tag in span.tags):
+            return True  # it is being done
         if span.has("vague") or span.is_("unit", "other") or span.is_("part", "either"):
             return True
         if span.qty is not None and span.qty.unit in ("other", "glass"):
