@@ -54,11 +54,15 @@ LIKELY_TALK = 0.4
 """From here on a message among family talk is taken for that, where no rule says otherwise."""
 HARDLY_TALK, SURELY, SURELY_ASKS, SURELY_ONE = 0.06, 0.93, 0.8, 0.6
 """Below that hardly talk; and how sure what is told or asked must be then, where no word says that it is of the wine."""
+PLAINLY_TALK = 0.9
+"""From here on what the rules only doubt, and nobody's name is in, is talk."""
 AGREED, AGREED_IN_FAMILY = 0.35, 0.75
 """How sure it must be where the rules read the same, but were in doubt."""
 BETTER, MORE = 0.75, 0.55
 """How sure it must be to take the place of what the rules would write; or only to say more."""
 
+_VAGUE = frozenset({Doubt.UNSURE, Doubt.HALF_UNDERSTOOD, Doubt.NOT_UNDERSTOOD, Doubt.KEEP_NOTE})
+_BETWEEN_PEOPLE = Verdict(verdict="ignore", why="people talking to each other")
 _OPEN = frozenset({Doubt.KEEP_NOTE, Doubt.NOT_UNDERSTOOD})
 _UNSETTLED = frozenset(
     {Doubt.UNSURE, Doubt.UNKNOWN_BATCH, Doubt.HALF_UNDERSTOOD, Doubt.WHICH_BATCH, Doubt.WHICH_VESSEL}
@@ -93,6 +97,10 @@ def choice(
         and not any(isinstance(act, Begin) for act in rules.acts)
     ):
         return told
+    counts = any(isinstance(act, Bottles) and act.left is not None for act in rules.acts)
+    plainly_talk = not for_wine and told is None and heard.talk >= PLAINLY_TALK and not counts
+    if plainly_talk and rules.doubt in _VAGUE and not any(span.ref is not None for span in message.spans):
+        return _BETWEEN_PEOPLE
     if rules.verdict == "act":
         return _beside_an_act(rules, told, heard, message, for_wine=for_wine)
     if rules.verdict == "ask" and rules.doubt not in _OPEN:
@@ -387,7 +395,7 @@ def _alone(
         and best[0] in ("talk", "thanks", "rest")
         and best[1] >= (SURE_TALK if heard.asking else TALK)
     ):
-        return Verdict(verdict="ignore", why="people talking to each other")
+        return _BETWEEN_PEOPLE
     asks = _asked(told, heard, for_wine=for_wine) if of_wine else None
     if asks is not None:
         return asks
