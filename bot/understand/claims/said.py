@@ -125,12 +125,23 @@ class Teller:
             label, sure = one.best()
             if self._moved(one.saying):
                 continue
-            if one.saying.wordy:
+            if one.saying.wordy or self._by_label(one.saying, label, sure):
                 self._worded(one.saying, label, sure, one)
             else:
                 self._bare(one.saying)
         self._went_to()
         return self.told
+
+    def _by_label(self, part: Saying, label: str, sure: float) -> bool:
+        """ "Dusk off lees", "scaff into 2": names and small words that plainly say a chore all the same."""
+        chore = label.partition(":")[0] == "step" and sure >= _WAITED
+        names = any(span.ref is not None for span in part.spans)
+        return (
+            chore
+            and names
+            and not self._values(part)
+            and not any(span.qty is not None for span in part.spans)
+        )
 
     def _went_to(self) -> None:
         """Gives a racking without a goal the one empty vessel that the message says wine is in or goes into: "racked, it

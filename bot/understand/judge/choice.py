@@ -54,6 +54,8 @@ LIKELY_TALK = 0.4
 """From here on a message among family talk is taken for that, where no rule says otherwise."""
 HARDLY_TALK, SURELY, SURELY_ASKS, SURELY_ONE = 0.06, 0.93, 0.8, 0.6
 """Below that hardly talk; and how sure what is told or asked must be then, where no word says that it is of the wine."""
+SURELY_RIGHT = 0.95
+"""From here on a reading that its own figures do not speak against is followed, whatever the rules doubt."""
 PLAINLY_TALK = 0.9
 """From here on what the rules only doubt, and nobody's name is in, is talk."""
 AGREED, AGREED_IN_FAMILY = 0.35, 0.75
@@ -61,6 +63,8 @@ AGREED, AGREED_IN_FAMILY = 0.35, 0.75
 BETTER, MORE = 0.75, 0.55
 """How sure it must be to take the place of what the rules would write; or only to say more."""
 
+_MISREAD = frozenset({Doubt.NAME_REFUSED, Doubt.NOTHING_TO_CORRECT})
+"""Doubts about what was perhaps never said."""
 _VAGUE = frozenset({Doubt.UNSURE, Doubt.HALF_UNDERSTOOD, Doubt.NOT_UNDERSTOOD, Doubt.KEEP_NOTE})
 _BETWEEN_PEOPLE = Verdict(verdict="ignore", why="people talking to each other")
 _OPEN = frozenset({Doubt.KEEP_NOTE, Doubt.NOT_UNDERSTOOD})
@@ -81,6 +85,8 @@ def choice(
     """The verdict on a message of which the rules make one thing and its sayings another, or the same."""
     rules, told = _once(rules, message), heard.verdict
     if told is not None and all(isinstance(act, Undo) for act in told.acts):
+        if for_wine and rules.verdict == "ignore" and heard.sure >= SURELY_RIGHT:
+            return _struck_out(message) or rules
         told = None  # what is only taken back is for the rules alone
     if message.replying_to is not None and message.replying_to.reminds:
         return rules
@@ -145,6 +151,21 @@ def _surely_of_wine(told: Verdict | None, heard: SayingsRead, message: Message) 
     )
     sure = heard.asking and heard.asks >= SURELY_ASKS and share >= SURELY_ONE
     return sure and (craft or hinted)
+
+
+def _struck_out(message: Message) -> Verdict | None:
+    """Whether to strike out what was written last, which is named: people say so of other things too."""
+    last = message.entry
+    if last is None or last.entry is None:
+        return None
+    gone = (Undo(entry=last.entry),)
+    return Verdict(
+        verdict="ask",
+        acts=gone,
+        why=WHY[Doubt.STRIKE_OUT],
+        doubt=Doubt.STRIKE_OUT,
+        options=(gone,),
+    )
 
 
 def _plainly_told(told: Verdict | None, heard: SayingsRead, message: Message) -> bool:
@@ -274,7 +295,8 @@ def _vague(message: Message) -> bool:
             return True
         if any(tag.kind == "step" and tag.form == "ing" for tag in span.tags):
             return True  # it is being done
-        if span.has("vague") or span.is_("unit", "other") or span.is_("part", "either"):
+        vague = span.has("vague") and not (span.is_("place", "other") and len(message.scene.under_way) == 2)
+        if vague or span.is_("unit", "other") or span.is_("part", "either"):
             return True
         if span.qty is not None and span.qty.unit in ("other", "glass"):
             return True
@@ -351,6 +373,10 @@ def _detail(acts: Sequence[Act]) -> int:
 def _beside_a_doubt(
     rules: Verdict, told: Verdict | None, heard: SayingsRead, message: Message, *, for_wine: bool
 ) -> Verdict:
+    misread = rules.doubt in _MISREAD or not (_kinds(rules.acts) - _kinds(told.acts if told else ()))
+    sure = heard.sure >= SURELY_RIGHT and heard.talk < HARDLY_TALK and heard.left is None
+    if told is not None and told.verdict == "act" and for_wine and sure and misread and not _asks(told):
+        return told  # its figures were held against the curve as those of the rules were
     if any(isinstance(act, Question) for act in rules.acts):
         return rules
     if told is None or told.verdict != "act" or _asks(told):

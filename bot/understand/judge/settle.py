@@ -9,6 +9,7 @@ from bot.cellar.log.acts import (
     Act,
     Addition,
     Begin,
+    Bottles,
     Draw,
     Gravity,
     Nickname,
@@ -67,6 +68,7 @@ class Settler:
         ]
         self._clashes(settled)
         self._where_it_went(settled)
+        self._just_bottled(settled)
         doubtful = [item for item in settled if item.doubt is not None]
         acts = tuple(act for item in settled for act in (item.choices or item.acts))
         if not doubtful and not half:
@@ -330,6 +332,19 @@ class Settler:
         return result
 
     # ------------------------------------------------------------------ several drafts
+
+    def _just_bottled(self, settled: Sequence[Completed]) -> None:
+        """Bottles can be drunk and given of what the same message bottles: "bottled bruno, 29, gave nia 3 of them"."""
+        bottled = {
+            act.of
+            for item in settled
+            for act in item.acts
+            if isinstance(act, Step) and act.step == "bottle" and item.doubt is None
+        }
+        for item in settled:
+            out = [act for act in item.acts if isinstance(act, Bottles) and act.of in bottled]
+            if item.doubt is Doubt.UNSURE and out and out == item.acts:
+                item.doubt, item.about = None, None
 
     def _where_it_went(self, settled: Sequence[Completed]) -> None:
         """What was done to an empty vessel was done to the batch that the message moves there."""
