@@ -55,6 +55,8 @@ _AS_ONE, _OWN = 0.5, 0.6
 """From here on a message is one saying; a part of it tells something of its own."""
 
 _GRAVITY_HELD = (0.98, 1.2)
+_NO_GRAVITY = (1.135, 2.0)
+"""Between these no must is, and a zero may have been left out."""
 _ROOM = {"C": (5.0, 40.0), "F": (41.0, 104.0)}
 SAME_AS = {"step:fine": "add:finings", "add:yeast": "step:pitch"}
 """Labels that are two words for one thing."""
@@ -107,7 +109,7 @@ class Teller:
     def __init__(self, message: Message, said: Sequence[LabelledSaying], whole: LabelledSaying) -> None:
         self.message = message
         self.scene: Scene = message.scene
-        self.said = said
+        self.said = _with_pointers(said, message)
         self.whole = whole
         self.told = AllTold()
         self.before: Claim | None = None
@@ -385,6 +387,8 @@ class Teller:
             plain = SAME_AS.get(f"step:{step}", f"step:{step}")
             if plain != label and not (label == "step:degas" and step == "stir"):
                 return plain, _WAITED
+        if label in ("bottles:drank", "rest") and not part.asked and _handed_over(part):
+            return "bottles:gave", max(sure, _WAITED)
         asked = part.asked or self._asks(part, label)
         return (
             one.asked()
@@ -442,7 +446,8 @@ class Teller:
         if reads_gravity(quantity) or quantity.unit in DEGREES:
             return True
         low, high = _GRAVITY_HELD
-        return quantity.unit is None and quantity.decimals == 2 and low <= quantity.value <= high
+        held = quantity.unit is None and quantity.decimals == 2 and low <= quantity.value <= high
+        return held or _point_slipped(quantity) is not None
 
     def _add_values(self, part: Saying, values: Sequence[Span], *, sure: float, label: str = "") -> None:
         """Gravities and temperatures: a temperature after a gravity is its sample's."""
@@ -456,14 +461,18 @@ class Teller:
         warm = [span for span in part.spans if span.qty is not None and self._degrees(span, bool(held))]
         for number, span in enumerate(held):
             sg = gravity(span.qty) if span.qty is not None else None
-            if sg is None:
+            if sg is None and (span.qty is None or _point_slipped(span.qty) is None):
                 continue
+            sg = sg or 0.0
             own = warm[number] if len(warm) == len(held) else warm[0] if warm and len(held) == 1 else None
             temp = celsius(own.qty.value, own.qty.unit, self.scene) if own is not None and own.qty else None
             if own is not None:
                 own.used = True
             span.used = True
             doubt = Doubt.UNSURE if part.asked else None
+            slipped = _point_slipped(span.qty) if span.qty is not None else None
+            if slipped is not None:
+                sg, doubt = slipped, Doubt.UNSURE
             self._take(part, Draft(Gravity(sg=sg, temp_c=temp), SURE, doubt=doubt), sure, "gravity")
         for span in warm:
             if span.used or span.qty is None:
@@ -724,6 +733,26 @@ class Teller:
         return True
 
 
+def _with_pointers(said: Sequence[LabelledSaying], message: Message) -> Sequence[LabelledSaying]:
+    """The sayings, with one that only points at batches joined to the number before it: "21. both"."""
+    found: list[LabelledSaying] = []
+    for one in said:
+        spans = one.saying.spans
+        words = " ".join(token.fold for span in spans for token in message.tokens[span.lo : span.hi])
+        points = words in message.small.two or words in message.small.all or words in message.small.name.each
+        before = found[-1].saying if found else None
+        if (
+            points
+            and before is not None
+            and not before.wordy
+            and all(span.ref is None for span in before.spans)
+        ):
+            before.spans.extend(spans)
+        else:
+            found.append(one)
+    return found
+
+
 def _as_one(old: Act, new: Act) -> Act | None:
     """The two as one, where one of them only says less than the other."""
     if isinstance(old, Step) and isinstance(new, Step):
@@ -743,6 +772,14 @@ def _as_one(old: Act, new: Act) -> Act | None:
     if isinstance(old, Bottles | Gravity | Temperature | Volume | Undo) and old == new:
         return old
     return None
+
+
+def _point_slipped(quantity: Quantity) -> float | None:
+    """The gravity that "1.48" was likely meant for: 1.048; None where it is a gravity as it stands, or none at all."""
+    low, high = _NO_GRAVITY
+    if quantity.unit is not None or quantity.decimals != 2 or not low < quantity.value < high:
+        return None
+    return round(1.0 + (quantity.value - 1.0) / 10.0, 3)
 
 
 def _supposed(part: Saying) -> bool:
@@ -776,6 +813,23 @@ def _only_done(part: Saying) -> bool:
     return any(span.is_("mood", "done") for span in part.spans) and all(
         span.is_("mood", "done") or span.has("filler") or span.ref is not None for span in part.spans
     )
+
+
+def _handed_over(part: Saying) -> bool:
+    """ "6 bottles of Gwrid to the contractor": so many bottles of a batch, and to whom."""
+    spans = part.spans
+    at = next(
+        (at for at, span in enumerate(spans) if span.ref is not None and span.ref.kind == "batch"), None
+    )
+    if at is None:
+        return False
+    bottles = any(span.is_("unit", "bottle") or _in_bottles(span) for span in spans[:at])
+    to = next((place for place, span in enumerate(spans) if place > at and span.is_("part", "to")), None)
+    return bottles and to is not None and to + 1 < len(spans) and not any(span.has("step") for span in spans)
+
+
+def _in_bottles(span: Span) -> bool:
+    return span.qty is not None and span.qty.unit == "bottle"
 
 
 def _puts_in(span: Span) -> bool:
