@@ -287,14 +287,19 @@ def _of_wine(message: Message) -> bool:
     )
 
 
+def _being_done(message: Message) -> bool:
+    """ "Racking plum": it is being done, or will be."""
+    return any(tag.kind == "step" and tag.form == "ing" for span in message.spans for tag in span.tags)
+
+
 def _vague(message: Message) -> bool:
     """Whether something in it is not told exactly, denied or only supposed: then it is asked about whatever else is
     plain."""
+    if _being_done(message):
+        return True
     for span in message.spans:
         if span.has("often") or span.is_("unit", "glass"):
             return True
-        if any(tag.kind == "step" and tag.form == "ing" for tag in span.tags):
-            return True  # it is being done
         vague = span.has("vague") and not (span.is_("place", "other") and len(message.scene.under_way) == 2)
         if vague or span.is_("unit", "other") or span.is_("part", "either"):
             return True
@@ -331,7 +336,8 @@ def _beside_an_act(
         return rules
     if not for_wine and heard.talk >= LIKELY_TALK:
         return rules
-    if all(isinstance(act, Promised) for act in rules.acts) and heard.sure >= BETTER and not _asks(told):
+    promised = all(isinstance(act, Promised) for act in rules.acts)
+    if promised and heard.sure >= BETTER and not _asks(told) and not _being_done(message):
         return told
     asked = all(isinstance(act, Question) for act in rules.acts)
     if asked and any(topic_of(act.subject) is None for act in rules.acts if isinstance(act, Question)):
