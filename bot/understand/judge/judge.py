@@ -106,9 +106,13 @@ def meaning(
     addressed = addressed or _CALLED.match(text) is not None
     to_bot, addressed = addressed, addressed or for_wine
 
+    @cache
+    def read(said: str) -> Message:
+        return Message(said, scene, sent_at, by=by, replying_to=replying_to, addressed=addressed)
+
     @cache  # a form may ask what the grammar makes of the same words
     def judge(said: str) -> Verdict:
-        message = Message(said, scene, sent_at, by=by, replying_to=replying_to, addressed=addressed)
+        message = read(said).copied()
         verdict = IGNORE if forwarded or not message.spans else _judge(message)
         if (
             verdict.verdict == "ignore"
@@ -128,7 +132,7 @@ def meaning(
     if _plainly(rules, text):
         weighed(rules, None)
         return _within(rules)
-    message = Message(text, scene, sent_at, by=by, replying_to=replying_to, addressed=addressed)
+    message = read(text)
     heard = hear(message)
     weighed(rules, heard)
     return _within(choice(rules, heard, message, to_bot=to_bot, for_wine=addressed, spoke=spoke))

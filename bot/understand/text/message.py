@@ -1,6 +1,7 @@
 """A message with what is known around it: its spans, the house, who it replies to, whether it is for the bot."""
 
 from collections.abc import Sequence
+from copy import copy
 from datetime import datetime, timedelta
 from functools import lru_cache
 
@@ -63,6 +64,12 @@ class Message:
         members(self.spans, scene)
         if slash and self.spans:
             self._slash_word()
+
+    def copied(self) -> "Message":
+        """The same message, to be read once more: whoever reads it may change its spans."""
+        new = copy(self)
+        new.spans = [span.copied() for span in self.spans]
+        return new
 
     @property
     def anchored(self) -> bool:
