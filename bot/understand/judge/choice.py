@@ -94,7 +94,7 @@ def choice(
         return told
     if told is not None and _of_nothing(told, message):
         told = None
-        heard = heard if for_wine else replace(heard, questions=())
+        heard = heard if for_wine else replace(heard, questions=tuple)
     begins = told is not None and any(isinstance(act, Begin) for act in told.acts)
     if (
         told is not None
@@ -143,14 +143,15 @@ def _surely_of_wine(told: Verdict | None, heard: SayingsRead, message: Message) 
         return False
     if told is not None and not _asks(told):
         return told.verdict == "act" and heard.sure >= SURELY
-    question, share = heard.questions[0] if heard.questions else (None, 0.0)
+    if not heard.asking or heard.asks < SURELY_ASKS:
+        return False
+    question, share = next(iter(heard.questions()), (None, 0.0))
     hinted = any(span.is_("batchword", "batch") or span.is_("unit", "bottle") for span in message.spans)
     subject = question.subject if question is not None else None
     craft = isinstance(subject, Lore) and not (
         subject.topic.startswith("what_is") or subject.topic in _OF_ANYTHING
     )
-    sure = heard.asking and heard.asks >= SURELY_ASKS and share >= SURELY_ONE
-    return sure and (craft or hinted)
+    return share >= SURELY_ONE and (craft or hinted)
 
 
 def _struck_out(message: Message) -> Verdict | None:
@@ -448,9 +449,9 @@ def _asked(told: Verdict | None, heard: SayingsRead, *, for_wine: bool) -> Verdi
     facts = told is not None and not _asks(told) and heard.sure >= ASK
     by_form, by_words = (ASKS_BY_FORM, ASKS) if for_wine else (ASKS_IN_FAMILY, NEVER)
     least = by_form if heard.asking else by_words
-    if facts or not heard.questions or heard.asks < least:
+    if facts or heard.asks < least:
         return None
-    asked = [pair for pair in heard.questions if not _what_is_of_one(pair[0])]
+    asked = [pair for pair in heard.questions() if not _what_is_of_one(pair[0])]
     if not asked:
         return None
     first, share = asked[0]

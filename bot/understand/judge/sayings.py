@@ -1,9 +1,10 @@
 """A message read by its sayings: each labelled by what was learned, filled from what stands in it, and about the batch that
 the household waits for, where none is named."""
 
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from datetime import timedelta
+from functools import cache, partial
 from typing import get_args
 
 import msgspec
@@ -65,8 +66,8 @@ class SayingsRead:
     """How likely it asks something, whatever that is."""
     asking: bool = False
     """Whether it has the form of a question."""
-    questions: tuple[tuple[Question, float], ...] = ()
-    """What it may ask, the likeliest first, each with its part of all that it may ask."""
+    questions: Callable[[], Sequence[tuple[Question, float]]] = tuple
+    """What it may ask, the likeliest first, each with its part of all that it may ask; worked out when asked for."""
     completes: bool = False
     """Whether it only tells what the beginning of a batch left out."""
 
@@ -134,30 +135,34 @@ _BY_MARK = 0.5
 
 def _questions(
     message: Message, whole: LabelledSaying | None
-) -> tuple[float, bool, tuple[tuple[Question, float], ...]]:
-    """How likely a message asks something, and what it may ask."""
+) -> tuple[float, bool, Callable[[], Sequence[tuple[Question, float]]]]:
+    """How likely a message asks something, whether it has the form of a question, and what it may ask."""
     if whole is None:
-        return 0.0, False, ()
+        return 0.0, False, tuple
     every, likeliest = whole.questions(_MOST_ASKED)
     marked = message.text.rstrip().endswith("?")
     asking = marked or moods.asks(Clause(list(message.spans)), by_words=True)
     asks = max(every, _BY_MARK) if marked else every
-    found: list[tuple[Question, float]] = []
     if asks < _LEAST:
-        return asks, asking, ()
+        return asks, asking, tuple
+    refs = [span.ref for span in message.spans if span.ref is not None]
+    return asks, asking, cache(partial(_settled, message, refs, likeliest, every or 1.0))
+
+
+def _settled(
+    message: Message, refs: Sequence[Ref], likeliest: Sequence[tuple[str, float]], every: float
+) -> Sequence[tuple[Question, float]]:
+    """The likeliest questions, each about what the message names, with its part of `every`."""
+    settler = Settler(message)
+    found: list[tuple[Question, float]] = []
     for label, share in likeliest:
         subject = subject_of(label.partition(":")[2])
         if subject is not None:
-            draft = Draft(
-                Question(subject=subject),
-                SURE,
-                "nothing",
-                refs=[s.ref for s in message.spans if s.ref is not None],
-            )
-            act = Settler(message).verdict([draft], half=False).acts[0]
+            draft = Draft(Question(subject=subject), SURE, "nothing", refs=list(refs))
+            act = settler.verdict([draft], half=False).acts[0]
             assert isinstance(act, Question)
-            found.append((act, share / (every or 1.0)))
-    return asks, asking, tuple(found)
+            found.append((act, share / every))
+    return found
 
 
 def _completing(begun: Sequence[Draft], message: Message) -> list[Draft]:
