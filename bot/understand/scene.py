@@ -2,6 +2,7 @@
 
 from collections.abc import Mapping
 from datetime import date, datetime, timedelta
+from functools import cached_property
 from typing import Any, Literal
 from zoneinfo import ZoneInfo
 
@@ -196,8 +197,9 @@ Open = (
 """What a message can be an answer to, or follow."""
 
 
-class Scene(msgspec.Struct, frozen=True, kw_only=True):
-    """The house as a message sees it. `recent` is newest first; None where nothing is known of what was said."""
+class Scene(msgspec.Struct, frozen=True, kw_only=True, dict=True):
+    """The house as a message sees it. `recent` is newest first; None where nothing is known of what was said. What
+    follows from it is worked out once."""
 
     name: str = "home"
     timezone: str = "UTC"
@@ -220,7 +222,7 @@ class Scene(msgspec.Struct, frozen=True, kw_only=True):
     def zone(self) -> ZoneInfo:
         return ZoneInfo(self.timezone)
 
-    @property
+    @cached_property
     def under_way(self) -> tuple[SceneBatch, ...]:
         """The batches not bottled yet."""
         return tuple(batch for batch in self.batches if batch.bottled is None)

@@ -90,8 +90,8 @@ def _index(labels: tuple[str, ...]) -> Mapping[str, int]:
 
 
 @lru_cache(maxsize=8)
-def _asking(labels: tuple[str, ...]) -> Sequence[int]:
-    return [at for at, label in enumerate(labels) if label.startswith("ask:")]
+def _asking(labels: tuple[str, ...]) -> npt.NDArray[np.intp]:
+    return np.array([at for at, label in enumerate(labels) if label.startswith("ask:")], np.intp)
 
 
 def labelled(

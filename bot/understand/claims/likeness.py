@@ -10,7 +10,7 @@ feature is looked up by its CRC-32, so that the file is small and read at once, 
 
 import json
 import re
-from collections.abc import Collection, Iterator, Mapping, Sequence
+from collections.abc import Collection, Iterable, Iterator, Mapping, Sequence
 from functools import lru_cache
 from itertools import combinations, pairwise
 from math import exp, sqrt
@@ -79,34 +79,33 @@ def features(words: Sequence[str], classes: Collection[str]) -> Iterator[tuple[s
     stems = [_stem(word) for word in words]
     beside = [f"{one} {other}" for one, other in pairwise(stems)]
     over = [f"{one} _ {other}" for one, other in zip(stems, stems[2:], strict=False)]
-    yield "stem", {each: place("stem", each) for each in (*stems, *beside, *over)}
+    yield "stem", _places("stem", (*stems, *beside, *over))
     letters: dict[str, int] = {}
     for word in words:
         letters |= _runs(word)
     yield "letters", letters
     known = sorted(classes)[:MOST_CLASSES]
-    yield "class", {each: place("class", each) for each in known}
-    yield "pair", {pair: place("pair", pair) for pair in map(" ".join, combinations(known, 2))}
+    yield "class", _places("class", known)
+    yield "pair", _places("pair", [f"{one} {other}" for one, other in combinations(known, 2)])
 
 
-@lru_cache(maxsize=1 << 15)  # the classes and the words of the trade come again and again
-def place(group: str, feature: str) -> int:
-    """Where the weight of a feature stands."""
-    return _place(group, feature)
+_STARTS = {group: crc32(f"{group}:".encode()) for group in GROUPS}
 
 
-def _place(group: str, feature: str) -> int:
-    return crc32(f"{group}:{feature}".encode()) % PLACES
+def _places(group: str, features: Iterable[str]) -> dict[str, int]:
+    """Where the weights of these features of a group stand."""
+    start = _STARTS[group]  # the CRC of a text goes on from that of its beginning
+    return {each: crc32(each.encode(), start) % PLACES for each in features}
 
 
 @lru_cache(maxsize=20_000)
 def _runs(word: str) -> dict[str, int]:
     held = f" {word[:_LONGEST]} "
     sizes = range(3, 6)
-    runs = (held[at : at + size] for size in sizes for at in range(len(held) - size + 1))
-    return {run: _place("letters", run) for run in runs}
+    return _places("letters", (held[at : at + size] for size in sizes for at in range(len(held) - size + 1)))
 
 
+@lru_cache(maxsize=20_000)
 def _stem(word: str) -> str:
     return _SUFFIX.sub("", word) if len(word) > 4 else word
 

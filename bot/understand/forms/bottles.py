@@ -19,16 +19,18 @@ def read_wishes(text: str, scene: Scene, sent_at: datetime) -> Question | None:
     """The question how to have them in time; None when any part of the message is no wish."""
     if len(text) > LONGEST:
         return None
+    said = "\n".join(" ".join(line.split()) for line in tidy(text).casefold().splitlines())
+    if "bottle" not in said and "btl" not in said:
+        return None
     forms = forms_of(scene.language)
     house = HouseNames(scene, sent_at, None)
     wishes: list[Wish] = []
-    said = "\n".join(" ".join(line.split()) for line in tidy(text).casefold().splitlines())
     for piece in forms.between.split(said):
         part = forms.open.sub("", piece.strip(" .!?:"), count=1)
         if not part:
             continue
         found = forms.wish.match(part)
-        if found is None or ("bottle" not in said and "btl" not in said):
+        if found is None:
             return None
         colour, known = _colour(found["kind"], scene)
         when = _when(found["when"], house, scene, sent_at)

@@ -194,7 +194,7 @@ def read_leaflet(text: str, language: str = "en") -> Leaflet | None:
         name = pieces[0][start:end].strip() if end > start else None
         days = int(head["days"]) if head["days"] else None
         headed, pieces = True, pieces[1:]
-    if not headed and len(pieces) < 2:
+    if not headed and sum(map(forms.names_a_day, pieces[:MOST_LINES])) < 2:
         return None  # it takes two days named, each at the head of a sentence
     reader = _LineMaker(forms)
     for piece in pieces[:MOST_LINES]:
@@ -252,6 +252,10 @@ class _LeafletForms(msgspec.Struct, frozen=True):
     range_c: re.Pattern[str]
     repeats: Repeats
     verb: re.Pattern[str]
+
+    def names_a_day(self, piece: str) -> bool:
+        """Whether a sentence may begin with its day."""
+        return any(form.match(piece) for form in (self.day, self.week, self.after))
 
 
 @lru_cache(maxsize=8)

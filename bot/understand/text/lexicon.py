@@ -13,6 +13,7 @@ from bot.understand.text.scan import fold, scan, tidy
 
 SHORTEST_FUZZY = 5
 LONG_WORD = 8
+_MOST_KNOWN = 20_000
 _NO_PHRASES = ("settings", "time", "weight")
 
 
@@ -39,6 +40,8 @@ class Lexicon:
         self._root = _Node()
         self._by_letter: dict[str, list[str]] = {}
         self._near: dict[str, str | None] = {}
+        self._vessels: dict[str, str | None] = {}
+        self._places: set[str] = set()
         settings = tables.get("settings", {})
         self.times: dict[str, Any] = tables.get("time", {})
         self.weights: dict[str, float] = tables.get("weight", {})
@@ -68,6 +71,15 @@ class Lexicon:
                 self._by_letter.setdefault(word[0], []).append(word)
         for words_of_letter in self._by_letter.values():
             words_of_letter.sort()
+        self.counting = frozenset(
+            word
+            for word in self.singles()
+            if any(
+                tag.kind == "number" or (tag.kind, tag.value) in (("spoken", "point"), ("sign", "minus"))
+                for tag in self.tags(word)
+            )
+        )
+        """The words with which a number in words can begin."""
 
     def _add(self, words: Sequence[str], tag: Tag) -> None:
         node = self._root
@@ -75,6 +87,8 @@ class Lexicon:
             node = node.next.setdefault(word, _Node())
         if tag not in node.tags:
             node.tags = (*node.tags, tag)
+        if tag.kind == "place":
+            self._places.add(words[0])
 
     def longest(self, words: Sequence[str], at: int) -> tuple[int, tuple[Tag, ...]] | None:
         """Where the longest phrase that starts at a word ends, and what it means."""
@@ -106,12 +120,30 @@ class Lexicon:
         """Whether a word means something to the grammar, or is an everyday word."""
         return word in self._kept or bool(self.tags(word))
 
+    def tells_place(self, word: str) -> bool:
+        """Whether a phrase for a place in a row begins with a word: "second"."""
+        return word in self._places
+
+    def vessel(self, word: str) -> str | None:
+        """The kind of vessel that a word means, perhaps with a slip of the finger."""
+        if word in self._vessels:
+            return self._vessels[word]
+        found = self._vessel(word)
+        if found is None and len(word) > SHORTEST_FUZZY - 1 and (meant := self.near(word)) is not None:
+            found = self._vessel(meant)
+        if len(self._vessels) < _MOST_KNOWN:
+            self._vessels[word] = found
+        return found
+
+    def _vessel(self, word: str) -> str | None:
+        return next((tag.value for tag in self.tags(word) if tag.kind == "vessel"), None)
+
     def near(self, word: str) -> str | None:
         """The word of the grammar that this one was meant to be, when it is a likely slip of the finger."""
         if word in self._near:
             return self._near[word]
         found = self._nearest(word)
-        if len(self._near) < 20_000:
+        if len(self._near) < _MOST_KNOWN:
             self._near[word] = found
         return found
 

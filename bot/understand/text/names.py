@@ -117,13 +117,9 @@ class Names:
         placed = self._placed(tokens, at)
         if placed is not None:
             return placed
-        kinds = [tag.value for tag in self._words.tags(word) if tag.kind == "vessel"]
-        if not kinds and len(word) > 4:
-            meant = self._words.near(word)
-            kinds = [tag.value for tag in self._words.tags(meant) if tag.kind == "vessel"] if meant else []
-        if not kinds:
+        kind = self._words.vessel(word)
+        if kind is None:
             return None
-        kind = kinds[0]
         found = self._number(tokens, at + 1, glued=len(word) == 1)
         if found is None:
             return (
@@ -140,14 +136,12 @@ class Names:
 
     def _placed(self, tokens: Sequence[Token], at: int) -> tuple[int, Ref] | None:
         """ "The second bucket", "2nd bucket"."""
+        ends = tokens[at].kind == "num" and at + 1 < len(tokens) and tokens[at + 1].glued
+        if not ends and not self._words.tells_place(tokens[at].fold):
+            return None
         found = self._words.longest([token.fold for token in tokens[at : at + 2]], 0)
         places = [tag.value for tag in found[1] if tag.kind == "place"] if found else []
-        if (
-            tokens[at].kind == "num"
-            and at + 1 < len(tokens)
-            and tokens[at + 1].glued
-            and tokens[at].fold.isdecimal()
-        ):
+        if ends and tokens[at].fold.isdecimal():
             ordinal = tokens[at + 1].fold in self._words.times.get("ordinal_ends", ())
             found, places = (2, ()), [tokens[at].fold] if ordinal else []
         after = at + found[0] if found else at
@@ -259,11 +253,14 @@ def _names(
 
 def names_of(scene: Scene) -> Names:
     """The house's names, ready to be found."""
-    return _names(
-        tuple((batch.name, batch.nicknames) for batch in scene.batches),
-        tuple((vessel.name, vessel.nicknames) for vessel in scene.vessels),
-        scene.language,
-    )
+    known: Names | None = scene.__dict__.get("names")
+    if known is None:
+        known = scene.__dict__["names"] = _names(
+            tuple((batch.name, batch.nicknames) for batch in scene.batches),
+            tuple((vessel.name, vessel.nicknames) for vessel in scene.vessels),
+            scene.language,
+        )
+    return known
 
 
 class Target(msgspec.Struct, frozen=True):

@@ -56,7 +56,7 @@ def read_number(tokens: Sequence[Token], at: int, words: Lexicon) -> Number | No
         return _times(tokens, _half(tokens, plain, words), words) if plain else None
     if token.kind == "mark" and token.fold in _FRACTIONS:
         return Number(at + 1, _FRACTIONS[token.fold], 2)
-    if token.kind == "word":
+    if token.kind == "word" and token.fold in words.counting:
         if words.means(token.fold, "sign", "minus") and at + 1 < len(tokens):
             plain = read_number(tokens, at + 1, words)
             return (

@@ -1,6 +1,7 @@
 """Tokens to spans: names, times, quantities with their units, phrases of the grammar, and words left over."""
 
 from collections.abc import Sequence
+from functools import lru_cache
 from typing import Literal, get_args
 
 import msgspec
@@ -135,7 +136,7 @@ class Reader:
     def __init__(self, words: Lexicon, names: Names) -> None:
         self._words = words
         self._names = names
-        self._times = TimeGrammar(words.times)
+        self._times = _grammar(words)
 
     def label(self, tokens: Sequence[Token]) -> list[Span]:
         """The spans of a message, in order, none overlapping, every token in one."""
@@ -261,6 +262,11 @@ class Reader:
             if tag.kind == "unit":
                 return at + 1, tag.value
         return None
+
+
+@lru_cache(maxsize=8)
+def _grammar(words: Lexicon) -> TimeGrammar:
+    return TimeGrammar(words.times)
 
 
 def _as_quantity(number: Number, unit: str | None, text: str) -> Quantity:

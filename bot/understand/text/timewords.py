@@ -68,14 +68,6 @@ def longest(table: Phrases, tokens: Sequence[Token], at: int) -> tuple[int, str]
     return None
 
 
-def longest_in(table: set[tuple[str, ...]], tokens: Sequence[Token], at: int) -> int | None:
-    words = [token.fold for token in tokens[at : at + 4]]
-    for length in range(len(words), 0, -1):
-        if tuple(words[:length]) in table:
-            return at + length
-    return None
-
-
 def whole_moment(value: str) -> TimeSaid:
     """ "last night" is `-1 night`, "noon" is `12:00`."""
     if ":" in value:
@@ -94,9 +86,10 @@ class TimeGrammar:
         self._months = Phrases(tables.get("month", {}))
         self._parts = Phrases(tables.get("part", {}))
         self._whole = Phrases(tables.get("whole", {}))
-        self._vague = {tuple(phrase.split()) for phrase in tables.get("vague", ())}
+        self._vague = Phrases({"": list(tables.get("vague", ()))})
         self._units = {word: unit for unit, words in tables.get("unit", {}).items() for word in words}
         self._counts = {tuple(k.split()): float(v) for k, v in tables.get("count", {}).items()}
+        self._first_counts = frozenset(phrase[0] for phrase in self._counts)
         for word in (
             "ago",
             "ahead",
@@ -231,6 +224,8 @@ class TimeGrammar:
         if token.kind == "num":
             value = number(token.fold)
             return (at + 1, value) if value is not None else None
+        if token.fold not in self._first_counts:
+            return None
         for length in (3, 2, 1):
             phrase = tuple(item.fold for item in tokens[at : at + length])
             if phrase in self._counts:
@@ -377,9 +372,9 @@ class TimeGrammar:
             found = longest(table, tokens, at)
             if found:
                 return found[0], build(found[1])
-        vague = longest_in(self._vague, tokens, at)
+        vague = longest(self._vague, tokens, at)
         if vague:
-            return vague, TimeSaid(vague=True)
+            return vague[0], TimeSaid(vague=True)
         which: str | None = None
         index = at
         if word in self._this or word in self._last or word in self._next:
