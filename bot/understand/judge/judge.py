@@ -49,7 +49,7 @@ from bot.understand.judge.told import Drafts, Telling, valued
 from bot.understand.judge.whole import read_whole
 from bot.understand.scene import ReplyTo, Scene
 from bot.understand.text import moods
-from bot.understand.text.clauses import Clause, chatter, may_tell
+from bot.understand.text.clauses import DEGREES, Clause, chatter, may_tell
 from bot.understand.text.message import Message
 from bot.understand.text.scan import joined
 from bot.understand.text.spans import Span
@@ -129,10 +129,10 @@ def meaning(
     rules = read_whole(
         text, scene, sent_at, replying_to, judge, by=by, addressed=addressed, spoke=spoke
     ) or judge(text)
-    if _plainly(rules, text):
+    message = read(text)
+    if _plainly(rules, text) or bare(rules, message):
         weighed(rules, None)
         return _within(rules)
-    message = read(text)
     heard = hear(message)
     weighed(rules, heard)
     return _within(choice(rules, heard, message, to_bot=to_bot, for_wine=addressed, spoke=spoke))
@@ -160,6 +160,21 @@ def _plainly(rules: Verdict, text: str) -> bool:
     """Whether there is nothing that another reading could add."""
     acts = (*rules.acts, *(act for option in rules.options for act in option))
     return any(isinstance(act, _READ_WHOLE) for act in acts) or len(text) > _LONGEST_SAID
+
+
+def bare(rules: Verdict, message: Message) -> bool:
+    """Whether it is one gravity or temperature in plain words ("sg", not "final gravity"), with the one name of what it was
+    read of, and nothing else: from that the sayings take the same."""
+    if rules.verdict != "act" or len(rules.acts) != 1 or rules.acts[0].of is None:
+        return False
+    measure = {Gravity: "gravity", Temperature: "temperature"}.get(type(rules.acts[0]))
+    numbers = [span.qty for span in message.spans if span.qty is not None]
+    refs = [span.ref for span in message.spans if span.ref is not None]
+    rest = [span for span in message.spans if span.ref is None and span.qty is None]
+    if measure is None or len(numbers) != 1 or len(refs) != 1 or refs[0].kind not in ("batch", "vessel"):
+        return False
+    plain = all(span.is_("measure", measure) and span.is_("filler", "reading") for span in rest)
+    return plain and (bool(rest) or numbers[0].unit in DEGREES)
 
 
 _LONGEST_SAID = 600
