@@ -89,8 +89,8 @@ def looks_asked(turn: Turn) -> list[Due]:
         return []
     asked = {
         (row.batch, row.key)
-        for row in home.unit.reminders.standing(home.id)
-        if isinstance(row.key.base, ClearKey) and row.outbox_id is not None and row.state in ("said", "moved")
+        for row in home.unit.reminders.asked(home.id)
+        if isinstance(row.key.base, ClearKey)
     }
     if not asked:
         return []

@@ -21,7 +21,7 @@ MESSAGES = sorted(
 
 def test_what_has_a_form_is_seen_at_one_look() -> None:
     forms = forms_of("en")
-    every = [form for some in forms.by_name.values() for form in some]
+    every = [form for name in forms.patterns for form in forms.named(name)]
     seen = 0
     for words in map(wording, MESSAGES):
         found = any(form.match(words) for form in every)

@@ -58,6 +58,10 @@ class Reminders:
         rows = _standing(len(at)).all(self.connection, household=household_id, **at)
         return [_reminder(row) for row in rows]
 
+    def asked(self, household_id: HouseholdId) -> list[ReminderRow]:
+        """Those of the open ones that stand in a letter."""
+        return [_reminder(row) for row in _ASKED.all(self.connection, household=household_id)]
+
     def said_since(self, household_id: HouseholdId, since: datetime) -> list[tuple[DueKey, int]]:
         """What was said from that moment on: its key, and the letter that it stood in."""
         rows = self.connection.execute(_SAID_SINCE, {"household": household_id, "since": since})
@@ -185,6 +189,13 @@ _REMINDER = (
 )
 
 
+# A timer that has rung has nothing to answer.
+_UNANSWERED = and_(
+    or_(ReminderLine.state == "said", ReminderLine.state == "moved"),
+    ~type_coerce(ReminderLine.step, String).startswith("contact "),
+)
+
+
 # Statements on every message's and every wake-up's way are built once.
 @lru_cache(maxsize=64)
 def _standing(moments: int) -> Statement:
@@ -192,11 +203,7 @@ def _standing(moments: int) -> Statement:
     at = [bindparam(f"at_{number}", type_=ReminderLine.due.type) for number in range(moments)]
     which = [
         ReminderLine.state == "planned",
-        # A timer that has rung has nothing to answer.
-        and_(
-            or_(ReminderLine.state == "said", ReminderLine.state == "moved"),
-            ~type_coerce(ReminderLine.step, String).startswith("contact "),
-        ),
+        _UNANSWERED,
         *([ReminderLine.due.in_(at)] if at else []),
     ]
     return Statement(
@@ -206,6 +213,15 @@ def _standing(moments: int) -> Statement:
     )
 
 
+_ASKED = Statement(
+    select(*_REMINDER)
+    .where(
+        ReminderLine.household_id == bindparam("household"),
+        _UNANSWERED,
+        ReminderLine.outbox_id.is_not(None),
+    )
+    .order_by(ReminderLine.id)
+)
 _SAID_SINCE = select(ReminderLine.step, ReminderLine.outbox_id).where(
     ReminderLine.household_id == bindparam("household"), ReminderLine.said_at >= bindparam("since")
 )

@@ -105,7 +105,7 @@ def read_form(
             continue
         if name in _ADDRESSED and not addressed:
             continue
-        for form in forms.by_name[name]:
+        for form in forms.named(name):
             for words in ways:
                 found = form.match(words)
                 acts = read(found, house, forms) if found else None

@@ -46,13 +46,21 @@ class Forms:
         self.everybody = tuple(words["everybody"].split("|"))
         self.readings = re.compile(words["readings"])
         self.pots = tuple(words["pots"].split("|"))
-        self.by_name = {
-            name: tuple(compiled(form, tables) for form in table["forms"])
+        self.patterns = {
+            name: [pattern(form, tables) for form in table["forms"]]
             for name, table in tables.items()
             if isinstance(table, dict) and "forms" in table
         }
-        every = (_NAMED.sub("(?:", form.pattern) for forms in self.by_name.values() for form in forms)
+        """Every form as it is written, by the names under which they are read."""
+        every = (_NAMED.sub("(?:", form) for forms in self.patterns.values() for form in forms)
         self._any = re.compile("|".join(f"(?:{form})" for form in every))
+        self._compiled: dict[str, tuple[re.Pattern[str], ...]] = {}
+
+    def named(self, name: str) -> tuple[re.Pattern[str], ...]:
+        """The forms of a name, each compiled when one of them is first looked for: that takes long."""
+        if name not in self._compiled:
+            self._compiled[name] = tuple(map(re.compile, self.patterns[name]))
+        return self._compiled[name]
 
     def has(self, words: str) -> bool:
         """Whether the words are of any of the forms: most messages are of none, and one look tells that."""
@@ -60,6 +68,11 @@ class Forms:
 
 
 def compiled(form: str, tables: dict[str, Any], *, end: str | None = None) -> re.Pattern[str]:
+    """A form as `pattern` writes it, ready to be matched."""
+    return re.compile(pattern(form, tables, end=end))
+
+
+def pattern(form: str, tables: dict[str, Any], *, end: str | None = None) -> str:
     """A form as a pattern, its marks filled in; `tables` are those of the file of forms, `end` what may follow it
     where that is not their "when" and "close"."""
     words: dict[str, str] = tables["words"]
@@ -85,7 +98,7 @@ def compiled(form: str, tables: dict[str, Any], *, end: str | None = None) -> re
         "<thing>": rf"(?P<thing>{words['thing']})",
     }
     whole = MARK.sub(lambda mark: parts[mark[0]], form)
-    return re.compile(rf"{whole}{tables['when'] if end is None else end}{tables['close']}$")
+    return rf"{whole}{tables['when'] if end is None else end}{tables['close']}$"
 
 
 @lru_cache(maxsize=8)

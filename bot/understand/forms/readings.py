@@ -55,12 +55,12 @@ def clearness(text: str, scene: Scene, sent_at: datetime) -> Clearness | None:
     said = wording(text)
     forms, house = forms_of(scene.language), HouseNames(scene, sent_at, None)
     for found in _FOUND:
-        if any(form.match(said) for form in forms.by_name[f"{found}_it"]):
+        if any(form.match(said) for form in forms.named(f"{found}_it")):
             return Clearness(found=found)
-        if any(form.match(said) for form in forms.by_name[f"{found}_bare"]):
+        if any(form.match(said) for form in forms.named(f"{found}_bare")):
             return Clearness(found=found, bare=True)
     for found in _FOUND:
-        for hit in (form.match(said) for form in forms.by_name[f"{found}_named"]):
+        for hit in (form.match(said) for form in forms.named(f"{found}_named")):
             target = house.target(group(hit, "batch")) if hit else None
             if target is not None and target.batch is not None:
                 return Clearness(found=found, of=target.batch.name)
