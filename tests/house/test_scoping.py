@@ -193,6 +193,7 @@ class Ask:
             "reminders.standing": lambda: [
                 r for r in unit.reminders.standing(ours, [self.due]) if r.household_id != ours
             ],
+            "reminders.asked": lambda: [r for r in unit.reminders.asked(ours) if r.household_id != ours],
             "reminders.said_since": lambda: unit.reminders.said_since(ours, NOW - timedelta(days=99)),
             "reminders.reminder": lambda: unit.reminders.reminder(ours, self.reminder),
             "reminders.plan": lambda: unit.reminders.plan(ours, 0, StepKey(step="x"), NOW, NOW, "planned"),
