@@ -124,6 +124,9 @@ def choice(
             return rules
         named = any(span.ref is not None for span in message.spans)
         everyday = chatter(message.spans) >= 1.0 and not named
+        loose = not named and not any(span.is_("unit", "bottle") for span in message.spans)
+        if loose and told is not None and any(isinstance(act, Bottles) for act in told.acts):
+            told = None  # "12 left" may be of anything
         left_out = named and told is not None and all(isinstance(act, Skip) for act in told.acts)
         plainly = not _vague(message) and (just_spoke or _plainly_told(told, heard, message))
         if everyday or not (plainly or left_out):

@@ -488,7 +488,9 @@ def _left(found: re.Match[str], said: _WholeMessage) -> Verdict | None:
         if about not in kept and not (group(found, "bottle") or stock or said.addressed):
             # Out of nothing "7 left" may be of anything: asked about, where it can be the bottles of one batch.
             full = [batch for batch in kept if batch.bottles_left]
-            near = about is None and len(full) == 1 and count <= (full[0].bottles_left or 0) <= _NEARLY * count
+            near = (
+                about is None and len(full) == 1 and count <= (full[0].bottles_left or 0) <= _NEARLY * count
+            )
             return _asks(Doubt.UNSURE, [[_counted(full[0], count)]]) if near else None
         kept = [about] if about is not None and about in kept else [b for b in kept if b.bottles_left] or kept
     counted = [_counted(batch, count) for batch in kept]

@@ -51,6 +51,7 @@ from bot.understand.scene import ReplyTo, Scene
 from bot.understand.text import moods
 from bot.understand.text.clauses import DEGREES, Clause, chatter, may_tell
 from bot.understand.text.message import Message
+from bot.understand.text.openers import peeled
 from bot.understand.text.scan import joined
 from bot.understand.text.spans import Span
 from bot.understand.text.split import split
@@ -100,7 +101,7 @@ def meaning(
 ) -> Verdict:
     """What a message means but for the dangers in it. `sent_at` is aware; `spoke` tells what the bot said last,
     `weighed` is told the readings between which was chosen. What is longer than a message may be is not read."""
-    text = joined(text)
+    text = peeled(joined(text), scene.language)
     if len(text) > MESSAGE:
         return _long("message") if (addressed or for_wine) and not forwarded else IGNORE
     addressed = addressed or _CALLED.match(text) is not None

@@ -1,0 +1,47 @@
+"""Words before and after what a message says: "update:", "quick one -", "... by the way", peeled off before it is read.
+
+They tell nothing, and some of them would be taken for more: "quick one" for a count, "for the record" for the wine rack.
+"""
+
+import re
+from functools import lru_cache
+from typing import Any
+
+from bot.understand.text.language import tables_of
+
+_MOST = 3
+"""So many openers, or tails, one after the other."""
+_LONGEST = 600
+"""Characters of a message that people put such words around."""
+
+
+@lru_cache(maxsize=8)
+def _patterns(language: str) -> tuple[re.Pattern[str], re.Pattern[str]]:
+    table: dict[str, Any] = tables_of(language, "peeled")
+    marked, plain, tails = ("|".join(table[key]) for key in ("marked", "plain", "tails"))
+    opens = re.compile(rf"\s*(?:(?:{marked})\s*(?:[:,.!;–—-]+|\.\.\.|…)\s+|(?:{plain})[,:]? )", re.IGNORECASE)
+    ends = re.compile(rf"(?:[\s,.;–—-]+(?:{tails}))([.!?]*)\s*$", re.IGNORECASE)
+    return opens, ends
+
+
+def peeled(text: str, language: str) -> str:
+    """The text without what stands around it; as it is, where nothing else would be left."""
+    if len(text) > _LONGEST:
+        return text
+    opens, ends = _patterns(language)
+    rest = text
+    for _ in range(_MOST):
+        found = opens.match(rest)
+        if found is None or not _tells(rest[found.end() :]):
+            break
+        rest = rest[found.end() :]
+    for _ in range(_MOST):
+        last = ends.search(rest)
+        if last is None or not _tells(rest[: last.start()]):
+            break
+        rest = rest[: last.start()] + last[1]
+    return rest
+
+
+def _tells(rest: str) -> bool:
+    return any(each.isalnum() for each in rest)
