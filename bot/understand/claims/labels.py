@@ -10,7 +10,7 @@ feature is looked up by its CRC-32.
 import json
 import re
 import zlib
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from functools import lru_cache
 from itertools import combinations, pairwise
 from math import sqrt
@@ -23,6 +23,7 @@ import numpy.typing as npt
 
 from bot.understand.text.clauses import DEGREES, DOSES, VOLUMES, reads_gravity
 from bot.understand.text.language import tables_of
+from bot.understand.text.lexicon import Tag
 from bot.understand.text.sayings import Saying, whole
 from bot.understand.text.scan import Token
 from bot.understand.text.spans import Quantity, Span
@@ -107,12 +108,17 @@ def labelled(
     return found, LabelledSaying(one, _shares(rows, model), model.labels)
 
 
-def _shares(places: dict[str, list[int]], model: Weights) -> npt.NDArray[np.float64]:
+_FEW = 256
+"""Of so many rows every sum has a place in 16 bits, and adding goes faster."""
+
+
+def _shares(places: Mapping[str, Sequence[int]], model: Weights) -> npt.NDArray[np.float64]:
     scores = model.bias.astype(np.float64)
     for found in places.values():
         if found:
-            total = model.weights[found].sum(axis=0, dtype=np.int32)
-            scores = scores + total * (model.step / sqrt(len(found)))
+            wide = np.int16 if len(found) <= _FEW else np.int32
+            total = np.add.reduce(model.weights.take(found, axis=0), axis=0, dtype=wide)
+            scores += total * (model.step / sqrt(len(found)))
     scores -= scores.max()
     shares = np.exp(scores)
     out: npt.NDArray[np.float64] = shares / shares.sum()
@@ -122,43 +128,47 @@ def _shares(places: dict[str, list[int]], model: Weights) -> npt.NDArray[np.floa
 def rows_of(
     parts: Sequence[Saying], tokens: Sequence[Token]
 ) -> Iterator[tuple[Saying, dict[str, list[int]]]]:
-    """The places of the weights of each saying's features."""
+    """The places of the weights of each saying's features, by the groups of features; each counts once."""
     words = [_words(part.spans, tokens) for part in parts]
     for at, part in enumerate(parts):
         around = [word for other, said in enumerate(words) if other != at for word in said]
-        yield part, places(features(part, words[at], around))
+        yield part, _places(part, words[at], around)
 
 
-def features(part: Saying, words: Sequence[str], around: Sequence[str]) -> Iterator[tuple[str, list[str]]]:
-    """What stands in a piece, by the groups of features; each counts once."""
+def _places(part: Saying, words: Sequence[str], around: Sequence[str]) -> dict[str, list[int]]:
+    """Where the weights of what stands in a piece are."""
     stems = [_stem(word) for word in words]
     held = ["^", *stems, "$"]
     beside = [f"{one} {other}" for one, other in pairwise(held)]
     over = [f"{one} _ {other}" for one, other in zip(held, held[2:], strict=False)]
-    yield "word", list(dict.fromkeys([*stems, *beside, *over]))
-    letters: dict[str, None] = {}
+    letters: dict[int, None] = {}
     for word in words:
         if word.isalpha():
             letters |= _runs(word)
-    yield "letters", list(letters)
-    tags = dict.fromkeys(tag for span in part.spans for tag in _tags(span))
+    grammar: dict[int, None] = {}
+    for span in part.spans:
+        grammar |= _tags(span.tags, span.mended)
     marks = ["?"] if part.asked else []
-    count = f"words {min(len(words), 6)}"
-    yield "grammar", [*tags, *marks, count]
-    yield "around", list(dict.fromkeys(_stem(word) for word in around))
+    grammar |= _each("grammar", [*marks, f"words {min(len(words), 6)}"])
     about = concepts_of("en").among(words)
-    yield "about", about
-    yield "together", [f"{one} {other}" for one, other in combinations(sorted(about)[:MOST_CONCEPTS], 2)]
+    together = [f"{one} {other}" for one, other in combinations(sorted(about)[:MOST_CONCEPTS], 2)]
+    return {
+        "word": list(_each("word", [*stems, *beside, *over])),
+        "letters": list(letters),
+        "grammar": list(grammar),
+        "around": list(_each("around", map(_stem, around))),
+        "about": list(_each("about", about)),
+        "together": list(_each("together", together)),
+    }
 
 
-def places(found: Iterator[tuple[str, list[str]]]) -> dict[str, list[int]]:
-    """Where the weights of the features stand, by their groups."""
-    return {group: list(dict.fromkeys([_place(group, each) for each in items])) for group, items in found}
+_STARTS = {group: zlib.crc32(f"{group}:".encode()) for group in GROUPS}
 
 
-@lru_cache(maxsize=60_000)
-def _place(group: str, feature: str) -> int:
-    return zlib.crc32(f"{group}:{feature}".encode()) % PLACES
+def _each(group: str, features: Iterable[str]) -> dict[int, None]:
+    """Where the weights of these features of a group stand, each once."""
+    start = _STARTS[group]  # the CRC of a text goes on from that of its beginning
+    return dict.fromkeys([zlib.crc32(each.encode(), start) % PLACES for each in features])
 
 
 def _words(spans: Sequence[Span], tokens: Sequence[Token]) -> list[str]:
@@ -192,19 +202,24 @@ def _number(quantity: Quantity) -> str:
     return "<few>" if quantity.value <= 10 else "<some>" if quantity.value <= _SMALL else "<many>"
 
 
-def _tags(span: Span) -> Iterator[str]:
-    for tag in span.tags:
-        yield f"{tag.kind} {tag.value}"
+@lru_cache(maxsize=8_000)
+def _tags(tags: tuple[Tag, ...], mended: bool) -> dict[int, None]:
+    """Where the weights of what a span means to the grammar stand."""
+    found: list[str] = []
+    for tag in tags:
+        found.append(f"{tag.kind} {tag.value}")
         if tag.form:
-            yield f"{tag.kind} {tag.value} {tag.form}"
-    if span.mended:
-        yield "mended"
+            found.append(f"{tag.kind} {tag.value} {tag.form}")
+    return _each("grammar", [*found, "mended"] if mended else found)
 
 
 @lru_cache(maxsize=20_000)
-def _runs(word: str) -> dict[str, None]:
+def _runs(word: str) -> dict[int, None]:
+    """Where the weights of a word's runs of letters stand."""
     held = f" {word[:_LONGEST]} "
-    return dict.fromkeys(held[at : at + size] for size in range(3, 6) for at in range(len(held) - size + 1))
+    return _each(
+        "letters", (held[at : at + size] for size in range(3, 6) for at in range(len(held) - size + 1))
+    )
 
 
 @lru_cache(maxsize=20_000)
