@@ -34,7 +34,7 @@ from bot.understand.text.clauses import chatter
 from bot.understand.text.message import Message
 from bot.understand.verdict import ASKS_SOMETHING, RESEMBLES, Doubt, Verdict
 
-ACT, ACT_IN_FAMILY = 0.8, 0.85
+ACT, ACT_IN_FAMILY = 0.84, 0.88
 """How sure a reading by sayings alone must be to be written down: in a chat for the wine, and among family talk."""
 ASK, ASK_IN_FAMILY = 0.3, 0.75
 """How sure it must be to be asked about."""
@@ -48,7 +48,7 @@ WORTH_ASKING = 0.1
 is a question."""
 ONE_QUESTION, ONE_IN_FAMILY = 0.35, 0.5
 """How much of that one question must have to be answered without asking which."""
-TALK, SURE_TALK = 0.7, 0.93
+TALK, SURE_TALK = 0.8, 0.93
 """How sure it must be that people talk to each other, in a chat for the wine; and where it has the form of a question."""
 LIKELY_TALK = 0.4
 """From here on a message among family talk is taken for that, where no rule says otherwise."""
@@ -58,9 +58,9 @@ SURELY_RIGHT = 0.95
 """From here on a reading that its own figures do not speak against is followed, whatever the rules doubt."""
 PLAINLY_TALK = 0.9
 """From here on what the rules only doubt, and nobody's name is in, is talk."""
-AGREED, AGREED_IN_FAMILY = 0.35, 0.75
+AGREED, AGREED_IN_FAMILY = 0.4, 0.75
 """How sure it must be where the rules read the same, but were in doubt."""
-BETTER, MORE = 0.75, 0.55
+BETTER, MORE = 0.8, 0.55
 """How sure it must be to take the place of what the rules would write; or only to say more."""
 
 _MISREAD = frozenset({Doubt.NAME_REFUSED, Doubt.NOTHING_TO_CORRECT})
