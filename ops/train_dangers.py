@@ -71,8 +71,7 @@ def seen(lines):
             continue
         line["context"], line["rules"] = heard.context, [one.topic for one in heard.by_rule]
         line["features"] = {
-            group: sorted(set(found.values()))
-            for group, found in likeness.features(heard.words, heard.classes)
+            group: sorted(set(found)) for group, found in likeness.features(heard.words, heard.classes)
         }
         kept.append(line)
     return kept

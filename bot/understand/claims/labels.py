@@ -2,13 +2,12 @@
 
 The rules hear the words that they were written with; this hears what resembles them. Features are the words alone and
 two together, runs of three to five letters within a word (a slip changes few of them), what the grammar makes of each
-span, the first and the last word, and the words of the pieces around. Numbers and names stand for their kind. The
-weights are learned from labelled messages and talks (`sh ops/train`) and kept in `words/<language>/labels.weights`; a
-feature is looked up by its CRC-32.
+span, the first and the last word, the words of the pieces around, and what words mean nearly the same (`near.py`): their
+kinds, and where they point together. Numbers and names stand for their kind. The weights are learned from labelled
+messages and talks (`sh ops/train`) and kept in `words/<language>/labels.weights`; a feature is looked up by its CRC-32.
 """
 
 import json
-import re
 import zlib
 from collections.abc import Iterable, Iterator, Mapping, Sequence
 from functools import lru_cache
@@ -21,6 +20,8 @@ import msgspec
 import numpy as np
 import numpy.typing as npt
 
+from bot.understand.claims.near import near_of
+from bot.understand.claims.traits import numbers, runs, stem
 from bot.understand.text.clauses import DEGREES, DOSES, VOLUMES, reads_gravity
 from bot.understand.text.language import tables_of
 from bot.understand.text.lexicon import Tag
@@ -29,23 +30,30 @@ from bot.understand.text.scan import Token
 from bot.understand.text.spans import Quantity, Span
 
 PLACES = 1 << 16
-GROUPS = ("word", "letters", "grammar", "around", "about", "together")
 MOST_CONCEPTS = 12
 """Of which pairs are looked at."""
-_SUFFIX = re.compile("(?:ing|ed|es|s|ly|er|y|e)$")
-_LONGEST = 24
 _MOST_KNOWN = 20_000
 _SMALL = 40
 
 
 class Weights(msgspec.Struct, frozen=True):
-    """The weights, a row a place and a column a label, in steps; what each label has before anything is looked at."""
+    """The weights, a row a place and a column a label, in steps; those of where words point, a row a dimension; what
+    each label has before anything is looked at."""
 
+    language: str
     labels: Sequence[str]
     bias: npt.NDArray[np.float32]
     step: float
     weights: npt.NDArray[np.int8]
+    pointing: npt.NDArray[np.float32]
     trained_on: str
+
+
+class Row(msgspec.Struct, frozen=True):
+    """What stands in a saying: the places of the weights of its features, by their groups, and where its words point."""
+
+    places: Mapping[str, Sequence[int]]
+    direction: npt.NDArray[np.float32]
 
 
 class LabelledSaying(msgspec.Struct, frozen=True):
@@ -100,21 +108,22 @@ def labelled(
     """How likely each saying of a message says each label, and how likely all of it as one does: shares that sum to
     one."""
     found = [
-        LabelledSaying(part, _shares(rows, model), model.labels) for part, rows in rows_of(parts, tokens)
+        LabelledSaying(part, _shares(row, model), model.labels)
+        for part, row in rows_of(parts, tokens, model.language)
     ]
     if len(parts) == 1:
         return found, found[0]
-    one, rows = next(rows_of([whole(parts)], tokens))
-    return found, LabelledSaying(one, _shares(rows, model), model.labels)
+    one, row = next(rows_of([whole(parts)], tokens, model.language))
+    return found, LabelledSaying(one, _shares(row, model), model.labels)
 
 
 _FEW = 256
 """Of so many rows every sum has a place in 16 bits, and adding goes faster."""
 
 
-def _shares(places: Mapping[str, Sequence[int]], model: Weights) -> npt.NDArray[np.float64]:
-    scores = model.bias.astype(np.float64)
-    for found in places.values():
+def _shares(row: Row, model: Weights) -> npt.NDArray[np.float64]:
+    scores = model.bias + (row.direction @ model.pointing).astype(np.float64)
+    for found in row.places.values():
         if found:
             wide = np.int16 if len(found) <= _FEW else np.int32
             total = np.add.reduce(model.weights.take(found, axis=0), axis=0, dtype=wide)
@@ -125,19 +134,23 @@ def _shares(places: Mapping[str, Sequence[int]], model: Weights) -> npt.NDArray[
     return out
 
 
-def rows_of(
-    parts: Sequence[Saying], tokens: Sequence[Token]
-) -> Iterator[tuple[Saying, dict[str, list[int]]]]:
-    """The places of the weights of each saying's features, by the groups of features; each counts once."""
-    words = [_words(part.spans, tokens) for part in parts]
+def rows_of(parts: Sequence[Saying], tokens: Sequence[Token], language: str) -> Iterator[tuple[Saying, Row]]:
+    """What stands in each saying; a feature counts once."""
+    near, concepts = near_of(language), concepts_of(language)
+    words = [words_of(part.spans, tokens) for part in parts]
     for at, part in enumerate(parts):
         around = [word for other, said in enumerate(words) if other != at for word in said]
-        yield part, _places(part, words[at], around)
+        found = near.found(words[at])
+        places = _places(part, words[at], around, concepts)
+        places["near"] = list(_each("near", near.kinds_of(found)))
+        yield part, Row(places, near.direction(found))
 
 
-def _places(part: Saying, words: Sequence[str], around: Sequence[str]) -> dict[str, list[int]]:
+def _places(
+    part: Saying, words: Sequence[str], around: Sequence[str], concepts: "Concepts"
+) -> dict[str, list[int]]:
     """Where the weights of what stands in a piece are."""
-    stems = [_stem(word) for word in words]
+    stems = [stem(word) for word in words]
     held = ["^", *stems, "$"]
     beside = [f"{one} {other}" for one, other in pairwise(held)]
     over = [f"{one} _ {other}" for one, other in zip(held, held[2:], strict=False)]
@@ -150,28 +163,24 @@ def _places(part: Saying, words: Sequence[str], around: Sequence[str]) -> dict[s
         grammar |= _tags(span.tags, span.mended)
     marks = ["?"] if part.asked else []
     grammar |= _each("grammar", [*marks, f"words {min(len(words), 6)}"])
-    about = concepts_of("en").among(words)
+    about = concepts.among(words)
     together = [f"{one} {other}" for one, other in combinations(sorted(about)[:MOST_CONCEPTS], 2)]
     return {
         "word": list(_each("word", [*stems, *beside, *over])),
         "letters": list(letters),
         "grammar": list(grammar),
-        "around": list(_each("around", map(_stem, around))),
+        "around": list(_each("around", map(stem, around))),
         "about": list(_each("about", about)),
         "together": list(_each("together", together)),
     }
 
 
-_STARTS = {group: zlib.crc32(f"{group}:".encode()) for group in GROUPS}
-
-
 def _each(group: str, features: Iterable[str]) -> dict[int, None]:
     """Where the weights of these features of a group stand, each once."""
-    start = _STARTS[group]  # the CRC of a text goes on from that of its beginning
-    return dict.fromkeys([zlib.crc32(each.encode(), start) % PLACES for each in features])
+    return dict.fromkeys([number % PLACES for number in numbers(group, features)])
 
 
-def _words(spans: Sequence[Span], tokens: Sequence[Token]) -> list[str]:
+def words_of(spans: Sequence[Span], tokens: Sequence[Token]) -> list[str]:
     """The words of a piece; numbers, names and times as what they are."""
     words: list[str] = []
     for span in spans:
@@ -216,15 +225,7 @@ def _tags(tags: tuple[Tag, ...], mended: bool) -> dict[int, None]:
 @lru_cache(maxsize=20_000)
 def _runs(word: str) -> dict[int, None]:
     """Where the weights of a word's runs of letters stand."""
-    held = f" {word[:_LONGEST]} "
-    return _each(
-        "letters", (held[at : at + size] for size in range(3, 6) for at in range(len(held) - size + 1))
-    )
-
-
-@lru_cache(maxsize=20_000)
-def _stem(word: str) -> str:
-    return _SUFFIX.sub("", word) if len(word) > 4 else word
+    return dict.fromkeys([number % PLACES for number in runs(word)])
 
 
 class Concepts:
@@ -283,9 +284,10 @@ def model_of(language: str) -> Weights:
 
 def encode(model: Weights) -> bytes:
     """The file of a model: a line that tells what is in it, then where each weight stands that is not nothing (the
-    count of each row, its columns) and the weights, packed."""
+    count of each row, its columns) and the weights, packed, and those of where words point."""
     rows, columns = np.nonzero(model.weights)
     head: dict[str, Any] = {
+        "language": model.language,
         "labels": list(model.labels),
         "bias": [round(float(each), 3) for each in model.bias],
         "step": model.step,
@@ -294,6 +296,7 @@ def encode(model: Weights) -> bytes:
     }
     counts = np.bincount(rows, minlength=PLACES).astype(np.uint8)
     body = counts.tobytes() + columns.astype(np.uint8).tobytes() + model.weights[rows, columns].tobytes()
+    body += model.pointing.astype("<f2").tobytes()
     return json.dumps(head).encode() + b"\n" + zlib.compress(body, 9)
 
 
@@ -302,14 +305,15 @@ def decode(content: bytes) -> Weights:
     line, _, packed = content.partition(b"\n")
     head = json.loads(line)
     body = np.frombuffer(zlib.decompress(packed), np.uint8)
-    counts, rest = body[:PLACES], body[PLACES:]
-    columns, values = rest[: head["count"]], rest[head["count"] :].view(np.int8)
+    counts, columns, values, pointing = np.split(body, np.cumsum([PLACES, head["count"], head["count"]]))
     weights = np.zeros((PLACES, len(head["labels"])), np.int8)
-    weights[np.repeat(np.arange(PLACES), counts), columns] = values
+    weights[np.repeat(np.arange(PLACES), counts), columns] = values.view(np.int8)
     return Weights(
+        language=head["language"],
         labels=tuple(head["labels"]),
-        bias=np.array(head["bias"], np.float32) * 1.5,
-        step=head["step"] * 1.5,
+        bias=np.array(head["bias"], np.float32),
+        step=head["step"],
         weights=weights,
+        pointing=pointing.view("<f2").astype(np.float32).reshape(-1, len(head["labels"])),
         trained_on=head["trained_on"],
     )

@@ -9,15 +9,15 @@ feature is looked up by its CRC-32, so that the file is small and read at once, 
 """
 
 import json
-import re
 from collections.abc import Collection, Iterable, Iterator, Mapping, Sequence
 from functools import lru_cache
 from itertools import combinations, pairwise
 from math import exp, sqrt
 from pathlib import Path
-from zlib import crc32
 
 import msgspec
+
+from bot.understand.claims.traits import numbers, runs, stem
 
 PLACES = 1 << 17
 TOPIC_PLACES = 1 << 12
@@ -26,9 +26,6 @@ MOST_CLASSES = 24
 
 GROUPS = ("stem", "letters", "class", "pair")
 WITH_TOPIC = frozenset({"stem", "class"})
-
-_SUFFIX = re.compile("(?:ing|ed|es|s|ly|er|y|e)$")
-_LONGEST = 24
 
 
 class Model(msgspec.Struct, frozen=True):
@@ -50,7 +47,7 @@ def odds(words: Sequence[str], classes: Collection[str], context: Collection[str
     found = model.context["always"] + sum(model.context[name] for name in context)
     for _, places in features(words, classes):
         if places:
-            found += 1 / sqrt(len(places)) * model.step * sum(map(model.danger.__getitem__, places.values()))
+            found += 1 / sqrt(len(places)) * model.step * sum(map(model.danger.__getitem__, places))
     return found
 
 
@@ -62,7 +59,7 @@ def topics(words: Sequence[str], classes: Collection[str], model: Model) -> tupl
         if group not in WITH_TOPIC or not places:
             continue
         share = 1 / sqrt(len(places))
-        for each in places.values():
+        for each in places:
             at = each % TOPIC_PLACES * count
             for which, weight in enumerate(model.topic[at : at + count]):
                 if weight:
@@ -74,40 +71,24 @@ def topics(words: Sequence[str], classes: Collection[str], model: Model) -> tupl
     return tuple((name, share / total) for name, share in ranked[:3])
 
 
-def features(words: Sequence[str], classes: Collection[str]) -> Iterator[tuple[str, Mapping[str, int]]]:
-    """What stands in a message, by the groups of features, each with its place; each counts once."""
-    stems = [_stem(word) for word in words]
+def features(words: Sequence[str], classes: Collection[str]) -> Iterator[tuple[str, Sequence[int]]]:
+    """The places of what stands in a message, by the groups of features; each counts once."""
+    stems = [stem(word) for word in words]
     beside = [f"{one} {other}" for one, other in pairwise(stems)]
     over = [f"{one} _ {other}" for one, other in zip(stems, stems[2:], strict=False)]
-    yield "stem", _places("stem", (*stems, *beside, *over))
-    letters: dict[str, int] = {}
+    yield "stem", _places("stem", dict.fromkeys([*stems, *beside, *over]))
+    letters: dict[int, None] = {}
     for word in words:
-        letters |= _runs(word)
-    yield "letters", letters
+        letters |= dict.fromkeys(runs(word))
+    yield "letters", [number % PLACES for number in letters]
     known = sorted(classes)[:MOST_CLASSES]
     yield "class", _places("class", known)
-    yield "pair", _places("pair", [f"{one} {other}" for one, other in combinations(known, 2)])
+    yield "pair", _places("pair", map(" ".join, combinations(known, 2)))
 
 
-_STARTS = {group: crc32(f"{group}:".encode()) for group in GROUPS}
-
-
-def _places(group: str, features: Iterable[str]) -> dict[str, int]:
-    """Where the weights of these features of a group stand."""
-    start = _STARTS[group]  # the CRC of a text goes on from that of its beginning
-    return {each: crc32(each.encode(), start) % PLACES for each in features}
-
-
-@lru_cache(maxsize=20_000)
-def _runs(word: str) -> dict[str, int]:
-    held = f" {word[:_LONGEST]} "
-    sizes = range(3, 6)
-    return _places("letters", (held[at : at + size] for size in sizes for at in range(len(held) - size + 1)))
-
-
-@lru_cache(maxsize=20_000)
-def _stem(word: str) -> str:
-    return _SUFFIX.sub("", word) if len(word) > 4 else word
+def _places(group: str, traits: Iterable[str]) -> Sequence[int]:
+    """Where the weights of traits stand."""
+    return [number % PLACES for number in numbers(group, traits)]
 
 
 @lru_cache(maxsize=8)

@@ -318,6 +318,12 @@ class Teller:
     def _measured(self, part: Saying, kind: str, sure: float) -> None:
         """Numbers; and a chore that is told with them: "mixed, 23 deg"."""
         values = self._values(part)
+        chores = [span for span in part.spans if span.has("step")]
+        at = part.spans.index(values[0]) if values else 0
+        until = at > 0 and part.spans[at - 1].is_("part", "at")
+        if chores and until and not any(span.has("step", "done") for span in chores):
+            self.told.left.append(part)  # "rack plum at 1.010" is a plan
+            return
         if not values and kind != "volume":
             numbers = [span for span in part.spans if span.qty is not None and not span.used]
             if (
@@ -349,7 +355,7 @@ class Teller:
             self._take(part, None, sure, "later")
             return
         if kind == "step":
-            draft = self._step(part, what)
+            draft = self._step(part, what) if what != "bottle" or self._into_bottles(part) else None
         elif kind == "add":
             last = self.before.draft if self.before is not None else None
             cleaned = last is not None and isinstance(last.act, Step) and last.act.step == "sanitise"
@@ -534,6 +540,11 @@ class Teller:
             count = self._count(part)
             draft.act = Step(step=step, bottles=count) if count else draft.act
         return draft
+
+    def _into_bottles(self, part: Saying) -> bool:
+        """Whether bottles were filled: "bottles and corks are here" only says that there are some."""
+        told = any(span.has("step") or span.is_("part", "inside") or span.has("put") for span in part.spans)
+        return told or any(span.qty is not None for span in part.spans)
 
     def _left_out(self, part: Saying) -> Draft | None:
         """A chore that is to be left out: asked about, since it may only be put off."""

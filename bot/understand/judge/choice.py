@@ -26,7 +26,7 @@ from bot.cellar.log.acts import (
     Volume,
     kind,
 )
-from bot.cellar.log.subjects import Lore
+from bot.cellar.log.subjects import Lore, Matter, WasDone
 from bot.cellar.log.topics import topic_of
 from bot.understand.judge.offers import WHY
 from bot.understand.judge.sayings import SayingsRead
@@ -34,7 +34,7 @@ from bot.understand.text.clauses import chatter
 from bot.understand.text.message import Message
 from bot.understand.verdict import ASKS_SOMETHING, RESEMBLES, Doubt, Verdict
 
-ACT, ACT_IN_FAMILY = 0.8, 0.85
+ACT, ACT_IN_FAMILY = 0.84, 0.88
 """How sure a reading by sayings alone must be to be written down: in a chat for the wine, and among family talk."""
 ASK, ASK_IN_FAMILY = 0.3, 0.75
 """How sure it must be to be asked about."""
@@ -48,7 +48,7 @@ WORTH_ASKING = 0.1
 is a question."""
 ONE_QUESTION, ONE_IN_FAMILY = 0.35, 0.5
 """How much of that one question must have to be answered without asking which."""
-TALK, SURE_TALK = 0.7, 0.93
+TALK, SURE_TALK = 0.8, 0.93
 """How sure it must be that people talk to each other, in a chat for the wine; and where it has the form of a question."""
 LIKELY_TALK = 0.4
 """From here on a message among family talk is taken for that, where no rule says otherwise."""
@@ -58,9 +58,9 @@ SURELY_RIGHT = 0.95
 """From here on a reading that its own figures do not speak against is followed, whatever the rules doubt."""
 PLAINLY_TALK = 0.9
 """From here on what the rules only doubt, and nobody's name is in, is talk."""
-AGREED, AGREED_IN_FAMILY = 0.35, 0.75
+AGREED, AGREED_IN_FAMILY = 0.4, 0.75
 """How sure it must be where the rules read the same, but were in doubt."""
-BETTER, MORE = 0.75, 0.55
+BETTER, MORE = 0.8, 0.55
 """How sure it must be to take the place of what the rules would write; or only to say more."""
 
 _MISREAD = frozenset({Doubt.NAME_REFUSED, Doubt.NOTHING_TO_CORRECT})
@@ -105,7 +105,9 @@ def choice(
         return told
     counts = any(isinstance(act, Bottles) and act.left is not None for act in rules.acts)
     plainly_talk = not for_wine and told is None and heard.talk >= PLAINLY_TALK and not counts
-    if plainly_talk and rules.doubt in _VAGUE and not any(span.ref is not None for span in message.spans):
+    keeps = any(isinstance(act, Note) for act in rules.acts)
+    named = any(span.ref is not None for span in message.spans)
+    if plainly_talk and rules.doubt in _VAGUE and not named and not keeps:
         return _BETWEEN_PEOPLE
     if rules.verdict == "act":
         return _beside_an_act(rules, told, heard, message, for_wine=for_wine)
@@ -174,9 +176,10 @@ def _struck_out(message: Message) -> Verdict | None:
 
 def _plainly_told(told: Verdict | None, heard: SayingsRead, message: Message) -> bool:
     """Whether facts among family talk are beyond doubt though the bot has not spoken: nothing is asked then."""
-    if told is None or told.verdict != "act" or heard.sure < ACT_IN_FAMILY:
-        return False
     named = any(span.ref is not None for span in message.spans)
+    least = ASK_IN_FAMILY if named else ACT_IN_FAMILY  # what is not sure enough to be written is asked about
+    if told is None or told.verdict != "act" or heard.sure < least:
+        return False
     remarks = any(isinstance(act, Note) for act in told.acts)
     unnamed = not chatter(message.spans) and not any(isinstance(act, Bottles) for act in told.acts)
     return not remarks and (named or unnamed)
@@ -209,6 +212,8 @@ def _once(verdict: Verdict, message: Message) -> Verdict:
     mixed = {act.of for act in verdict.acts if isinstance(act, Step) and act.step == "mix"}
     warm = any(isinstance(act, Temperature) for act in verdict.acts) and "?" not in message.text
     for act in verdict.acts:
+        if isinstance(act, Question) and (done := _whether_done(act, message)) is not None:
+            act = done
         if warm and isinstance(act, Question) and act.about == "temperature":
             continue  # it was just told
         if isinstance(act, Step) and act.step in ("stir", "top_up") and act.of in mixed:
@@ -256,6 +261,15 @@ def _no_addition(act: Addition, message: Message) -> bool:
     led = any(span.is_("part", "inside") for span in spans[max(0, at - _DISSOLVES_IN) : at])
     litres = (act.amount or 0.0) / (1000.0 if act.unit == "ml" else 1.0)
     return other and led and litres <= _LITTLE
+
+
+def _whether_done(act: Question, message: Message) -> Question | None:
+    """ "Have we racked the plum" asks whether that chore was done, and not only how things are."""
+    steps = {span.step for span in message.spans if span.step is not None}
+    asks = bool(message.spans) and message.spans[0].is_("mood", "aux")
+    if not asks or len(steps) != 1 or not isinstance(act.subject, Matter) or act.subject.about != "stage":
+        return None
+    return msgspec.structs.replace(act, subject=WasDone(step=next(iter(steps))))
 
 
 def _twice(old: Act, new: Act) -> bool:
