@@ -9,6 +9,7 @@ from functools import cache, partial
 from bot.cellar.log.acts import (
     Act,
     Amend,
+    Begin,
     Blend,
     Bottles,
     Cost,
@@ -37,6 +38,7 @@ from bot.understand.claims.corrections import TakenBack, taken_back
 from bot.understand.claims.dangers import Danger, dangers, tells
 from bot.understand.claims.drafts import Draft
 from bot.understand.claims.notes import note
+from bot.understand.claims.slips import mended
 from bot.understand.claims.sums import sum_asked
 from bot.understand.claims.vessels import read_shares
 from bot.understand.judge import weigh
@@ -104,6 +106,50 @@ def meaning(
     text = peeled(joined(text), scene.language)
     if len(text) > MESSAGE:
         return _long("message") if (addressed or for_wine) and not forwarded else IGNORE
+
+    def read(said: str) -> Verdict:
+        return _meaning(
+            said,
+            scene,
+            sent_at,
+            by=by,
+            replying_to=replying_to,
+            addressed=addressed,
+            for_wine=for_wine,
+            forwarded=forwarded,
+            spoke=spoke,
+            weighed=weighed,
+        )
+
+    whole = mended(text, scene)
+    verdict = read(whole)
+    if whole != text and any(isinstance(act, _GIVES_NAMES) for act in _every_act(verdict)):
+        return read(text)  # somebody's own name is no slip
+    return verdict
+
+
+_GIVES_NAMES = (Begin, Nickname, KeepPlan, Vessel)
+
+
+def _every_act(verdict: Verdict) -> tuple[Act, ...]:
+    """The acts of a verdict and of all its options."""
+    return (*verdict.acts, *(act for option in verdict.options for act in option))
+
+
+def _meaning(
+    text: str,
+    scene: Scene,
+    sent_at: datetime,
+    *,
+    by: str | None,
+    replying_to: ReplyTo | None,
+    addressed: bool,
+    for_wine: bool,
+    forwarded: bool,
+    spoke: Spoke,
+    weighed: Weighed,
+) -> Verdict:
+    """The meaning of a text whose slips are mended."""
     addressed = addressed or _CALLED.match(text) is not None
     to_bot, addressed = addressed, addressed or for_wine
 
@@ -159,8 +205,7 @@ _READ_WHOLE = (
 
 def _plainly(rules: Verdict, text: str) -> bool:
     """Whether there is nothing that another reading could add."""
-    acts = (*rules.acts, *(act for option in rules.options for act in option))
-    return any(isinstance(act, _READ_WHOLE) for act in acts) or len(text) > _LONGEST_SAID
+    return any(isinstance(act, _READ_WHOLE) for act in _every_act(rules)) or len(text) > _LONGEST_SAID
 
 
 def bare(rules: Verdict, message: Message) -> bool:
@@ -231,8 +276,7 @@ def _kept_as_note(message: Message) -> Verdict | None:
 
 def _within(verdict: Verdict) -> Verdict:
     """The verdict, unless a name or the like in it is longer than it may be."""
-    acts = (*verdict.acts, *(act for option in verdict.options for act in option))
-    long = next((kind for act in acts if (kind := overlong(act)) is not None), None)
+    long = next((kind for act in _every_act(verdict) if (kind := overlong(act)) is not None), None)
     return verdict if long is None else _long(long)
 
 

@@ -1,0 +1,169 @@
+"""Slips of the finger, mended before a message is read: "darnk two of the rosé", "racked it tonigght".
+
+A word that nobody knows (no word of the grammar, no name of the house, no common word) is taken for the one word of the
+grammar that is a slip away: a letter too many, too few or wrong, or two swapped; of a short word only where that is one
+of the wine's own. Numbers and units are left alone: of these the reader knows a slip itself, and asks.
+"""
+
+import re
+from collections.abc import Iterable, Iterator, Mapping
+from functools import lru_cache
+from string import ascii_lowercase
+from typing import Any
+from zlib import crc32
+
+from rapidfuzz.distance import OSA
+
+from bot.understand.claims.near import near_of
+from bot.understand.scene import Scene
+from bot.understand.text.language import tables_of
+from bot.understand.text.lexicon import Lexicon, expand, lexicon
+from bot.understand.text.scan import fold
+
+_SHORT, _SHORTEST, _LONG = 5, 4, 8
+"""Letters: shorter than the first only a word of the wine's own is meant; two slips in a word of the last."""
+_LONGEST_TEXT = 600
+_WORD = re.compile(r"(?<![\w@/.’'-])[^\W\d_]{4,20}(?![\w@’'-])")
+_OWN = frozenset(
+    {"step", "measure", "substance", "vessel", "put", "colour", "bottles", "question", "undo", "move"}
+)
+_COUNTED = frozenset({"unit", "number", "spoken"})
+
+
+class _Known:
+    """The words that a slip can be meant for: those of the wine, and all others of the grammar."""
+
+    def __init__(self, language: str) -> None:
+        self.lexicon: Lexicon = lexicon(language)
+        self.near = near_of(language)
+        own, others = set[str](), set(_times(self.lexicon.times))
+        for kind, table in tables_of(language, "words").items():
+            if kind in ("settings", "time", "weight") or not isinstance(table, dict):
+                continue
+            for words in _words_of(table):
+                (own if kind in _OWN else others).update(words)
+        counted = {word for word in self.lexicon.singles() if _counts(self.lexicon, word)}
+        self.own = _by_length(own - counted)
+        self.others = _by_length(others - own - counted)
+
+    def knows(self, word: str) -> bool:
+        """Whether it is a word of the grammar, or one that is common."""
+        known = self.lexicon.knows(word) or word in self.lexicon.people
+        return (
+            known
+            or crc32(word.encode()) in self.near.rows
+            or any(word in words.get(len(word), ()) for words in (self.own, self.others))
+        )
+
+
+def mended(text: str, scene: Scene) -> str:
+    """The text with its slips mended. Names of the house, and words that begin with a capital within a sentence, are
+    nobody's slips."""
+    if len(text) > _LONGEST_TEXT:
+        return text
+    known = _known(scene.language)
+    names = {
+        word
+        for said in (*scene.members, *_said_names(scene))
+        for word in fold(said).replace("-", " ").replace("'", " ").split()
+    }
+
+    def meant(found: re.Match[str]) -> str:
+        written, before = found[0], text[: found.start()].rstrip()
+        word = fold(written)
+        named = (
+            written[0].isupper()
+            and not written.isupper()
+            and before[-1:] not in ("", ".", "!", "?", "\n", ":")
+        )
+        if named or word in names or known.knows(word):
+            return written
+        return _meant(word, scene.language) or written
+
+    return _WORD.sub(meant, text)
+
+
+def _said_names(scene: Scene) -> Iterator[str]:
+    for batch in scene.batches:
+        yield from (batch.name, *batch.nicknames)
+    for vessel in scene.vessels:
+        yield from (vessel.name, *vessel.nicknames)
+    yield from scene.plans
+
+
+@lru_cache(maxsize=20_000)
+def _meant(word: str, language: str) -> str | None:
+    known = _known(language)
+    found = _nearest(word, known.own)
+    if not found and len(word) >= _SHORT:
+        found = _nearest(word, known.others)
+    if len(found) != 1:
+        return None
+    # Of two slips it is not the one, where a common word is only one away.
+    far = OSA.distance(word, found[0]) > 1
+    return None if far and any(known.knows(one) for one in _one_away(word)) else found[0]
+
+
+def _nearest(word: str, known: Mapping[int, frozenset[str]]) -> list[str]:
+    """The known words that are the fewest slips away, with the same first letter or the first two swapped."""
+    most = 2 if len(word) >= _LONG else 1
+    best: list[str] = []
+    for length in range(len(word) - most, len(word) + most + 1):
+        for other in known.get(length, ()):
+            if other[0] != word[0] and other[:2] != word[1::-1]:
+                continue
+            apart = OSA.distance(word, other, score_cutoff=most)
+            if apart < most or (apart == most and not (best and OSA.distance(word, best[0]) < most)):
+                if apart < most:
+                    best = [one for one in best if OSA.distance(word, one) == apart]
+                best.append(other)
+    stems = {one.rstrip("s") for one in best}
+    return sorted(best) if len(stems) != 1 else sorted(best)[:1]
+
+
+def _one_away(word: str) -> Iterator[str]:
+    """Every word that is one slip away."""
+    for at in range(len(word) + 1):
+        start, rest = word[:at], word[at:]
+        yield from (start + letter + rest for letter in ascii_lowercase)
+        if rest:
+            yield start + rest[1:]
+            yield from (start + letter + rest[1:] for letter in ascii_lowercase)
+        if len(rest) > 1:
+            yield start + rest[1] + rest[0] + rest[2:]
+
+
+def _by_length(words: Iterable[str]) -> dict[int, frozenset[str]]:
+    found: dict[int, set[str]] = {}
+    for word in words:
+        if word.isalpha() and len(word) >= _SHORTEST:
+            found.setdefault(len(word), set()).add(word)
+    return {length: frozenset(each) for length, each in found.items()}
+
+
+def _counts(words: Lexicon, word: str) -> bool:
+    return any(tag.kind in _COUNTED and tag.value != "bottle" for tag in words.tags(word))
+
+
+def _words_of(table: Mapping[str, Any]) -> Iterator[tuple[str, ...]]:
+    for phrases in table.values():
+        for items in phrases.values() if isinstance(phrases, dict) else (phrases,):
+            for phrase in items:
+                yield from expand(phrase)
+
+
+def _times(table: object) -> Iterator[str]:
+    """Every word with which a time is told."""
+    if isinstance(table, str):
+        yield from table.split()
+    elif isinstance(table, Mapping):
+        for key, each in table.items():
+            yield from (str(key), *_times(each))
+    elif isinstance(table, list | tuple):
+        for each in table:
+            yield from _times(each)
+
+
+@lru_cache(maxsize=8)
+def _known(language: str) -> _Known:
+    return _Known(language)
