@@ -132,5 +132,5 @@ def test_said_slightly_differently_it_means_the_same() -> None:
             count[how] += 1
             same[how] += _read(message, other) == plain
     shares = {how: same[how] / count[how] for how in count}
-    print({how: f"{share:.1%} of {count[how]}" for how, share in shares.items()})
+
     assert all(shares[how] >= least for how, least in AT_LEAST.items()), shares
