@@ -49,7 +49,7 @@ class Weights(msgspec.Struct, frozen=True):
     trained_on: str
 
 
-class Row(msgspec.Struct, frozen=True):
+class Traits(msgspec.Struct, frozen=True):
     """What stands in a saying: the places of the weights of its features, by their groups, and where its words point."""
 
     places: Mapping[str, Sequence[int]]
@@ -121,7 +121,7 @@ _FEW = 256
 """Of so many rows every sum has a place in 16 bits, and adding goes faster."""
 
 
-def _shares(row: Row, model: Weights) -> npt.NDArray[np.float64]:
+def _shares(row: Traits, model: Weights) -> npt.NDArray[np.float64]:
     scores = model.bias + (row.direction @ model.pointing).astype(np.float64)
     for found in row.places.values():
         if found:
@@ -134,7 +134,9 @@ def _shares(row: Row, model: Weights) -> npt.NDArray[np.float64]:
     return out
 
 
-def rows_of(parts: Sequence[Saying], tokens: Sequence[Token], language: str) -> Iterator[tuple[Saying, Row]]:
+def rows_of(
+    parts: Sequence[Saying], tokens: Sequence[Token], language: str
+) -> Iterator[tuple[Saying, Traits]]:
     """What stands in each saying; a feature counts once."""
     near, concepts = near_of(language), concepts_of(language)
     words = [words_of(part.spans, tokens) for part in parts]
@@ -143,7 +145,7 @@ def rows_of(parts: Sequence[Saying], tokens: Sequence[Token], language: str) -> 
         found = near.found(words[at])
         places = _places(part, words[at], around, concepts)
         places["near"] = list(_each("near", near.kinds_of(found)))
-        yield part, Row(places, near.direction(found))
+        yield part, Traits(places, near.direction(found))
 
 
 def _places(

@@ -388,7 +388,9 @@ class Teller:
         if not part.asked and _denied(part) and _for_good(part):
             return "skip", max(sure, _WAITED)
         done = {span.step for span in part.spans if span.has("step", "done")}
-        if len(done) == 1 and label.partition(":")[0] in ("step", "rest") and not part.asked:
+        kind = label.partition(":")[0]
+        unmeasured = kind in ("gravity", "temperature", "volume") and not self._values(part)
+        if len(done) == 1 and (kind in ("step", "rest") or unmeasured) and not part.asked:
             (step,) = done
             plain = SAME_AS.get(f"step:{step}", f"step:{step}")
             if plain != label and not (label == "step:degas" and step == "stir"):

@@ -30,7 +30,7 @@ _OWN = frozenset(
 _COUNTED = frozenset({"unit", "number", "spoken"})
 
 
-class _Known:
+class _GrammarWords:
     """The words that a slip can be meant for: those of the wine, and all others of the grammar."""
 
     def __init__(self, language: str) -> None:
@@ -165,5 +165,5 @@ def _times(table: object) -> Iterator[str]:
 
 
 @lru_cache(maxsize=8)
-def _known(language: str) -> _Known:
-    return _Known(language)
+def _known(language: str) -> _GrammarWords:
+    return _GrammarWords(language)

@@ -19,8 +19,11 @@ _LONGEST = 600
 def _patterns(language: str) -> tuple[re.Pattern[str], re.Pattern[str]]:
     table: dict[str, Any] = tables_of(language, "peeled")
     marked, plain, tails = ("|".join(table[key]) for key in ("marked", "plain", "tails"))
-    opens = re.compile(rf"\s*(?:(?:{marked})\s*(?:[:,.!;–—-]+|\.\.\.|…)\s+|(?:{plain})[,:]? )", re.IGNORECASE)
-    ends = re.compile(rf"(?:[\s,.;–—-]+(?:{tails}))([.!?]*)\s*$", re.IGNORECASE)
+    opens = re.compile(
+        rf"\s{{0,4}}(?:(?:{marked})\s{{0,3}}(?:[:,.!;–—-]{{1,3}}|…)\s{{1,4}}|(?:{plain})[,:]? )",
+        re.IGNORECASE,
+    )
+    ends = re.compile(rf"[\s,.;–—-]{{1,4}}(?:{tails})([.!?]{{0,4}})\s{{0,4}}$", re.IGNORECASE)
     return opens, ends
 
 
