@@ -23,6 +23,8 @@ from bot.understand.text.scan import fold
 _SHORT, _SHORTEST, _LONG = 5, 4, 8
 """Letters: shorter than the first only a word of the wine's own is meant; two slips in a word of the last."""
 _LONGEST_TEXT = 600
+_MOST = 8
+"""Unknown words: with more it is another language, or none."""
 _WORD = re.compile(r"(?<![\w@/.’'-])[^\W\d_]{4,20}(?![\w@’'-])")
 _OWN = frozenset(
     {"step", "measure", "substance", "vessel", "put", "colour", "bottles", "question", "undo", "move"}
@@ -62,6 +64,9 @@ def mended(text: str, scene: Scene) -> str:
     if len(text) > _LONGEST_TEXT:
         return text
     known = _known(scene.language)
+    strange = sum(not known.knows(fold(found[0])) for found in _WORD.finditer(text))
+    if not strange or strange > _MOST:
+        return text
     names = {
         word
         for said in (*scene.members, *_said_names(scene))
