@@ -51,6 +51,8 @@ _UNSAID = 0.5
 """How sure an addition is at most where no word says that it went in."""
 _WAITED, _LONE = 0.85, 0.65
 """How sure a bare number is a temperature: with a small word or a name, and all alone."""
+_PLAINLY = 0.9
+"""How sure a chore is at least that a word of its own says was done."""
 _AS_ONE, _OWN = 0.5, 0.6
 """From here on a message is one saying; a part of it tells something of its own."""
 
@@ -393,7 +395,9 @@ class Teller:
         if len(done) == 1 and (kind in ("step", "rest") or unmeasured) and not part.asked:
             (step,) = done
             plain = SAME_AS.get(f"step:{step}", f"step:{step}")
-            if plain != label and not (label == "step:degas" and step == "stir"):
+            if plain == label:
+                return plain, max(sure, _PLAINLY)
+            if not (label == "step:degas" and step == "stir"):
                 return plain, _WAITED
         if label in ("bottles:drank", "rest") and not part.asked and _handed_over(part):
             return "bottles:gave", max(sure, _WAITED)
@@ -645,6 +649,10 @@ class Teller:
         """Names, numbers and small words: what the saying before was about goes on."""
         if _supposed(part):
             return
+        bare = [span for span in part.spans if span.qty is not None and not span.used]
+        if bare and self._room(bare) and self._question(part):
+            self._take(part, None, _WAITED, "ask:ferment_range")  # "is 16 ok"
+            return
         values = self._values(part)
         if values:
             self._add_values(part, values, sure=_CERTAIN)
@@ -677,7 +685,11 @@ class Teller:
             return
         if last is not None and refs and not last.refs:
             last.refs = refs
-        elif numbers and self._room(numbers) and (last is None or (not refs and len(part.spans) > 1)):
+        elif (
+            numbers
+            and self._room(numbers)
+            and (last is None or _leaves_warm(last) or (not refs and len(part.spans) > 1))
+        ):
             told = len([span for span in part.spans if span.kind != "mark"]) > 1
             alone = _LONE if len(self.scene.under_way) == 1 else _LONE - 0.15
             of_wine = self.message.addressed or bool(self.told.claims)
@@ -744,6 +756,11 @@ class Teller:
         needs = last.needs
         self._take(part, Draft(again, SURE, needs), _CERTAIN, self.before.label if self.before else "")
         return True
+
+
+def _leaves_warm(last: Draft) -> bool:
+    """Whether a bare number after it is how warm it is: "mixed. 24"."""
+    return isinstance(last.act, Step) and last.act.step in ("mix", "pitch", "stir")
 
 
 def _with_pointers(said: Sequence[LabelledSaying], message: Message) -> Sequence[LabelledSaying]:

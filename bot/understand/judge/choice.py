@@ -56,6 +56,8 @@ HARDLY_TALK, SURELY, SURELY_ASKS, SURELY_ONE = 0.06, 0.93, 0.8, 0.6
 """Below that hardly talk; and how sure what is told or asked must be then, where no word says that it is of the wine."""
 SURELY_RIGHT = 0.95
 """From here on a reading that its own figures do not speak against is followed, whatever the rules doubt."""
+SURELY_TALK = 0.95
+"""From here on even a fact that the rules read is asked about, where it has the form of a question."""
 PLAINLY_TALK = 0.9
 """From here on what the rules only doubt, and nobody's name is in, is talk."""
 AGREED, AGREED_IN_FAMILY = 0.4, 0.75
@@ -83,11 +85,13 @@ def choice(
     spoke: Callable[[], object | None],
 ) -> Verdict:
     """The verdict on a message of which the rules make one thing and its sayings another, or the same."""
-    rules, told = _once(rules, message), heard.verdict
+    rules, told = _once(rules, message), heard.verdict and _once(heard.verdict, message)
     if told is not None and all(isinstance(act, Undo) for act in told.acts):
         if for_wine and rules.verdict == "ignore" and heard.sure >= SURELY_RIGHT:
             return _struck_out(message) or rules
         told = None  # what is only taken back is for the rules alone
+    if told is not None and _asked_notes(told, heard, message):
+        told = None  # what is asked is no remark
     if message.replying_to is not None and message.replying_to.reminds:
         return rules
     if heard.completes and told is not None and for_wine:
@@ -95,13 +99,7 @@ def choice(
     if told is not None and _of_nothing(told, message):
         told = None
         heard = heard if for_wine else replace(heard, questions=tuple)
-    begins = told is not None and any(isinstance(act, Begin) for act in told.acts)
-    if (
-        told is not None
-        and begins
-        and heard.sure >= BETTER
-        and not any(isinstance(act, Begin) for act in rules.acts)
-    ):
+    if told is not None and heard.sure >= BETTER and _begins_more(told, rules):
         return told
     counts = any(isinstance(act, Bottles) and act.left is not None for act in rules.acts)
     plainly_talk = not for_wine and told is None and heard.talk >= PLAINLY_TALK and not counts
@@ -140,6 +138,19 @@ _OF_ANYTHING = frozenset(
     {"children", "drive", "away", "moving", "moved_house", "holiday", "light", "noises", "cost"}
 )
 """Topics that families ask about with no wine in mind."""
+
+
+def _begins_more(told: Verdict, rules: Verdict) -> bool:
+    """Whether only the sayings begin a batch, or tell more of it than the rules do."""
+    ours = [act for act in rules.acts if isinstance(act, Begin)]
+    theirs = [act for act in told.acts if isinstance(act, Begin)]
+    return bool(theirs) and (not ours or (len(ours) == len(theirs) and _detail(theirs) > _detail(ours)))
+
+
+def _asked_notes(told: Verdict, heard: SayingsRead, message: Message) -> bool:
+    """Whether all that is told are remarks, in a message that asks something."""
+    remarks = all(isinstance(act, Note) for act in told.acts)
+    return remarks and bool(told.acts) and (heard.asking or message.text.rstrip().endswith("?"))
 
 
 def _surely_of_wine(told: Verdict | None, heard: SayingsRead, message: Message) -> bool:
@@ -275,6 +286,8 @@ def _whether_done(act: Question, message: Message) -> Question | None:
 def _twice(old: Act, new: Act) -> bool:
     if not (isinstance(old, Step) and isinstance(new, Step)) or old.step != new.step or old.step == "degas":
         return False
+    if old.step == "bottle" and old.of == new.of:
+        return True  # "28, and one I dropped"
     if old.at != new.at:
         return False
     both = (old.bottles, new.bottles, old.to, new.to)
@@ -350,6 +363,12 @@ def _beside_an_act(
     broad = all(isinstance(act, Question) and topic_of(act.subject) in _BROAD for act in rules.acts)
     if broad and for_wine and (meant := _asked(told, heard, for_wine=True)) is not None:
         return meant if meant.verdict == "act" else rules
+    if told is not None and told.verdict == "ask" and _of_nothing(rules, message):
+        return told if told.acts and not _asks(told) else rules
+    named = any(span.ref is not None for span in message.spans)
+    asking = heard.asking or any(span.is_("mood", "aux") for span in message.spans[:2])
+    if told is None and heard.talk >= SURELY_TALK and asking and not named and not _asks(rules):
+        return _confirmed(rules)  # "Jess, have you sterilised that spoon?"
     if told is None or told.verdict != "act" or any(map(_read_whole, rules.acts)):
         return rules
     if not for_wine and heard.talk >= LIKELY_TALK:
