@@ -76,7 +76,9 @@ def beginnings(message: Message, said: Sequence[LabelledSaying]) -> tuple[list[D
         if not (kit and enough):
             draft.doubt = Doubt.UNSURE
         drafts.append(draft)
-        taken |= group.parts
+        taken |= {
+            at for at in group.parts if not said[at].best()[0].startswith("step:")
+        }  # a chore is told besides
     return drafts, taken
 
 
