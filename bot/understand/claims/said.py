@@ -358,6 +358,10 @@ class Teller:
             return
         if kind == "step":
             draft = self._step(part, what) if what != "bottle" or self._into_bottles(part) else None
+        elif (
+            what == "water" and self._to_be_mixed() and not any(span.has("substance") for span in part.spans)
+        ):
+            draft = self._step(part, "mix")  # no water is spoken of: "concentrate in"
         elif kind == "add":
             last = self.before.draft if self.before is not None else None
             cleaned = last is not None and isinstance(last.act, Step) and last.act.step == "sanitise"
@@ -546,6 +550,10 @@ class Teller:
             count = self._count(part)
             draft.act = Step(step=step, bottles=count) if count else draft.act
         return draft
+
+    def _to_be_mixed(self) -> bool:
+        """Whether a kit waits to be mixed."""
+        return any("mix" in batch.next[:2] for batch in self.scene.under_way)
 
     def _into_bottles(self, part: Saying) -> bool:
         """Whether bottles were filled: "bottles and corks are here" only says that there are some."""

@@ -369,6 +369,10 @@ def _beside_an_act(
     asking = heard.asking or any(span.is_("mood", "aux") for span in message.spans[:2])
     if told is None and heard.talk >= SURELY_TALK and asking and not named and not _asks(rules):
         return _confirmed(rules)  # "Jess, have you sterilised that spoon?"
+    mixed = told is not None and any(isinstance(act, Step) and act.step == "mix" for act in told.acts)
+    topped = all(isinstance(act, Step) and act.step == "top_up" and act.litres is None for act in rules.acts)
+    if told is not None and told.verdict == "act" and topped and mixed and heard.sure >= MORE:
+        return told  # to the mark, with the water that the kit is mixed with
     if told is None or told.verdict != "act" or any(map(_read_whole, rules.acts)):
         return rules
     if not for_wine and heard.talk >= LIKELY_TALK:

@@ -156,13 +156,28 @@ def _settled(
     settler = Settler(message)
     found: list[tuple[Question, float]] = []
     for label, share in likeliest:
-        subject = subject_of(label.partition(":")[2])
+        subject = subject_of(_put_straight(label.partition(":")[2], message))
         if subject is not None:
             draft = Draft(Question(subject=subject), SURE, "nothing", refs=list(refs))
             act = settler.verdict([draft], half=False).acts[0]
             assert isinstance(act, Question)
             found.append((act, share / every))
     return found
+
+
+_OF_MOVING = frozenset({"restart", "moving", "rack_why", "stuck"})
+
+
+def _put_straight(topic: str, message: Message) -> str:
+    """The topic, unless a denial, or the chore that is next, says that another is meant: "nothing is bubbling", and "do we
+    move it" while it is to be drawn off."""
+    if topic == "still_bubbling" and any(span.is_("mood", "negation") for span in message.spans):
+        return "no_bubbles"
+    moves = any(span.has("move") for span in message.spans)
+    waits = [batch.next[:1] for batch in message.scene.under_way]
+    if topic in _OF_MOVING and moves and ("rack",) in waits:
+        return "ready_to_rack"
+    return topic
 
 
 def _completing(begun: Sequence[Draft], message: Message) -> list[Draft]:
@@ -412,7 +427,7 @@ def _name(act: Act) -> str:
 
 def _question(claim: Claim, message: Message) -> Draft | None:
     kind, _, topic = claim.label.partition(":")
-    subject = subject_of(topic) if kind == "ask" else None
+    subject = subject_of(_put_straight(topic, message)) if kind == "ask" else None
     if subject is None:
         return None
     refs = [span.ref for span in claim.part.spans if span.ref is not None]
