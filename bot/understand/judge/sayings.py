@@ -173,7 +173,7 @@ def _put_straight(topic: str, message: Message) -> str:
     move it" while it is to be drawn off."""
     if topic == "still_bubbling" and any(span.is_("mood", "negation") for span in message.spans):
         return "no_bubbles"
-    moves = any(span.has("move") for span in message.spans)
+    moves = any(span.has("move") or span.has("movable") for span in message.spans)
     waits = [batch.next[:1] for batch in message.scene.under_way]
     if topic in _OF_MOVING and moves and ("rack",) in waits:
         return "ready_to_rack"
