@@ -38,7 +38,7 @@ def explained(
 ) -> tuple[Verdict, dict[str, Any]]:
     """The verdict on a message, and how it came to it, as JSON values: the words and what each was taken for, what the
     rules read and what the sayings tell with how likely each is, which of them was followed, and what decided."""
-    weighed: list[tuple[Verdict, SayingsRead | None]] = []
+    weighed: list[tuple[str, Verdict, SayingsRead | None]] = []
     verdict = understand(
         text,
         scene,
@@ -48,14 +48,16 @@ def explained(
         addressed=addressed,
         for_wine=for_wine,
         forwarded=forwarded,
-        weighed=lambda rules, heard: weighed.append((rules, heard)),
+        weighed=lambda said, rules, heard: weighed.append((said, rules, heard)),
     )
-    text = joined(text)
-    message = Message(text, scene, sent_at, by=by, replying_to=replying_to, addressed=addressed or for_wine)
-    rules, heard = weighed[0] if weighed else (None, None)
+    as_read, rules, heard = weighed[0] if weighed else (joined(text), None, None)
+    message = Message(
+        as_read, scene, sent_at, by=by, replying_to=replying_to, addressed=addressed or for_wine
+    )
     found = dangers_beside(text, scene, verdict, replying_to, spoken=addressed or for_wine)
     clauses = split(list(message.spans))[:MOST_CLAUSES]
     return verdict, {
+        "read_as": as_read,
         "tokens": [token.fold for token in message.tokens],
         "slips": _slips(message),
         "spans": [_span(span, message) for span in message.spans],

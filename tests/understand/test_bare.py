@@ -24,7 +24,7 @@ HOUSES = sorted(path.stem for path in (FIXTURES / "houses").glob("*.json"))
 def _read(text: str, name: str, *, for_wine: bool) -> tuple[Verdict, SayingsRead | None]:
     weighed: list[SayingsRead | None] = []
     verdict = meaning(
-        text, house(name), NOW, for_wine=for_wine, weighed=lambda rules, heard: weighed.append(heard)
+        text, house(name), NOW, for_wine=for_wine, weighed=lambda _, __, heard: weighed.append(heard)
     )
     return verdict, weighed[0]
 

@@ -16,6 +16,8 @@ from bot.understand.text.scan import fold, scan, tidy
 from bot.understand.text.spans import Quantity, Span, colour_among
 from bot.understand.verdict import Doubt
 
+DAYS_OF = {"day": 1, "week": 7, "month": 30}
+"""Days in what a kit's length is told in."""
 _MOST_WORDS = 4
 JOINTS = frozenset({":", "-", ",", "=", ">", "."})
 
@@ -107,9 +109,8 @@ class OwnWords:
 
     def _days(self, spans: Sequence[Span]) -> int | None:
         for span in spans:
-            if span.qty is not None and span.qty.unit in ("day", "week", "month"):
-                factor = {"day": 1, "week": 7, "month": 30}[span.qty.unit]
-                return round(span.qty.value * factor)
+            if span.qty is not None and span.qty.unit in DAYS_OF:
+                return round(span.qty.value * DAYS_OF[span.qty.unit])
         return None
 
     def _colour(self, spans: Sequence[Span], name: str | None) -> Colour | None:

@@ -9,10 +9,11 @@ from dataclasses import dataclass, field
 from itertools import takewhile
 
 from bot.cellar.log.acts import Begin, Colour
-from bot.understand.claims.beginnings import refused
+from bot.understand.claims.beginnings import DAYS_OF, refused
 from bot.understand.claims.drafts import Draft
 from bot.understand.claims.labels import LabelledSaying
 from bot.understand.claims.readings import litres
+from bot.understand.claims.said import SURE
 from bot.understand.text.clauses import VOLUMES, Clause
 from bot.understand.text.message import Message
 from bot.understand.text.names import Ref
@@ -20,7 +21,6 @@ from bot.understand.text.sayings import Saying
 from bot.understand.text.spans import Span
 from bot.understand.verdict import Doubt
 
-_DAYS = {"day": 1, "week": 7, "month": 30}
 _LONGEST = 3
 
 
@@ -122,7 +122,7 @@ def _draft(group: _Beginning, message: Message, said: Sequence[LabelledSaying]) 
         colour=group.colour,
         vessel=group.vessel.name if group.vessel is not None else None,
     )
-    draft = Draft(begin, 9.0, "nothing", to=group.vessel)
+    draft = Draft(begin, SURE, "nothing", to=group.vessel)
     spans = [span for at in sorted(group.parts) for span in said[at].saying.spans]
     draft.clause = Clause(spans)
     draft.moments = [
@@ -186,8 +186,8 @@ def _of(part: Saying, message: Message) -> _Beginning:
             found.amount = found.amount or litres(span.qty.value, "litre", message.scene)
         if span.qty.unit in VOLUMES and span.qty.unit != "ml":
             found.amount = found.amount or litres(span.qty.value, span.qty.unit, message.scene)
-        elif span.qty.unit in _DAYS:
-            found.days = found.days or round(span.qty.value * _DAYS[span.qty.unit])
+        elif span.qty.unit in DAYS_OF:
+            found.days = found.days or round(span.qty.value * DAYS_OF[span.qty.unit])
     found.name = _called(part, message)
     found.called = found.name is not None
     if found.name is None:

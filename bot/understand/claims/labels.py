@@ -13,7 +13,6 @@ from collections.abc import Iterable, Iterator, Mapping, Sequence
 from functools import lru_cache
 from itertools import combinations, pairwise
 from math import sqrt
-from pathlib import Path
 from typing import Any
 
 import msgspec
@@ -23,7 +22,7 @@ import numpy.typing as npt
 from bot.understand.claims.near import near_of
 from bot.understand.claims.traits import numbers, runs, stem
 from bot.understand.text.clauses import DEGREES, DOSES, VOLUMES, reads_gravity
-from bot.understand.text.language import tables_of
+from bot.understand.text.language import file_of, tables_of
 from bot.understand.text.lexicon import Tag
 from bot.understand.text.sayings import Saying, whole
 from bot.understand.text.scan import Token
@@ -277,11 +276,7 @@ def concepts_of(language: str) -> Concepts:
 @lru_cache(maxsize=8)
 def model_of(language: str) -> Weights:
     """The weights of a language; the English ones where it has none."""
-    folder = Path(__file__).parents[1] / "words"
-    source = folder / language / "labels.weights"
-    if not language.isalpha() or not source.is_file():
-        source = folder / "en" / "labels.weights"
-    return decode(source.read_bytes())
+    return decode(file_of(language, "labels.weights").read_bytes())
 
 
 def encode(model: Weights) -> bytes:

@@ -13,11 +13,11 @@ from collections.abc import Collection, Iterable, Iterator, Mapping, Sequence
 from functools import lru_cache
 from itertools import combinations, pairwise
 from math import exp, sqrt
-from pathlib import Path
 
 import msgspec
 
 from bot.understand.claims.traits import numbers, runs, stem
+from bot.understand.text.language import file_of
 
 PLACES = 1 << 17
 TOPIC_PLACES = 1 << 12
@@ -94,11 +94,7 @@ def _places(group: str, traits: Iterable[str]) -> Sequence[int]:
 @lru_cache(maxsize=8)
 def model_of(language: str) -> Model:
     """The weights of a language; the English ones where it has none."""
-    folder = Path(__file__).parents[1] / "words"
-    source = folder / language / "dangers.weights"
-    if not language.isalpha() or not source.is_file():
-        source = folder / "en" / "dangers.weights"
-    return decode(source.read_bytes())
+    return decode(file_of(language, "dangers.weights").read_bytes())
 
 
 def encode(model: Model) -> bytes:

@@ -10,11 +10,12 @@ import zlib
 from collections.abc import Iterable, Mapping, Sequence
 from functools import lru_cache
 from math import sqrt
-from pathlib import Path
 
 import msgspec
 import numpy as np
 import numpy.typing as npt
+
+from bot.understand.text.language import file_of
 
 
 class Near(msgspec.Struct, frozen=True):
@@ -83,8 +84,4 @@ def unpack(content: bytes) -> Near:
 @lru_cache(maxsize=8)
 def near_of(language: str) -> Near:
     """The table of a language; the English one where it has none."""
-    folder = Path(__file__).parents[1] / "words"
-    source = folder / language / "near.weights"
-    if not language.isalpha() or not source.is_file():
-        source = folder / "en" / "near.weights"
-    return unpack(source.read_bytes())
+    return unpack(file_of(language, "near.weights").read_bytes())

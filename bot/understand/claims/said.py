@@ -30,7 +30,7 @@ from bot.understand.claims.labels import LabelledSaying
 from bot.understand.claims.readings import celsius, gravity, litres
 from bot.understand.scene import Scene
 from bot.understand.text import moods
-from bot.understand.text.clauses import DEGREES, DOSES, VOLUMES, Clause, reads_gravity
+from bot.understand.text.clauses import DEGREES, DOSES, VOLUMES, Clause, of_bottles, reads_gravity
 from bot.understand.text.message import Message
 from bot.understand.text.names import Ref
 from bot.understand.text.sayings import Saying, measured
@@ -327,7 +327,7 @@ class Teller:
             self.told.left.append(part)  # "rack plum at 1.010" is a plan
             return
         if not values and kind != "volume":
-            numbers = [span for span in part.spans if span.qty is not None and not span.used]
+            numbers = _unread(part)
             if (
                 numbers
                 and self._room(numbers)
@@ -350,8 +350,7 @@ class Teller:
     def _did(self, part: Saying, kind: str, what: str, sure: float, label: str) -> None:
         """Something done, put in, drunk or remarked."""
         draft: Draft | None = None
-        folds = {token.fold for span in part.spans for token in self.message.tokens[span.lo : span.hi]}
-        if folds & self.message.small.not_done and kind in _DONE:
+        if kind in _DONE and self.message.small.not_done.intersection(self.message.folds_of(part.spans)):
             return
         if kind in _DONE and _denied(part):
             self._take(part, None, sure, "later")
@@ -476,19 +475,18 @@ class Teller:
         held = [span for span in values if span.qty is not None and span.qty.unit not in DEGREES]
         warm = [span for span in part.spans if span.qty is not None and self._degrees(span, bool(held))]
         for number, span in enumerate(held):
-            sg = gravity(span.qty) if span.qty is not None else None
-            if sg is None and (span.qty is None or _point_slipped(span.qty) is None):
+            if span.qty is None:
                 continue
-            sg = sg or 0.0
+            slipped = _point_slipped(span.qty)
+            sg = slipped if slipped is not None else gravity(span.qty)
+            if sg is None:
+                continue
             own = warm[number] if len(warm) == len(held) else warm[0] if warm and len(held) == 1 else None
             temp = celsius(own.qty.value, own.qty.unit, self.scene) if own is not None and own.qty else None
             if own is not None:
                 own.used = True
             span.used = True
-            doubt = Doubt.UNSURE if part.asked else None
-            slipped = _point_slipped(span.qty) if span.qty is not None else None
-            if slipped is not None:
-                sg, doubt = slipped, Doubt.UNSURE
+            doubt = Doubt.UNSURE if part.asked or slipped is not None else None
             self._take(part, Draft(Gravity(sg=sg, temp_c=temp), SURE, doubt=doubt), sure, "gravity")
         for span in warm:
             if span.used or span.qty is None:
@@ -529,8 +527,7 @@ class Teller:
 
     def _same(self, part: Saying, said: frozenset[str]) -> Draft | None:
         """ "Same again": the gravity that was read last; of which batch, whoever settles it knows."""
-        words = {token.fold for span in part.spans for token in self.message.tokens[span.lo : span.hi]}
-        if not words & said:
+        if not said.intersection(self.message.folds_of(part.spans)):
             return None
         return Draft(Gravity(sg=AS_LAST), SURE)
 
@@ -657,8 +654,8 @@ class Teller:
         """Names, numbers and small words: what the saying before was about goes on."""
         if _supposed(part):
             return
-        bare = [span for span in part.spans if span.qty is not None and not span.used]
-        if bare and self._room(bare) and self._question(part):
+        numbers = _unread(part)
+        if numbers and self._room(numbers) and self._question(part):
             self._take(part, None, _WAITED, "ask:ferment_range")  # "is 16 ok"
             return
         values = self._values(part)
@@ -666,7 +663,6 @@ class Teller:
             self._add_values(part, values, sure=_CERTAIN)
             return
         refs = [span.ref for span in part.spans if span.ref is not None]
-        numbers = [span for span in part.spans if span.qty is not None and not span.used]
         last = self.before.draft if self.before is not None else None
         if (
             not numbers
@@ -726,10 +722,9 @@ class Teller:
         assert claim is not None
         assert claim.draft is not None
         claim.draft.act = act
-        words = {token.fold for span in part.spans for token in self.message.tokens[span.lo : span.hi]}
         refs = [span.ref for span in part.spans if span.ref is not None]
         claim.draft.refs = claim.draft.refs or refs
-        if words & self.message.small.name.each:
+        if self.message.small.name.each.intersection(self.message.folds_of(part.spans)):
             claim.part = part  # "one in each": whoever settles it knows which
 
     def _goes_on(self, part: Saying, last: Draft, numbers: Sequence[Span]) -> bool:
@@ -766,6 +761,11 @@ class Teller:
         return True
 
 
+def _unread(part: Saying) -> list[Span]:
+    """The numbers of a saying that nothing has taken yet."""
+    return [span for span in part.spans if span.qty is not None and not span.used]
+
+
 def _leaves_warm(last: Draft) -> bool:
     """Whether a bare number after it is how warm it is: "mixed. 24"."""
     return isinstance(last.act, Step) and last.act.step in ("mix", "pitch", "stir")
@@ -776,7 +776,7 @@ def _with_pointers(said: Sequence[LabelledSaying], message: Message) -> Sequence
     found: list[LabelledSaying] = []
     for one in said:
         spans = one.saying.spans
-        words = " ".join(token.fold for span in spans for token in message.tokens[span.lo : span.hi])
+        words = " ".join(message.folds_of(spans))
         points = words in message.small.two or words in message.small.all or words in message.small.name.each
         before = found[-1].saying if found else None
         if (
@@ -861,13 +861,9 @@ def _handed_over(part: Saying) -> bool:
     )
     if at is None:
         return False
-    bottles = any(span.is_("unit", "bottle") or _in_bottles(span) for span in spans[:at])
+    bottles = any(map(of_bottles, spans[:at]))
     to = next((place for place, span in enumerate(spans) if place > at and span.is_("part", "to")), None)
     return bottles and to is not None and to + 1 < len(spans) and not any(span.has("step") for span in spans)
-
-
-def _in_bottles(span: Span) -> bool:
-    return span.qty is not None and span.qty.unit == "bottle"
 
 
 def _puts_in(span: Span) -> bool:

@@ -18,11 +18,10 @@ from bot.understand.claims.near import near_of
 from bot.understand.scene import Scene
 from bot.understand.text.language import tables_of
 from bot.understand.text.lexicon import Lexicon, expand, lexicon
-from bot.understand.text.scan import fold
+from bot.understand.text.scan import LONGEST_SAID, fold
 
 _SHORT, _SHORTEST, _LONG = 5, 4, 8
 """Letters: shorter than the first only a word of the wine's own is meant; two slips in a word of the last."""
-_LONGEST_TEXT = 600
 _MOST = 8
 """Unknown words: with more it is another language, or none."""
 _WORD = re.compile(r"(?<![\w@/.’'-])[^\W\d_]{4,20}(?![\w@’'-])")
@@ -61,31 +60,29 @@ class _GrammarWords:
 def mended(text: str, scene: Scene) -> str:
     """The text with its slips mended. Names of the house, and words that begin with a capital within a sentence, are
     nobody's slips."""
-    if len(text) > _LONGEST_TEXT:
+    if len(text) > LONGEST_SAID:
         return text
     known = _known(scene.language)
-    strange = sum(not known.knows(fold(found[0])) for found in _WORD.finditer(text))
-    if not strange or strange > _MOST:
+    strange = [found for found in _WORD.finditer(text) if not known.knows(fold(found[0]))]
+    if not strange or len(strange) > _MOST:
         return text
     names = {
         word
         for said in (*scene.members, *_said_names(scene))
         for word in fold(said).replace("-", " ").replace("'", " ").split()
     }
+    for found in reversed(strange):  # from the end, so that the places before stay right
+        word = fold(found[0])
+        meant = None if word in names or _is_name(found) else _meant(word, scene.language)
+        if meant is not None:
+            text = text[: found.start()] + meant + text[found.end() :]
+    return text
 
-    def meant(found: re.Match[str]) -> str:
-        written, before = found[0], text[: found.start()].rstrip()
-        word = fold(written)
-        named = (
-            written[0].isupper()
-            and not written.isupper()
-            and before[-1:] not in ("", ".", "!", "?", "\n", ":")
-        )
-        if named or word in names or known.knows(word):
-            return written
-        return _meant(word, scene.language) or written
 
-    return _WORD.sub(meant, text)
+def _is_name(found: re.Match[str]) -> bool:
+    """Whether a word is written as names are: with a capital within a sentence."""
+    before = found.string[: found.start()].rstrip()[-1:]
+    return found[0][0].isupper() and not found[0].isupper() and before not in ("", ".", "!", "?", "\n", ":")
 
 
 def _said_names(scene: Scene) -> Iterator[str]:
@@ -111,16 +108,16 @@ def _meant(word: str, language: str) -> str | None:
 
 def _nearest(word: str, known: Mapping[int, frozenset[str]]) -> list[str]:
     """The known words that are the fewest slips away, with the same first letter or the first two swapped."""
-    most = 2 if len(word) >= _LONG else 1
+    least = most = 2 if len(word) >= _LONG else 1
     best: list[str] = []
     for length in range(len(word) - most, len(word) + most + 1):
         for other in known.get(length, ()):
             if other[0] != word[0] and other[:2] != word[1::-1]:
                 continue
-            apart = OSA.distance(word, other, score_cutoff=most)
-            if apart < most or (apart == most and not (best and OSA.distance(word, best[0]) < most)):
-                if apart < most:
-                    best = [one for one in best if OSA.distance(word, one) == apart]
+            apart = OSA.distance(word, other, score_cutoff=least)
+            if apart < least:
+                best, least = [], apart
+            if apart == least:
                 best.append(other)
     stems = {one.rstrip("s") for one in best}
     return sorted(best) if len(stems) != 1 else sorted(best)[:1]

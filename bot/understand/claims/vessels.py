@@ -17,7 +17,7 @@ from bot.understand.claims.drafts import Draft
 from bot.understand.claims.readings import litres
 from bot.understand.scene import Scene
 from bot.understand.text import moods
-from bot.understand.text.clauses import VOLUMES, Clause
+from bot.understand.text.clauses import VOLUMES, Clause, of_bottles
 from bot.understand.text.language import tables_of
 from bot.understand.text.lexicon import Tag
 from bot.understand.text.message import Message
@@ -192,7 +192,7 @@ class Litres:
             return
         amounts = [p.litres for p in seen.pieces if p.litres is not None and seen.text[p.lo] == "V"]
         using, donor = None, self.patterns.topping["donor"].search(seen.text)
-        bottles = any(span.is_("unit", "bottle") or _bottled(span) for span in clause.spans)
+        bottles = any(map(of_bottles, clause.spans))
         if self.patterns.topping["water"].search(seen.text):
             using = "water"
         elif donor is not None and len(draft.refs or clause.refs) > 1:
@@ -234,10 +234,6 @@ class Litres:
         if any(batch.name == ref.name for batch in self.scene.batches):
             return ref.name
         return "wine"
-
-
-def _bottled(span: Span) -> bool:
-    return span.qty is not None and span.qty.unit == "bottle"
 
 
 def _bottles_of(clause: Clause) -> float | None:

@@ -90,7 +90,7 @@ def choice(
         if for_wine and rules.verdict == "ignore" and heard.sure >= SURELY_RIGHT:
             return _struck_out(message) or rules
         told = None  # what is only taken back is for the rules alone
-    if told is not None and _asked_notes(told, heard, message):
+    if told is not None and _asked_notes(told, heard):
         told = None  # what is asked is no remark
     if message.replying_to is not None and message.replying_to.reminds:
         return rules
@@ -104,7 +104,7 @@ def choice(
     counts = any(isinstance(act, Bottles) and act.left is not None for act in rules.acts)
     plainly_talk = not for_wine and told is None and heard.talk >= PLAINLY_TALK and not counts
     keeps = any(isinstance(act, Note) for act in rules.acts)
-    named = any(span.ref is not None for span in message.spans)
+    named = _named(message)
     if plainly_talk and rules.doubt in _VAGUE and not named and not keeps:
         return _BETWEEN_PEOPLE
     if rules.verdict == "act":
@@ -122,7 +122,6 @@ def choice(
         of_wine = of_wine or _surely_of_wine(told, heard, message)
         if heard.talk >= LIKELY_TALK or not (of_wine or just_spoke):
             return rules
-        named = any(span.ref is not None for span in message.spans)
         everyday = chatter(message.spans) >= 1.0 and not named
         loose = not named and not any(span.is_("unit", "bottle") for span in message.spans)
         if loose and told is not None and any(isinstance(act, Bottles) for act in told.acts):
@@ -134,9 +133,7 @@ def choice(
     return _alone(rules, told, heard, to_bot=to_bot, for_wine=for_wine, of_wine=of_wine)
 
 
-_OF_ANYTHING = frozenset(
-    {"children", "drive", "away", "moving", "moved_house", "holiday", "light", "noises", "cost"}
-)
+_OF_ANYTHING = frozenset({"children", "drive", "moving", "light", "noises"})
 """Topics that families ask about with no wine in mind."""
 
 
@@ -147,10 +144,10 @@ def _begins_more(told: Verdict, rules: Verdict) -> bool:
     return bool(theirs) and (not ours or (len(ours) == len(theirs) and _detail(theirs) > _detail(ours)))
 
 
-def _asked_notes(told: Verdict, heard: SayingsRead, message: Message) -> bool:
+def _asked_notes(told: Verdict, heard: SayingsRead) -> bool:
     """Whether all that is told are remarks, in a message that asks something."""
     remarks = all(isinstance(act, Note) for act in told.acts)
-    return remarks and bool(told.acts) and (heard.asking or message.text.rstrip().endswith("?"))
+    return remarks and bool(told.acts) and heard.asking
 
 
 def _surely_of_wine(told: Verdict | None, heard: SayingsRead, message: Message) -> bool:
@@ -187,13 +184,18 @@ def _struck_out(message: Message) -> Verdict | None:
 
 def _plainly_told(told: Verdict | None, heard: SayingsRead, message: Message) -> bool:
     """Whether facts among family talk are beyond doubt though the bot has not spoken: nothing is asked then."""
-    named = any(span.ref is not None for span in message.spans)
+    named = _named(message)
     least = ASK_IN_FAMILY if named else ACT_IN_FAMILY  # what is not sure enough to be written is asked about
     if told is None or told.verdict != "act" or heard.sure < least:
         return False
     remarks = any(isinstance(act, Note) for act in told.acts)
     unnamed = not chatter(message.spans) and not any(isinstance(act, Bottles) for act in told.acts)
     return not remarks and (named or unnamed)
+
+
+def _named(message: Message) -> bool:
+    """Whether a name of the house is in it."""
+    return any(span.ref is not None for span in message.spans)
 
 
 def _of_nothing(told: Verdict, message: Message) -> bool:
@@ -215,8 +217,7 @@ def _once(verdict: Verdict, message: Message) -> Verdict:
     acts: list[Act] = []
     vessels = {vessel.name for vessel in message.scene.vessels}
     cleaned = {act.of for act in verdict.acts if isinstance(act, Step) and act.step == "sanitise"}
-    named = len({span.ref for span in message.spans if span.ref is not None})
-    refs = [span.ref for span in message.spans if span.ref is not None]
+    refs = {span.ref for span in message.spans if span.ref is not None}
     wines = {
         target.of for ref in refs if ref.kind in ("batch", "colour") for target in message.targets.of(ref)
     }
@@ -230,7 +231,7 @@ def _once(verdict: Verdict, message: Message) -> Verdict:
         if isinstance(act, Step) and act.step in ("stir", "top_up") and act.of in mixed:
             continue  # how it was mixed
         told = act.of is not None and (act.of in vessels or not cleaned & set(vessels))
-        if isinstance(act, Step) and act.step == "sanitise" and len(cleaned) > max(named, 1) and not told:
+        if isinstance(act, Step) and act.step == "sanitise" and len(cleaned) > max(len(refs), 1) and not told:
             continue  # what was cleaned is told besides
         if isinstance(act, Step) and act.step == "sanitise" and act.of in wines and cleaned & vessels:
             continue  # a wine is not cleaned, and the vessel is told besides
@@ -365,7 +366,7 @@ def _beside_an_act(
         return meant if meant.verdict == "act" else rules
     if told is not None and told.verdict == "ask" and _of_nothing(rules, message):
         return told if told.acts and not _asks(told) else rules
-    named = any(span.ref is not None for span in message.spans)
+    named = _named(message)
     asking = heard.asking or any(span.is_("mood", "aux") for span in message.spans[:2])
     if told is None and heard.talk >= SURELY_TALK and asking and not named and not _asks(rules):
         return _confirmed(rules)  # "Jess, have you sterilised that spoon?"
@@ -387,7 +388,7 @@ def _beside_an_act(
         sure = BETTER if for_wine else ANSWER_IN_FAMILY
         craft = any(isinstance(act, Question) and isinstance(act.subject, Lore) for act in told.acts)
         words = sum(token.kind == "word" for token in message.tokens)
-        better = craft and words >= _FEWEST and not any(span.ref is not None for span in message.spans)
+        better = craft and words >= _FEWEST and not _named(message)
         return told if heard.sure >= sure and _asks(told) and (better or broad) else rules
     mine, theirs = _kinds(rules.acts), _kinds(told.acts)
     more = theirs > mine or (not (mine - theirs) and theirs != mine)

@@ -54,7 +54,7 @@ from bot.understand.text import moods
 from bot.understand.text.clauses import DEGREES, Clause, chatter, may_tell
 from bot.understand.text.message import Message
 from bot.understand.text.openers import peeled
-from bot.understand.text.scan import joined
+from bot.understand.text.scan import LONGEST_SAID, joined
 from bot.understand.text.spans import Span
 from bot.understand.text.split import split
 from bot.understand.verdict import Doubt, Verdict
@@ -72,8 +72,8 @@ _FEWEST_WORDS = 3
 """A remark of fewer words is hardly worth keeping."""
 _MOST_NOTES = 4
 
-Weighed = Callable[[Verdict, SayingsRead | None], None]
-"""Is told the reading by rules, and by sayings where there was one."""
+Weighed = Callable[[str, Verdict, SayingsRead | None], None]
+"""Is told the text as it was read, the reading by rules, and by sayings where there was one."""
 
 MOST_CLAUSES, MOST_HEADS = 120, 40
 """A message of more parts than this, or with a part that may tell of more things, tells nothing to a household's
@@ -99,32 +99,33 @@ def meaning(
     for_wine: bool = False,
     forwarded: bool = False,
     spoke: Spoke = lambda: None,
-    weighed: Weighed = lambda rules, heard: None,
+    weighed: Weighed = lambda text, rules, heard: None,
 ) -> Verdict:
     """What a message means but for the dangers in it. `sent_at` is aware; `spoke` tells what the bot said last,
-    `weighed` is told the readings between which was chosen. What is longer than a message may be is not read."""
+    `weighed` is told the text as it was read and the readings between which was chosen. What is longer than a message
+    may be is not read."""
     text = peeled(joined(text), scene.language)
     if len(text) > MESSAGE:
         return _long("message") if (addressed or for_wine) and not forwarded else IGNORE
-
-    def read(said: str) -> Verdict:
-        return _meaning(
-            said,
-            scene,
-            sent_at,
-            by=by,
-            replying_to=replying_to,
-            addressed=addressed,
-            for_wine=for_wine,
-            forwarded=forwarded,
-            spoke=spoke,
-            weighed=weighed,
-        )
-
-    whole = mended(text, scene)
-    verdict = read(whole)
-    if whole != text and any(isinstance(act, _GIVES_NAMES) for act in _every_act(verdict)):
-        return read(text)  # somebody's own name is no slip
+    to_bot = addressed or _CALLED.match(text) is not None
+    read = partial(
+        _meaning,
+        scene=scene,
+        sent_at=sent_at,
+        by=by,
+        replying_to=replying_to,
+        to_bot=to_bot,
+        for_wine=for_wine,
+        forwarded=forwarded,
+        spoke=spoke,
+    )
+    as_read = mended(text, scene)
+    verdict, rules, heard = read(as_read)
+    if as_read != text and any(isinstance(act, _GIVES_NAMES) for act in _every_act(verdict)):
+        as_read = text  # somebody's own name is no slip
+        verdict, rules, heard = read(as_read)
+    if rules is not None:
+        weighed(as_read, rules, heard)
     return verdict
 
 
@@ -143,15 +144,13 @@ def _meaning(
     *,
     by: str | None,
     replying_to: ReplyTo | None,
-    addressed: bool,
+    to_bot: bool,
     for_wine: bool,
     forwarded: bool,
     spoke: Spoke,
-    weighed: Weighed,
-) -> Verdict:
-    """The meaning of a text whose slips are mended."""
-    addressed = addressed or _CALLED.match(text) is not None
-    to_bot, addressed = addressed, addressed or for_wine
+) -> tuple[Verdict, Verdict | None, SayingsRead | None]:
+    """The meaning of a text whose slips are mended, and the readings between which was chosen, where there were any."""
+    addressed = to_bot or for_wine
 
     @cache
     def read(said: str) -> Message:
@@ -172,17 +171,16 @@ def _meaning(
         return verdict
 
     if forwarded:
-        return _within(judge(text))
+        return _within(judge(text)), None, None
     rules = read_whole(
         text, scene, sent_at, replying_to, judge, by=by, addressed=addressed, spoke=spoke
     ) or judge(text)
     message = read(text)
     if _plainly(rules, text) or bare(rules, message):
-        weighed(rules, None)
-        return _within(rules)
+        return _within(rules), rules, None
     heard = hear(message)
-    weighed(rules, heard)
-    return _within(choice(rules, heard, message, to_bot=to_bot, for_wine=addressed, spoke=spoke))
+    verdict = choice(rules, heard, message, to_bot=to_bot, for_wine=addressed, spoke=spoke)
+    return _within(verdict), rules, heard
 
 
 _READ_WHOLE = (
@@ -205,7 +203,7 @@ _READ_WHOLE = (
 
 def _plainly(rules: Verdict, text: str) -> bool:
     """Whether there is nothing that another reading could add."""
-    return any(isinstance(act, _READ_WHOLE) for act in _every_act(rules)) or len(text) > _LONGEST_SAID
+    return any(isinstance(act, _READ_WHOLE) for act in _every_act(rules)) or len(text) > LONGEST_SAID
 
 
 def bare(rules: Verdict, message: Message) -> bool:
@@ -223,7 +221,6 @@ def bare(rules: Verdict, message: Message) -> bool:
     return plain and (bool(rest) or numbers[0].unit in DEGREES)
 
 
-_LONGEST_SAID = 600
 _CALLED = re.compile(r"(?:hey |hi |hello |ok |right |dear )?bot\b", re.IGNORECASE)
 """Words by which people call the bot."""
 

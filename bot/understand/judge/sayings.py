@@ -499,7 +499,7 @@ class _Focus:
 
     def _pointed(self, part: Saying) -> list[Ref]:
         """ "Mine", "the other one", "all four": batches pointed at without their names."""
-        words = [token.fold for span in part.spans for token in self.message.tokens[span.lo : span.hi]]
+        words = self.message.folds_of(part.spans)
         under_way = self.scene.under_way
         said = f" {' '.join(words)} "
         if len(under_way) > 1 and any(f" {each} " in said for each in self.message.small.two):

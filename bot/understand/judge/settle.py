@@ -356,7 +356,7 @@ class Settler:
         }
         for item in settled:
             for place, act in enumerate(item.acts):
-                if act.of in went and _of_wine(act):
+                if act.of in went and _done_to_wine(act):
                     item.acts[place] = msgspec.structs.replace(act, of=went[act.of])
 
     def _shared(self, drafts: Sequence[Draft]) -> list[Completed] | None:
@@ -471,7 +471,7 @@ def _about(act: Act, of: str | None, at: datetime | None) -> Act:
     return msgspec.structs.replace(act, of=of, at=at)
 
 
-def _of_wine(act: Act) -> bool:
+def _done_to_wine(act: Act) -> bool:
     """Whether an act is of wine alone, never of an empty vessel."""
     return isinstance(act, Addition | Temperature | Gravity) or (
         isinstance(act, Step) and act.step not in ("sanitise", "rack")

@@ -188,6 +188,11 @@ def chatter(spans: Iterable[Span]) -> float:
     return total
 
 
+def of_bottles(span: Span) -> bool:
+    """Whether it speaks of bottles, by the word or by a number of them."""
+    return span.is_("unit", "bottle") or (span.qty is not None and span.qty.unit == "bottle")
+
+
 def reads_gravity(quantity: Quantity) -> bool:
     """Whether a number looks like a gravity by itself: 1.012, 0.998, .998, 1012."""
     if quantity.unit in SCALES:

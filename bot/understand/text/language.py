@@ -16,6 +16,12 @@ def tables_of(language: str, reader: str) -> dict[str, Any]:
     return tables
 
 
+def file_of(language: str, name: str) -> Path:
+    """A file of a language by its name; the English one where it has none."""
+    source = _FOLDERS / language / name
+    return source if language.isalpha() and source.is_file() else _FOLDERS / "en" / name
+
+
 @lru_cache(maxsize=8)
 def _tables(language: str) -> dict[str, Any]:
     whole: dict[str, Any] = {}

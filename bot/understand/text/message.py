@@ -117,6 +117,10 @@ class Message:
         """Several spans that follow each other, as written."""
         return self.text[self.tokens[spans[0].lo].start : self.tokens[spans[-1].hi - 1].end]
 
+    def folds_of(self, spans: Sequence[Span]) -> list[str]:
+        """The single words of several spans, folded."""
+        return [token.fold for span in spans for token in self.tokens[span.lo : span.hi]]
+
     def _slash_word(self) -> None:
         """Gives the first word of a slash form its meaning as a question: "/next b2"."""
         if not self.spans or any(span.ref is None for span in self.spans[1:]):

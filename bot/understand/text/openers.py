@@ -8,11 +8,10 @@ from functools import lru_cache
 from typing import Any
 
 from bot.understand.text.language import tables_of
+from bot.understand.text.scan import LONGEST_SAID
 
 _MOST = 3
 """So many openers, or tails, one after the other."""
-_LONGEST = 600
-"""Characters of a message that people put such words around."""
 
 
 @lru_cache(maxsize=8)
@@ -29,7 +28,7 @@ def _patterns(language: str) -> tuple[re.Pattern[str], re.Pattern[str]]:
 
 def peeled(text: str, language: str) -> str:
     """The text without what stands around it; as it is, where nothing else would be left."""
-    if len(text) > _LONGEST:
+    if len(text) > LONGEST_SAID:
         return text
     opens, ends = _patterns(language)
     rest = text

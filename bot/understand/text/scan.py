@@ -14,6 +14,8 @@ import msgspec
 
 from bot.cellar.log.lengths import MESSAGE
 
+LONGEST_SAID = 600
+"""Characters of a message that somebody says; what is longer was pasted."""
 _LATELY = 32
 """Texts that are remembered: each way to read a message looks at the same words again."""
 
