@@ -8,7 +8,7 @@ same in plain words, for when the message was not taken.
 import re
 import shlex
 from collections import Counter
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Callable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field
 from pathlib import Path
 from typing import Any
@@ -215,19 +215,30 @@ def _seen(message: script.Heard) -> str:
 
 def play(path: Path, folder: Path) -> list[Judged]:
     """Plays a talk on a fresh database in the folder. A message that was not taken is said again in plain words."""
+    chat = read(path)[1]
+    return [
+        Judged(path.stem, chat, line.text, line.want, wrote, said, judge(line.want, wrote, said))
+        for line, wrote, said in lines_played(path, folder)
+    ]
+
+
+def lines_played(
+    path: Path, folder: Path, before: Callable[[Line], None] = lambda line: None
+) -> Iterator[tuple[Line, Sequence[Act], str]]:
+    """Each message of a talk as it is played, with what it wrote and what was said to it; `before` is told of each
+    before it is said."""
     house, chat, lines = read(path)
-    table, judged = _Table(folder, house, chat), []
+    table = _Table(folder, house, chat)
     for line in lines:
         if line.who is None:
             table.do(line.text)
             continue
+        before(line)
         wrote, said = table.say(line.text)
-        verdict = judge(line.want, wrote, said)
-        judged.append(Judged(path.stem, chat, line.text, line.want, wrote, said, verdict))
-        for text in _again(line, verdict, wrote):
+        yield line, wrote, said
+        for text in _again(line, judge(line.want, wrote, said), wrote):
             table.say(f"{line.who}: {text}")
     table.close()
-    return judged
 
 
 def _again(line: Line, verdict: str, wrote: Sequence[Act]) -> list[str]:

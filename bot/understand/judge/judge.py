@@ -42,7 +42,7 @@ from bot.understand.claims.slips import mended
 from bot.understand.claims.sums import sum_asked
 from bot.understand.claims.vessels import read_shares
 from bot.understand.judge import weigh
-from bot.understand.judge.choice import choice
+from bot.understand.judge.choice import TALK, choice
 from bot.understand.judge.corrections import Spoke
 from bot.understand.judge.offers import WHY
 from bot.understand.judge.sayings import SayingsRead, hear
@@ -60,7 +60,6 @@ from bot.understand.text.split import split
 from bot.understand.verdict import Doubt, Verdict
 
 IGNORE = Verdict(verdict="ignore", why="people talking to each other")
-TALK = Verdict(verdict="ignore", why="takes back something that people said to each other")
 _NOT_UNDERSTOOD = Verdict(
     verdict="ask", why="it is for the bot, but not understood", doubt=Doubt.NOT_UNDERSTOOD
 )
