@@ -17,7 +17,7 @@ from bot.cellar.log.topics import topic_of
 from bot.understand.judge.belief import Belief, belief
 from bot.understand.judge.offers import WHY, summary
 from bot.understand.judge.sayings import SayingsRead
-from bot.understand.judge.signs import signs
+from bot.understand.judge.signs import of_nothing, signs
 from bot.understand.text.message import Message
 from bot.understand.verdict import ASKS_SOMETHING, RESEMBLES, Doubt, Verdict
 
@@ -91,9 +91,11 @@ def _of_own_form(rules: Verdict, told: Verdict | None) -> bool:
 
 
 def said_once(rules: Verdict, heard: SayingsRead, message: Message) -> tuple[Verdict, SayingsRead]:
-    """The two readings, with what each says twice said once."""
-    told = heard.verdict
-    return _once(rules, message), replace(heard, verdict=told and _once(told, message))
+    """The two readings, with what each says twice said once; nothing is told by sayings of a vessel that holds no wine."""
+    told = heard.verdict and _once(heard.verdict, message)
+    if told is not None and of_nothing(told.acts, message):
+        told = None
+    return _once(rules, message), replace(heard, verdict=told)
 
 
 def _ways(

@@ -226,6 +226,6 @@ def of_nothing(acts: Sequence[Act], message: Message) -> bool:
     chores = (
         act
         for act in acts
-        if isinstance(act, Step | Addition) or (isinstance(act, Question) and act.about == "stage")
+        if isinstance(act, Step | Addition) or (isinstance(act, Question) and act.about != "vessels")
     )
     return any(act.of in vessels and not (isinstance(act, Step) and act.step == "sanitise") for act in chores)
