@@ -39,6 +39,12 @@ class SmallWords(msgspec.Struct, frozen=True):
     anything: frozenset[str]
     two: tuple[str, ...]
     all: tuple[str, ...]
+    rights: tuple[str, ...]
+    whole: frozenset[str]
+    besides: tuple[str, ...]
+    falls: frozenset[str]
+    point: frozenset[str]
+    sounds: dict[str, str]
     name: Naming
 
 
