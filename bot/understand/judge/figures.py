@@ -18,7 +18,7 @@ from bot.understand.claims.readings import celsius, gravity, litres
 from bot.understand.judge import plausible
 from bot.understand.judge.offers import WHY
 from bot.understand.judge.settle import Settler
-from bot.understand.scene import OptionsAsked, SceneBatch
+from bot.understand.scene import LetterSaid, OptionsAsked, SceneBatch
 from bot.understand.text.clauses import DEGREES, DOSES, VOLUMES, chatter, reads_gravity
 from bot.understand.text.message import Message
 from bot.understand.text.spans import Quantity, Span
@@ -26,6 +26,7 @@ from bot.understand.verdict import Doubt, Verdict
 
 RIGHTED_WITHIN = timedelta(minutes=10)
 """So long after a figure was told or asked about, another takes its place."""
+_LETTER_FOR = timedelta(hours=2)
 _SURE = 9.0
 _MOST_AROUND = 4
 """Small words around a bare figure: with more of them it says something of its own."""
@@ -48,6 +49,8 @@ _EARLY = 8
 _LITTLE = (None, Doubt.NOT_UNDERSTOOD, Doubt.KEEP_NOTE)
 _SAID_TWICE = 2
 _ODD = (Doubt.OUT_OF_RANGE, Doubt.ODD_TEMPERATURE)
+_PENCE = 2
+"""Decimals of a price: no thermometer shows so many."""
 _TENFOLD = 9.0
 """From here on a figure with two decimals is a price or an hour as likely as a gravity."""
 
@@ -92,6 +95,10 @@ def asked_if_mended(verdict: Verdict, mended: Mapping[float, float | None]) -> V
 
 def _asks(options: Sequence[Sequence[Act]]) -> Verdict:
     whole = tuple(tuple(option) for option in options)
+    if any(isinstance(act, Gravity) for option in whole for act in option):
+        # Half a figure: no letter that asks for one makes it sure, as it does with what is only not named.
+        half = Doubt.HALF_UNDERSTOOD
+        return Verdict(verdict="ask", acts=whole[0], why=WHY[half], doubt=half, options=whole)
     several = len({act.of for option in whole for act in option if not isinstance(act, Undo)}) > 1
     doubt = Doubt.WHICH_BATCH if several and len({_value(option) for option in whole}) == 1 else Doubt.UNSURE
     acts = tuple(act for option in whole for act in option) if doubt is Doubt.WHICH_BATCH else whole[0]
@@ -121,7 +128,9 @@ def _stray(verdict: Verdict, message: Message) -> bool:
     everyday = chatter(message.spans) > 0
     if verdict.doubt in _ODD:
         return everyday and not _named(message)
-    price = any(number.decimals == 2 and number.value >= _TENFOLD for number in numbers)
+    if verdict.acts and all(isinstance(act, Temperature) for act in verdict.acts) and not _named(message):
+        return any(number.decimals == _PENCE and number.unit is None for number in numbers)
+    price = any(number.decimals == _PENCE and number.value >= _TENFOLD for number in numbers)
     return verdict.doubt is Doubt.SLIPPED_DIGIT and everyday and price
 
 
@@ -469,6 +478,8 @@ def _shorthand(verdict: Verdict, figure: Quantity, message: Message, *, for_wine
     told = verdict.verdict == "act"
     if told and not message.small.falls.intersection(token.fold for token in message.tokens):
         return verdict
+    if room and _thermometer_asked(message):
+        return verdict
     reach = plausible.ON_CURVE if room else None
     read = [
         Gravity(of=batch.name, sg=sg)
@@ -490,6 +501,14 @@ def _shorthand(verdict: Verdict, figure: Quantity, message: Message, *, for_wine
             verdict="ask", why=WHY[Doubt.NOT_UNDERSTOOD], doubt=Doubt.NOT_UNDERSTOOD
         )  # to whom else would a figure be told
     return verdict
+
+
+def _thermometer_asked(message: Message) -> bool:
+    """Whether a letter in hand asks how warm it is."""
+    letters = (one for one in message.scene.open if isinstance(one, LetterSaid) and one.ago <= _LETTER_FOR)
+    return any(
+        thing.measure == "temperature" and not thing.settled for one in letters for thing in one.things
+    )
 
 
 def _batches(message: Message) -> list[SceneBatch]:
