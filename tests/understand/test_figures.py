@@ -64,6 +64,10 @@ def after(act: Act, scene: Scene, *, by: str = "ana", minutes: float = 2) -> Sce
         ("10 44", "1.044"),
         ("1 then 44", "1.044"),
         ("1 point 044", "1.044"),
+        ("it stands at 1 and 44", "it stands at 1.044"),
+        ("one then forty four", "1.044"),
+        ("1..04", "1.04"),
+        ("1.o4", "1.04"),
         ("ten forty for", "1.044"),
         ("one oh four fore", "1.044"),
     ],
@@ -87,6 +91,8 @@ def test_what_can_only_be_a_gravity_is_mended(written: str, meant: str) -> None:
         "lol",
         "loll about",
         "100.4",
+        "bucket 1 and 44",
+        "1 and 44 grams of it",
         "10 44 bottles",
         "at 10 44 it rained",
         "1.0 44 c",
@@ -244,3 +250,14 @@ def test_heat_prices_and_hours_are_not_the_wines(text: str) -> None:
 def test_a_figure_read_out_is_put_right_as_it_is_read() -> None:
     verdict = told("damson is one oh four one scratch that one oh three nine")
     assert verdict.acts == (Gravity(of="damson", sg=1.039),)
+
+
+@pytest.mark.parametrize("text", ["1.036, the same like before yesterday", "1.036 same like yesterday"])
+def test_what_a_reading_is_like_is_not_when_it_was(text: str) -> None:
+    assert told(text).acts == (Gravity(of="damson", sg=1.036),)
+
+
+@pytest.mark.parametrize("text", ["hydro 1.036, temp 2o", "1.036 at 2o c"])
+def test_a_mended_temperature_is_asked_about(text: str) -> None:
+    verdict = told(text)
+    assert (verdict.verdict, verdict.acts) == ("ask", (Gravity(of="damson", sg=1.036, temp_c=20.0),))

@@ -29,6 +29,9 @@ _ABOVE = re.compile(
 _BELOW = re.compile(
     rf"(?<![\w.,:;/'-])(?P<zero>[0oO]?)(?P<sep>[ .,;:]{{0,3}})9(?P<tens>{_DIGIT})(?P<ones>{_DIGIT}){_END}"
 )
+_DOUBLED = re.compile(r"(?<![\w.,:;/'-])(?P<whole>[01])[.,]{2,3}(?P<rest>\d{1,2})(?!\w|[.,:/-]\d)")
+_LETTERED = re.compile(r"(?<![\w.,:;/'-])[1lI][.,][oO](?P<rest>\d)(?!\w|[.,:/-]\d)")
+_TENS = re.compile(r"(?<![\w.,:;/'-])(?P<tens>[1-3])[oO](?= ?(?:$|[°cC,.!?\n]))")
 _AS_WRITTEN = re.compile(r"1[.,]?[01]\d\d|1 [01]\d\d|1[01][.,]\d\d|[0oO]?[.,]?9\d\d|0 9\d\d")
 """Forms that are read as they stand."""
 _LETTERS = str.maketrans("oOlI", "0011")
@@ -36,10 +39,10 @@ _SPACES_ONLY = re.compile(r"[\d ]+|1[.,] ?[\d ]+")
 
 
 class Mended(msgspec.Struct, frozen=True):
-    """A text, and the gravities in it that were mended: as they are now, with what they were without that, if anything."""
+    """A text, and the figures in it that were mended: as they are now, with what they were without that, if anything."""
 
     text: str
-    gravities: dict[float, float | None]
+    figures: dict[float, float | None]
 
 
 def figures_mended(text: str, language: str, *, for_wine: bool) -> Mended:
@@ -59,8 +62,16 @@ def figures_mended(text: str, language: str, *, for_wine: bool) -> Mended:
             if sg is not None:
                 found[sg] = None
                 text = f"{text[: match.start()]}{sg:.3f}{text[match.end() :]}"
+    for form in (_DOUBLED, _LETTERED):
+        for match in reversed(list(form.finditer(text))):
+            said = f"{match.groupdict().get('whole', '1')}.{'0' if form is _LETTERED else ''}{match['rest']}"
+            found[float(said)] = None
+            text = f"{text[: match.start()]}{said}{text[match.end() :]}"
     if for_wine:
-        for start, end, sg in reversed(list(_pointed(text, small))):
+        for match in reversed(list(_TENS.finditer(text))):
+            found[float(f"{match['tens']}0")] = None
+            text = f"{text[: match.start()]}{match['tens']}0{text[match.end() :]}"
+        for start, end, sg in reversed(list(_pointed(text, words, small))):
             found[sg] = None
             text = f"{text[:start]}{sg:.3f}{text[end:]}"
     for start, end, sg, plain in reversed(list(_sounded(text, words, small))):
@@ -124,23 +135,31 @@ def _stands_alone(text: str, match: re.Match[str], words: Lexicon) -> bool:
     return not led and not timed and len(before) + len(after) <= (_BESIDE if clock else _FEW)
 
 
-def _pointed(text: str, small: SmallWords) -> Iterator[tuple[int, int, float]]:
-    """ "1 then 82", "1 point 082": a figure read out, with a word for its point."""
+def _pointed(text: str, words: Lexicon, small: SmallWords) -> Iterator[tuple[int, int, float]]:
+    """ "1 then 82", "1 point 082", "one and eighty two": a figure read out, with a word for its point."""
     tokens = scan(text)
     for at in range(len(tokens) - 2):
         one, point, rest = tokens[at : at + 3]
-        parted = at > 0 and tokens[at - 1].kind == "num"
-        if one.fold != "1" or point.fold not in small.point or parted:
+        parted = at > 0 and (tokens[at - 1].kind == "num" or _is(tokens[at - 1], "vessel", words))
+        if one.fold not in small.one or parted:
             continue
         end, digits = at + 2, ""
         while end < len(tokens) and tokens[end].fold.isdecimal() and len(digits) < 3:
             digits += tokens[end].fold
             end += 1
-        if rest.kind != "num" or not 2 <= len(digits) <= 3:
+        number = read_number(tokens, at + 2, words) if not digits and rest.kind == "word" else None
+        if number is not None and number.spoken and number.value.is_integer():
+            digits, end = f"{number.value:.0f}", number.end
+        likely = point.fold in small.point or (point.fold in small.joint and end == len(tokens) <= _FEW)
+        if not likely or len(digits) != (3 if digits.startswith("0") else 2):
             continue
-        sg = _held(float(f"1.{digits}" if digits.startswith("0") and len(digits) > 1 else f"1.0{digits}"))
-        if sg is not None and len(digits) == (3 if digits.startswith("0") else 2):
+        sg = _held(float(f"1.{digits if len(digits) == 3 else '0' + digits}"))
+        if sg is not None:
             yield one.start, tokens[end - 1].end, sg
+
+
+def _is(token: Token, tag: str, words: Lexicon) -> bool:
+    return any(each.kind == tag for each in words.tags(token.fold))
 
 
 def _sounded(text: str, words: Lexicon, small: SmallWords) -> Iterator[tuple[int, int, float, float | None]]:

@@ -18,7 +18,7 @@ from bot.understand.claims.readings import celsius, gravity, litres
 from bot.understand.judge import plausible
 from bot.understand.judge.offers import WHY
 from bot.understand.judge.settle import Settler
-from bot.understand.scene import LetterSaid, OptionsAsked, SceneBatch
+from bot.understand.scene import JustSaid, LetterSaid, OptionsAsked, SceneBatch
 from bot.understand.text.clauses import DEGREES, DOSES, VOLUMES, chatter, reads_gravity
 from bot.understand.text.message import Message
 from bot.understand.text.spans import Quantity, Span
@@ -49,6 +49,7 @@ _EARLY = 8
 _LITTLE = (None, Doubt.NOT_UNDERSTOOD, Doubt.KEEP_NOTE)
 _SAID_TWICE = 2
 _ODD = (Doubt.OUT_OF_RANGE, Doubt.ODD_TEMPERATURE)
+_TRADE = ("measure", "vessel", "substance", "step")
 _PENCE = 2
 """Decimals of a price: no thermometer shows so many."""
 _TENFOLD = 9.0
@@ -81,21 +82,34 @@ def with_figures(verdict: Verdict, message: Message, *, for_wine: bool) -> Verdi
 
 def asked_if_mended(verdict: Verdict, mended: Mapping[float, float | None]) -> Verdict:
     """The verdict, asked about where a gravity in it was mended: `mended` are those, with what each was before, if anything."""
-    read = [act for act in verdict.acts if isinstance(act, Gravity) and act.sg in mended]
-    if not read or verdict.verdict != "act":
+    if verdict.verdict == "ignore" or not any(_figures(act) & set(mended) for act in verdict.acts):
         return verdict
+    if verdict.verdict == "ask":
+        loose = verdict.doubt in (Doubt.UNSURE, Doubt.WHICH_BATCH) and bool(verdict.options)
+        return _asks(verdict.options) if loose else verdict
     options = [verdict.acts]
-    for act in read:
-        plain = mended[act.sg]
-        if plain is not None:
+    for act in verdict.acts:
+        plain = mended.get(act.sg) if isinstance(act, Gravity) else None
+        if isinstance(act, Gravity) and plain is not None:
             as_written = msgspec.structs.replace(act, sg=plain)
             options.append(tuple(as_written if other is act else other for other in verdict.acts))
     return _asks(options)
 
 
+def _figures(act: Act) -> set[float]:
+    """The figures that are told in it."""
+    match act:
+        case Gravity():
+            return {act.sg} if act.temp_c is None else {act.sg, act.temp_c}
+        case Temperature():
+            return {act.temp_c}
+        case _:
+            return set()
+
+
 def _asks(options: Sequence[Sequence[Act]]) -> Verdict:
     whole = tuple(tuple(option) for option in options)
-    if any(isinstance(act, Gravity) for option in whole for act in option):
+    if any(isinstance(act, Gravity | Temperature) for option in whole for act in option):
         # Half a figure: no letter that asks for one makes it sure, as it does with what is only not named.
         half = Doubt.HALF_UNDERSTOOD
         return Verdict(verdict="ask", acts=whole[0], why=WHY[half], doubt=half, options=whole)
@@ -126,8 +140,10 @@ def _stray(verdict: Verdict, message: Message) -> bool:
     """ "Kit was 19.99", "the soup is at 80 degrees": no figure of wine, in everyday words."""
     numbers = [span.qty for span in message.spans if span.qty is not None]
     everyday = chatter(message.spans) > 0
-    if verdict.doubt in _ODD:
-        return everyday and not _named(message)
+    if verdict.doubt in _ODD and not _named(message):
+        said = any(span.has(kind) for span in message.spans for kind in _TRADE)
+        just = any(isinstance(one, JustSaid) and one.ago <= RIGHTED_WITHIN for one in message.scene.open)
+        return everyday or not (said or just or message.replying_to is not None)
     if verdict.acts and all(isinstance(act, Temperature) for act in verdict.acts) and not _named(message):
         return any(number.decimals == _PENCE and number.unit is None for number in numbers)
     price = any(number.decimals == _PENCE and number.value >= _TENFOLD for number in numbers)

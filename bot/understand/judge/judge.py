@@ -130,7 +130,7 @@ def meaning(
         verdict, rules, heard = read(as_read)
     if rules is not None:
         weighed(as_read, rules, heard)
-    return asked_if_mended(verdict, figures.gravities)
+    return asked_if_mended(verdict, figures.figures)
 
 
 _GIVES_NAMES = (Begin, Nickname, KeepPlan, Vessel)

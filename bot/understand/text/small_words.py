@@ -44,6 +44,8 @@ class SmallWords(msgspec.Struct, frozen=True):
     besides: tuple[str, ...]
     falls: frozenset[str]
     point: frozenset[str]
+    joint: frozenset[str]
+    one: frozenset[str]
     sounds: dict[str, str]
     name: Naming
 
