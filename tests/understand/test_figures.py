@@ -261,3 +261,20 @@ def test_what_a_reading_is_like_is_not_when_it_was(text: str) -> None:
 def test_a_mended_temperature_is_asked_about(text: str) -> None:
     verdict = told(text)
     assert (verdict.verdict, verdict.acts) == ("ask", (Gravity(of="damson", sg=1.036, temp_c=20.0),))
+
+
+def test_a_bare_figure_for_each_of_several_is_asked_about() -> None:
+    other = msgspec.structs.replace(FALLING, name="sloe", vessel="bucket 2")
+    verdict = told("b1 12 b2 22", msgspec.structs.replace(FERMENTING, batches=(FALLING, other)))
+    assert verdict.options == ((Temperature(of="damson", temp_c=12.0), Temperature(of="sloe", temp_c=22.0)),)
+
+
+@pytest.mark.parametrize(("text", "verdict"), [("1.03", "ask"), ("1,03", "ask"), ("1.12", "ignore")])
+def test_a_short_gravity_alone_among_family_is_asked_about_where_a_wine_is_there(
+    text: str, verdict: str
+) -> None:
+    assert told(text, for_wine=False).verdict == verdict
+
+
+def test_litres_of_other_things_are_not_the_wines() -> None:
+    assert told("it takes 12 litres, that tank", for_wine=False).verdict == "ignore"

@@ -168,7 +168,7 @@ def _sounded(text: str, words: Lexicon, small: SmallWords) -> Iterator[tuple[int
     for at, token in enumerate(tokens):
         digit = small.sounds.get(token.fold)
         last = at + 1 == len(tokens) or tokens[at + 1].kind in ("mark", "line")
-        if digit is None or not last or not at or tokens[at - 1].fold not in words.counting:
+        if digit is None or not last or not at or not _spoken(tokens[at - 1], words):
             continue
         start = at
         while start and tokens[start - 1].kind == "word" and _spoken(tokens[start - 1], words):

@@ -50,6 +50,8 @@ _LITTLE = (None, Doubt.NOT_UNDERSTOOD, Doubt.KEEP_NOTE)
 _SAID_TWICE = 2
 _ODD = (Doubt.OUT_OF_RANGE, Doubt.ODD_TEMPERATURE)
 _TRADE = ("measure", "vessel", "substance", "step")
+_MUCH_LESS = 0.7
+"""Nobody loses so much of a batch: a volume below that part of it is of something else."""
 _PENCE = 2
 """Decimals of a price: no thermometer shows so many."""
 _TENFOLD = 9.0
@@ -68,6 +70,10 @@ def with_figures(verdict: Verdict, message: Message, *, for_wine: bool) -> Verdi
         return righted
     if verdict.verdict == "act" and not all(isinstance(act, Temperature) for act in verdict.acts):
         return verdict
+    if verdict.doubt in _LITTLE and all(isinstance(act, Note) for act in verdict.acts):
+        values = _values_apart(message) if for_wine else _bare_gravity(message)
+        if values is not None:
+            return values
     figure = _alone(message)
     if figure is None or not (for_wine or _named(message)):
         return verdict
@@ -142,12 +148,22 @@ def _stray(verdict: Verdict, message: Message) -> bool:
     everyday = chatter(message.spans) > 0
     if verdict.doubt in _ODD and not _named(message):
         said = any(span.has(kind) for span in message.spans for kind in _TRADE)
-        just = any(isinstance(one, JustSaid) and one.ago <= RIGHTED_WITHIN for one in message.scene.open)
-        return everyday or not (said or just or message.replying_to is not None)
+        return everyday or not (said or _spoke(message))
     if verdict.acts and all(isinstance(act, Temperature) for act in verdict.acts) and not _named(message):
         return any(number.decimals == _PENCE and number.unit is None for number in numbers)
+    if verdict.acts and not _named(message) and not _spoke(message):
+        held = {batch.name: batch.litres for batch in message.scene.under_way if batch.litres}
+        told = [(act.litres, held.get(act.of or "")) for act in verdict.acts if isinstance(act, Volume)]
+        if len(told) == len(verdict.acts) and all(had and said < had * _MUCH_LESS for said, had in told):
+            return True
     price = any(number.decimals == _PENCE and number.value >= _TENFOLD for number in numbers)
     return verdict.doubt is Doubt.SLIPPED_DIGIT and everyday and price
+
+
+def _spoke(message: Message) -> bool:
+    """Whether it follows, or replies to, what the bot said."""
+    just = any(isinstance(one, JustSaid) and one.ago <= RIGHTED_WITHIN for one in message.scene.open)
+    return just or message.replying_to is not None
 
 
 # ---------------------------------------------------------------------- the last figure, put right
@@ -525,6 +541,48 @@ def _thermometer_asked(message: Message) -> bool:
     return any(
         thing.measure == "temperature" and not thing.settled for one in letters for thing in one.things
     )
+
+
+def _bare_gravity(message: Message) -> Verdict | None:
+    """ "1.03" and nothing else, among family: a price, unless a batch that is to be read is just there."""
+    numbers = [span.qty for span in message.spans]
+    if len(numbers) != 1 or numbers[0] is None or numbers[0].unit is not None or numbers[0].signed:
+        return None
+    low, high = practice.SG_WRITTEN.value
+    if numbers[0].decimals != _PENCE or not low <= numbers[0].value <= high:
+        return None
+    told = [
+        (Gravity(of=batch.name, sg=numbers[0].value),)
+        for batch in message.scene.under_way
+        if "gravity" in batch.next[:_SOON]
+        and batch.readings
+        and _reaches(batch, numbers[0].value, message, plausible.ON_CURVE)
+    ]
+    return _asks(told) if len(told) == 1 else None
+
+
+def _values_apart(message: Message) -> Verdict | None:
+    """ "B1 22 b2 20": a bare figure for each of several names."""
+    real = _real(message)
+    names, numbers = real[::2], real[1::2]
+    if len(names) < _SAID_TWICE or len(names) != len(numbers):
+        return None
+    warm: list[Act] = []
+    read: list[Act] = []
+    for name, number in zip(names, numbers, strict=True):
+        targets = message.targets.of(name.ref) if name.ref is not None else ()
+        batch = targets[0].batch if len(targets) == 1 else None
+        if batch is None or number.qty is None or number.qty.unit is not None or number.qty.signed:
+            return None
+        degrees = celsius(number.qty.value, None, message.scene)
+        low, high = practice.BARE_C.value
+        if low <= degrees <= high and number.qty.decimals <= 1:
+            warm.append(Temperature(of=batch.name, temp_c=degrees))
+        read += [
+            Gravity(of=batch.name, sg=sg) for sg in _meant(number.qty) if _reaches(batch, sg, message, None)
+        ][:1]
+    options = [each for each in (warm, read) if len(each) == len(names)]
+    return _asks(options) if options else None
 
 
 def _batches(message: Message) -> list[SceneBatch]:
