@@ -266,7 +266,8 @@ def test_a_mended_temperature_is_asked_about(text: str) -> None:
 def test_a_bare_figure_for_each_of_several_is_asked_about() -> None:
     other = msgspec.structs.replace(FALLING, name="sloe", vessel="bucket 2")
     verdict = told("b1 12 b2 22", msgspec.structs.replace(FERMENTING, batches=(FALLING, other)))
-    assert verdict.options == ((Temperature(of="damson", temp_c=12.0), Temperature(of="sloe", temp_c=22.0)),)
+    assert verdict.verdict == "ask"
+    assert verdict.acts == (Temperature(of="damson", temp_c=12.0), Temperature(of="sloe", temp_c=22.0))
 
 
 @pytest.mark.parametrize(("text", "verdict"), [("1.03", "ask"), ("1,03", "ask"), ("1.12", "ignore")])
