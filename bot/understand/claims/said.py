@@ -67,6 +67,7 @@ _UNTOLD = frozenset({"rest", "talk", "thanks", "yes", "no"})
 
 _DONE = frozenset({"step", "add", "bottles"})
 _MOST = 40
+_SAME_LITRES = 0.5
 _NEAR = 3
 """Spans between a denial and what it denies."""
 _HELD = frozenset({"note", "rest", "thanks", "talk"})
@@ -662,6 +663,8 @@ class Teller:
         if values:
             self._add_values(part, values, sure=_CERTAIN)
             return
+        if numbers and self._whole_volume(part, numbers):
+            return
         refs = [span.ref for span in part.spans if span.ref is not None]
         last = self.before.draft if self.before is not None else None
         if (
@@ -703,6 +706,19 @@ class Teller:
             self._take(part, Draft(Temperature(temp_c=temp), SURE), _WAITED if told else _LONE, "temperature")
         elif numbers:
             self.told.left.append(part)
+
+    def _whole_volume(self, part: Saying, numbers: Sequence[Span]) -> bool:
+        """ "All the 23": how much there is of a batch, which is known."""
+        quantity = numbers[0].qty
+        words = self.message.small.whole.intersection(self.message.folds_of(part.spans))
+        if len(numbers) != 1 or quantity is None or quantity.unit is not None or not words:
+            return False
+        unit = "gallon" if self.scene.volume_unit.lower().startswith("gal") else "litre"
+        told = {litres(quantity.value, each, self.scene) for each in (unit, "litre")}
+        return any(
+            batch.litres is not None and any(abs(batch.litres - each) < _SAME_LITRES for each in told)
+            for batch in self.scene.under_way
+        )
 
     def _room(self, numbers: Sequence[Span]) -> bool:
         """Whether the only number is one that a room can have."""

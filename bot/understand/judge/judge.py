@@ -37,6 +37,7 @@ from bot.understand.claims.beginnings import OwnWords
 from bot.understand.claims.corrections import TakenBack, taken_back
 from bot.understand.claims.dangers import Danger, dangers, tells
 from bot.understand.claims.drafts import Draft
+from bot.understand.claims.figures import figures_mended
 from bot.understand.claims.notes import note
 from bot.understand.claims.slips import mended
 from bot.understand.claims.sums import sum_asked
@@ -44,6 +45,7 @@ from bot.understand.claims.vessels import read_shares
 from bot.understand.judge import weigh
 from bot.understand.judge.choice import TALK, choice
 from bot.understand.judge.corrections import Spoke
+from bot.understand.judge.figures import asked_if_mended, with_figures
 from bot.understand.judge.offers import WHY
 from bot.understand.judge.sayings import SayingsRead, hear
 from bot.understand.judge.settle import Settler
@@ -118,6 +120,8 @@ def meaning(
         forwarded=forwarded,
         spoke=spoke,
     )
+    figures = figures_mended(text, scene.language, for_wine=for_wine or addressed)
+    text = figures.text
     as_read = mended(text, scene)
     verdict, rules, heard = read(as_read)
     if as_read != text and any(isinstance(act, _GIVES_NAMES) for act in _every_act(verdict)):
@@ -125,7 +129,7 @@ def meaning(
         verdict, rules, heard = read(as_read)
     if rules is not None:
         weighed(as_read, rules, heard)
-    return verdict
+    return asked_if_mended(verdict, figures.figures)
 
 
 _GIVES_NAMES = (Begin, Nickname, KeepPlan, Vessel)
@@ -179,6 +183,7 @@ def _meaning(
         return _within(rules), rules, None
     heard = hear(message)
     verdict = choice(rules, heard, message, to_bot=to_bot, for_wine=addressed, spoke=spoke)
+    verdict = with_figures(verdict, read(text).copied(), for_wine=addressed)
     return _within(verdict), rules, heard
 
 

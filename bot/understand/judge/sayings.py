@@ -226,54 +226,6 @@ def _begun(beginning: Verdict, after: Verdict | None) -> Verdict:
     return msgspec.structs.replace(worse, acts=acts, options=(acts,))
 
 
-_RIGHT = 0.8
-
-
-def _put_right(told: AllTold, message: Message) -> Verdict | None:
-    """ "Sorry, 1.040, the meniscus confused me", "no it's bucket 3": what the same person told last, put right."""
-    words = [token.fold for token in message.tokens]
-    marked = any(claim.label == "correct" for claim in told.claims) or bool(
-        set(words[:2] + words[-2:]) & message.small.sorry
-    )
-    entry = message.entry
-    if not marked or entry is None or entry.entry is None or entry.by != message.by:
-        return None
-    new = _instead(entry.act, told, message)
-    if new is None or new == entry.act:
-        return None
-    return Verdict(verdict="act", acts=(Undo(entry=entry.entry), new), why="puts the last entry right")
-
-
-def _instead(old: Act, told: AllTold, message: Message) -> Act | None:
-    """What takes the place of an act, where the message tells just that."""
-    acts = [claim.draft.act for claim in told.claims if claim.draft is not None]
-    numbers = [span.qty for span in message.spans if span.qty is not None]
-    vessels = [
-        span.ref.name
-        for place, span in enumerate(message.spans)
-        if span.ref is not None and span.ref.kind == "vessel" and not _denied(message, place)
-    ]
-    whole = numbers[0].value if len(numbers) == 1 and numbers[0].unit in (None, "bottle") else None
-    if isinstance(old, Gravity):
-        read = [act for act in acts if isinstance(act, Gravity) and act.sg != AS_LAST]
-        return msgspec.structs.replace(read[0], of=old.of, at=old.at) if len(read) == 1 else None
-    if isinstance(old, Step) and old.step == "rack" and len(set(vessels)) == 1:
-        return msgspec.structs.replace(old, to=vessels[0])
-    if whole is None or not float(whole).is_integer() or whole < 1:
-        return None
-    if isinstance(old, Step) and old.step == "bottle":
-        return msgspec.structs.replace(old, bottles=int(whole))
-    if isinstance(old, Addition) and old.amount is not None:
-        return msgspec.structs.replace(old, amount=float(whole))
-    if isinstance(old, Bottles) and old.left is None:
-        return msgspec.structs.replace(old, change=int(whole) if old.change > 0 else -int(whole))
-    return None
-
-
-def _denied(message: Message, place: int) -> bool:
-    return place > 0 and message.spans[place - 1].fold in ("not", "and not", "isnt", "wasnt")
-
-
 def _completed(told: AllTold, message: Message) -> None:
     """ "Done": the chore that is next, to be asked about unless a vessel is named for it; "and in Bramble": the same that
     was just told, of another batch."""

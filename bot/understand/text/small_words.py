@@ -39,6 +39,14 @@ class SmallWords(msgspec.Struct, frozen=True):
     anything: frozenset[str]
     two: tuple[str, ...]
     all: tuple[str, ...]
+    rights: tuple[str, ...]
+    whole: frozenset[str]
+    besides: tuple[str, ...]
+    falls: frozenset[str]
+    point: frozenset[str]
+    joint: frozenset[str]
+    one: frozenset[str]
+    sounds: dict[str, str]
     name: Naming
 
 

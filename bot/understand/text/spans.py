@@ -170,7 +170,7 @@ class Reader:
             return Span("line", at, at + 1, "\n")
         if token.kind in ("phone", "link"):
             return Span("noise", at, at + 1, token.fold)
-        phrase = self._words.longest(folds, at)
+        phrase = self._phrase(folds, at)
         name = self._names.find(tokens, at)
         if name and (phrase is None or name[0] >= phrase[0]):
             return Span(
@@ -203,6 +203,17 @@ class Reader:
         if token.kind == "mark":
             return Span("mark", at, at + 1, token.fold)
         return self._mend(tokens, at)
+
+    def _phrase(self, folds: Sequence[str], at: int) -> tuple[int, tuple[Tag, ...]] | None:
+        """The longest phrase that begins at a word, without the first word of a figure read out: "scratch that | one oh
+        one two"."""
+        phrase = self._words.longest(folds, at)
+        if phrase is None or phrase[0] - at < 2 or phrase[0] >= len(folds):
+            return phrase
+        figure = folds[phrase[0] - 1] in self._words.counting and any(
+            tag.kind == "spoken" for tag in self._words.tags(folds[phrase[0]])
+        )
+        return self._words.longest(folds[: phrase[0] - 1], at) if figure else phrase
 
     def _mend(self, tokens: Sequence[Token], at: int) -> Span:
         """A word that nothing knows: perhaps a slip of the finger."""
