@@ -28,6 +28,7 @@ from bot.understand.claims.bottles import MOST_BOTTLES
 from bot.understand.claims.drafts import Draft
 from bot.understand.claims.labels import LabelledSaying
 from bot.understand.claims.readings import celsius, gravity, litres
+from bot.understand.claims.whither import Whither, whither
 from bot.understand.scene import Scene
 from bot.understand.text import moods
 from bot.understand.text.clauses import DEGREES, DOSES, VOLUMES, Clause, of_bottles, reads_gravity
@@ -67,6 +68,8 @@ _UNTOLD = frozenset({"rest", "talk", "thanks", "yes", "no"})
 
 _DONE = frozenset({"step", "add", "bottles"})
 _MOST = 40
+_COLOUR = 0.9
+"""How sure it is at most beside something in which no word tells anything."""
 _NEAR = 3
 """Spans between a denial and what it denies."""
 _HELD = frozenset({"note", "rest", "thanks", "talk"})
@@ -119,14 +122,19 @@ class Teller:
     def read(self) -> AllTold:
         """All that the message tells and asks."""
         self.told.talk = self.whole.share("talk")
+        went = whither(self.message, self.said)
         label, sure = self.whole.best()
-        if len(self.said) > 1 and sure >= _AS_ONE and _of_all(label) and not self._facts():
+        if went is None and len(self.said) > 1 and sure >= _AS_ONE and _of_all(label) and not self._facts():
             self._worded(self.whole.saying, label, sure, self.whole)
             return self.told
         for one in self.said:
             self._numbered(one.saying, one.best()[0])
-        for one in self.said:
+        for at, one in enumerate(self.said):
             label, sure = one.best()
+            if went is not None and at in went.parts:
+                if at == went.at:
+                    self._went(one.saying, went)
+                continue
             if self._moved(one.saying):
                 continue
             if one.saying.wordy or self._by_label(one.saying, label, sure):
@@ -135,6 +143,13 @@ class Teller:
                 self._bare(one.saying)
         self._went_to()
         return self.told
+
+    def _went(self, part: Saying, went: Whither) -> None:
+        """Takes a racking that is told by its vessel alone."""
+        self._doubted(went.sure)
+        self.told.talk = min(self.told.talk, 1.0 - went.sure)
+        for draft in went.drafts:
+            self._take(part, draft, went.sure, "step:rack" if isinstance(draft.act, Step) else "undo")
 
     def _by_label(self, part: Saying, label: str, sure: float) -> bool:
         """ "Dusk off lees", "scaff into 2": names and small words that plainly say a chore all the same."""
@@ -272,6 +287,9 @@ class Teller:
         if label in _UNTOLD:
             self._untold(part, label, one)
             return
+        if self._colour(part, label, sure):
+            self._doubted(_COLOUR)
+            return
         self._doubted(sure)
         kind, _, what = label.partition(":")
         if kind == "ask":
@@ -290,6 +308,22 @@ class Teller:
             self._measured(part, kind, sure)
         else:
             self._did(part, kind, what, sure, label)
+
+    def _colour(self, part: Saying, label: str, sure: float) -> bool:
+        """Whether a saying beside others has nothing in it that the log keeps: "cat on the lid as ever", "what a day"."""
+        if len(self.said) < 2 or part.asked or label.startswith("ask:") or not self._facts():
+            return False
+        cue = any(
+            span.qty is not None
+            or span.ref is not None
+            or any(map(span.has, ("step", "substance", "packet", "put", "bottles", "measure", "correct", "move")))
+            for span in part.spans
+        )
+        same = (self.message.small.same | self.message.small.unmoved).intersection(
+            self.message.folds_of(part.spans)
+        )
+        measured = label in ("gravity", "temperature", "volume")
+        return not cue and not same and (measured or sure < _AS_ONE)
 
     def _put_in_too(self, part: Saying) -> str | None:
         """What a saying of nothing but its name adds to what went in just before: "5 campden, and finings this morning"."""

@@ -32,6 +32,7 @@ class SmallWords(msgspec.Struct, frozen=True):
     mine: frozenset[str]
     other: frozenset[str]
     also: frozenset[str]
+    stands: frozenset[str]
     sorry: frozenset[str]
     free: frozenset[str]
     it: frozenset[str]
