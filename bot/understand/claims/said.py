@@ -21,6 +21,7 @@ from bot.cellar.log.acts import (
     StepName,
     Temperature,
     Undo,
+    Vessel,
     Volume,
 )
 from bot.understand.claims.additions import amount_of
@@ -68,10 +69,15 @@ _UNTOLD = frozenset({"rest", "talk", "thanks", "yes", "no"})
 
 _DONE = frozenset({"step", "add", "bottles"})
 _MOST = 40
+_SOONER, _LEAST_AWAITED = 2.5, 0.2
+"""How many times as likely the chore is that is awaited, if it is likely at all."""
+_AWAITED = frozenset({"sanitise", "mix", "pitch", "stabilise", "degas", "fine"})
 _COLOUR = 0.9
 """How sure it is at most beside something in which no word tells anything."""
 _NEAR = 3
 """Spans between a denial and what it denies."""
+_CUES = ("step", "substance", "packet", "bottles", "measure", "correct", "move")
+"""What of a saying may be a fact, whatever it was taken for."""
 _HELD = frozenset({"note", "rest", "thanks", "talk"})
 _ELSEWHERE = frozenset(
     {
@@ -118,31 +124,77 @@ class Teller:
         self.whole = whole
         self.told = AllTold()
         self.before: Claim | None = None
+        self.went = False
+        """Whether it says where a wine went, by the vessel alone."""
 
     def read(self) -> AllTold:
         """All that the message tells and asks."""
         self.told.talk = self.whole.share("talk")
         went = whither(self.message, self.said)
+        self.went = went is not None
         label, sure = self.whole.best()
         if went is None and len(self.said) > 1 and sure >= _AS_ONE and _of_all(label) and not self._facts():
             self._worded(self.whole.saying, label, sure, self.whole)
             return self.told
         for one in self.said:
-            self._numbered(one.saying, one.best()[0])
+            self._numbered(one.saying, self._best(one)[0])
         for at, one in enumerate(self.said):
-            label, sure = one.best()
+            label, sure = self._best(one)
+            if self._heads(at):
+                continue
             if went is not None and at in went.parts:
                 if at == went.at:
                     self._went(one.saying, went)
                 continue
             if self._moved(one.saying):
                 continue
-            if one.saying.wordy or self._by_label(one.saying, label, sure):
+            washed = self._washed(one.saying, label)
+            if washed is not None:
+                self._doubted(_PLAINLY)
+                self._take(one.saying, washed, _PLAINLY, "step:sanitise")
+            elif one.saying.wordy or self._by_label(one.saying, label, sure):
                 self._worded(one.saying, label, sure, one)
             else:
                 self._bare(one.saying)
         self._went_to()
+        self._cleaned_once()
         return self.told
+
+    def _best(self, one: LabelledSaying) -> tuple[str, float]:
+        """The likeliest label of a saying; what the household waits for is told sooner than anything else."""
+        label, sure = one.best()
+        spans = one.saying.spans
+        steps = {span.step for span in spans if span.step is not None}
+        apart = label.startswith("ask:") or one.saying.asked or (label == "talk" and not self.message.addressed)
+        if apart or self._values(one.saying):
+            return label, sure
+        for batch in self.scene.under_way:
+            awaited = batch.next[0] if batch.next else ""
+            if awaited not in _AWAITED or steps - {awaited}:
+                continue
+            as_told = (f"step:{awaited}", *(("step:stir",) if awaited == "degas" and not steps else ()))
+            share = one.share(*as_told)
+            likely = _SOONER * share / (1.0 + (_SOONER - 1.0) * share)
+            if share >= _LEAST_AWAITED and (label in as_told or _SOONER * share > sure) and likely > sure:
+                label, sure = as_told[0], likely
+        return label, sure
+
+    def _heads(self, at: int) -> bool:
+        """ "Both packets in: sulphite and sorbate": packets that are named by what is in them."""
+        part = self.said[at].saying
+        if not any(span.has("packet") for span in part.spans) or any(
+            span.has("substance") for span in part.spans
+        ):
+            return False
+        place = next(place for place, span in enumerate(part.spans) if span.has("packet"))
+        numbered = any(span.qty is not None for span in part.spans[place:])
+        after = self.said[at + 1] if at + 1 < len(self.said) else None
+        named = after is not None and any(span.has("substance") for span in after.saying.spans)
+        several = any(
+            span.qty is not None or span.fold in self.message.small.name.each or span.has("amount")
+            for span in part.spans[:place]
+        )
+        return not numbered and several and named
 
     def _went(self, part: Saying, went: Whither) -> None:
         """Takes a racking that is told by its vessel alone."""
@@ -152,7 +204,10 @@ class Teller:
             self._take(part, draft, went.sure, "step:rack" if isinstance(draft.act, Step) else "undo")
 
     def _by_label(self, part: Saying, label: str, sure: float) -> bool:
-        """ "Dusk off lees", "scaff into 2": names and small words that plainly say a chore all the same."""
+        """ "Dusk off lees", "packet 3": names and small words that plainly say a chore or an addition all the same."""
+        packet = any(span.has("packet") for span in part.spans)
+        if packet and label == "add:sachet" and sure >= _WAITED and not self._values(part):
+            return True
         chore = label.partition(":")[0] == "step" and sure >= _WAITED
         names = any(span.ref is not None for span in part.spans)
         return (
@@ -161,6 +216,21 @@ class Teller:
             and not self._values(part)
             and not any(span.qty is not None for span in part.spans)
         )
+
+    def _cleaned_once(self) -> None:
+        """Leaves out that a vessel was washed that was sanitised as well."""
+        cleaned = [
+            claim.draft
+            for claim in self.told.claims
+            if claim.draft is not None and isinstance(claim.draft.act, Step) and claim.draft.act.step == "sanitise"
+        ]
+        for claim in list(self.told.claims):
+            if claim.draft is None or not isinstance(claim.draft.act, Vessel):
+                continue
+            same = next((draft for draft in cleaned if draft.refs in ([], claim.draft.refs)), None)
+            if same is not None:
+                same.refs = claim.draft.refs
+                self.told.claims.remove(claim)
 
     def _went_to(self) -> None:
         """Gives a racking without a goal the one empty vessel that the message says wine is in or goes into: "racked, it
@@ -264,10 +334,12 @@ class Teller:
 
     def _facts(self) -> bool:
         """Whether a part of the message tells a fact of its own."""
+        if self.went:
+            return True
         for one in self.said:
             if self._values(one.saying):
                 return True
-            label, sure = one.best()
+            label, sure = self._best(one)
             if (
                 one.saying.wordy
                 and sure >= _OWN
@@ -309,6 +381,16 @@ class Teller:
         else:
             self._did(part, kind, what, sure, label)
 
+    def _washed(self, part: Saying, label: str) -> Draft | None:
+        """An empty vessel that was washed, told beside other things: "washed bucket 2 out, racked plum into it"."""
+        washed = self.message.small.washed.intersection(self.message.folds_of(part.spans))
+        refs = [span.ref for span in part.spans if span.ref is not None]
+        if not washed or part.asked or len(refs) != 1 or refs[0].kind != "vessel" or self._holds(refs[0]):
+            return None
+        if len(self.said) < 2 or label == "step:sanitise" or _supposed(part) or _denied(part):
+            return None
+        return Draft(Vessel(state="clean"), SURE, "anything", refs=refs)
+
     def _colour(self, part: Saying, label: str, sure: float) -> bool:
         """Whether a saying beside others has nothing in it that the log keeps: "cat on the lid as ever", "what a day"."""
         if len(self.said) < 2 or part.asked or label.startswith("ask:") or not self._facts():
@@ -316,7 +398,8 @@ class Teller:
         cue = any(
             span.qty is not None
             or span.ref is not None
-            or any(map(span.has, ("step", "substance", "packet", "put", "bottles", "measure", "correct", "move")))
+            or any(map(span.has, _CUES))
+            or (span.has("put") and not span.is_("part", "inside"))
             for span in part.spans
         )
         same = (self.message.small.same | self.message.small.unmoved).intersection(
@@ -572,6 +655,8 @@ class Teller:
         if step is None:
             return None
         draft = Draft(Step(step=step), SURE, "anything" if step == "sanitise" else "batch")
+        if step == "sanitise":
+            draft.refs = self._cleaned(part)
         if step == "rack":
             self._goal(part, draft)
             plainly = any(span.has("step") for span in part.spans)
@@ -581,6 +666,15 @@ class Teller:
             count = self._count(part)
             draft.act = Step(step=step, bottles=count) if count else draft.act
         return draft
+
+    def _cleaned(self, part: Saying) -> list[Ref]:
+        """The empty vessel that the saying before named, where this one names nothing: "bucket 2 is scrubbed and
+        sanitised"."""
+        at = next((at for at, one in enumerate(self.said) if one.saying is part), 0)
+        if not at or part.hard or any(span.ref is not None or span.kind == "word" for span in part.spans):
+            return []
+        refs = [span.ref for span in self.said[at - 1].saying.spans if span.ref is not None]
+        return refs if len(refs) == 1 and refs[0].kind == "vessel" and not self._holds(refs[0]) else []
 
     def _to_be_mixed(self) -> bool:
         """Whether a kit waits to be mixed."""
@@ -773,6 +867,10 @@ class Teller:
             if act.bottles is None and not (named and last.refs):
                 self._completed(part, again)
                 return True
+        elif isinstance(act, Addition) and act.what.startswith("sachet ") and quantity.unit is None:
+            numbers[0].used = True
+            self._take(part, Draft(Addition(what=f"sachet {quantity.value:g}"), SURE), _CERTAIN, "add:sachet")
+            return True
         elif isinstance(act, Addition) and quantity.unit in (None, *DOSES):
             amount, unit = amount_of(quantity, self.scene)
             unit = unit or act.unit or ("tablet" if act.what == "sulphite" else None)
@@ -857,6 +955,8 @@ def _point_slipped(quantity: Quantity) -> float | None:
 def _supposed(part: Saying) -> bool:
     """Whether it is planned, asked for or only imagined: what stands before it says so, never what follows."""
     at = _told_at(part)
+    if at is None:  # "turned it with the drill till no gas came"
+        at = next((at for at, span in enumerate(part.spans) if span.kind == "word"), None)
     before = part.spans if at is None else part.spans[: at + 1]
     return any(span.is_("mood", mood) for span in before for mood in ("plan", "request", "unreal"))
 

@@ -11,7 +11,7 @@ from datetime import timedelta
 from bot.cellar.log.acts import Step, Undo
 from bot.understand.claims.drafts import Draft
 from bot.understand.claims.labels import LabelledSaying
-from bot.understand.scene import Recent, SceneBatch
+from bot.understand.scene import OptionsAsked, Recent, SceneBatch
 from bot.understand.text import moods
 from bot.understand.text.clauses import Clause
 from bot.understand.text.message import Message
@@ -43,7 +43,8 @@ class Whither:
 
 def whither(message: Message, said: Sequence[LabelledSaying]) -> Whither | None:
     """Where the message says that a wine went, by a vessel that is free; None where it does not, or says how it went."""
-    if message.text.rstrip().endswith("?"):
+    proposed = any(token.fold in message.small.proposes for token in message.tokens)
+    if proposed or message.text.rstrip().endswith("?"):
         return None
     places = [at for at, one in enumerate(said) if _plain(one.saying, message) and _points(one.saying)]
     if not places:
@@ -99,8 +100,22 @@ class _Told:
         waiting = [batch for batch in under_way if batch.next[:1] == ("rack",)]
         if names:
             return [batch for batch in waiting if {batch.name} == names]
-        spoken = next((old.act.of for old in soon if old.act.of is not None), None)
-        return [batch for batch in waiting if batch.name == spoken] or waiting
+        asked = self._asked()
+        if asked is not None:
+            return [batch for batch in under_way if batch.name == asked]
+        spoken = {old.act.of for old in soon}
+        alone = [batch for batch in waiting if batch.name in spoken]
+        return alone if len(alone) == 1 else waiting
+
+    def _asked(self) -> str | None:
+        """The batch of a racking that was told just now, and about which the bot has a question."""
+        for open_ in self.message.scene.open:
+            if isinstance(open_, OptionsAsked) and not open_.others:
+                acts = [act for option in open_.options for act in option]
+                racked = {act.of for act in acts if isinstance(act, Step) and act.step == "rack"}
+                whole = all(isinstance(act, Step) and act.step == "rack" for act in acts)
+                return racked.pop() if whole and len(racked) == 1 else None
+        return None
 
     def refs(self) -> list[Ref]:
         return [Ref("batch", self.batches[0].name)] if len(self.batches) == 1 else []

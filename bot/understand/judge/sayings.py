@@ -456,7 +456,7 @@ class _Focus:
 
     def settle(self, draft: Draft, part: Saying) -> None:
         """Gives the draft its batch, if there is one that it can be about."""
-        own = self._pointed(part) or [ref for ref in draft.refs if ref != draft.to]
+        own = self._pointed(part, draft) or [ref for ref in draft.refs if ref != draft.to]
         if own:
             draft.refs = own
             self.refs = own
@@ -497,19 +497,26 @@ class _Focus:
         draft.act = Gravity(sg=last.sg if last is not None else batch.readings[-1][1])
         return True
 
-    def _pointed(self, part: Saying) -> list[Ref]:
+    def _pointed(self, part: Saying, draft: Draft) -> list[Ref]:
         """ "Mine", "the other one", "all four": batches pointed at without their names."""
         words = self.message.folds_of(part.spans)
         under_way = self.scene.under_way
         said = f" {' '.join(words)} "
+        kinds = [span.ref for span in part.spans if span.ref is not None and span.ref.kind == "kind"]
         if len(under_way) > 1 and any(f" {each} " in said for each in self.message.small.two):
-            two = self._last_two() if len(under_way) > 2 else [batch.name for batch in under_way]
+            if kinds:
+                return self._both_of_kind(kinds[0])
+            two = self._two(draft) if len(under_way) > 2 else [batch.name for batch in under_way]
             return [Ref("batch", name) for name in two]
         several = len(under_way) > 1 or len(self.scene.batches) > 1
         named = [
             span.ref for span in part.spans if span.ref is not None and span.ref.kind in ("batch", "colour")
         ]
         if several and not named and any(f" {each} " in said for each in self.message.small.all):
+            return [Ref("every", "all")]
+        counted = next((n for each, n in self.message.small.counted.items() if f" {each} " in said), None)
+        listed = counted is not None and len(set(self.every)) == counted
+        if counted is not None and several and not (named or listed) and counted == len(under_way):
             return [Ref("every", "all")]
         if self.message.small.mine & set(words) or "my one" in said or "my wine" in said:
             mine = [batch for batch in under_way if batch.by is not None and batch.by == self.message.by]
@@ -522,8 +529,19 @@ class _Focus:
                 return [Ref("batch", rest[0].name)]
         return []
 
-    def _last_two(self) -> list[str]:
-        """The two batches that were last spoken of."""
+    def _both_of_kind(self, kind: Ref) -> list[Ref]:
+        """ "Both demijohns", where two of that kind are in use."""
+        names = [
+            name for name in self.message.targets.names.of_kind(kind.name) if name in self.message.targets.in_vessel
+        ]
+        return [Ref("vessel", name) for name in names] if len(names) == 2 else []
+
+    def _two(self, draft: Draft) -> list[str]:
+        """The two batches that wait for what is told, else those that were last spoken of."""
+        step = draft.act.step if isinstance(draft.act, Step) else None
+        waiting = [batch.name for batch in self.scene.under_way if batch.next[:1] == (step,)]
+        if len(waiting) == 2:
+            return waiting
         told = [one.act.of for one in self.scene.recent or () if one.act.of is not None]
         names = [batch.name for batch in self.scene.under_way]
         return [name for name in dict.fromkeys(told) if name in names][:2]

@@ -33,6 +33,8 @@ class SmallWords(msgspec.Struct, frozen=True):
     other: frozenset[str]
     also: frozenset[str]
     stands: frozenset[str]
+    proposes: frozenset[str]
+    washed: frozenset[str]
     sorry: frozenset[str]
     free: frozenset[str]
     it: frozenset[str]
@@ -40,6 +42,7 @@ class SmallWords(msgspec.Struct, frozen=True):
     anything: frozenset[str]
     two: tuple[str, ...]
     all: tuple[str, ...]
+    counted: dict[str, int]
     name: Naming
 
 
