@@ -31,6 +31,8 @@ class Chores:
                 continue
             if moods.denied(clause, index) or moods.unreal(clause, index) or moods.perhaps(clause, index):
                 continue
+            if moods.compared(clause, index):
+                continue
             doubt: Doubt | None = None
             if not span.has("step", "done") and not span.has("move") and not span.has("fill"):
                 if not self._told_as_done(spans, index):

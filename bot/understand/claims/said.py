@@ -72,12 +72,16 @@ _MOST = 40
 _SOONER, _LEAST_AWAITED = 2.5, 0.2
 """How many times as likely the chore is that is awaited, if it is likely at all."""
 _AWAITED = frozenset({"sanitise", "mix", "pitch", "stabilise", "degas", "fine"})
+_REMARK = 0.75
+"""How sure a remark must be to be kept beside facts."""
 _COLOUR = 0.9
 """How sure it is at most beside something in which no word tells anything."""
 _NEAR = 3
 """Spans between a denial and what it denies."""
 _CUES = ("step", "substance", "packet", "bottles", "measure", "correct", "move")
 """What of a saying may be a fact, whatever it was taken for."""
+_FEW = 4
+"""Spans of a piece of gear, at most."""
 _HELD = frozenset({"note", "rest", "thanks", "talk"})
 _ELSEWHERE = frozenset(
     {
@@ -123,19 +127,26 @@ class Teller:
         self.said = _with_pointers(said, message)
         self.whole = whole
         self.told = AllTold()
+        self.doubts: list[float] = []
+        """How sure each part is, in the order taken."""
         self.before: Claim | None = None
         self.went = False
         """Whether it says where a wine went, by the vessel alone."""
 
     def read(self) -> AllTold:
         """All that the message tells and asks."""
+        self._read()
+        self.told.sure = min(self.doubts, default=1.0)
+        return self.told
+
+    def _read(self) -> None:
         self.told.talk = self.whole.share("talk")
         went = whither(self.message, self.said)
         self.went = went is not None
         label, sure = self.whole.best()
         if went is None and len(self.said) > 1 and sure >= _AS_ONE and _of_all(label) and not self._facts():
             self._worded(self.whole.saying, label, sure, self.whole)
-            return self.told
+            return
         for one in self.said:
             self._numbered(one.saying, self._best(one)[0])
         for at, one in enumerate(self.said):
@@ -158,7 +169,6 @@ class Teller:
                 self._bare(one.saying)
         self._went_to()
         self._cleaned_once()
-        return self.told
 
     def _best(self, one: LabelledSaying) -> tuple[str, float]:
         """The likeliest label of a saying; what the household waits for is told sooner than anything else."""
@@ -182,17 +192,15 @@ class Teller:
     def _heads(self, at: int) -> bool:
         """ "Both packets in: sulphite and sorbate": packets that are named by what is in them."""
         part = self.said[at].saying
-        if not any(span.has("packet") for span in part.spans) or any(
-            span.has("substance") for span in part.spans
-        ):
+        if not any(map(_packet, part.spans)) or any(span.has("substance") for span in part.spans):
             return False
-        place = next(place for place, span in enumerate(part.spans) if span.has("packet"))
-        numbered = any(span.qty is not None for span in part.spans[place:])
+        place = next(place for place, span in enumerate(part.spans) if _packet(span))
+        numbered = any(span.qty is not None for span in part.spans[place + 1 :])
         after = self.said[at + 1] if at + 1 < len(self.said) else None
         named = after is not None and any(span.has("substance") for span in after.saying.spans)
         several = any(
             span.qty is not None or span.fold in self.message.small.name.each or span.has("amount")
-            for span in part.spans[:place]
+            for span in part.spans[: place + 1]
         )
         return not numbered and several and named
 
@@ -209,7 +217,7 @@ class Teller:
         if packet and label == "add:sachet" and sure >= _WAITED and not self._values(part):
             return True
         chore = label.partition(":")[0] == "step" and sure >= _WAITED
-        names = any(span.ref is not None for span in part.spans)
+        names = any(span.ref is not None or span.fold in self.message.small.washed for span in part.spans)
         return (
             chore
             and names
@@ -341,7 +349,7 @@ class Teller:
                 return True
             label, sure = self._best(one)
             if (
-                one.saying.wordy
+                (one.saying.wordy or self._by_label(one.saying, label, sure))
                 and sure >= _OWN
                 and label.partition(":")[0] in ("step", "add", "bottles", "begin")
             ):
@@ -356,6 +364,9 @@ class Teller:
             label = "rest"  # facts are told, and nothing of it has the form of a question
         if label in _UNTOLD and (what := self._put_in_too(part)) is not None:
             label, sure = f"add:{what}", _WAITED
+        if self._gear(part):
+            self._doubted(_COLOUR)
+            return
         if label in _UNTOLD:
             self._untold(part, label, one)
             return
@@ -391,22 +402,21 @@ class Teller:
             return None
         return Draft(Vessel(state="clean"), SURE, "anything", refs=refs)
 
+    def _gear(self, part: Saying) -> bool:
+        """Whether it goes on with what was cleaned: "sterilised the lot, paddle and hose too"."""
+        last = self.before.draft if self.before is not None else None
+        cleaned = last is not None and isinstance(last.act, Step) and last.act.step == "sanitise"
+        return cleaned and not part.asked and not part.hard and len(part.spans) <= _FEW and not _cued(part)
+
     def _colour(self, part: Saying, label: str, sure: float) -> bool:
         """Whether a saying beside others has nothing in it that the log keeps: "cat on the lid as ever", "what a day"."""
         if len(self.said) < 2 or part.asked or label.startswith("ask:") or not self._facts():
             return False
-        cue = any(
-            span.qty is not None
-            or span.ref is not None
-            or any(map(span.has, _CUES))
-            or (span.has("put") and not span.is_("part", "inside"))
-            for span in part.spans
-        )
         same = (self.message.small.same | self.message.small.unmoved).intersection(
             self.message.folds_of(part.spans)
         )
         measured = label in ("gravity", "temperature", "volume")
-        return not cue and not same and (measured or sure < _AS_ONE)
+        return not _cued(part) and not same and (measured or sure < _AS_ONE)
 
     def _put_in_too(self, part: Saying) -> str | None:
         """What a saying of nothing but its name adds to what went in just before: "5 campden, and finings this morning"."""
@@ -469,6 +479,11 @@ class Teller:
         draft: Draft | None = None
         if kind in _DONE and self.message.small.not_done.intersection(self.message.folds_of(part.spans)):
             return
+        clause = Clause(list(part.spans))
+        at = _told_at(part)
+        if kind == "step" and (moods.ordered(clause) or (at is not None and moods.compared(clause, at))):
+            self._take(part, None, sure, "mine")
+            return
         if kind in _DONE and _denied(part):
             self._take(part, None, sure, "later")
             return
@@ -490,6 +505,9 @@ class Teller:
                 self._doubted(_UNSAID)
         elif kind == "bottles":
             draft = self._bottles(part, what)
+        elif kind == "note" and self._facts() and self._no_remark(part, sure):
+            self._doubted(_COLOUR)
+            return
         elif kind == "note":
             words = self.message.words_of(part.spans) if self._facts() else self.message.text.strip()
             draft = Draft(Note(text=words), SURE, "anything")
@@ -538,7 +556,7 @@ class Teller:
 
     def _doubted(self, sure: float) -> None:
         """It is no surer that all of it is right than that the least sure part is."""
-        self.told.sure = min(self.told.sure, sure)
+        self.doubts.append(sure)
 
     def _take(self, part: Saying, draft: Draft | None, sure: float, label: str) -> None:
         if draft is not None:
@@ -548,13 +566,21 @@ class Teller:
             draft.refs = draft.refs or [
                 span.ref for span in part.spans if span.ref is not None and span.ref not in goals
             ]
-        if draft is not None and self._again(draft):
+        if draft is not None and self._again(draft, sure):
             return
         claim = Claim(draft, sure, label, part)
         self.told.claims.append(claim)
         self.before = claim
 
-    def _again(self, draft: Draft) -> bool:
+    def _borne_out(self, claim: Claim, sure: float) -> None:
+        """What two parts say, neither of them likely anything else, is surer than each alone."""
+        if min(claim.sure, sure) < _OWN or not isinstance(claim.draft and claim.draft.act, Step):
+            return
+        both = 1.0 - (1.0 - claim.sure) * (1.0 - sure)
+        self.doubts = [both if each in (claim.sure, sure) else each for each in self.doubts]
+        claim.sure = both
+
+    def _again(self, draft: Draft, sure: float) -> bool:
         """Whether it only says once more, or more exactly, what the message told before: "bottled, 29, all corked"."""
         for claim in self.told.claims:
             old = claim.draft
@@ -565,6 +591,7 @@ class Teller:
                 continue
             old.act, old.to = both, old.to or draft.to
             old.refs = old.refs or draft.refs
+            self._borne_out(claim, sure)
             return True
         return False
 
@@ -660,6 +687,10 @@ class Teller:
         if step == "rack":
             self._goal(part, draft)
             plainly = any(span.has("step") for span in part.spans)
+            into_it = any(
+                span.fold in self.message.small.it and _leads(part.spans[:at]) for at, span in enumerate(part.spans)
+            )
+            plainly = plainly or into_it
             if draft.to is None and not plainly and any(span.has("move") for span in part.spans):
                 return None  # carried somewhere else, perhaps
         if step == "bottle":
@@ -679,6 +710,10 @@ class Teller:
     def _to_be_mixed(self) -> bool:
         """Whether a kit waits to be mixed."""
         return any("mix" in batch.next[:2] for batch in self.scene.under_way)
+
+    def _no_remark(self, part: Saying, sure: float) -> bool:
+        """Whether it is too little of the wine to be kept beside facts: "he was fussing with the airlock"."""
+        return sure < _REMARK or bool(self.message.small.airlock.intersection(self.message.folds_of(part.spans)))
 
     def _into_bottles(self, part: Saying) -> bool:
         """Whether bottles were filled: "bottles and corks are here" only says that there are some."""
@@ -792,6 +827,8 @@ class Teller:
             return
         refs = [span.ref for span in part.spans if span.ref is not None]
         last = self.before.draft if self.before is not None else None
+        if last is not None and len(numbers) == 1 and self._mark(part, last, numbers[0]):
+            return
         if (
             not numbers
             and last is None
@@ -831,6 +868,16 @@ class Teller:
             self._take(part, Draft(Temperature(temp_c=temp), SURE), _WAITED if told else _LONE, "temperature")
         elif numbers:
             self.told.left.append(part)
+
+    def _mark(self, part: Saying, last: Draft, number: Span) -> bool:
+        """ "Mixed, the full 23": the litres to which a kit is mixed, and not how warm it is."""
+        mixed = isinstance(last.act, Step) and last.act.step == "mix"
+        beside = len([span for span in part.spans if span.kind != "mark"]) > 1
+        litres_ = {batch.litres for batch in self.scene.under_way}
+        same = number.qty is not None and number.qty.unit is None and number.qty.value in litres_
+        if mixed and beside and same:
+            number.used = True
+        return mixed and beside and same
 
     def _room(self, numbers: Sequence[Span]) -> bool:
         """Whether the only number is one that a room can have."""
@@ -959,6 +1006,21 @@ def _supposed(part: Saying) -> bool:
         at = next((at for at, span in enumerate(part.spans) if span.kind == "word"), None)
     before = part.spans if at is None else part.spans[: at + 1]
     return any(span.is_("mood", mood) for span in before for mood in ("plan", "request", "unreal"))
+
+
+def _cued(part: Saying) -> bool:
+    """Whether a number, a name or a word is in it that may be of a fact."""
+    return any(
+        span.qty is not None
+        or span.ref is not None
+        or any(map(span.has, _CUES))
+        or (span.has("put") and not span.is_("part", "inside"))
+        for span in part.spans
+    )
+
+
+def _packet(span: Span) -> bool:
+    return span.has("packet") or (span.qty is not None and span.qty.unit == "sachet")
 
 
 def _told_at(part: Saying) -> int | None:

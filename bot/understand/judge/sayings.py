@@ -292,6 +292,12 @@ def _completed(told: AllTold, message: Message) -> None:
     idle = not any(span.kind == "word" or span.qty is not None for span in message.spans)
     also = any(token.fold in message.small.also for token in message.tokens)
     refs = [ref for ref in refs if ref.kind in ("batch", "colour")]
+    if told_now and last is not None and isinstance(last.act, Step | Addition) and _same_again(told, message):
+        told.claims.clear()
+        again = msgspec.structs.replace(last.act, of=None, at=None)
+        told.claims.append(Claim(Draft(again, SURE, refs=refs), 0.85, "again", Saying(list(message.spans))))
+        told.sure = 0.85
+        return
     if (
         told.claims
         or not refs
@@ -306,6 +312,15 @@ def _completed(told: AllTold, message: Message) -> None:
         again = msgspec.structs.replace(last.act, of=None, at=None)
         told.claims.append(Claim(Draft(again, SURE, refs=refs), 0.85, "again", Saying(list(message.spans))))
         told.sure = 0.85
+
+
+def _same_again(told: AllTold, message: Message) -> bool:
+    """ "Same for the other one": what was just done, and no gravity."""
+    said = f" {' '.join(token.fold for token in message.tokens)} "
+    small = not any(span.kind == "word" or span.qty is not None for span in message.spans)
+    acts = [claim.draft.act for claim in told.claims if claim.draft is not None]
+    gravity = all(isinstance(act, Gravity) and act.sg == AS_LAST for act in acts)
+    return small and gravity and any(f" {each} " in said for each in message.small.again)
 
 
 _STEPS: tuple[StepName, ...] = get_args(StepName)

@@ -32,6 +32,7 @@ class SmallWords(msgspec.Struct, frozen=True):
     mine: frozenset[str]
     other: frozenset[str]
     also: frozenset[str]
+    again: tuple[str, ...]
     stands: frozenset[str]
     proposes: frozenset[str]
     washed: frozenset[str]
