@@ -151,7 +151,7 @@ class Teller:
             self._numbered(one.saying, self._best(one)[0])
         for at, one in enumerate(self.said):
             label, sure = self._best(one)
-            if self._heads(at):
+            if self._heads(at) or self._sums_up(one.saying):
                 continue
             if went is not None and at in went.parts:
                 if at == went.at:
@@ -175,7 +175,9 @@ class Teller:
         label, sure = one.best()
         spans = one.saying.spans
         steps = {span.step for span in spans if span.step is not None}
-        apart = label.startswith("ask:") or one.saying.asked or (label == "talk" and not self.message.addressed)
+        apart = (
+            label.startswith("ask:") or one.saying.asked or (label == "talk" and not self.message.addressed)
+        )
         if apart or self._values(one.saying):
             return label, sure
         for batch in self.scene.under_way:
@@ -188,6 +190,19 @@ class Teller:
             if share >= _LEAST_AWAITED and (label in as_told or _SOONER * share > sure) and likely > sure:
                 label, sure = as_told[0], likely
         return label, sure
+
+    def _sums_up(self, part: Saying) -> bool:
+        """ "Biscuit, grumpy and tadpole, all three": whether it only counts those that were named."""
+        every = [span for span in part.spans if span.ref is not None and span.ref.kind == "every"]
+        small = all(span in every or span.has("filler") for span in part.spans)
+        kinds = ("batch", "colour", "vessel")
+        named = {
+            span.ref
+            for one in self.said
+            for span in one.saying.spans
+            if span.ref is not None and span.ref.kind in kinds
+        }
+        return bool(every) and small and len(named) > 1
 
     def _heads(self, at: int) -> bool:
         """ "Both packets in: sulphite and sorbate": packets that are named by what is in them."""
@@ -230,7 +245,9 @@ class Teller:
         cleaned = [
             claim.draft
             for claim in self.told.claims
-            if claim.draft is not None and isinstance(claim.draft.act, Step) and claim.draft.act.step == "sanitise"
+            if claim.draft is not None
+            and isinstance(claim.draft.act, Step)
+            and claim.draft.act.step == "sanitise"
         ]
         for claim in list(self.told.claims):
             if claim.draft is None or not isinstance(claim.draft.act, Vessel):
@@ -574,7 +591,8 @@ class Teller:
 
     def _borne_out(self, claim: Claim, sure: float) -> None:
         """What two parts say, neither of them likely anything else, is surer than each alone."""
-        if min(claim.sure, sure) < _OWN or not isinstance(claim.draft and claim.draft.act, Step):
+        act = claim.draft.act if claim.draft is not None else None
+        if min(claim.sure, sure) < _OWN or not isinstance(act, Step) or act.step == "rack":
             return
         both = 1.0 - (1.0 - claim.sure) * (1.0 - sure)
         self.doubts = [both if each in (claim.sure, sure) else each for each in self.doubts]
@@ -688,9 +706,14 @@ class Teller:
             self._goal(part, draft)
             plainly = any(span.has("step") for span in part.spans)
             into_it = any(
-                span.fold in self.message.small.it and _leads(part.spans[:at]) for at, span in enumerate(part.spans)
+                span.fold in self.message.small.it and _leads(part.spans[:at])
+                for at, span in enumerate(part.spans)
             )
-            plainly = plainly or into_it
+            empty = any(
+                ref is not None and ref.kind == "vessel" and not self._holds(ref)
+                for ref in (span.ref for one in self.said for span in one.saying.spans)
+            )
+            plainly = plainly or (into_it and empty)
             if draft.to is None and not plainly and any(span.has("move") for span in part.spans):
                 return None  # carried somewhere else, perhaps
         if step == "bottle":
@@ -713,7 +736,9 @@ class Teller:
 
     def _no_remark(self, part: Saying, sure: float) -> bool:
         """Whether it is too little of the wine to be kept beside facts: "he was fussing with the airlock"."""
-        return sure < _REMARK or bool(self.message.small.airlock.intersection(self.message.folds_of(part.spans)))
+        return sure < _REMARK or bool(
+            self.message.small.airlock.intersection(self.message.folds_of(part.spans))
+        )
 
     def _into_bottles(self, part: Saying) -> bool:
         """Whether bottles were filled: "bottles and corks are here" only says that there are some."""
@@ -854,6 +879,8 @@ class Teller:
             return
         if last is not None and refs and not last.refs:
             last.refs = refs
+        elif last is not None and not numbers and self._also(part, last, refs):
+            self._take(part, Draft(last.act, SURE, last.needs, refs=refs), _CERTAIN, "again")
         elif (
             numbers
             and self._room(numbers)
@@ -868,6 +895,13 @@ class Teller:
             self._take(part, Draft(Temperature(temp_c=temp), SURE), _WAITED if told else _LONE, "temperature")
         elif numbers:
             self.told.left.append(part)
+
+    def _also(self, part: Saying, last: Draft, refs: Sequence[Ref]) -> bool:
+        """Whether it goes on with a list of what something was done to: "fined elder, plum and sloe"."""
+        chore = isinstance(last.act, Step) and last.act.step not in ("rack", "bottle")
+        batches = bool(refs) and all(ref.kind in ("batch", "colour") for ref in refs)
+        small = all(span.ref is not None or span.has("filler") for span in part.spans)
+        return chore and batches and small and not part.hard and bool(last.refs) and refs != last.refs
 
     def _mark(self, part: Saying, last: Draft, number: Span) -> bool:
         """ "Mixed, the full 23": the litres to which a kit is mixed, and not how warm it is."""
@@ -956,7 +990,8 @@ def _with_pointers(said: Sequence[LabelledSaying], message: Message) -> Sequence
     for one in said:
         spans = one.saying.spans
         words = " ".join(message.folds_of(spans))
-        points = words in message.small.two or words in message.small.all or words in message.small.name.each
+        small = message.small
+        points = words in (*small.two, *small.all, *small.counted, *small.name.each)
         before = found[-1].saying if found else None
         if (
             points

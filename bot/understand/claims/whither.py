@@ -18,6 +18,7 @@ from bot.understand.text.message import Message
 from bot.understand.text.names import Ref
 from bot.understand.text.sayings import Saying
 from bot.understand.text.spans import Span
+from bot.understand.verdict import Doubt
 
 JUST_TOLD = timedelta(minutes=20)
 """So long what was told is still completed."""
@@ -53,7 +54,9 @@ def whither(message: Message, said: Sequence[LabelledSaying]) -> Whither | None:
     goal = told.goal()
     if goal is None:
         return None
-    step = Draft(Step(step="rack"), _SCORE, "batch", refs=told.refs(), to=goal)
+    refs = told.refs()
+    which = Doubt.WHICH_BATCH if not refs else None
+    step = Draft(Step(step="rack"), _SCORE, "batch", refs=refs, to=goal, doubt=which)
     old = told.replaced
     drafts = [Draft(Undo(entry=old.entry), _SCORE, "nothing"), step] if old is not None else [step]
     beside = {at for at, one in enumerate(said) if at in places or _says_no_more(one, message)}
@@ -135,7 +138,10 @@ class _Told:
         if named - held - goals:
             return None  # something is told of another wine's vessel
         numbers = [
-            (span.qty.value, led) for part in self.parts for span, led in _numbers(part) if span.qty is not None
+            (span.qty.value, led)
+            for part in self.parts
+            for span, led in _numbers(part)
+            if span.qty is not None
         ]
         for number, led in numbers:
             found = self._numbered(int(number), held)
@@ -179,9 +185,11 @@ def _plain(part: Saying, message: Message) -> bool:
                 return False
         elif span.fold in sorry or set(span.fold.split()) <= small:
             continue
-        elif any(span.is_("mood", mood) for mood in (*_MOODS, "negation")) and not span.has("join"):
-            return False
-        elif any(map(span.has, _ELSEWHERE)) or not _small(span):
+        elif (
+            (any(span.is_("mood", mood) for mood in (*_MOODS, "negation")) and not span.has("join"))
+            or any(map(span.has, _ELSEWHERE))
+            or not _small(span)
+        ):
             return False
     return True
 

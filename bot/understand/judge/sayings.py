@@ -476,8 +476,10 @@ class _Focus:
             draft.refs = own
             self.refs = own
             return
-        if isinstance(draft.act, Question | Undo) or (
-            self.message.replying_to is not None and self.message.replying_to.of
+        if (
+            draft.doubt is Doubt.WHICH_BATCH
+            or isinstance(draft.act, Question | Undo)
+            or (self.message.replying_to is not None and self.message.replying_to.of)
         ):
             return
         if isinstance(draft.act, Step) and draft.act.step == "sanitise":
@@ -530,7 +532,10 @@ class _Focus:
         if several and not named and any(f" {each} " in said for each in self.message.small.all):
             return [Ref("every", "all")]
         counted = next((n for each, n in self.message.small.counted.items() if f" {each} " in said), None)
-        listed = counted is not None and len(set(self.every)) == counted
+        listed = (
+            counted is not None
+            and len({ref for ref in self.every if ref.kind in ("batch", "colour", "vessel")}) == counted
+        )
         if counted is not None and several and not (named or listed) and counted == len(under_way):
             return [Ref("every", "all")]
         if self.message.small.mine & set(words) or "my one" in said or "my wine" in said:
@@ -547,7 +552,9 @@ class _Focus:
     def _both_of_kind(self, kind: Ref) -> list[Ref]:
         """ "Both demijohns", where two of that kind are in use."""
         names = [
-            name for name in self.message.targets.names.of_kind(kind.name) if name in self.message.targets.in_vessel
+            name
+            for name in self.message.targets.names.of_kind(kind.name)
+            if name in self.message.targets.in_vessel
         ]
         return [Ref("vessel", name) for name in names] if len(names) == 2 else []
 

@@ -57,8 +57,9 @@ def ordered(clause: Clause) -> bool:
     """Whether it bids somebody do a chore: "stir it slowly", "rinse it first"."""
     opening = [span for span in first_words(clause) if not span.has("join")]
     steps = [span for span in clause.spans if span.has("step")]
-    bidden = bool(opening) and any(tag.kind == "step" and tag.form == "bare" for tag in opening[0].tags)
-    return bidden and not any(span.has("step", "done") for span in steps)
+    bidden = len(opening) > 1 and any(tag.kind == "step" and tag.form == "bare" for tag in opening[0].tags)
+    whom = bidden and (opening[1].ref is not None or opening[1].is_("mood", "subject"))
+    return whom and not any(span.has("step", "done") for span in steps)
 
 
 def asks(clause: Clause, *, by_words: bool = False) -> bool:
