@@ -494,7 +494,7 @@ class Teller:
     def _did(self, part: Saying, kind: str, what: str, sure: float, label: str) -> None:
         """Something done, put in, drunk or remarked."""
         draft: Draft | None = None
-        if kind in _DONE and self.message.small.not_done.intersection(self.message.folds_of(part.spans)):
+        if kind in _DONE and what != "rack" and self.message.small.not_done.intersection(self.message.folds_of(part.spans)):
             return
         clause = Clause(list(part.spans))
         at = _told_at(part)
@@ -714,6 +714,10 @@ class Teller:
                 for ref in (span.ref for one in self.said for span in one.saying.spans)
             )
             plainly = plainly or (into_it and empty)
+            home = self.message.targets.in_vessel.get(draft.to.name) if draft.to is not None else None
+            names = {target.of for ref in draft.refs for target in self.message.targets.of(ref)}
+            if home is not None and names == {home.name} and not plainly:
+                return None  # it only says where it stands
             if draft.to is None and not plainly and any(span.has("move") for span in part.spans):
                 return None  # carried somewhere else, perhaps
         if step == "bottle":
@@ -775,11 +779,14 @@ class Teller:
 
     def _addition(self, part: Saying, what: str) -> Draft:
         named = next((span.value("substance") for span in part.spans if span.has("substance")), None)
-        if what == "sachet":
+        last = self.before.draft.act if self.before is not None and self.before.draft is not None else None
+        goes_on = isinstance(last, Addition) and last.what.startswith("sachet ")
+        goes_on = goes_on and not any(span.kind == "word" or span.has("substance") for span in part.spans)
+        if what == "sachet" or (what == "other" and goes_on):
             number = next(
                 (span for span in part.spans if span.qty is not None and not span.qty.decimals), None
             )
-            packet = any(span.has("packet") for span in part.spans)
+            packet = goes_on or any(span.has("packet") for span in part.spans)
             what = (
                 f"sachet {number.qty.value:g}" if packet and number is not None and number.qty else "sachet"
             )
@@ -898,7 +905,9 @@ class Teller:
 
     def _also(self, part: Saying, last: Draft, refs: Sequence[Ref]) -> bool:
         """Whether it goes on with a list of what something was done to: "fined elder, plum and sloe"."""
-        chore = isinstance(last.act, Step) and last.act.step not in ("rack", "bottle")
+        chore = (isinstance(last.act, Step) and last.act.step not in ("rack", "bottle")) or (
+            isinstance(last.act, Addition) and last.act.amount is None
+        )
         batches = bool(refs) and all(ref.kind in ("batch", "colour") for ref in refs)
         small = all(span.ref is not None or span.has("filler") for span in part.spans)
         return chore and batches and small and not part.hard and bool(last.refs) and refs != last.refs

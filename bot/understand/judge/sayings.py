@@ -484,7 +484,7 @@ class _Focus:
             return
         if isinstance(draft.act, Step) and draft.act.step == "sanitise":
             return
-        if self.refs and not isinstance(draft.act, Note):
+        if self.refs and not (isinstance(draft.act, Note) and part.hard):
             draft.refs = self.refs
             return
         named = [ref for ref in self.every if ref.kind in ("batch", "colour") and ref != draft.to]
