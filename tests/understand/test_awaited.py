@@ -13,9 +13,8 @@ from bot.understand.text.message import Message
 from bot.understand.verdict import Doubt, Verdict
 
 NOW = datetime.fromisoformat("2026-03-14T19:30:00+00:00")
-VESSELS = tuple(SceneVessel(name=f"bucket {n}") for n in (1, 2, 3)) + (
-    SceneVessel(name="demijohn 1"),
-    SceneVessel(name="demijohn 2"),
+VESSELS = tuple(
+    SceneVessel(name=name) for name in ("bucket 1", "bucket 2", "bucket 3", "demijohn 1", "demijohn 2")
 )
 FELL = ((NOW - timedelta(days=9), 1.08), (NOW - timedelta(days=5), 1.01), (NOW - timedelta(days=1), 0.996))
 FALLS = ((NOW - timedelta(days=6), 1.08), (NOW - timedelta(days=3), 1.05), (NOW - timedelta(days=1), 1.02))
@@ -34,7 +33,9 @@ def batch(name: str, vessel: str, *awaited: str, falls: bool = False, **more: ob
     )
 
 
-def home(*batches: SceneBatch, told: Act | None = None, by: str = "ana", asked: OptionsAsked | None = None) -> Scene:
+def home(
+    *batches: SceneBatch, told: Act | None = None, by: str = "ana", asked: OptionsAsked | None = None
+) -> Scene:
     said = Recent(entry=EntryId(7), act=told, by=by, said_at=NOW - timedelta(minutes=3)) if told else None
     return Scene(
         members=("ana", "bo"),
@@ -105,9 +106,13 @@ def test_a_racking_told_without_its_vessel_is_completed() -> None:
     )
 
 
-@pytest.mark.parametrize("text", ["my bad its demijohn 1", "demijohn 1, my mistake", "sorry it's in demijohn 1"])
+@pytest.mark.parametrize(
+    "text", ["my bad its demijohn 1", "demijohn 1, my mistake", "sorry it's in demijohn 1"]
+)
 def test_the_last_racking_is_put_right_by_another_vessel(text: str) -> None:
-    scene = home(batch("heron", "bucket 2", "stabilise"), SLOE, told=Step(of="heron", step="rack", to="bucket 2"))
+    scene = home(
+        batch("heron", "bucket 2", "stabilise"), SLOE, told=Step(of="heron", step="rack", to="bucket 2")
+    )
     assert acts(text, scene) == (Undo(entry=EntryId(7)), Step(of="heron", step="rack", to="demijohn 1"))
 
 
@@ -190,7 +195,9 @@ THREE = (
 )
 
 
-@pytest.mark.parametrize("text", ["yeast in all of em", "yeast is in all three", "pitched the yeast in every one"])
+@pytest.mark.parametrize(
+    "text", ["yeast in all of em", "yeast is in all three", "pitched the yeast in every one"]
+)
 def test_all_of_them_is_each_batch(text: str) -> None:
     pitched = {act.of for act in acts(text, home(*THREE)) if isinstance(act, Step) and act.step == "pitch"}
     assert pitched == {"heron", "sloe", "dew"}
@@ -228,7 +235,9 @@ def test_the_same_for_another_is_the_chore_that_was_just_told(text: str) -> None
 
 
 def test_colour_beside_facts_is_neither_a_note_nor_a_doubt() -> None:
-    text = "racked heron into bucket 2, sulphite in, sloe at 1.018, bo was faffing with the airlock, what a day"
+    text = (
+        "racked heron into bucket 2, sulphite in, sloe at 1.018, bo was faffing with the airlock, what a day"
+    )
     heard = hear(Message(text, home(HERON, SLOE), NOW, by="ana", replying_to=None, addressed=True))
     assert heard.verdict is not None
     assert heard.verdict.acts == (

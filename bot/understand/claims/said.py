@@ -182,6 +182,8 @@ class Teller:
             return label, sure
         for batch in self.scene.under_way:
             awaited = batch.next[0] if batch.next else ""
+            if awaited == "sanitise" and label != "step:sanitise":
+                awaited = batch.next[1] if len(batch.next) > 1 else ""  # nobody mixes in what is not clean
             if awaited not in _AWAITED or steps - {awaited}:
                 continue
             as_told = (f"step:{awaited}", *(("step:stir",) if awaited == "degas" and not steps else ()))
@@ -337,8 +339,20 @@ class Teller:
             led = spans[place - 1].is_("part", "into") or spans[place - 1].fold in _ARROWS
             names = self.message.targets.names.numbered(int(quantity.value)) if quantity.value < _MOST else ()
             free = [name for name in names if name not in self.message.targets.in_vessel]
+            if len(free) > 1:
+                free = [name for name in free if name.split()[0] in self._kinds(part)]
             if led and len(free) == 1 and place == len(spans) - 1:
                 span.ref, span.kind, span.qty = Ref("vessel", free[0]), "ref", None
+
+    def _kinds(self, part: Saying) -> set[str]:
+        """The kinds of vessel that the wines named in a saying stand in."""
+        homes = (
+            target.vessel
+            for span in part.spans
+            if span.ref is not None and span.ref.kind in ("batch", "colour")
+            for target in self.message.targets.of(span.ref)
+        )
+        return {home.split()[0] for home in homes if home}
 
     def _begun_with(self, part: Saying) -> bool:
         """ "Snow 1.037": a batch called by how its name begins."""
@@ -494,7 +508,11 @@ class Teller:
     def _did(self, part: Saying, kind: str, what: str, sure: float, label: str) -> None:
         """Something done, put in, drunk or remarked."""
         draft: Draft | None = None
-        if kind in _DONE and what != "rack" and self.message.small.not_done.intersection(self.message.folds_of(part.spans)):
+        if (
+            kind in _DONE
+            and what != "rack"
+            and self.message.small.not_done.intersection(self.message.folds_of(part.spans))
+        ):
             return
         clause = Clause(list(part.spans))
         at = _told_at(part)
@@ -909,7 +927,10 @@ class Teller:
             isinstance(last.act, Addition) and last.act.amount is None
         )
         batches = bool(refs) and all(ref.kind in ("batch", "colour") for ref in refs)
-        small = all(span.ref is not None or span.has("filler") for span in part.spans)
+        small = all(
+            span.ref is not None or (span.has("filler") and not span.is_("mood", "negation"))
+            for span in part.spans
+        )
         return chore and batches and small and not part.hard and bool(last.refs) and refs != last.refs
 
     def _mark(self, part: Saying, last: Draft, number: Span) -> bool:

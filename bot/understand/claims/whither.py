@@ -13,7 +13,7 @@ from bot.understand.claims.drafts import Draft
 from bot.understand.claims.labels import LabelledSaying
 from bot.understand.scene import OptionsAsked, Recent, SceneBatch
 from bot.understand.text import moods
-from bot.understand.text.clauses import Clause
+from bot.understand.text.clauses import Clause, reads_gravity
 from bot.understand.text.message import Message
 from bot.understand.text.names import Ref
 from bot.understand.text.sayings import Saying
@@ -27,6 +27,8 @@ _SURELY, _BARELY = 0.93, 0.5
 """How sure it is: with a small word that says so, and where there is a vessel and nothing else."""
 _MOODS = ("plan", "request", "unreal", "want")
 _SCORE = 9.0
+_DRY = 1.0
+"""A gravity told beside it, up to this, is the one that the drawing off waited for."""
 _KINDS = frozenset({"batch", "colour"})
 _ELSEWHERE = frozenset({"step", "substance", "measure", "packet", "bottles", "question"})
 
@@ -47,10 +49,17 @@ def whither(message: Message, said: Sequence[LabelledSaying]) -> Whither | None:
     proposed = any(token.fold in message.small.proposes for token in message.tokens)
     if proposed or message.text.rstrip().endswith("?"):
         return None
-    places = [at for at, one in enumerate(said) if _plain(one.saying, message) and _points(one.saying)]
+    others = [at for at, one in enumerate(said) if _stands_there(one.saying, message)]
+    places = [
+        at
+        for at, one in enumerate(said)
+        if at not in others and _plain(one.saying, message) and _points(one.saying)
+    ]
     if not places:
         return None
-    told = _Told(message, [said[at].saying for at in places], said)
+    told = _Told(
+        message, [said[at].saying for at in places], [one for at, one in enumerate(said) if at not in others]
+    )
     goal = told.goal()
     if goal is None:
         return None
@@ -59,7 +68,7 @@ def whither(message: Message, said: Sequence[LabelledSaying]) -> Whither | None:
     step = Draft(Step(step="rack"), _SCORE, "batch", refs=refs, to=goal, doubt=which)
     old = told.replaced
     drafts = [Draft(Undo(entry=old.entry), _SCORE, "nothing"), step] if old is not None else [step]
-    beside = {at for at, one in enumerate(said) if at in places or _says_no_more(one, message)}
+    beside = {at for at, one in enumerate(said) if at in (*places, *others) or _says_no_more(one)}
     alone = len(beside) == len(places) and not told.said_so()
     at = next(at for at in places if told.names_it(said[at].saying))
     return Whither(drafts, _BARELY if alone else _SURELY, at, beside)
@@ -100,7 +109,12 @@ class _Told:
         under_way = self.message.scene.under_way
         if self.replaced is not None:
             return [batch for batch in under_way if batch.name == self.replaced.act.of]
-        waiting = [batch for batch in under_way if batch.next[:1] == ("rack",)]
+        proved = any(
+            span.qty is not None and reads_gravity(span.qty) and span.qty.value <= _DRY
+            for span in self.message.spans
+        )
+        awaited = (("rack",), ("gravity", "rack")) if proved else (("rack",),)
+        waiting = [batch for batch in under_way if batch.next[:1] in awaited or batch.next[:2] in awaited]
         if names:
             return [batch for batch in waiting if {batch.name} == names]
         asked = self._asked()
@@ -147,7 +161,7 @@ class _Told:
             found = self._numbered(int(number), held)
             if goals and found & goals:
                 continue
-            if goals or not led or len(found) != 1:
+            if goals or not (led or self.replaced is not None) or len(found) != 1:
                 return None
             goals = found
         return Ref("vessel", next(iter(goals))) if len(goals) == 1 else None
@@ -200,6 +214,26 @@ def _small(span: Span) -> bool:
     return fillers or place or span.has("move") or span.has("batchword") or span.is_("mood", "done")
 
 
+def _stands_there(part: Saying, message: Message) -> bool:
+    """ "3 is heron's", "bucket 1 has the white in it": another wine and the vessel that it has not left."""
+    found = (
+        target.batch
+        for span in part.spans
+        if span.ref is not None and span.ref.kind in _KINDS
+        for target in message.targets.of(span.ref)
+    )
+    batches = {batch.name: batch for batch in found if batch is not None}
+    homes = {name for batch in batches.values() for name in (batch.vessel, *batch.also_in)}
+    named = {span.ref.name for span in part.spans if span.ref is not None and span.ref.kind == "vessel"}
+    for span, _ in _numbers(part):
+        named |= (
+            set(message.targets.names.numbered(int(span.qty.value))) & homes
+            if span.qty is not None
+            else set()
+        )
+    return len(batches) == 1 and bool(named) and named <= homes and _plain(part, message)
+
+
 def _points(part: Saying) -> bool:
     return any((span.ref is not None and span.ref.kind == "vessel") for span in part.spans) or any(
         True for _ in _numbers(part)
@@ -215,7 +249,7 @@ def _numbers(part: Saying) -> list[tuple[Span, bool]]:
     ]
 
 
-def _says_no_more(one: LabelledSaying, message: Message) -> bool:
+def _says_no_more(one: LabelledSaying) -> bool:
     """Whether a saying only says that it was done, or how it was drawn off."""
     part = one.saying
     if part.asked or any(span.qty is not None or span.ref is not None for span in part.spans):

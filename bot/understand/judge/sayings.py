@@ -288,7 +288,7 @@ def _completed(told: AllTold, message: Message) -> None:
         told.sure = min(told.sure, 0.8 if vessel is not None else _DONE)
         return
     last = (scene.recent or (None,))[0]
-    told_now = last is not None and last.by == message.by and message.sent_at - last.said_at <= JUST_NOW
+    told_now = last is not None and message.sent_at - last.said_at <= JUST_NOW
     idle = not any(span.kind == "word" or span.qty is not None for span in message.spans)
     also = any(token.fold in message.small.also for token in message.tokens)
     refs = [ref for ref in refs if ref.kind in ("batch", "colour")]

@@ -263,7 +263,8 @@ class Settler:
 
     def _two_of(self, draft: Draft, targets: list[Target]) -> list[Target]:
         """ "Both", of more than two: the two that wait for what is told."""
-        both = any(ref.kind == "every" and ref.name in self.small.two for ref in draft.refs)
+        names = [f" {ref.name} " for ref in draft.refs if ref.kind == "every"]
+        both = any(f" {each} " in name for name in names for each in self.small.two)
         if not both or len(targets) < 3 or not isinstance(draft.act, Step):
             return targets
         step = draft.act.step
