@@ -7,6 +7,7 @@ import pytest
 
 from bot.cellar.log.acts import Act, Addition, Begin, Gravity, Step, Undo, Vessel
 from bot.ids import EntryId
+from bot.understand import understand
 from bot.understand.judge.sayings import hear
 from bot.understand.scene import OptionsAsked, Recent, Scene, SceneBatch, SceneVessel
 from bot.understand.text.message import Message
@@ -133,6 +134,20 @@ def test_of_two_that_wait_it_is_the_one_that_the_bot_has_a_question_about() -> N
     asked = OptionsAsked(options=((racked,),))
     scene = home(HERON, batch("sloe", "bucket 3", "rack"), asked=asked)
     assert acts("in bucket 2 now", scene) == (Step(of="sloe", step="rack", to="bucket 2"),)
+
+
+def test_another_wine_s_vessel_beside_it_is_only_where_that_one_stands() -> None:
+    assert acts("it's bucket 2, 3 is sloe's", home(HERON, SLOE)) == (
+        Step(of="heron", step="rack", to="bucket 2"),
+    )
+
+
+def test_a_gravity_that_proves_it_goes_before_where_it_went() -> None:
+    scene = home(batch("heron", "bucket 1", "gravity", "rack"), SLOE)
+    assert acts("heron still .996, demijohn 1 now", scene) == (
+        Gravity(of="heron", sg=0.996),
+        Step(of="heron", step="rack", to="demijohn 1"),
+    )
 
 
 @pytest.mark.parametrize(
@@ -263,8 +278,12 @@ def test_the_name_of_a_beginning_stands_for_itself(text: str, name: str) -> None
     assert [act.name for act in begun] == [name]
 
 
-def test_an_empty_bucket_is_washed_for_the_kit_that_waits_for_it() -> None:
-    from bot.understand import understand
+def test_and_in_the_other_is_the_same_whoever_says_it() -> None:
+    told = Addition(of="heron", what="finings")
+    scene = home(batch("heron", "bucket 1", "fine"), batch("sloe", "bucket 3", "fine"), told=told, by="bo")
+    assert acts("and in sloe", scene) == (Addition(of="sloe", what="finings"),)
 
+
+def test_an_empty_bucket_is_washed_for_the_kit_that_waits_for_it() -> None:
     verdict = understand("washed bucket 1", home(batch("heron", "bucket 1", "sanitise", "mix")), NOW)
     assert verdict.acts == (Step(of="heron", step="sanitise"),)
