@@ -206,6 +206,8 @@ class OwnWords:
             first -= 1
         while index > first and (spans[index - 1].has("kitword") or spans[index - 1].has("batchword")):
             index -= 1
+        if index - first > 1 and spans[first].has("colour") and " " in spans[first].fold:
+            first += 1  # "a white wine tern"
         words = list(spans[first:index])
         if not words or not any(_telling(span) for span in words):
             if len(words) == 1 and words[0].has("colour"):

@@ -289,11 +289,10 @@ def _beside(part: Saying, message: Message) -> str | None:
             beside = _vessel(span) or span.colour is not None or span.is_("part", "into")
             before = part.spans[: part.spans.index(run[0])]
             first = all(
-                _vessel(each) or each.colour is not None or each.fold in message.small.name.is_
-                for each in before
+                _vessel(each) or each.colour is not None or _has_one(each, message) for each in before
             )
             return message.words_of(run) if beside and first and len(run) <= _LONGEST else None
-        elif not (_vessel(span) or span.colour is not None or span.fold in message.small.name.is_):
+        elif not (_vessel(span) or span.colour is not None or _has_one(span, message)):
             return None
     before = [span for span in part.spans if span not in run]
     named = (
@@ -302,6 +301,12 @@ def _beside(part: Saying, message: Message) -> str | None:
         and all(_vessel(span) or span.colour is not None for span in before)
     )
     return message.words_of(run) if named else None
+
+
+def _has_one(span: Span, message: Message) -> bool:
+    """Whether it leads to what there is: "is a", "we have a"."""
+    naming = message.small.name
+    return span.fold in naming.is_ or span.fold in naming.who or span.is_("mood", "have")
 
 
 def _lone_name(part: Saying, message: Message) -> str | None:

@@ -31,6 +31,8 @@ class Chores:
                 continue
             if moods.denied(clause, index) or moods.unreal(clause, index) or moods.perhaps(clause, index):
                 continue
+            if moods.compared(clause, index):
+                continue
             doubt: Doubt | None = None
             if not span.has("step", "done") and not span.has("move") and not span.has("fill"):
                 if not self._told_as_done(spans, index):
@@ -131,6 +133,7 @@ class Chores:
         draft = Draft(Step(step=name), score, "anything" if name in _VESSEL_FIRST else "batch")
         refs = [(index, item) for index, item in enumerate(spans) if item.ref is not None]
         if name == "rack":
+            refs = self._with_wine(refs)
             for place, (index, item) in enumerate(refs):
                 assert item.ref is not None
                 if index > at and item.ref.kind in ("vessel", "unknown", "kind") and _led(spans, index):
@@ -154,6 +157,14 @@ class Chores:
         if name == "bottle":
             self._count(spans, draft)
         return draft
+
+    def _with_wine(self, refs: list[tuple[int, Span]]) -> list[tuple[int, Span]]:
+        """The names without an empty vessel before the batch: "washed bucket 2, racked plum into it"."""
+        first = refs[0][1].ref if len(refs) > 1 else None
+        second = refs[1][1].ref if len(refs) > 1 else None
+        if first is None or second is None or first.kind != "vessel" or self._holds(first.name):
+            return refs
+        return refs[1:] if second.kind in ("batch", "colour") else refs
 
     def _without_goal(self, refs: list[tuple[int, Span]], at: int, draft: Draft) -> list[tuple[int, Span]]:
         """ "Plum racked dj1": a vessel said after the batch that it did not stand in is where it went; so is an

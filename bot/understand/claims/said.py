@@ -21,6 +21,7 @@ from bot.cellar.log.acts import (
     StepName,
     Temperature,
     Undo,
+    Vessel,
     Volume,
 )
 from bot.understand.claims.additions import amount_of
@@ -28,6 +29,7 @@ from bot.understand.claims.bottles import MOST_BOTTLES
 from bot.understand.claims.drafts import Draft
 from bot.understand.claims.labels import LabelledSaying
 from bot.understand.claims.readings import celsius, gravity, litres
+from bot.understand.claims.whither import Whither, whither
 from bot.understand.scene import Scene
 from bot.understand.text import moods
 from bot.understand.text.clauses import DEGREES, DOSES, VOLUMES, Clause, of_bottles, reads_gravity
@@ -68,8 +70,19 @@ _UNTOLD = frozenset({"rest", "talk", "thanks", "yes", "no"})
 _DONE = frozenset({"step", "add", "bottles"})
 _MOST = 40
 _SAME_LITRES = 0.5
+_SOONER, _LEAST_AWAITED = 2.5, 0.2
+"""How many times as likely the chore is that is awaited, if it is likely at all."""
+_AWAITED = frozenset({"sanitise", "mix", "pitch", "stabilise", "degas", "fine"})
+_REMARK = 0.75
+"""How sure a remark must be to be kept beside facts."""
+_COLOUR = 0.9
+"""How sure it is at most beside something in which no word tells anything."""
 _NEAR = 3
 """Spans between a denial and what it denies."""
+_CUES = ("step", "substance", "packet", "bottles", "measure", "correct", "move")
+"""What of a saying may be a fact, whatever it was taken for."""
+_FEW = 4
+"""Spans of a piece of gear, at most."""
 _HELD = frozenset({"note", "rest", "thanks", "talk"})
 _ELSEWHERE = frozenset(
     {
@@ -115,38 +128,137 @@ class Teller:
         self.said = _with_pointers(said, message)
         self.whole = whole
         self.told = AllTold()
+        self.doubts: list[float] = []
+        """How sure each part is, in the order taken."""
         self.before: Claim | None = None
+        self.went = False
+        """Whether it says where a wine went, by the vessel alone."""
 
     def read(self) -> AllTold:
         """All that the message tells and asks."""
+        self._read()
+        self.told.sure = min(self.doubts, default=1.0)
+        return self.told
+
+    def _read(self) -> None:
         self.told.talk = self.whole.share("talk")
+        went = whither(self.message, self.said)
+        self.went = went is not None
         label, sure = self.whole.best()
-        if len(self.said) > 1 and sure >= _AS_ONE and _of_all(label) and not self._facts():
+        if went is None and len(self.said) > 1 and sure >= _AS_ONE and _of_all(label) and not self._facts():
             self._worded(self.whole.saying, label, sure, self.whole)
-            return self.told
+            return
         for one in self.said:
-            self._numbered(one.saying, one.best()[0])
-        for one in self.said:
-            label, sure = one.best()
+            self._numbered(one.saying, self._best(one)[0])
+        for at, one in enumerate(self.said):
+            label, sure = self._best(one)
+            if self._heads(at) or self._sums_up(one.saying):
+                continue
+            if went is not None and at in went.parts:
+                if at == went.at:
+                    self._went(one.saying, went)
+                continue
             if self._moved(one.saying):
                 continue
-            if one.saying.wordy or self._by_label(one.saying, label, sure):
+            washed = self._washed(one.saying, label)
+            if washed is not None:
+                self._doubted(_PLAINLY)
+                self._take(one.saying, washed, _PLAINLY, "step:sanitise")
+            elif one.saying.wordy or self._by_label(one.saying, label, sure):
                 self._worded(one.saying, label, sure, one)
             else:
                 self._bare(one.saying)
         self._went_to()
-        return self.told
+        self._cleaned_once()
+
+    def _best(self, one: LabelledSaying) -> tuple[str, float]:
+        """The likeliest label of a saying; what the household waits for is told sooner than anything else."""
+        label, sure = one.best()
+        spans = one.saying.spans
+        steps = {span.step for span in spans if span.step is not None}
+        apart = (
+            label.startswith("ask:") or one.saying.asked or (label == "talk" and not self.message.addressed)
+        )
+        if apart or self._values(one.saying):
+            return label, sure
+        for batch in self.scene.under_way:
+            awaited = batch.next[0] if batch.next else ""
+            if awaited == "sanitise" and label != "step:sanitise":
+                awaited = batch.next[1] if len(batch.next) > 1 else ""  # nobody mixes in what is not clean
+            if awaited not in _AWAITED or steps - {awaited}:
+                continue
+            as_told = (f"step:{awaited}", *(("step:stir",) if awaited == "degas" and not steps else ()))
+            share = one.share(*as_told)
+            likely = _SOONER * share / (1.0 + (_SOONER - 1.0) * share)
+            if share >= _LEAST_AWAITED and (label in as_told or _SOONER * share > sure) and likely > sure:
+                label, sure = as_told[0], likely
+        return label, sure
+
+    def _sums_up(self, part: Saying) -> bool:
+        """ "Biscuit, grumpy and tadpole, all three": whether it only counts those that were named."""
+        every = [span for span in part.spans if span.ref is not None and span.ref.kind == "every"]
+        small = all(span in every or span.has("filler") for span in part.spans)
+        kinds = ("batch", "colour", "vessel")
+        named = {
+            span.ref
+            for one in self.said
+            for span in one.saying.spans
+            if span.ref is not None and span.ref.kind in kinds
+        }
+        return bool(every) and small and len(named) > 1
+
+    def _heads(self, at: int) -> bool:
+        """ "Both packets in: sulphite and sorbate": packets that are named by what is in them."""
+        part = self.said[at].saying
+        if not any(map(_packet, part.spans)) or any(span.has("substance") for span in part.spans):
+            return False
+        place = next(place for place, span in enumerate(part.spans) if _packet(span))
+        numbered = any(span.qty is not None for span in part.spans[place + 1 :])
+        after = self.said[at + 1] if at + 1 < len(self.said) else None
+        named = after is not None and any(span.has("substance") for span in after.saying.spans)
+        several = any(
+            span.qty is not None or span.fold in self.message.small.name.each or span.has("amount")
+            for span in part.spans[: place + 1]
+        )
+        return not numbered and several and named
+
+    def _went(self, part: Saying, went: Whither) -> None:
+        """Takes a racking that is told by its vessel alone."""
+        self._doubted(went.sure)
+        self.told.talk = min(self.told.talk, 1.0 - went.sure)
+        for draft in went.drafts:
+            self._take(part, draft, went.sure, "step:rack" if isinstance(draft.act, Step) else "undo")
 
     def _by_label(self, part: Saying, label: str, sure: float) -> bool:
-        """ "Dusk off lees", "scaff into 2": names and small words that plainly say a chore all the same."""
+        """ "Dusk off lees", "packet 3": names and small words that plainly say a chore or an addition all the same."""
+        packet = any(span.has("packet") for span in part.spans)
+        if packet and label == "add:sachet" and sure >= _WAITED and not self._values(part):
+            return True
         chore = label.partition(":")[0] == "step" and sure >= _WAITED
-        names = any(span.ref is not None for span in part.spans)
+        names = any(span.ref is not None or span.fold in self.message.small.washed for span in part.spans)
         return (
             chore
             and names
             and not self._values(part)
             and not any(span.qty is not None for span in part.spans)
         )
+
+    def _cleaned_once(self) -> None:
+        """Leaves out that a vessel was washed that was sanitised as well."""
+        cleaned = [
+            claim.draft
+            for claim in self.told.claims
+            if claim.draft is not None
+            and isinstance(claim.draft.act, Step)
+            and claim.draft.act.step == "sanitise"
+        ]
+        for claim in list(self.told.claims):
+            if claim.draft is None or not isinstance(claim.draft.act, Vessel):
+                continue
+            same = next((draft for draft in cleaned if draft.refs in ([], claim.draft.refs)), None)
+            if same is not None:
+                same.refs = claim.draft.refs
+                self.told.claims.remove(claim)
 
     def _went_to(self) -> None:
         """Gives a racking without a goal the one empty vessel that the message says wine is in or goes into: "racked, it
@@ -228,8 +340,20 @@ class Teller:
             led = spans[place - 1].is_("part", "into") or spans[place - 1].fold in _ARROWS
             names = self.message.targets.names.numbered(int(quantity.value)) if quantity.value < _MOST else ()
             free = [name for name in names if name not in self.message.targets.in_vessel]
+            if len(free) > 1:
+                free = [name for name in free if name.split()[0] in self._kinds(part)]
             if led and len(free) == 1 and place == len(spans) - 1:
                 span.ref, span.kind, span.qty = Ref("vessel", free[0]), "ref", None
+
+    def _kinds(self, part: Saying) -> set[str]:
+        """The kinds of vessel that the wines named in a saying stand in."""
+        homes = (
+            target.vessel
+            for span in part.spans
+            if span.ref is not None and span.ref.kind in ("batch", "colour")
+            for target in self.message.targets.of(span.ref)
+        )
+        return {home.split()[0] for home in homes if home}
 
     def _begun_with(self, part: Saying) -> bool:
         """ "Snow 1.037": a batch called by how its name begins."""
@@ -250,12 +374,14 @@ class Teller:
 
     def _facts(self) -> bool:
         """Whether a part of the message tells a fact of its own."""
+        if self.went:
+            return True
         for one in self.said:
             if self._values(one.saying):
                 return True
-            label, sure = one.best()
+            label, sure = self._best(one)
             if (
-                one.saying.wordy
+                (one.saying.wordy or self._by_label(one.saying, label, sure))
                 and sure >= _OWN
                 and label.partition(":")[0] in ("step", "add", "bottles", "begin")
             ):
@@ -270,8 +396,14 @@ class Teller:
             label = "rest"  # facts are told, and nothing of it has the form of a question
         if label in _UNTOLD and (what := self._put_in_too(part)) is not None:
             label, sure = f"add:{what}", _WAITED
+        if self._gear(part):
+            self._doubted(_COLOUR)
+            return
         if label in _UNTOLD:
             self._untold(part, label, one)
+            return
+        if self._colour(part, label, sure):
+            self._doubted(_COLOUR)
             return
         self._doubted(sure)
         kind, _, what = label.partition(":")
@@ -291,6 +423,32 @@ class Teller:
             self._measured(part, kind, sure)
         else:
             self._did(part, kind, what, sure, label)
+
+    def _washed(self, part: Saying, label: str) -> Draft | None:
+        """An empty vessel that was washed, told beside other things: "washed bucket 2 out, racked plum into it"."""
+        washed = self.message.small.washed.intersection(self.message.folds_of(part.spans))
+        refs = [span.ref for span in part.spans if span.ref is not None]
+        if not washed or part.asked or len(refs) != 1 or refs[0].kind != "vessel" or self._holds(refs[0]):
+            return None
+        if len(self.said) < 2 or label == "step:sanitise" or _supposed(part) or _denied(part):
+            return None
+        return Draft(Vessel(state="clean"), SURE, "anything", refs=refs)
+
+    def _gear(self, part: Saying) -> bool:
+        """Whether it goes on with what was cleaned: "sterilised the lot, paddle and hose too"."""
+        last = self.before.draft if self.before is not None else None
+        cleaned = last is not None and isinstance(last.act, Step) and last.act.step == "sanitise"
+        return cleaned and not part.asked and not part.hard and len(part.spans) <= _FEW and not _cued(part)
+
+    def _colour(self, part: Saying, label: str, sure: float) -> bool:
+        """Whether a saying beside others has nothing in it that the log keeps: "cat on the lid as ever", "what a day"."""
+        if len(self.said) < 2 or part.asked or label.startswith("ask:") or not self._facts():
+            return False
+        same = (self.message.small.same | self.message.small.unmoved).intersection(
+            self.message.folds_of(part.spans)
+        )
+        measured = label in ("gravity", "temperature", "volume")
+        return not _cued(part) and not same and (measured or sure < _AS_ONE)
 
     def _put_in_too(self, part: Saying) -> str | None:
         """What a saying of nothing but its name adds to what went in just before: "5 campden, and finings this morning"."""
@@ -351,7 +509,16 @@ class Teller:
     def _did(self, part: Saying, kind: str, what: str, sure: float, label: str) -> None:
         """Something done, put in, drunk or remarked."""
         draft: Draft | None = None
-        if kind in _DONE and self.message.small.not_done.intersection(self.message.folds_of(part.spans)):
+        if (
+            kind in _DONE
+            and what != "rack"
+            and self.message.small.not_done.intersection(self.message.folds_of(part.spans))
+        ):
+            return
+        clause = Clause(list(part.spans))
+        at = _told_at(part)
+        if kind == "step" and (moods.ordered(clause) or (at is not None and moods.compared(clause, at))):
+            self._take(part, None, sure, "mine")
             return
         if kind in _DONE and _denied(part):
             self._take(part, None, sure, "later")
@@ -374,6 +541,9 @@ class Teller:
                 self._doubted(_UNSAID)
         elif kind == "bottles":
             draft = self._bottles(part, what)
+        elif kind == "note" and self._facts() and self._no_remark(part, sure):
+            self._doubted(_COLOUR)
+            return
         elif kind == "note":
             words = self.message.words_of(part.spans) if self._facts() else self.message.text.strip()
             draft = Draft(Note(text=words), SURE, "anything")
@@ -422,7 +592,7 @@ class Teller:
 
     def _doubted(self, sure: float) -> None:
         """It is no surer that all of it is right than that the least sure part is."""
-        self.told.sure = min(self.told.sure, sure)
+        self.doubts.append(sure)
 
     def _take(self, part: Saying, draft: Draft | None, sure: float, label: str) -> None:
         if draft is not None:
@@ -432,13 +602,22 @@ class Teller:
             draft.refs = draft.refs or [
                 span.ref for span in part.spans if span.ref is not None and span.ref not in goals
             ]
-        if draft is not None and self._again(draft):
+        if draft is not None and self._again(draft, sure):
             return
         claim = Claim(draft, sure, label, part)
         self.told.claims.append(claim)
         self.before = claim
 
-    def _again(self, draft: Draft) -> bool:
+    def _borne_out(self, claim: Claim, sure: float) -> None:
+        """What two parts say, neither of them likely anything else, is surer than each alone."""
+        act = claim.draft.act if claim.draft is not None else None
+        if min(claim.sure, sure) < _OWN or not isinstance(act, Step) or act.step == "rack":
+            return
+        both = 1.0 - (1.0 - claim.sure) * (1.0 - sure)
+        self.doubts = [both if each in (claim.sure, sure) else each for each in self.doubts]
+        claim.sure = both
+
+    def _again(self, draft: Draft, sure: float) -> bool:
         """Whether it only says once more, or more exactly, what the message told before: "bottled, 29, all corked"."""
         for claim in self.told.claims:
             old = claim.draft
@@ -449,6 +628,7 @@ class Teller:
                 continue
             old.act, old.to = both, old.to or draft.to
             old.refs = old.refs or draft.refs
+            self._borne_out(claim, sure)
             return True
         return False
 
@@ -539,9 +719,24 @@ class Teller:
         if step is None:
             return None
         draft = Draft(Step(step=step), SURE, "anything" if step == "sanitise" else "batch")
+        if step == "sanitise":
+            draft.refs = self._cleaned(part)
         if step == "rack":
             self._goal(part, draft)
             plainly = any(span.has("step") for span in part.spans)
+            into_it = any(
+                span.fold in self.message.small.it and _leads(part.spans[:at])
+                for at, span in enumerate(part.spans)
+            )
+            empty = any(
+                ref is not None and ref.kind == "vessel" and not self._holds(ref)
+                for ref in (span.ref for one in self.said for span in one.saying.spans)
+            )
+            plainly = plainly or (into_it and empty)
+            home = self.message.targets.in_vessel.get(draft.to.name) if draft.to is not None else None
+            names = {target.of for ref in draft.refs for target in self.message.targets.of(ref)}
+            if home is not None and names == {home.name} and not plainly:
+                return None  # it only says where it stands
             if draft.to is None and not plainly and any(span.has("move") for span in part.spans):
                 return None  # carried somewhere else, perhaps
         if step == "bottle":
@@ -549,9 +744,24 @@ class Teller:
             draft.act = Step(step=step, bottles=count) if count else draft.act
         return draft
 
+    def _cleaned(self, part: Saying) -> list[Ref]:
+        """The empty vessel that the saying before named, where this one names nothing: "bucket 2 is scrubbed and
+        sanitised"."""
+        at = next((at for at, one in enumerate(self.said) if one.saying is part), 0)
+        if not at or part.hard or any(span.ref is not None or span.kind == "word" for span in part.spans):
+            return []
+        refs = [span.ref for span in self.said[at - 1].saying.spans if span.ref is not None]
+        return refs if len(refs) == 1 and refs[0].kind == "vessel" and not self._holds(refs[0]) else []
+
     def _to_be_mixed(self) -> bool:
         """Whether a kit waits to be mixed."""
         return any("mix" in batch.next[:2] for batch in self.scene.under_way)
+
+    def _no_remark(self, part: Saying, sure: float) -> bool:
+        """Whether it is too little of the wine to be kept beside facts: "he was fussing with the airlock"."""
+        return sure < _REMARK or bool(
+            self.message.small.airlock.intersection(self.message.folds_of(part.spans))
+        )
 
     def _into_bottles(self, part: Saying) -> bool:
         """Whether bottles were filled: "bottles and corks are here" only says that there are some."""
@@ -588,11 +798,14 @@ class Teller:
 
     def _addition(self, part: Saying, what: str) -> Draft:
         named = next((span.value("substance") for span in part.spans if span.has("substance")), None)
-        if what == "sachet":
+        last = self.before.draft.act if self.before is not None and self.before.draft is not None else None
+        goes_on = isinstance(last, Addition) and last.what.startswith("sachet ")
+        goes_on = goes_on and not any(span.kind == "word" or span.has("substance") for span in part.spans)
+        if what == "sachet" or (what == "other" and goes_on):
             number = next(
                 (span for span in part.spans if span.qty is not None and not span.qty.decimals), None
             )
-            packet = any(span.has("packet") for span in part.spans)
+            packet = goes_on or any(span.has("packet") for span in part.spans)
             what = (
                 f"sachet {number.qty.value:g}" if packet and number is not None and number.qty else "sachet"
             )
@@ -667,6 +880,8 @@ class Teller:
             return
         refs = [span.ref for span in part.spans if span.ref is not None]
         last = self.before.draft if self.before is not None else None
+        if last is not None and len(numbers) == 1 and self._mark(part, last, numbers[0]):
+            return
         if (
             not numbers
             and last is None
@@ -692,6 +907,8 @@ class Teller:
             return
         if last is not None and refs and not last.refs:
             last.refs = refs
+        elif last is not None and not numbers and self._also(part, last, refs):
+            self._take(part, Draft(last.act, SURE, last.needs, refs=refs), _CERTAIN, "again")
         elif (
             numbers
             and self._room(numbers)
@@ -719,6 +936,27 @@ class Teller:
             batch.litres is not None and any(abs(batch.litres - each) < _SAME_LITRES for each in told)
             for batch in self.scene.under_way
         )
+    def _also(self, part: Saying, last: Draft, refs: Sequence[Ref]) -> bool:
+        """Whether it goes on with a list of what something was done to: "fined elder, plum and sloe"."""
+        chore = (isinstance(last.act, Step) and last.act.step not in ("rack", "bottle")) or (
+            isinstance(last.act, Addition) and last.act.amount is None
+        )
+        batches = bool(refs) and all(ref.kind in ("batch", "colour") for ref in refs)
+        small = all(
+            span.ref is not None or (span.has("filler") and not span.is_("mood", "negation"))
+            for span in part.spans
+        )
+        return chore and batches and small and not part.hard and bool(last.refs) and refs != last.refs
+
+    def _mark(self, part: Saying, last: Draft, number: Span) -> bool:
+        """ "Mixed, the full 23": the litres to which a kit is mixed, and not how warm it is."""
+        mixed = isinstance(last.act, Step) and last.act.step == "mix"
+        beside = len([span for span in part.spans if span.kind != "mark"]) > 1
+        litres_ = {batch.litres for batch in self.scene.under_way}
+        same = number.qty is not None and number.qty.unit is None and number.qty.value in litres_
+        if mixed and beside and same:
+            number.used = True
+        return mixed and beside and same
 
     def _room(self, numbers: Sequence[Span]) -> bool:
         """Whether the only number is one that a room can have."""
@@ -755,6 +993,10 @@ class Teller:
             if act.bottles is None and not (named and last.refs):
                 self._completed(part, again)
                 return True
+        elif isinstance(act, Addition) and act.what.startswith("sachet ") and quantity.unit is None:
+            numbers[0].used = True
+            self._take(part, Draft(Addition(what=f"sachet {quantity.value:g}"), SURE), _CERTAIN, "add:sachet")
+            return True
         elif isinstance(act, Addition) and quantity.unit in (None, *DOSES):
             amount, unit = amount_of(quantity, self.scene)
             unit = unit or act.unit or ("tablet" if act.what == "sulphite" else None)
@@ -793,7 +1035,8 @@ def _with_pointers(said: Sequence[LabelledSaying], message: Message) -> Sequence
     for one in said:
         spans = one.saying.spans
         words = " ".join(message.folds_of(spans))
-        points = words in message.small.two or words in message.small.all or words in message.small.name.each
+        small = message.small
+        points = words in (*small.two, *small.all, *small.counted, *small.name.each)
         before = found[-1].saying if found else None
         if (
             points
@@ -839,8 +1082,25 @@ def _point_slipped(quantity: Quantity) -> float | None:
 def _supposed(part: Saying) -> bool:
     """Whether it is planned, asked for or only imagined: what stands before it says so, never what follows."""
     at = _told_at(part)
+    if at is None:  # "turned it with the drill till no gas came"
+        at = next((at for at, span in enumerate(part.spans) if span.kind == "word"), None)
     before = part.spans if at is None else part.spans[: at + 1]
     return any(span.is_("mood", mood) for span in before for mood in ("plan", "request", "unreal"))
+
+
+def _cued(part: Saying) -> bool:
+    """Whether a number, a name or a word is in it that may be of a fact."""
+    return any(
+        span.qty is not None
+        or span.ref is not None
+        or any(map(span.has, _CUES))
+        or (span.has("put") and not span.is_("part", "inside"))
+        for span in part.spans
+    )
+
+
+def _packet(span: Span) -> bool:
+    return span.has("packet") or (span.qty is not None and span.qty.unit == "sachet")
 
 
 def _told_at(part: Saying) -> int | None:

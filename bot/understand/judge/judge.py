@@ -244,7 +244,10 @@ _OF_THE_WINE = (
 
 
 def _between_people(message: Message) -> bool:
-    """Whether a message in a chat for the wine is plainly not about it: everyday words, and none of the trade."""
+    """Whether a message in a chat for the wine is plainly not about it: everyday words, and none of the trade; or it bids
+    somebody do a chore."""
+    if moods.ordered(Clause(list(message.spans))):
+        return True
     trade = any(
         span.ref is not None or any(span.has(kind) for kind in _OF_THE_WINE) for span in message.spans
     )

@@ -240,10 +240,16 @@ def _completed(told: AllTold, message: Message) -> None:
         told.sure = min(told.sure, 0.8 if vessel is not None else _DONE)
         return
     last = (scene.recent or (None,))[0]
-    told_now = last is not None and last.by == message.by and message.sent_at - last.said_at <= JUST_NOW
+    told_now = last is not None and message.sent_at - last.said_at <= JUST_NOW
     idle = not any(span.kind == "word" or span.qty is not None for span in message.spans)
     also = any(token.fold in message.small.also for token in message.tokens)
     refs = [ref for ref in refs if ref.kind in ("batch", "colour")]
+    if told_now and last is not None and isinstance(last.act, Step | Addition) and _same_again(told, message):
+        told.claims.clear()
+        again = msgspec.structs.replace(last.act, of=None, at=None)
+        told.claims.append(Claim(Draft(again, SURE, refs=refs), 0.85, "again", Saying(list(message.spans))))
+        told.sure = 0.85
+        return
     if (
         told.claims
         or not refs
@@ -258,6 +264,15 @@ def _completed(told: AllTold, message: Message) -> None:
         again = msgspec.structs.replace(last.act, of=None, at=None)
         told.claims.append(Claim(Draft(again, SURE, refs=refs), 0.85, "again", Saying(list(message.spans))))
         told.sure = 0.85
+
+
+def _same_again(told: AllTold, message: Message) -> bool:
+    """ "Same for the other one": what was just done, and no gravity."""
+    said = f" {' '.join(token.fold for token in message.tokens)} "
+    small = not any(span.kind == "word" or span.qty is not None for span in message.spans)
+    acts = [claim.draft.act for claim in told.claims if claim.draft is not None]
+    gravity = all(isinstance(act, Gravity) and act.sg == AS_LAST for act in acts)
+    return small and gravity and any(f" {each} " in said for each in message.small.again)
 
 
 _STEPS: tuple[StepName, ...] = get_args(StepName)
@@ -408,18 +423,20 @@ class _Focus:
 
     def settle(self, draft: Draft, part: Saying) -> None:
         """Gives the draft its batch, if there is one that it can be about."""
-        own = self._pointed(part) or [ref for ref in draft.refs if ref != draft.to]
+        own = self._pointed(part, draft) or [ref for ref in draft.refs if ref != draft.to]
         if own:
             draft.refs = own
             self.refs = own
             return
-        if isinstance(draft.act, Question | Undo) or (
-            self.message.replying_to is not None and self.message.replying_to.of
+        if (
+            draft.doubt is Doubt.WHICH_BATCH
+            or isinstance(draft.act, Question | Undo)
+            or (self.message.replying_to is not None and self.message.replying_to.of)
         ):
             return
         if isinstance(draft.act, Step) and draft.act.step == "sanitise":
             return
-        if self.refs and not isinstance(draft.act, Note):
+        if self.refs and not (isinstance(draft.act, Note) and part.hard):
             draft.refs = self.refs
             return
         named = [ref for ref in self.every if ref.kind in ("batch", "colour") and ref != draft.to]
@@ -449,19 +466,29 @@ class _Focus:
         draft.act = Gravity(sg=last.sg if last is not None else batch.readings[-1][1])
         return True
 
-    def _pointed(self, part: Saying) -> list[Ref]:
+    def _pointed(self, part: Saying, draft: Draft) -> list[Ref]:
         """ "Mine", "the other one", "all four": batches pointed at without their names."""
         words = self.message.folds_of(part.spans)
         under_way = self.scene.under_way
         said = f" {' '.join(words)} "
+        kinds = [span.ref for span in part.spans if span.ref is not None and span.ref.kind == "kind"]
         if len(under_way) > 1 and any(f" {each} " in said for each in self.message.small.two):
-            two = self._last_two() if len(under_way) > 2 else [batch.name for batch in under_way]
+            if kinds:
+                return self._both_of_kind(kinds[0])
+            two = self._two(draft) if len(under_way) > 2 else [batch.name for batch in under_way]
             return [Ref("batch", name) for name in two]
         several = len(under_way) > 1 or len(self.scene.batches) > 1
         named = [
             span.ref for span in part.spans if span.ref is not None and span.ref.kind in ("batch", "colour")
         ]
         if several and not named and any(f" {each} " in said for each in self.message.small.all):
+            return [Ref("every", "all")]
+        counted = next((n for each, n in self.message.small.counted.items() if f" {each} " in said), None)
+        listed = (
+            counted is not None
+            and len({ref for ref in self.every if ref.kind in ("batch", "colour", "vessel")}) == counted
+        )
+        if counted is not None and several and not (named or listed) and counted == len(under_way):
             return [Ref("every", "all")]
         if self.message.small.mine & set(words) or "my one" in said or "my wine" in said:
             mine = [batch for batch in under_way if batch.by is not None and batch.by == self.message.by]
@@ -474,8 +501,21 @@ class _Focus:
                 return [Ref("batch", rest[0].name)]
         return []
 
-    def _last_two(self) -> list[str]:
-        """The two batches that were last spoken of."""
+    def _both_of_kind(self, kind: Ref) -> list[Ref]:
+        """ "Both demijohns", where two of that kind are in use."""
+        names = [
+            name
+            for name in self.message.targets.names.of_kind(kind.name)
+            if name in self.message.targets.in_vessel
+        ]
+        return [Ref("vessel", name) for name in names] if len(names) == 2 else []
+
+    def _two(self, draft: Draft) -> list[str]:
+        """The two batches that wait for what is told, else those that were last spoken of."""
+        step = draft.act.step if isinstance(draft.act, Step) else None
+        waiting = [batch.name for batch in self.scene.under_way if batch.next[:1] == (step,)]
+        if len(waiting) == 2:
+            return waiting
         told = [one.act.of for one in self.scene.recent or () if one.act.of is not None]
         names = [batch.name for batch in self.scene.under_way]
         return [name for name in dict.fromkeys(told) if name in names][:2]

@@ -20,6 +20,7 @@ from bot.cellar.log.acts import (
     Step,
     Temperature,
     Undo,
+    Vessel,
     Volume,
 )
 from bot.cellar.log.subjects import Reckon
@@ -56,6 +57,7 @@ class Settler:
         self.scene = message.scene
         self.sent_at = message.sent_at
         self.targets = message.targets
+        self.small = message.small
         self.replied = message.replied
         self.entry = message.entry
 
@@ -98,11 +100,11 @@ class Settler:
     # ------------------------------------------------------------------ one draft
 
     def _settle(self, draft: Draft, *, sweetened: bool) -> Completed:
-        act = draft.act
-        if isinstance(act, Begin):
+        if isinstance(draft.act, Begin):
             return self._begin(draft)
         at, doubt = self._when(draft)
-        targets = self._targets(draft)
+        targets = self._two_of(draft, self._targets(draft))
+        act = _as_mixing(draft.act, targets)
         result = Completed([])
         if draft.doubt in (Doubt.OUT_OF_RANGE, Doubt.NAME_REFUSED):
             result.doubt, result.about = draft.doubt, draft.about
@@ -221,7 +223,8 @@ class Settler:
         )
         found: list[Target] = []
         for ref in draft.refs:
-            if isinstance(draft.act, Step) and draft.act.step == "sanitise" and ref.kind == "vessel":
+            cleaned = isinstance(draft.act, Step) and draft.act.step == "sanitise"
+            if (cleaned or isinstance(draft.act, Vessel)) and ref.kind == "vessel":
                 target_list: tuple[Target, ...] = (self.targets.vessel(ref.name),)
             else:
                 target_list = self.targets.of(ref, bottled=bottled)
@@ -257,6 +260,16 @@ class Settler:
         if isinstance(draft.act, Step) and draft.act.step == "label" and len(waiting) == 1:
             return [self.targets.batch(waiting[0])]
         return self._only()
+
+    def _two_of(self, draft: Draft, targets: list[Target]) -> list[Target]:
+        """ "Both", of more than two: the two that wait for what is told."""
+        names = [f" {ref.name} " for ref in draft.refs if ref.kind == "every"]
+        both = any(f" {each} " in name for name in names for each in self.small.two)
+        if not both or len(targets) < 3 or not isinstance(draft.act, Step):
+            return targets
+        step = draft.act.step
+        waiting = [each for each in targets if each.batch is not None and each.batch.next[:1] == (step,)]
+        return waiting if len(waiting) == 2 else targets
 
     def _only(self) -> list[Target]:
         """The one batch under way."""
@@ -404,6 +417,9 @@ class Settler:
             targets = self.targets.of(ref)
             if len(targets) == 1 and targets[0].of is not None:
                 of = of or targets[0].of
+        moved = self._moved_to(drafts, refs)
+        if moved is not None:
+            return moved
         if self.entry is not None:
             told: list[Act] = []
             for draft in drafts:
@@ -421,6 +437,18 @@ class Settler:
             doubt=Doubt.NOTHING_TO_CORRECT,
             options=options(settled),
         )
+
+    def _moved_to(self, drafts: Sequence[Draft], refs: Sequence[Ref]) -> Verdict | None:
+        """The last racking with another vessel that is free: "sorry, demijohn 2"."""
+        entry = self.entry
+        if entry is None or not isinstance(entry.act, Step) or entry.act.step != "rack" or drafts:
+            return None
+        named = {ref.name for ref in refs if ref.kind == "vessel"}
+        wines = {target.of for ref in refs if ref.kind != "vessel" for target in self.targets.of(ref)}
+        if len(named) != 1 or named & set(self.targets.in_vessel) or wines - {entry.act.of}:
+            return None
+        right = (Undo(entry=entry.entry), msgspec.structs.replace(entry.act, to=named.pop()))
+        return Verdict(verdict="act", acts=right, why="puts the last entry right")
 
     def _checked(self, right: tuple[Act, ...], drafts: Sequence[Draft]) -> Verdict:
         """A correction whose new value must be as likely as any other."""
@@ -469,6 +497,23 @@ def _about(act: Act, of: str | None, at: datetime | None) -> Act:
     if isinstance(act, _Timeless):
         return msgspec.structs.replace(act, of=of)
     return msgspec.structs.replace(act, of=of, at=at)
+
+
+_MOST_OF_IT = 0.5
+"""The part of a kit's litres that more water than this is mixed with."""
+
+
+def _as_mixing(act: Act, targets: Sequence[Target]) -> Act:
+    """The act, as the mixing that it is a part of while a kit waits to be mixed: stirred, filled up to the mark, or given
+    its water."""
+    batches = [target.batch for target in targets]
+    if not batches or any(batch is None or "mix" not in batch.next[:2] for batch in batches):
+        return act
+    litres = min((batch.litres or 0.0 for batch in batches if batch is not None), default=0.0)
+    filled = isinstance(act, Addition) and act.what == "water" and act.unit in (None, "l")
+    water = filled and isinstance(act, Addition) and (act.amount or litres) >= litres * _MOST_OF_IT
+    stirred = isinstance(act, Step) and act.step in ("stir", "top_up") and act.using in (None, "water")
+    return Step(at=act.at, step="mix") if stirred or water else act
 
 
 def _done_to_wine(act: Act) -> bool:

@@ -112,6 +112,8 @@ class Telling:
     def _complete(self, draft: Draft, clause: Clause, position: int) -> None:
         """Gives a draft its batch, its time, and the doubts that the clause casts on it."""
         draft.clause = clause
+        if isinstance(draft.act, Step) and draft.act.step == "rack" and draft.to is None:
+            draft.to = self._into_it(clause, position)
         if draft.to is not None:
             self.goals.append(draft.to)
         told = not isinstance(draft.act, Question)
@@ -131,6 +133,20 @@ class Telling:
         inherited = self._inherited(position, draft) if all(self._vague(ref) for ref in own) else []
         draft.refs = inherited or own
         draft.moments = draft.moments or clause.moments or self.moments
+
+    def _into_it(self, clause: Clause, position: int) -> Ref | None:
+        """The empty vessel that was named before "into it": "bucket 2 is sanitised, plum is racked into it"."""
+        spans = clause.spans
+        small = self.message.small.it
+        into = any(before.is_("part", "into") and after.fold in small for before, after in pairwise(spans))
+        if not into:
+            return None
+        for before in reversed(self.clauses[:position]):
+            vessels = [ref for ref in before.refs if ref.kind == "vessel"]
+            if vessels:
+                free = len(vessels) == 1 and vessels[0].name not in self.message.targets.in_vessel
+                return vessels[0] if free else None
+        return None
 
     def _often(self, draft: Draft, clause: Clause) -> None:
         """ "Degassed it twice" is two acts; "twice a day" is asked about."""

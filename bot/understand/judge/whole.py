@@ -6,7 +6,7 @@ from datetime import datetime
 
 import msgspec
 
-from bot.cellar.log.acts import Act, Begin, KeepPlan, Vessel, kind
+from bot.cellar.log.acts import Act, Begin, KeepPlan, Step, Vessel, kind
 from bot.cellar.plans.leaflet import misgivings, without
 from bot.understand.forms.bottles import read_wishes
 from bot.understand.forms.forms import read_form
@@ -66,12 +66,24 @@ def read_whole(
     if unknown is not None:
         doubt, about = unknown
         return Verdict(verdict="ask", why=WHY[doubt], doubt=doubt, about=about)
+    acts = _before_the_must(acts, scene)
     if (inside := _washed_full(acts, scene)) is not None:
         full = Doubt.VESSEL_FULL
         return Verdict(verdict="ask", acts=acts, why=WHY[full], doubt=full, options=(acts,), about=inside)
     if acts:
         return Verdict(verdict="act", acts=acts, why=kind(acts[0]))
     return read_safety(text, scene, sent_at, replying_to, otherwise, addressed=addressed)
+
+
+def _before_the_must(acts: tuple[Act, ...], scene: Scene) -> tuple[Act, ...]:
+    """The acts, with a bucket washed in which nothing is yet as the cleaning that its batch waits for."""
+    waiting = {batch.vessel: batch.name for batch in scene.under_way if batch.next[:1] == ("sanitise",)}
+    return tuple(
+        Step(of=waiting[act.of], at=act.at, step="sanitise")
+        if isinstance(act, Vessel) and act.state == "clean" and act.of in waiting
+        else act
+        for act in acts
+    )
 
 
 def _washed_full(acts: Sequence[Act], scene: Scene) -> str | None:

@@ -48,6 +48,20 @@ def perhaps(clause: Clause, at: int) -> bool:
     return any(span.is_("mood", "perhaps") for span in clause.spans[:at])
 
 
+def compared(clause: Clause, at: int) -> bool:
+    """Whether "more than" follows: "he fizzed more than the wine" tells of him."""
+    return any(span.is_("part", "compared") for span in clause.spans[at + 1 : at + 3])
+
+
+def ordered(clause: Clause) -> bool:
+    """Whether it bids somebody do a chore: "stir it slowly", "rinse it first"."""
+    opening = [span for span in first_words(clause) if not span.has("join")]
+    steps = [span for span in clause.spans if span.has("step")]
+    bidden = len(opening) > 1 and any(tag.kind == "step" and tag.form == "bare" for tag in opening[0].tags)
+    whom = bidden and (opening[1].ref is not None or opening[1].is_("mood", "subject"))
+    return whom and not any(span.has("step", "done") for span in steps)
+
+
 def asks(clause: Clause, *, by_words: bool = False) -> bool:
     """Whether the clause is a question: by its mark, or by its first words (only these, if `by_words`)."""
     if clause.asked and not by_words:

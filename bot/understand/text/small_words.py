@@ -32,6 +32,10 @@ class SmallWords(msgspec.Struct, frozen=True):
     mine: frozenset[str]
     other: frozenset[str]
     also: frozenset[str]
+    again: tuple[str, ...]
+    stands: frozenset[str]
+    proposes: frozenset[str]
+    washed: frozenset[str]
     sorry: frozenset[str]
     free: frozenset[str]
     it: frozenset[str]
@@ -47,6 +51,7 @@ class SmallWords(msgspec.Struct, frozen=True):
     joint: frozenset[str]
     one: frozenset[str]
     sounds: dict[str, str]
+    counted: dict[str, int]
     name: Naming
 
 

@@ -198,6 +198,9 @@ def _packets(spans: Sequence[Span], at: int) -> bool:
         return False
     after = spans[at + 1]
     plain = after.qty is not None and after.qty.unit is None and after.qty.value in range(1, 21)
+    counts = at + 2 < len(spans) and spans[at + 2].has("substance")
+    if plain and counts:
+        return False  # "packet 2 and two campden tablets"
     return (plain or (len(after.fold) == 1 and after.fold.isalpha())) and spans[at - 2].fold != after.fold
 
 
