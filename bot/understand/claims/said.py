@@ -28,6 +28,7 @@ from bot.understand.claims.bottles import MOST_BOTTLES
 from bot.understand.claims.drafts import Draft
 from bot.understand.claims.labels import LabelledSaying
 from bot.understand.claims.readings import celsius, gravity, litres
+from bot.understand.claims.shelf import Happened, happened
 from bot.understand.scene import Scene
 from bot.understand.text import moods
 from bot.understand.text.clauses import DEGREES, DOSES, VOLUMES, Clause, of_bottles, reads_gravity
@@ -115,6 +116,7 @@ class Teller:
         self.whole = whole
         self.told = AllTold()
         self.before: Claim | None = None
+        self.shelf: Happened = happened(message, [one.saying for one in self.said])
 
     def read(self) -> AllTold:
         """All that the message tells and asks."""
@@ -125,9 +127,13 @@ class Teller:
             return self.told
         for one in self.said:
             self._numbered(one.saying, one.best()[0])
-        for one in self.said:
+        for place, one in enumerate(self.said):
             label, sure = one.best()
-            if self._moved(one.saying):
+            if place in self.shelf.drafts:
+                for draft in self.shelf.drafts[place]:
+                    self._take(one.saying, draft, _CERTAIN, f"bottles:{_how(draft)}")
+                continue
+            if place in self.shelf.said or self._moved(one.saying):
                 continue
             if one.saying.wordy or self._by_label(one.saying, label, sure):
                 self._worded(one.saying, label, sure, one)
@@ -249,6 +255,8 @@ class Teller:
 
     def _facts(self) -> bool:
         """Whether a part of the message tells a fact of its own."""
+        if self.shelf.drafts:
+            return True
         for one in self.said:
             if self._values(one.saying):
                 return True
@@ -759,6 +767,11 @@ class Teller:
         needs = last.needs
         self._take(part, Draft(again, SURE, needs), _CERTAIN, self.before.label if self.before else "")
         return True
+
+
+def _how(draft: Draft) -> str:
+    """The end of the label of bottles that came or went."""
+    return (draft.act.reason if isinstance(draft.act, Bottles) else None) or "drank"
 
 
 def _unread(part: Saying) -> list[Span]:

@@ -1,0 +1,409 @@
+"""What happened to bottles, told in any order: drunk, given away, broken, found.
+
+A count stands for bottles where nothing else is counted by it, and a word of its saying, or of the one before it, tells what
+became of them. What only says how a number just told is made up ("two, one with the fish and one without") counts once.
+"""
+
+import re
+from collections.abc import Sequence
+from dataclasses import dataclass, field
+from datetime import timedelta
+from functools import lru_cache
+
+from bot.cellar.log.acts import Bottles, Note, Reason, Step
+from bot.understand.claims.bottles import MOST_BOTTLES
+from bot.understand.claims.drafts import Draft
+from bot.understand.scene import JustSaid, NumberWanted, SceneBatch
+from bot.understand.text import moods
+from bot.understand.text.clauses import Clause, of_bottles, reads_gravity
+from bot.understand.text.language import tables_of
+from bot.understand.text.message import Message
+from bot.understand.text.names import Ref
+from bot.understand.text.sayings import Saying
+from bot.understand.text.spans import Span
+
+_SPOKEN = timedelta(minutes=20)
+"""So long what was spoken of is still what is spoken of."""
+_MANY = 24
+"""More than so many are counted only where they are called bottles, or by the name of a wine."""
+_BEYOND = 9.0
+_PLAIN = ("step", "substance", "packet", "measure", "question", "correct", "undo", "begin")
+"""Words that tell or ask something of their own."""
+
+
+@dataclass(frozen=True, slots=True)
+class Patterns:
+    """The words of a language for what happens to bottles."""
+
+    broke: re.Pattern[str]
+    gave: re.Pattern[str]
+    carried: re.Pattern[str]
+    toward: re.Pattern[str]
+    drank: re.Pattern[str]
+    found: re.Pattern[str]
+    other: re.Pattern[str]
+    stores: re.Pattern[str]
+    each: re.Pattern[str]
+    of: frozenset[str]
+    after: frozenset[str]
+    before: frozenset[str]
+    single: frozenset[str]
+    them: frozenset[str]
+    rather: frozenset[str]
+
+
+@lru_cache(maxsize=8)
+def patterns_of(language: str) -> Patterns:
+    """The patterns of a language; the English ones where it has none."""
+    table = tables_of(language, "shelf")
+    lists = {key: _any_of(said) for key, said in table.items() if isinstance(said, list)}
+    words = {key: frozenset(said.split()) for key, said in table.items() if isinstance(said, str)}
+    return Patterns(**lists, **words)
+
+
+def _any_of(lines: Sequence[str]) -> re.Pattern[str]:
+    """One pattern of several: in a line without brackets, "a|b c" stands for "a c" and "b c"."""
+    made = [line if "(" in line else " ".join(f"(?:{word})" for word in line.split(" ")) for line in lines]
+    return re.compile("|".join(rf"\b(?:{one})(?!\w)" for one in made))
+
+
+@dataclass(slots=True)
+class _Counted:
+    """A count of bottles in a saying: where it stands, how many, and whether they are called bottles or by a name."""
+
+    place: int
+    many: int
+    plainly: bool
+    refs: list[Ref]
+    span: Span
+
+
+@dataclass(slots=True)
+class Happened:
+    """What became of bottles in a message: drafts by the place of their saying, and the places of sayings that only say
+    how or with whom."""
+
+    drafts: dict[int, list[Draft]] = field(default_factory=dict)
+    said: set[int] = field(default_factory=set)
+    """Sayings that tell nothing further."""
+
+    @property
+    def every(self) -> list[Draft]:
+        """All drafts in the order told."""
+        return [draft for place in sorted(self.drafts) for draft in self.drafts[place]]
+
+
+def happened(message: Message, parts: Sequence[Saying]) -> Happened:
+    """What became of bottles by what a message says; nothing where no wine can be meant."""
+    found = Happened()
+    words = patterns_of(message.scene.language)
+    if not _any_bottled(message, parts) or not _of_the_house(message, parts):
+        return found
+    told: list[tuple[Draft, int]] = []
+    loose: tuple[int, _Counted] | None = None
+    open_counts = 0
+    refs: list[Ref] = []
+    for at, part in enumerate(parts):
+        said = " ".join(message.folds_of(part.spans))
+        own = _wines(part.spans)
+        if not _is_fact(part, said, words):
+            loose, open_counts = None, 0
+            refs = own or refs
+            if words.other.search(said) and (kept := _counts(message, part, words)):
+                loose = (at, kept[0])
+            continue
+        counts = _counts(message, part, words)
+        reason = _reason(said, words, counts, part)
+        if not counts:
+            if loose is not None and reason in ("drank", "gave", "broke") and _of_them(part, words):
+                draft = _draft(loose[1].many, reason, part, loose[1].refs or refs, words, message)
+                found.drafts[at] = [draft]
+                found.said.add(loose[0])
+                told.append((draft, at))
+                loose = None
+            elif told and reason == "broke" and isinstance(told[-1][0].act, Bottles) and len(said.split()) <= 2:
+                told[-1][0].act = Bottles(change=told[-1][0].act.change, reason="broke")
+                found.said.add(at)
+            elif loose is not None and reason == "broke":
+                draft = _draft(loose[1].many, reason, part, loose[1].refs or refs, words, message)
+                found.drafts[at] = [draft]
+                found.said.add(loose[0])
+                told.append((draft, at))
+                loose = None
+            refs = own or refs
+            continue
+        if told and told[-1][1] == at - 1 and _puts_right(part, counts, words, message):
+            act = told[-1][0].act
+            assert isinstance(act, Bottles)
+            told[-1][0].act = Bottles(change=counts[0].many if act.change > 0 else -counts[0].many, reason=act.reason)
+            found.said.add(at)
+            continue
+        mine: list[Draft] = []
+        for number, count in enumerate(counts):
+            until = counts[number + 1].place if number + 1 < len(counts) else len(part.spans)
+            since = count.place if number else 0
+            piece = " ".join(message.folds_of(part.spans[since:until]))
+            if open_counts and not _has_verb(piece, words) and count.many <= open_counts:
+                open_counts -= count.many  # how the number before is made up
+                found.said.add(at)
+                continue
+            how = _reason(piece, words, [count], part) or (reason if len(counts) > 1 else None)
+            if how is None and told and _goes_on(piece, words):
+                how = _how(told[-1][0])
+            if how is None:
+                loose = (at, count)
+                continue
+            mine.append(_draft(count.many, how, part, count.refs or own or refs, words, message))
+            open_counts = count.many if count.many > 1 else 0
+            count.span.used = True
+        if mine:
+            found.drafts[at] = mine
+            told += [(draft, at) for draft in mine]
+            loose = None
+        refs = own or refs
+    if found.drafts:
+        found.said |= {at for at, part in enumerate(parts) if at not in found.drafts and _remark(part, message, words)}
+    return found
+
+
+def wholly(message: Message, parts: Sequence[Saying]) -> list[Draft]:
+    """What became of bottles, where a message tells nothing else; else nothing."""
+    found = happened(message, parts)
+    everything = set(found.drafts) | found.said == set(range(len(parts)))
+    return found.every if found.drafts and everything else []
+
+
+# ---------------------------------------------------------------------- which wine
+
+
+def _any_bottled(message: Message, parts: Sequence[Saying]) -> bool:
+    """Whether there are bottles, or the message itself fills some."""
+    if any(batch.bottled is not None for batch in message.scene.batches):
+        return True
+    return any(span.has("step", "done") and span.step == "bottle" for part in parts for span in part.spans)
+
+
+def _of_the_house(message: Message, parts: Sequence[Saying]) -> bool:
+    """Whether bottles of the house can be meant: much is drunk in a family."""
+    if message.addressed or (message.replying_to is not None and message.replying_to.of is not None):
+        return True
+    for part in parts:
+        if _wines(part.spans) and any(_is_bottled(ref, message) for ref in _wines(part.spans)):
+            return True
+        if any(span.has("step", "done") and span.step == "bottle" for span in part.spans):
+            return True
+    return bool(spoken_of(message))
+
+
+def _is_bottled(ref: Ref, message: Message) -> bool:
+    targets = message.targets.of(ref, bottled=True)
+    return any(target.batch is not None and target.batch.bottled is not None for target in targets)
+
+
+def spoken_of(message: Message) -> list[SceneBatch]:
+    """The wines in bottles that were spoken of just now, by people or by the bot."""
+    scene = message.scene
+    names = [
+        one.act.of
+        for one in scene.recent or ()
+        if message.sent_at - one.said_at <= _SPOKEN and not isinstance(one.act, Note)
+    ]
+    for each in scene.open:
+        if isinstance(each, JustSaid | NumberWanted) and each.ago <= _SPOKEN:
+            names.append(each.of)
+    return [batch for batch in scene.batches if batch.bottled is not None and batch.name in names]
+
+
+def _wines(spans: Sequence[Span]) -> list[Ref]:
+    return [span.ref for span in spans if span.ref is not None and span.ref.kind in ("batch", "colour", "every")]
+
+
+def _draft(
+    many: int, how: Reason | None, part: Saying, refs: Sequence[Ref], words: Patterns, message: Message
+) -> Draft:
+    change = many if how == "found" else -many
+    said = " ".join(message.folds_of(part.spans))
+    kept = [batch for batch in message.scene.batches if batch.bottled is not None and batch.bottles_left != 0]
+    about = list(refs)
+    if not about and len(kept) > 1 and words.each.search(said):
+        about = [Ref("every", "each", 2.0)]
+    elif not about and len(kept) > 1 and len(spoken := spoken_of(message)) == 1:
+        about = [Ref("batch", spoken[0].name)]
+    clause = Clause(list(part.spans), hard=part.hard)
+    return Draft(
+        Bottles(change=change, reason=how), _BEYOND, "bottled", refs=about, moments=clause.moments, clause=clause
+    )
+
+
+# ---------------------------------------------------------------------- what became of them
+
+
+def _is_fact(part: Saying, said: str, words: Patterns) -> bool:
+    """Whether a saying tells what was, and of nothing but bottles."""
+    if part.asked or moods.asks(Clause(list(part.spans)), by_words=True):
+        return False
+    left = any(span.fold.startswith("left") for span in part.spans[1:] if _is_left(part.spans, span))
+    if words.other.search(said) or left:
+        return False
+    if any(span.is_("mood", mood) for span in part.spans for mood in ("plan", "request", "unreal", "negation")):
+        return False
+    chores = any(span.has("step") and not of_bottles(span) for span in part.spans)
+    return not chores and not any(span.has("packet") or span.has("substance") for span in part.spans)
+
+
+def _is_left(spans: Sequence[Span], span: Span) -> bool:
+    """ "12 left": whether it stands after a number."""
+    at = spans.index(span)
+    return at > 0 and (spans[at - 1].qty is not None or of_bottles(spans[at - 1]))
+
+
+def _reason(
+    said: str, words: Patterns, counts: Sequence[_Counted], part: Saying
+) -> Reason | None:
+    """What became of bottles, by the words of a saying, or a part of it."""
+    carried = words.carried.search(said)
+    stored = carried is not None and words.stores.search(said, carried.end()) is not None
+    toward = words.toward.search(said, carried.end()) if carried and not stored else None
+    if words.broke.search(said) and not (toward and re.search(r"\b(?:off|round|over to|in (?:at|to))\b", said)):
+        return "broke"
+    if words.gave.search(said) or toward:
+        return "gave"
+    if words.drank.search(said):
+        return "drank"
+    if words.found.search(said):
+        return "found"
+    named = bool(counts) and counts[0].plainly and (bool(counts[0].refs) or counts[0].many > 0)
+    if named and counts[0].refs and _recipient(part, counts[0]):
+        return "gave"
+    return None
+
+
+def _recipient(part: Saying, count: _Counted) -> bool:
+    """ "2 haystack to the vet": whether somebody stands after "to" or "for"."""
+    small = all(span.has("filler") or span.kind == "mark" for span in part.spans[: count.place])
+    spans = part.spans[count.place :]
+    at = next((place for place, span in enumerate(spans) if span.fold in ("to", "for")), None)
+    return small and at is not None and at + 1 < len(spans) and spans[at + 1].qty is None
+
+
+def _has_verb(said: str, words: Patterns) -> bool:
+    return any(
+        pattern.search(said) for pattern in (words.broke, words.gave, words.carried, words.found)
+    ) or bool(re.search(r"\b(?:drank|drunk|had|opened)\b", said))
+
+
+def _goes_on(said: str, words: Patterns) -> bool:
+    """ "And 1 to the neighbours", "one for the boss": more of the same."""
+    return re.search(r"\b(?:to|for|with|on|at)\b", said) is not None or len(said.split()) <= 2
+
+
+def _how(draft: Draft) -> Reason | None:
+    return draft.act.reason if isinstance(draft.act, Bottles) else None
+
+
+def _of_them(part: Saying, words: Patterns) -> bool:
+    return any(span.fold in words.them for span in part.spans)
+
+
+def _puts_right(part: Saying, counts: Sequence[_Counted], words: Patterns, message: Message) -> bool:
+    """ "Drank 2 of the plum, ok 3"."""
+    folds = message.folds_of([span for span in part.spans if span.kind != "mark"])
+    return len(counts) == 1 and 1 < len(folds) <= 3 and folds[0] in words.rather and not counts[0].refs  # noqa: PLR2004
+
+
+# ---------------------------------------------------------------------- counts
+
+
+def _counts(message: Message, part: Saying, words: Patterns) -> list[_Counted]:
+    """The counts of bottles in a saying."""
+    spans = part.spans
+    found: list[_Counted] = []
+    for place, span in enumerate(spans):
+        after = spans[place + 1] if place + 1 < len(spans) else None
+        before = spans[place - 1] if place else None
+        many, plainly = _number(span, before, after, words)
+        if many is None or not 1 <= many <= MOST_BOTTLES:
+            continue
+        if found and found[-1].place == place - 1 and not found[-1].plainly and plainly:
+            found.pop()
+        refs = _named_with(spans[place + 1 :], message)
+        plainly = plainly or bool(refs)
+        if many > _MANY and not plainly:
+            continue
+        if before is not None and (before.fold in words.before or (before.has("vessel") and not plainly)):
+            continue
+        if not plainly and not _free(spans[place + 1 :], words):
+            continue
+        found.append(_Counted(place, many, plainly, refs, span))
+    return found
+
+
+def _number(
+    span: Span, before: Span | None, after: Span | None, words: Patterns
+) -> tuple[int | None, bool]:
+    """How many bottles a span counts, and whether they are called bottles."""
+    bottle = after is not None and after.is_("unit", "bottle")
+    quantity = span.qty
+    if span.ref is not None:
+        return None, False
+    if quantity is not None:
+        if quantity.unit not in (None, "bottle") or quantity.decimals or reads_gravity(quantity) or quantity.signed:
+            return None, False
+        return (int(quantity.value) if quantity.value.is_integer() else None), quantity.unit == "bottle" or bottle
+    amount = span.value("amount")
+    if amount is not None and float(amount).is_integer() and float(amount) > 1:
+        return int(float(amount)), bottle
+    if span.tags and any(tag.kind == "homophone" and tag.value.isdigit() for tag in span.tags) and bottle:
+        return int(next(tag.value for tag in span.tags if tag.kind == "homophone")), True
+    if span.is_("unit", "bottle") and span.fold.split()[0] == "bottle" and before is not None:
+        part_of_it = any(tag.kind == "amount" and tag.value != "1" for tag in before.tags)
+        one = before.fold.split()[-1] in words.single and before.qty is None and not part_of_it
+        return (1, True) if one else (None, False)
+    if span.fold.split()[0] in ("another", "a", "an") and after is not None and after.ref is not None:
+        return 1, True
+    return None, False
+
+
+def _named_with(after: Sequence[Span], message: Message) -> list[Ref]:
+    """The wine named right after a count: "2 of the plum", "2 bottles of plum"."""
+    for span in after[:4]:
+        if span.ref is not None:
+            return [span.ref] if span.ref.kind in ("batch", "colour", "every") else []
+        small = span.has("filler") or span.is_("unit", "bottle") or span.is_("part", "some")
+        if not small or span.fold in ("to", "for", "with", "and"):
+            return []
+    return []
+
+
+def _free(following: Sequence[Span], words: Patterns) -> bool:
+    """Whether nothing that follows a number is counted by it."""
+    after = following[0] if following else None
+    if after is None or after.kind in ("mark", "line", "time"):
+        return True
+    if after.is_("part", "some"):  # "of"
+        return any(of_bottles(span) or span.fold in words.of for span in following[1:3])
+    if after.fold in ("more", "extra", "too"):
+        return _free(following[1:], words)
+    if after.fold.split()[0] in words.after or after.has("bottles") or after.has("outright"):
+        return True
+    if after.kind == "word" or after.qty is not None:
+        return words.broke.search(after.fold) is not None
+    if any(after.has(kind) for kind in ("unit", "measure", "question", "packet", "vessel", "substance", "chatter", "sum")):
+        return after.fold in ("to", "from", "each", "for")
+    return after.has("filler") or after.has("mood") or after.has("part") or after.has("amount")
+
+
+def _remark(part: Saying, message: Message, words: Patterns) -> bool:
+    """Whether a saying tells nothing for the log beside bottles that came or went."""
+    said = " ".join(message.folds_of(part.spans))
+    if part.asked or moods.asks(Clause(list(part.spans)), by_words=True) or words.other.search(said):
+        return False
+    if any(span.qty is not None and not span.used for span in part.spans):
+        return not _counts(message, part, words) and not any(
+            span.qty is not None and (reads_gravity(span.qty) or span.qty.unit is not None) for span in part.spans
+        ) and not any(span.qty is not None and span.fold != "one" for span in part.spans)
+    return not any(
+        (span.has(kind) and not span.has("filler")) or (span.ref is not None and span.ref.kind == "vessel")
+        for span in part.spans
+        for kind in _PLAIN
+    )
