@@ -28,7 +28,7 @@ from bot.understand.claims.bottles import MOST_BOTTLES
 from bot.understand.claims.drafts import Draft
 from bot.understand.claims.labels import LabelledSaying
 from bot.understand.claims.readings import celsius, gravity, litres
-from bot.understand.claims.shelf import Happened, happened
+from bot.understand.claims.shelf import Happened, counted, happened
 from bot.understand.scene import Scene
 from bot.understand.text import moods
 from bot.understand.text.clauses import DEGREES, DOSES, VOLUMES, Clause, of_bottles, reads_gravity
@@ -380,7 +380,7 @@ class Teller:
             ):
                 self._doubted(_UNSAID)
         elif kind == "bottles":
-            draft = self._bottles(part, what)
+            draft = self._bottles(part, what) if what == "left" or counted(self.message, part) else None
         elif kind == "note":
             words = self.message.words_of(part.spans) if self._facts() else self.message.text.strip()
             draft = Draft(Note(text=words), SURE, "anything")

@@ -9,6 +9,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass, field
 from datetime import timedelta
 from functools import lru_cache
+from typing import Literal
 
 from bot.cellar.log.acts import Bottles, Note, Reason, Step
 from bot.understand.claims.bottles import MOST_BOTTLES
@@ -22,6 +23,11 @@ from bot.understand.text.names import Ref
 from bot.understand.text.sayings import Saying
 from bot.understand.text.spans import Span
 
+How = Literal["drank", "gave", "broke", "found", "lost"]
+"""What became of bottles; `lost` where they are gone for a reason that nobody tells."""
+_REASONS: dict[How, Reason | None] = {
+    "drank": "drank", "gave": "gave", "broke": "broke", "found": "found", "lost": None
+}  # fmt: skip
 _SPOKEN = timedelta(minutes=20)
 """So long what was spoken of is still what is spoken of."""
 _MANY = 24
@@ -40,6 +46,7 @@ class Patterns:
     carried: re.Pattern[str]
     toward: re.Pattern[str]
     drank: re.Pattern[str]
+    lost: re.Pattern[str]
     found: re.Pattern[str]
     other: re.Pattern[str]
     stores: re.Pattern[str]
@@ -101,21 +108,24 @@ def happened(message: Message, parts: Sequence[Saying]) -> Happened:
         return found
     told: list[tuple[Draft, int]] = []
     loose: tuple[int, _Counted] | None = None
-    open_counts = 0
+    parted: set[int] = set()
     refs: list[Ref] = []
     for at, part in enumerate(parts):
         said = " ".join(message.folds_of(part.spans))
         own = _wines(part.spans)
         if not _is_fact(part, said, words):
-            loose, open_counts = None, 0
+            loose = None
             refs = own or refs
             if words.other.search(said) and (kept := _counts(message, part, words)):
                 loose = (at, kept[0])
             continue
         counts = _counts(message, part, words)
+        headed = bool(refs) and bool(at) and not parts[at - 1].wordy
+        if counts and headed and not counts[0].refs:
+            counts[0].plainly, counts[0].refs = True, list(refs)  # "plum: 2 to my sister"
         reason = _reason(said, words, counts, part)
         if not counts:
-            if loose is not None and reason in ("drank", "gave", "broke") and _of_them(part, words):
+            if loose is not None and reason in ("drank", "gave", "broke", "lost") and _of_them(part, words):
                 draft = _draft(loose[1].many, reason, part, loose[1].refs or refs, words, message)
                 found.drafts[at] = [draft]
                 found.said.add(loose[0])
@@ -143,19 +153,19 @@ def happened(message: Message, parts: Sequence[Saying]) -> Happened:
             until = counts[number + 1].place if number + 1 < len(counts) else len(part.spans)
             since = count.place if number else 0
             piece = " ".join(message.folds_of(part.spans[since:until]))
-            if open_counts and not _has_verb(piece, words) and count.many <= open_counts:
-                open_counts -= count.many  # how the number before is made up
-                found.said.add(at)
+            if at in parted:
+                found.said.add(at)  # how the number before is made up
                 continue
             how = _reason(piece, words, [count], part) or (reason if len(counts) > 1 else None)
-            if how is None and told and _goes_on(piece, words):
+            if how is None and told and _goes_on(piece):
                 how = _how(told[-1][0])
             if how is None:
                 loose = (at, count)
                 continue
             mine.append(_draft(count.many, how, part, count.refs or own or refs, words, message))
-            open_counts = count.many if count.many > 1 else 0
             count.span.used = True
+        if len(mine) == 1:
+            parted |= _parted(message, parts, at, counts[0], words)
         if mine:
             found.drafts[at] = mine
             told += [(draft, at) for draft in mine]
@@ -219,7 +229,7 @@ def _wines(spans: Sequence[Span]) -> list[Ref]:
 
 
 def _draft(
-    many: int, how: Reason | None, part: Saying, refs: Sequence[Ref], words: Patterns, message: Message
+    many: int, how: How, part: Saying, refs: Sequence[Ref], words: Patterns, message: Message
 ) -> Draft:
     change = many if how == "found" else -many
     said = " ".join(message.folds_of(part.spans))
@@ -231,7 +241,7 @@ def _draft(
         about = [Ref("batch", spoken[0].name)]
     clause = Clause(list(part.spans), hard=part.hard)
     return Draft(
-        Bottles(change=change, reason=how), _BEYOND, "bottled", refs=about, moments=clause.moments, clause=clause
+        Bottles(change=change, reason=_REASONS[how]), _BEYOND, "bottled", refs=about, moments=clause.moments, clause=clause
     )
 
 
@@ -245,7 +255,13 @@ def _is_fact(part: Saying, said: str, words: Patterns) -> bool:
     left = any(span.fold.startswith("left") for span in part.spans[1:] if _is_left(part.spans, span))
     if words.other.search(said) or left:
         return False
-    if any(span.is_("mood", mood) for span in part.spans for mood in ("plan", "request", "unreal", "negation")):
+    first = next(
+        (at for at, span in enumerate(part.spans) if span.qty is not None or of_bottles(span)), len(part.spans)
+    )
+    moods_before = ("plan", "request", "unreal", "negation")
+    if any(
+        span.is_("mood", mood) and not span.has("bottles") for span in part.spans[:first] for mood in moods_before
+    ):
         return False
     chores = any(span.has("step") and not of_bottles(span) for span in part.spans)
     return not chores and not any(span.has("packet") or span.has("substance") for span in part.spans)
@@ -259,31 +275,51 @@ def _is_left(spans: Sequence[Span], span: Span) -> bool:
 
 def _reason(
     said: str, words: Patterns, counts: Sequence[_Counted], part: Saying
-) -> Reason | None:
+) -> How | None:
     """What became of bottles, by the words of a saying, or a part of it."""
     carried = words.carried.search(said)
     stored = carried is not None and words.stores.search(said, carried.end()) is not None
     toward = words.toward.search(said, carried.end()) if carried and not stored else None
     if words.broke.search(said) and not (toward and re.search(r"\b(?:off|round|over to|in (?:at|to))\b", said)):
         return "broke"
-    if words.gave.search(said) or toward:
+    if words.gave.search(said) or toward or (carried and not stored and _handed(part, counts, carried.group())):
         return "gave"
     if words.drank.search(said):
         return "drank"
     if words.found.search(said):
         return "found"
-    named = bool(counts) and counts[0].plainly and (bool(counts[0].refs) or counts[0].many > 0)
-    if named and counts[0].refs and _recipient(part, counts[0]):
-        return "gave"
-    return None
+    if words.lost.search(said):
+        return "lost"
+    return "gave" if counts and counts[0].plainly and _recipient(part, counts[0]) else None
 
 
 def _recipient(part: Saying, count: _Counted) -> bool:
     """ "2 haystack to the vet": whether somebody stands after "to" or "for"."""
-    small = all(span.has("filler") or span.kind == "mark" for span in part.spans[: count.place])
+    small = all(
+        span.is_("filler", "link") or span.is_("filler", "social") or span.kind == "mark" or span.ref is not None
+        for span in part.spans[: count.place]
+    )
     spans = part.spans[count.place :]
-    at = next((place for place, span in enumerate(spans) if span.fold in ("to", "for")), None)
+    to = ("to", "for") if count.refs else ("to",)
+    at = next((place for place, span in enumerate(spans) if span.fold in to), None)
     return small and at is not None and at + 1 < len(spans) and spans[at + 1].qty is None
+
+
+def _handed(part: Saying, counts: Sequence[_Counted], verb: str) -> bool:
+    """ "Slipped the postman one": whether somebody stands between the verb and the count that ends the saying."""
+    at = next((place for place, span in enumerate(part.spans) if verb in span.fold.split()), None)
+    last = len(part.spans) - 1
+    return at is not None and bool(counts) and counts[-1].place == last and last - at > 1
+
+
+def counted(message: Message, part: Saying) -> bool:
+    """Whether bottles that left the house or came there can be counted in a saying: nothing else is counted by its
+    number, and they were not only carried to where they are kept."""
+    words = patterns_of(message.scene.language)
+    said = " ".join(message.folds_of(part.spans))
+    carried = words.carried.search(said)
+    stored = carried is not None and words.stores.search(said, carried.end()) is not None
+    return bool(_counts(message, part, words)) and not stored
 
 
 def _has_verb(said: str, words: Patterns) -> bool:
@@ -292,13 +328,34 @@ def _has_verb(said: str, words: Patterns) -> bool:
     ) or bool(re.search(r"\b(?:drank|drunk|had|opened)\b", said))
 
 
-def _goes_on(said: str, words: Patterns) -> bool:
-    """ "And 1 to the neighbours", "one for the boss": more of the same."""
-    return re.search(r"\b(?:to|for|with|on|at)\b", said) is not None or len(said.split()) <= 2
+_SHORT = 4
 
 
-def _how(draft: Draft) -> Reason | None:
-    return draft.act.reason if isinstance(draft.act, Bottles) else None
+def _goes_on(said: str) -> bool:
+    """ "And 1 to the neighbours", "one for the boss", "aunt joan two": more of the same."""
+    return re.search(r"\b(?:to|for|with|on|at)\b", said) is not None or len(said.split()) <= _SHORT
+
+
+def _parted(message: Message, parts: Sequence[Saying], at: int, whole: _Counted, words: Patterns) -> set[int]:
+    """The places of the sayings that only tell how a number is made up: "had two, one with the fish and one without"."""
+    after = " ".join(message.folds_of(parts[at].spans[whole.place + 1 :]))
+    if re.search(r"\b(?:to|for|with|wi|at|on)\b", after):
+        return set()
+    found: set[int] = set()
+    total = 0
+    for place in range(at + 1, len(parts)):
+        said = " ".join(message.folds_of(parts[place].spans))
+        counts = _counts(message, parts[place], words)
+        if not counts or _has_verb(said, words):
+            break
+        total += sum(count.many for count in counts)
+        found.add(place)
+    return found if total == whole.many and len(found) > 1 else set()
+
+
+def _how(draft: Draft) -> How:
+    assert isinstance(draft.act, Bottles)
+    return draft.act.reason or "lost"
 
 
 def _of_them(part: Saying, words: Patterns) -> bool:
@@ -347,7 +404,9 @@ def _number(
     if span.ref is not None:
         return None, False
     if quantity is not None:
-        if quantity.unit not in (None, "bottle") or quantity.decimals or reads_gravity(quantity) or quantity.signed:
+        if quantity.unit not in (None, "bottle") or quantity.decimals or reads_gravity(quantity):
+            return None, False
+        if quantity.signed:
             return None, False
         return (int(quantity.value) if quantity.value.is_integer() else None), quantity.unit == "bottle" or bottle
     amount = span.value("amount")
@@ -381,13 +440,16 @@ def _free(following: Sequence[Span], words: Patterns) -> bool:
     if after is None or after.kind in ("mark", "line", "time"):
         return True
     if after.is_("part", "some"):  # "of"
-        return any(of_bottles(span) or span.fold in words.of for span in following[1:3])
+        if words.of.intersection(after.fold.split()):
+            return True
+        return any(of_bottles(span) or span.ref is not None or span.fold in words.of for span in following[1:3])
     if after.fold in ("more", "extra", "too"):
         return _free(following[1:], words)
     if after.fold.split()[0] in words.after or after.has("bottles") or after.has("outright"):
         return True
     if after.kind == "word" or after.qty is not None:
-        return words.broke.search(after.fold) is not None
+        rest = " ".join(span.fold for span in following[:3])
+        return any(each.match(rest) for each in (words.broke, words.gave, words.drank, words.found))
     if any(after.has(kind) for kind in ("unit", "measure", "question", "packet", "vessel", "substance", "chatter", "sum")):
         return after.fold in ("to", "from", "each", "for")
     return after.has("filler") or after.has("mood") or after.has("part") or after.has("amount")
