@@ -25,10 +25,11 @@ from bot.cellar.log.acts import (
 )
 from bot.understand.claims.additions import amount_of
 from bot.understand.claims.bottles import MOST_BOTTLES
+from bot.understand.claims.bottling import OfBottles, told_of_bottles
 from bot.understand.claims.drafts import Draft
 from bot.understand.claims.labels import LabelledSaying
 from bot.understand.claims.readings import celsius, gravity, litres
-from bot.understand.claims.shelf import Happened, counted, happened
+from bot.understand.claims.shelf import counted
 from bot.understand.scene import Scene
 from bot.understand.text import moods
 from bot.understand.text.clauses import DEGREES, DOSES, VOLUMES, Clause, of_bottles, reads_gravity
@@ -116,7 +117,7 @@ class Teller:
         self.whole = whole
         self.told = AllTold()
         self.before: Claim | None = None
-        self.shelf: Happened = happened(message, [one.saying for one in self.said])
+        self.bottles: OfBottles = told_of_bottles(message, [one.saying for one in self.said])
 
     def read(self) -> AllTold:
         """All that the message tells and asks."""
@@ -129,12 +130,14 @@ class Teller:
             self._numbered(one.saying, one.best()[0])
         for place, one in enumerate(self.said):
             label, sure = one.best()
-            if place in self.shelf.drafts:
-                for draft in self.shelf.drafts[place]:
-                    self._take(one.saying, draft, _CERTAIN, f"bottles:{_how(draft)}")
+            if place in self.bottles.drafts:
+                for draft in self.bottles.drafts[place]:
+                    self._take(one.saying, draft, _CERTAIN, _label(draft))
                 continue
-            if place in self.shelf.said or self._moved(one.saying):
+            if place in self.bottles.said or self._moved(one.saying):
                 continue
+            if place in self.bottles.empty and label in ("step:bottle", "bottles:found", "rest", "talk"):
+                continue  # "bottles washed, 30 of them"
             if one.saying.wordy or self._by_label(one.saying, label, sure):
                 self._worded(one.saying, label, sure, one)
             else:
@@ -255,7 +258,7 @@ class Teller:
 
     def _facts(self) -> bool:
         """Whether a part of the message tells a fact of its own."""
-        if self.shelf.drafts:
+        if self.bottles.drafts:
             return True
         for one in self.said:
             if self._values(one.saying):
@@ -769,9 +772,11 @@ class Teller:
         return True
 
 
-def _how(draft: Draft) -> str:
-    """The end of the label of bottles that came or went."""
-    return (draft.act.reason if isinstance(draft.act, Bottles) else None) or "drank"
+def _label(draft: Draft) -> str:
+    """The label of a bottling, or of bottles that came or went."""
+    if isinstance(draft.act, Step):
+        return f"step:{draft.act.step}"
+    return f"bottles:{(draft.act.reason if isinstance(draft.act, Bottles) else None) or 'drank'}"
 
 
 def _unread(part: Saying) -> list[Span]:

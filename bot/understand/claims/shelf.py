@@ -63,12 +63,12 @@ class Patterns:
 def patterns_of(language: str) -> Patterns:
     """The patterns of a language; the English ones where it has none."""
     table = tables_of(language, "shelf")
-    lists = {key: _any_of(said) for key, said in table.items() if isinstance(said, list)}
+    lists = {key: any_of(said) for key, said in table.items() if isinstance(said, list)}
     words = {key: frozenset(said.split()) for key, said in table.items() if isinstance(said, str)}
     return Patterns(**lists, **words)
 
 
-def _any_of(lines: Sequence[str]) -> re.Pattern[str]:
+def any_of(lines: Sequence[str]) -> re.Pattern[str]:
     """One pattern of several: in a line without brackets, "a|b c" stands for "a c" and "b c"."""
     made = [line if "(" in line else " ".join(f"(?:{word})" for word in line.split(" ")) for line in lines]
     return re.compile("|".join(rf"\b(?:{one})(?!\w)" for one in made))
@@ -172,15 +172,8 @@ def happened(message: Message, parts: Sequence[Saying]) -> Happened:
             loose = None
         refs = own or refs
     if found.drafts:
-        found.said |= {at for at, part in enumerate(parts) if at not in found.drafts and _remark(part, message, words)}
+        found.said |= {at for at, part in enumerate(parts) if at not in found.drafts and tells_nothing_more(part, message)}
     return found
-
-
-def wholly(message: Message, parts: Sequence[Saying]) -> list[Draft]:
-    """What became of bottles, where a message tells nothing else; else nothing."""
-    found = happened(message, parts)
-    everything = set(found.drafts) | found.said == set(range(len(parts)))
-    return found.every if found.drafts and everything else []
 
 
 # ---------------------------------------------------------------------- which wine
@@ -319,7 +312,7 @@ def counted(message: Message, part: Saying) -> bool:
     said = " ".join(message.folds_of(part.spans))
     carried = words.carried.search(said)
     stored = carried is not None and words.stores.search(said, carried.end()) is not None
-    return bool(_counts(message, part, words)) and not stored
+    return bool(_counts(message, part, words)) and not stored and not words.other.search(said)
 
 
 def _has_verb(said: str, words: Patterns) -> bool:
@@ -455,15 +448,12 @@ def _free(following: Sequence[Span], words: Patterns) -> bool:
     return after.has("filler") or after.has("mood") or after.has("part") or after.has("amount")
 
 
-def _remark(part: Saying, message: Message, words: Patterns) -> bool:
-    """Whether a saying tells nothing for the log beside bottles that came or went."""
-    said = " ".join(message.folds_of(part.spans))
-    if part.asked or moods.asks(Clause(list(part.spans)), by_words=True) or words.other.search(said):
+def tells_nothing_more(part: Saying, message: Message) -> bool:
+    """Whether a saying tells nothing for the log beside bottles that were filled, came or went."""
+    if part.asked or moods.asks(Clause(list(part.spans)), by_words=True):
         return False
-    if any(span.qty is not None and not span.used for span in part.spans):
-        return not _counts(message, part, words) and not any(
-            span.qty is not None and (reads_gravity(span.qty) or span.qty.unit is not None) for span in part.spans
-        ) and not any(span.qty is not None and span.fold != "one" for span in part.spans)
+    if any(span.qty is not None and not span.used and span.fold != "one" for span in part.spans):
+        return False
     return not any(
         (span.has(kind) and not span.has("filler")) or (span.ref is not None and span.ref.kind == "vessel")
         for span in part.spans
