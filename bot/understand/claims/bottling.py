@@ -162,7 +162,7 @@ def _count(part: Saying, words: _Words) -> tuple[int, bool] | None:
         quantity = span.qty
         if quantity is None or span.ref is not None or span.moment is not None or quantity.signed:
             continue
-        half = quantity.value % 1 == _HALF and not quantity.decimals
+        half = quantity.value % 1 == _HALF and not set(quantity.text) & set(".,/")
         if quantity.unit not in (None, "bottle") or reads_gravity(quantity) or (quantity.value % 1 and not half):
             continue
         after: Span | None = part.spans[place + 1] if place + 1 < len(part.spans) else None
@@ -180,4 +180,4 @@ def _fits(many: int, batch: SceneBatch) -> bool:
     if batch.litres is None:
         return True
     share = many * practice.BOTTLE_LITRES.value / batch.litres
-    return practice.LITTLE_OF_IT.value <= share <= practice.MORE_THAN_WRITTEN.value
+    return practice.LITTLE_OF_IT.value <= share <= practice.MORE_IN_BOTTLES.value
