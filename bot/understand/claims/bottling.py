@@ -93,6 +93,7 @@ def _filled(
     plainly = any(words.plainly.search(said) for said in lines)
     done = plainly or any(words.done.search(said) for at, said in enumerate(lines) if at not in empty)
     found: dict[int, Draft] = {}
+    several = _in_turn(message, parts, words)
     waits = [batch for batch in message.scene.under_way if batch.next[:1] == ("bottle",)]
     named: list[Ref] = []
     told: set[str] = set()
@@ -111,7 +112,7 @@ def _filled(
         waited = batch in waits
         fits = _fits(many, batch)
         sure = (plainly and (bottles or fits or bool(own) or _beside(lines[at], words))) or (
-            waited and done and (bottles or fits)
+            waited and ((done and (bottles or fits)) or several)
         )
         if not sure and not (waited and bottles):
             continue
@@ -126,6 +127,18 @@ def _filled(
         found[at] = draft
         told.add(batch.name)
     return found, empty
+
+
+def _in_turn(message: Message, parts: Sequence[Saying], words: _Words) -> bool:
+    """ "Plum 28 bottles, fig 5": whether several wines are named, each with its count, and bottles are spoken of."""
+    counts = [
+        (ref, count)
+        for part in parts
+        if (count := _count(part, words)) is not None
+        for ref in [next((span.ref for span in part.spans if span.ref is not None), None)]
+        if ref is not None
+    ]
+    return len({ref for ref, _ in counts}) > 1 and any(bottles for _, (_, bottles) in counts)
 
 
 def _beside(said: str, words: _Words) -> bool:

@@ -29,7 +29,7 @@ from bot.understand.claims.bottling import OfBottles, told_of_bottles
 from bot.understand.claims.drafts import Draft
 from bot.understand.claims.labels import LabelledSaying
 from bot.understand.claims.readings import celsius, gravity, litres
-from bot.understand.claims.shelf import counted
+from bot.understand.claims.shelf import at_home, counted
 from bot.understand.scene import Scene
 from bot.understand.text import moods
 from bot.understand.text.clauses import DEGREES, DOSES, VOLUMES, Clause, of_bottles, reads_gravity
@@ -383,7 +383,12 @@ class Teller:
             ):
                 self._doubted(_UNSAID)
         elif kind == "bottles":
-            draft = self._bottles(part, what) if what == "left" or counted(self.message, part) else None
+            if what != "left" and at_home(self.message, part):
+                self._doubted(sure)
+                return
+            draft = self._bottles(part, what)
+            if draft is not None and what != "left" and not counted(self.message, part):
+                draft.doubt = Doubt.UNSURE  # "opened 2 windows"
         elif kind == "note":
             words = self.message.words_of(part.spans) if self._facts() else self.message.text.strip()
             draft = Draft(Note(text=words), SURE, "anything")

@@ -22,6 +22,7 @@ from bot.understand.text.message import Message
 from bot.understand.text.names import Ref
 from bot.understand.text.sayings import Saying
 from bot.understand.text.spans import Span
+from bot.understand.verdict import Doubt
 
 How = Literal["drank", "gave", "broke", "found", "lost"]
 """What became of bottles; `lost` where they are gone for a reason that nobody tells."""
@@ -30,7 +31,9 @@ _REASONS: dict[How, Reason | None] = {
 }  # fmt: skip
 _SPOKEN = timedelta(minutes=20)
 """So long what was spoken of is still what is spoken of."""
-_MANY = 24
+_FEW = 6
+"""A number with its sign and nothing else is of bottles up to here."""
+_MANY = 99
 """More than so many are counted only where they are called bottles, or by the name of a wine."""
 _BEYOND = 9.0
 _PLAIN = ("step", "substance", "packet", "measure", "question", "correct", "undo", "begin")
@@ -50,6 +53,7 @@ class Patterns:
     found: re.Pattern[str]
     other: re.Pattern[str]
     stores: re.Pattern[str]
+    apiece: re.Pattern[str]
     each: re.Pattern[str]
     of: frozenset[str]
     after: frozenset[str]
@@ -106,6 +110,9 @@ def happened(message: Message, parts: Sequence[Saying]) -> Happened:
     words = patterns_of(message.scene.language)
     if not _any_bottled(message, parts) or not _of_the_house(message, parts):
         return found
+    if (signed := _signed(message, parts)) is not None:
+        found.drafts[0] = [signed]
+        return found
     told: list[tuple[Draft, int]] = []
     loose: tuple[int, _Counted] | None = None
     parted: set[int] = set()
@@ -125,7 +132,8 @@ def happened(message: Message, parts: Sequence[Saying]) -> Happened:
             counts[0].plainly, counts[0].refs = True, list(refs)  # "plum: 2 to my sister"
         reason = _reason(said, words, counts, part)
         if not counts:
-            if loose is not None and reason in ("drank", "gave", "broke", "lost") and _of_them(part, words):
+            meant = loose is not None and (_of_them(part, words) or bool(loose[1].refs) or reason == "broke")
+            if loose is not None and reason is not None and meant:
                 draft = _draft(loose[1].many, reason, part, loose[1].refs or refs, words, message)
                 found.drafts[at] = [draft]
                 found.said.add(loose[0])
@@ -134,12 +142,6 @@ def happened(message: Message, parts: Sequence[Saying]) -> Happened:
             elif told and reason == "broke" and isinstance(told[-1][0].act, Bottles) and len(said.split()) <= 2:
                 told[-1][0].act = Bottles(change=told[-1][0].act.change, reason="broke")
                 found.said.add(at)
-            elif loose is not None and reason == "broke":
-                draft = _draft(loose[1].many, reason, part, loose[1].refs or refs, words, message)
-                found.drafts[at] = [draft]
-                found.said.add(loose[0])
-                told.append((draft, at))
-                loose = None
             refs = own or refs
             continue
         if told and told[-1][1] == at - 1 and _puts_right(part, counts, words, message):
@@ -157,10 +159,13 @@ def happened(message: Message, parts: Sequence[Saying]) -> Happened:
                 found.said.add(at)  # how the number before is made up
                 continue
             how = _reason(piece, words, [count], part) or (reason if len(counts) > 1 else None)
-            if how is None and told and _goes_on(piece):
+            if how is None and told and _goes_on(piece, part.spans[since:until]):
                 how = _how(told[-1][0])
             if how is None:
                 loose = (at, count)
+                continue
+            if how == "lost" and (told or mine) and count.many in _totals([each for each, _ in told] + mine):
+                found.said.add(at)  # "he dropped one, so that's one gone"
                 continue
             mine.append(_draft(count.many, how, part, count.refs or own or refs, words, message))
             count.span.used = True
@@ -171,9 +176,29 @@ def happened(message: Message, parts: Sequence[Saying]) -> Happened:
             told += [(draft, at) for draft in mine]
             loose = None
         refs = own or refs
+    if loose is not None and not told and message.addressed and _only_counts(parts[loose[0]], loose[1]):
+        left = _draft(loose[1].many, "lost", parts[loose[0]], loose[1].refs, words, message)
+        left.doubt = Doubt.UNSURE  # "2 plum. sister": gone, most likely
+        found.drafts[loose[0]] = [left]
+    names = {ref for part in parts for ref in _wines(part.spans)}
+    for draft, _ in told:
+        draft.refs = draft.refs or (list(names) if len(names) == 1 else [])
     if found.drafts:
         found.said |= {at for at, part in enumerate(parts) if at not in found.drafts and tells_nothing_more(part, message)}
     return found
+
+
+def _signed(message: Message, parts: Sequence[Saying]) -> Draft | None:
+    """ "-1" and nothing else, said to the bot."""
+    spans = parts[0].spans if len(parts) == 1 else []
+    quantity = spans[0].qty if len(spans) == 1 else None
+    if quantity is None or not quantity.signed or quantity.unit not in (None, "bottle") or not message.addressed:
+        return None
+    if not quantity.value.is_integer() or not 1 <= abs(quantity.value) <= _FEW:
+        return None
+    draft = _draft(1, "lost", parts[0], (), patterns_of(message.scene.language), message)
+    draft.act = Bottles(change=int(quantity.value))
+    return draft
 
 
 # ---------------------------------------------------------------------- which wine
@@ -217,6 +242,15 @@ def spoken_of(message: Message) -> list[SceneBatch]:
     return [batch for batch in scene.batches if batch.bottled is not None and batch.name in names]
 
 
+def goes_on_about(message: Message) -> Ref | None:
+    """The wine of which the same person told just before that bottles of it came or went."""
+    last = next(iter(message.scene.recent or ()), None)
+    fresh = last is not None and message.sent_at - last.said_at <= _SPOKEN and last.by == message.by
+    if last is None or not fresh or not isinstance(last.act, Bottles) or last.act.of is None:
+        return None
+    return Ref("batch", last.act.of)
+
+
 def _wines(spans: Sequence[Span]) -> list[Ref]:
     return [span.ref for span in spans if span.ref is not None and span.ref.kind in ("batch", "colour", "every")]
 
@@ -230,12 +264,14 @@ def _draft(
     about = list(refs)
     if not about and len(kept) > 1 and words.each.search(said):
         about = [Ref("every", "each", 2.0)]
-    elif not about and len(kept) > 1 and len(spoken := spoken_of(message)) == 1:
-        about = [Ref("batch", spoken[0].name)]
+    elif not about and len(kept) > 1 and (same := goes_on_about(message)) is not None:
+        about = [same]
     clause = Clause(list(part.spans), hard=part.hard)
-    return Draft(
-        Bottles(change=change, reason=_REASONS[how]), _BEYOND, "bottled", refs=about, moments=clause.moments, clause=clause
-    )
+    act = Bottles(change=change, reason=_REASONS[how])
+    draft = Draft(act, _BEYOND, "bottled", refs=about, moments=clause.moments, clause=clause)
+    shared = words.apiece.search(said) is not None and not words.each.search(said)
+    draft.doubt = Doubt.UNSURE if shared else None  # "four each for the six of us"
+    return draft
 
 
 # ---------------------------------------------------------------------- what became of them
@@ -306,13 +342,17 @@ def _handed(part: Saying, counts: Sequence[_Counted], verb: str) -> bool:
 
 
 def counted(message: Message, part: Saying) -> bool:
-    """Whether bottles that left the house or came there can be counted in a saying: nothing else is counted by its
-    number, and they were not only carried to where they are kept."""
+    """Whether bottles can be counted in a saying: nothing else is counted by its number."""
+    return bool(_counts(message, part, patterns_of(message.scene.language)))
+
+
+def at_home(message: Message, part: Saying) -> bool:
+    """Whether bottles of a saying are still in the house: carried to where they are kept, wanted, or yet to be filled."""
     words = patterns_of(message.scene.language)
     said = " ".join(message.folds_of(part.spans))
     carried = words.carried.search(said)
     stored = carried is not None and words.stores.search(said, carried.end()) is not None
-    return bool(_counts(message, part, words)) and not stored and not words.other.search(said)
+    return stored or words.other.search(said) is not None
 
 
 def _has_verb(said: str, words: Patterns) -> bool:
@@ -324,9 +364,18 @@ def _has_verb(said: str, words: Patterns) -> bool:
 _SHORT = 4
 
 
-def _goes_on(said: str) -> bool:
+def _goes_on(piece: str, spans: Sequence[Span]) -> bool:
     """ "And 1 to the neighbours", "one for the boss", "aunt joan two": more of the same."""
-    return re.search(r"\b(?:to|for|with|on|at)\b", said) is not None or len(said.split()) <= _SHORT
+    if re.search(r"\b(?:to|for|with|wi|on|at)\b", piece):
+        return True
+    strange = any(span.kind == "word" or span.has("chatter") or span.is_("filler", "social") for span in spans[:-1])
+    return len(spans) == 1 or (strange and len(spans) <= _SHORT and spans[-1].qty is not None)
+
+
+def _totals(told: Sequence[Draft]) -> tuple[int, int]:
+    """How many bottles were told of last, and in all."""
+    many = [abs(draft.act.change) for draft in told if isinstance(draft.act, Bottles)]
+    return many[-1], sum(many)
 
 
 def _parted(message: Message, parts: Sequence[Saying], at: int, whole: _Counted, words: Patterns) -> set[int]:
@@ -349,6 +398,11 @@ def _parted(message: Message, parts: Sequence[Saying], at: int, whole: _Counted,
 def _how(draft: Draft) -> How:
     assert isinstance(draft.act, Bottles)
     return draft.act.reason or "lost"
+
+
+def _only_counts(part: Saying, count: _Counted) -> bool:
+    """Whether a saying is nothing but so many of a wine in bottles."""
+    return bool(count.refs) and not part.wordy
 
 
 def _of_them(part: Saying, words: Patterns) -> bool:
@@ -421,6 +475,9 @@ def _named_with(after: Sequence[Span], message: Message) -> list[Ref]:
     for span in after[:4]:
         if span.ref is not None:
             return [span.ref] if span.ref.kind in ("batch", "colour", "every") else []
+        begun = message.targets.names.begun_with(span.fold) if span.kind == "word" else None
+        if begun is not None and _is_bottled(begun, message):
+            return [begun]
         small = span.has("filler") or span.is_("unit", "bottle") or span.is_("part", "some")
         if not small or span.fold in ("to", "for", "with", "and"):
             return []
@@ -450,7 +507,8 @@ def _free(following: Sequence[Span], words: Patterns) -> bool:
 
 def tells_nothing_more(part: Saying, message: Message) -> bool:
     """Whether a saying tells nothing for the log beside bottles that were filled, came or went."""
-    if part.asked or moods.asks(Clause(list(part.spans)), by_words=True):
+    denied = bool(part.spans) and part.spans[0].fold.endswith("nt")  # "couldnt wait"
+    if part.asked or (not denied and moods.asks(Clause(list(part.spans)), by_words=True)):
         return False
     if any(span.qty is not None and not span.used and span.fold != "one" for span in part.spans):
         return False

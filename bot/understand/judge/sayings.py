@@ -546,6 +546,8 @@ class _Focus:
             can = list(self.scene.under_way)
         if len(can) == 1:
             return can[0]
+        if isinstance(act, Bottles):
+            return None  # of which of them is asked
         fits = [batch for batch in can if self._fits(act, batch)]
         last = self._spoken()
         spoken = next((batch for batch in fits if batch.name == last), None)
