@@ -6,6 +6,7 @@
 import re
 from collections.abc import Sequence
 from dataclasses import dataclass, field
+from datetime import timedelta
 from functools import lru_cache
 
 from bot.cellar.log.acts import Bottles, Step
@@ -25,6 +26,10 @@ from bot.understand.verdict import Doubt
 
 _SCORE = 9.0
 _HALF = 0.5
+_SOON = 3
+"""So many of the chores to come can be the one that is told of, where the wine is named."""
+_SAME_DAY = timedelta(hours=12)
+"""A bottling of so long ago belongs to the same day's work."""
 _FEWEST = 3
 """Fewer bottles than these, said without the word, are hardly a whole bottling."""
 
@@ -67,9 +72,14 @@ def told_of_bottles(message: Message, parts: Sequence[Saying]) -> OfBottles:
         for draft in drafts:
             if isinstance(draft.act, Bottles) and not draft.refs and len(refs) == 1:
                 draft.refs = refs
+    for at, part in enumerate(parts):
+        if filled and at not in found.drafts and _labelled(part):
+            own = [span.ref for span in part.spans if span.ref is not None]
+            clause = Clause(list(part.spans), hard=part.hard)
+            found.drafts[at] = [Draft(Step(step="label"), _SCORE, refs=own or refs, clause=clause)]
     if found.drafts:
         free = (at for at in range(len(parts)) if at not in found.drafts and at not in empty)
-        found.said |= {at for at in free if tells_nothing_more(parts[at], message)}
+        found.said |= {at for at in free if tells_nothing_more(parts[at], message) or (filled and _only_bottled(parts[at]))}
     return found
 
 
@@ -109,7 +119,7 @@ def _filled(
         batch = _meant(message, named, waits, plainly=plainly)
         if batch is None or batch.name in told or any(span.ref is not None and span.ref not in named for span in part.spans):
             continue
-        waited = batch in waits
+        waited = batch in waits or ("bottle" in batch.next[:_SOON] and (_just_bottled(message, batch) or bool(named)))
         fits = _fits(many, batch)
         sure = (plainly and (bottles or fits or bool(own) or _beside(lines[at], words))) or (
             waited and ((done and (bottles or fits)) or several)
@@ -129,6 +139,19 @@ def _filled(
     return found, empty
 
 
+def _labelled(part: Saying) -> bool:
+    """Whether a saying beside a bottling tells that labels are on."""
+    steps = {span.step for span in part.spans if span.has("step", "done")}
+    return steps == {"label"} and _is_fact(part)
+
+
+def _only_bottled(part: Saying) -> bool:
+    """ "Bottled!" beside the counts: whether a saying tells that, and nothing else."""
+    steps = {span.step for span in part.spans if span.has("step", "done")}
+    small = all(span.has("step") or span.has("filler") or span.ref is not None for span in part.spans)
+    return steps == {"bottle"} and small
+
+
 def _in_turn(message: Message, parts: Sequence[Saying], words: _Words) -> bool:
     """ "Plum 28 bottles, fig 5": whether several wines are named, each with its count, and bottles are spoken of."""
     counts = [
@@ -139,6 +162,15 @@ def _in_turn(message: Message, parts: Sequence[Saying], words: _Words) -> bool:
         if ref is not None
     ]
     return len({ref for ref, _ in counts}) > 1 and any(bottles for _, (_, bottles) in counts)
+
+
+def _just_bottled(message: Message, batch: SceneBatch) -> bool:
+    """Whether another wine was bottled the same day: "and that's the red done as well"."""
+    return any(
+        isinstance(one.act, Step) and one.act.step == "bottle" and one.act.of != batch.name
+        for one in message.scene.recent or ()
+        if message.sent_at - one.said_at <= _SAME_DAY
+    )
 
 
 def _beside(said: str, words: _Words) -> bool:

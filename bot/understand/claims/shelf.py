@@ -162,7 +162,7 @@ def happened(message: Message, parts: Sequence[Saying]) -> Happened:
             if how is None and told and _goes_on(piece, part.spans[since:until]):
                 how = _how(told[-1][0])
             if how is None:
-                loose = (at, count)
+                loose = (at, count) if not own or any(_is_bottled(ref, message) for ref in own) else None
                 continue
             if how == "lost" and (told or mine) and count.many in _totals([each for each, _ in told] + mine):
                 found.said.add(at)  # "he dropped one, so that's one gone"
