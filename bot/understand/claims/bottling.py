@@ -46,7 +46,10 @@ class _Words:
 def _words(language: str) -> _Words:
     table = tables_of(language, "bottling")
     return _Words(
-        any_of(table["plainly"]), any_of(table["done"]), any_of(table["none"]), frozenset(table["things"].split())
+        any_of(table["plainly"]),
+        any_of(table["done"]),
+        any_of(table["none"]),
+        frozenset(table["things"].split()),
     )
 
 
@@ -79,7 +82,11 @@ def told_of_bottles(message: Message, parts: Sequence[Saying]) -> OfBottles:
             found.drafts[at] = [Draft(Step(step="label"), _SCORE, refs=own or refs, clause=clause)]
     if found.drafts:
         free = (at for at in range(len(parts)) if at not in found.drafts and at not in empty)
-        found.said |= {at for at in free if tells_nothing_more(parts[at], message) or (filled and _only_bottled(parts[at]))}
+        found.said |= {
+            at
+            for at in free
+            if tells_nothing_more(parts[at], message) or (filled and _only_bottled(parts[at]))
+        }
     return found
 
 
@@ -90,13 +97,13 @@ def wholly(message: Message, parts: Sequence[Saying]) -> list[Draft]:
     return [draft for place in sorted(found.drafts) for draft in found.drafts[place]] if everything else []
 
 
-def _filled(
-    message: Message, parts: Sequence[Saying], shelf: Happened
-) -> tuple[dict[int, Draft], set[int]]:
+def _filled(message: Message, parts: Sequence[Saying], shelf: Happened) -> tuple[dict[int, Draft], set[int]]:
     """The bottlings by the place of the saying that counts them, and the places of bottles that nobody filled."""
     words = _words(message.scene.language)
     lines = [" ".join(message.folds_of(part.spans)) for part in parts]
-    empty = {at for at, said in enumerate(lines) if words.none.search(said) and not words.plainly.search(said)}
+    empty = {
+        at for at, said in enumerate(lines) if words.none.search(said) and not words.plainly.search(said)
+    }
     for at in range(1, len(parts)):
         if at - 1 in empty and not words.plainly.search(lines[at]) and not words.done.search(lines[at]):
             empty.add(at)  # "bottles washed, 30 of them"
@@ -108,7 +115,9 @@ def _filled(
     named: list[Ref] = []
     told: set[str] = set()
     for at, part in enumerate(parts):
-        own = [span.ref for span in part.spans if span.ref is not None and span.ref.kind in ("batch", "colour")]
+        own = [
+            span.ref for span in part.spans if span.ref is not None and span.ref.kind in ("batch", "colour")
+        ]
         named = own or named
         if at in empty or at in shelf.drafts or not _is_fact(part):
             continue
@@ -117,9 +126,15 @@ def _filled(
             continue
         many, bottles = count
         batch = _meant(message, named, waits, plainly=plainly)
-        if batch is None or batch.name in told or any(span.ref is not None and span.ref not in named for span in part.spans):
+        if (
+            batch is None
+            or batch.name in told
+            or any(span.ref is not None and span.ref not in named for span in part.spans)
+        ):
             continue
-        waited = batch in waits or ("bottle" in batch.next[:_SOON] and (_just_bottled(message, batch) or bool(named)))
+        waited = batch in waits or (
+            "bottle" in batch.next[:_SOON] and (_just_bottled(message, batch) or bool(named))
+        )
         fits = _fits(many, batch)
         sure = (plainly and (bottles or fits or bool(own) or _beside(lines[at], words))) or (
             waited and ((done and (bottles or fits)) or several)
@@ -208,7 +223,11 @@ def _count(part: Saying, words: _Words) -> tuple[int, bool] | None:
         if quantity is None or span.ref is not None or span.moment is not None or quantity.signed:
             continue
         half = quantity.value % 1 == _HALF and not set(quantity.text) & set(".,/")
-        if quantity.unit not in (None, "bottle") or reads_gravity(quantity) or (quantity.value % 1 and not half):
+        if (
+            quantity.unit not in (None, "bottle")
+            or reads_gravity(quantity)
+            or (quantity.value % 1 and not half)
+        ):
             continue
         after: Span | None = part.spans[place + 1] if place + 1 < len(part.spans) else None
         if after is not None and after.fold.split()[0] in words.things:

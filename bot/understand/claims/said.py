@@ -383,7 +383,7 @@ class Teller:
             ):
                 self._doubted(_UNSAID)
         elif kind == "bottles":
-            if what != "left" and at_home(self.message, part):
+            if what != "left" and at_home(self.message, part.spans):
                 self._doubted(sure)
                 return
             draft = self._bottles(part, what)

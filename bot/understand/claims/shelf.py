@@ -127,7 +127,7 @@ def happened(message: Message, parts: Sequence[Saying]) -> Happened:
                 loose = (at, kept[0])
             continue
         counts = _counts(message, part, words)
-        headed = bool(refs) and bool(at) and not parts[at - 1].wordy
+        headed = bool(at) and any(_is_bottled(ref, message) for ref in refs) and _only_names(parts[at - 1])
         if counts and headed and not counts[0].refs:
             counts[0].plainly, counts[0].refs = True, list(refs)  # "plum: 2 to my sister"
         reason = _reason(said, words, counts, part)
@@ -139,7 +139,9 @@ def happened(message: Message, parts: Sequence[Saying]) -> Happened:
                 found.said.add(loose[0])
                 told.append((draft, at))
                 loose = None
-            elif told and reason == "broke" and isinstance(told[-1][0].act, Bottles) and len(said.split()) <= 2:
+            elif (
+                told and reason == "broke" and isinstance(told[-1][0].act, Bottles) and len(said.split()) <= 2
+            ):
                 told[-1][0].act = Bottles(change=told[-1][0].act.change, reason="broke")
                 found.said.add(at)
             refs = own or refs
@@ -147,7 +149,9 @@ def happened(message: Message, parts: Sequence[Saying]) -> Happened:
         if told and told[-1][1] == at - 1 and _puts_right(part, counts, words, message):
             act = told[-1][0].act
             assert isinstance(act, Bottles)
-            told[-1][0].act = Bottles(change=counts[0].many if act.change > 0 else -counts[0].many, reason=act.reason)
+            told[-1][0].act = Bottles(
+                change=counts[0].many if act.change > 0 else -counts[0].many, reason=act.reason
+            )
             found.said.add(at)
             continue
         mine: list[Draft] = []
@@ -184,7 +188,11 @@ def happened(message: Message, parts: Sequence[Saying]) -> Happened:
     for draft, _ in told:
         draft.refs = draft.refs or (list(names) if len(names) == 1 else [])
     if found.drafts:
-        found.said |= {at for at, part in enumerate(parts) if at not in found.drafts and tells_nothing_more(part, message)}
+        found.said |= {
+            at
+            for at, part in enumerate(parts)
+            if at not in found.drafts and tells_nothing_more(part, message)
+        }
     return found
 
 
@@ -192,7 +200,12 @@ def _signed(message: Message, parts: Sequence[Saying]) -> Draft | None:
     """ "-1" and nothing else, said to the bot."""
     spans = parts[0].spans if len(parts) == 1 else []
     quantity = spans[0].qty if len(spans) == 1 else None
-    if quantity is None or not quantity.signed or quantity.unit not in (None, "bottle") or not message.addressed:
+    if (
+        quantity is None
+        or not quantity.signed
+        or quantity.unit not in (None, "bottle")
+        or not message.addressed
+    ):
         return None
     if not quantity.value.is_integer() or not 1 <= abs(quantity.value) <= _FEW:
         return None
@@ -252,7 +265,9 @@ def goes_on_about(message: Message) -> Ref | None:
 
 
 def _wines(spans: Sequence[Span]) -> list[Ref]:
-    return [span.ref for span in spans if span.ref is not None and span.ref.kind in ("batch", "colour", "every")]
+    return [
+        span.ref for span in spans if span.ref is not None and span.ref.kind in ("batch", "colour", "every")
+    ]
 
 
 def _draft(
@@ -285,11 +300,14 @@ def _is_fact(part: Saying, said: str, words: Patterns) -> bool:
     if words.other.search(said) or left:
         return False
     first = next(
-        (at for at, span in enumerate(part.spans) if span.qty is not None or of_bottles(span)), len(part.spans)
+        (at for at, span in enumerate(part.spans) if span.qty is not None or of_bottles(span)),
+        len(part.spans),
     )
     moods_before = ("plan", "request", "unreal", "negation")
     if any(
-        span.is_("mood", mood) and not span.has("bottles") for span in part.spans[:first] for mood in moods_before
+        span.is_("mood", mood) and not span.has("bottles")
+        for span in part.spans[:first]
+        for mood in moods_before
     ):
         return False
     chores = any(span.has("step") and not of_bottles(span) for span in part.spans)
@@ -302,16 +320,16 @@ def _is_left(spans: Sequence[Span], span: Span) -> bool:
     return at > 0 and (spans[at - 1].qty is not None or of_bottles(spans[at - 1]))
 
 
-def _reason(
-    said: str, words: Patterns, counts: Sequence[_Counted], part: Saying
-) -> How | None:
+def _reason(said: str, words: Patterns, counts: Sequence[_Counted], part: Saying) -> How | None:
     """What became of bottles, by the words of a saying, or a part of it."""
     carried = words.carried.search(said)
-    stored = carried is not None and words.stores.search(said, carried.end()) is not None
-    toward = words.toward.search(said, carried.end()) if carried and not stored else None
-    if words.broke.search(said) and not (toward and re.search(r"\b(?:off|round|over to|in (?:at|to))\b", said)):
+    kept = carried is not None and words.stores.search(said, carried.end()) is not None
+    toward = words.toward.search(said, carried.end()) if carried and not kept else None
+    if words.broke.search(said) and not (
+        toward and re.search(r"\b(?:off|round|over to|in (?:at|to))\b", said)
+    ):
         return "broke"
-    if words.gave.search(said) or toward or (carried and not stored and _handed(part, counts, carried.group())):
+    if words.gave.search(said) or toward or (carried and not kept and _handed(part, counts, carried.group())):
         return "gave"
     if words.drank.search(said):
         return "drank"
@@ -325,7 +343,10 @@ def _reason(
 def _recipient(part: Saying, count: _Counted) -> bool:
     """ "2 haystack to the vet": whether somebody stands after "to" or "for"."""
     small = all(
-        span.is_("filler", "link") or span.is_("filler", "social") or span.kind == "mark" or span.ref is not None
+        span.is_("filler", "link")
+        or span.is_("filler", "social")
+        or span.kind == "mark"
+        or span.ref is not None
         for span in part.spans[: count.place]
     )
     spans = part.spans[count.place :]
@@ -341,18 +362,23 @@ def _handed(part: Saying, counts: Sequence[_Counted], verb: str) -> bool:
     return at is not None and bool(counts) and counts[-1].place == last and last - at > 1
 
 
+def at_home(message: Message, spans: Sequence[Span]) -> bool:
+    """Whether bottles that are told of are still in the house: carried to where they are kept, wanted, or yet to be filled."""
+    words = patterns_of(message.scene.language)
+    return words.other.search(" ".join(message.folds_of(spans))) is not None or stored(message, spans)
+
+
+def stored(message: Message, spans: Sequence[Span]) -> bool:
+    """ "Took 6 down to the cellar": whether bottles were only carried to where they are kept."""
+    words = patterns_of(message.scene.language)
+    said = " ".join(message.folds_of(spans))
+    carried = words.carried.search(said)
+    return carried is not None and words.stores.search(said, carried.end()) is not None
+
+
 def counted(message: Message, part: Saying) -> bool:
     """Whether bottles can be counted in a saying: nothing else is counted by its number."""
     return bool(_counts(message, part, patterns_of(message.scene.language)))
-
-
-def at_home(message: Message, part: Saying) -> bool:
-    """Whether bottles of a saying are still in the house: carried to where they are kept, wanted, or yet to be filled."""
-    words = patterns_of(message.scene.language)
-    said = " ".join(message.folds_of(part.spans))
-    carried = words.carried.search(said)
-    stored = carried is not None and words.stores.search(said, carried.end()) is not None
-    return stored or words.other.search(said) is not None
 
 
 def _has_verb(said: str, words: Patterns) -> bool:
@@ -368,7 +394,9 @@ def _goes_on(piece: str, spans: Sequence[Span]) -> bool:
     """ "And 1 to the neighbours", "one for the boss", "aunt joan two": more of the same."""
     if re.search(r"\b(?:to|for|with|wi|on|at)\b", piece):
         return True
-    strange = any(span.kind == "word" or span.has("chatter") or span.is_("filler", "social") for span in spans[:-1])
+    strange = any(
+        span.kind == "word" or span.has("chatter") or span.is_("filler", "social") for span in spans[:-1]
+    )
     return len(spans) == 1 or (strange and len(spans) <= _SHORT and spans[-1].qty is not None)
 
 
@@ -398,6 +426,11 @@ def _parted(message: Message, parts: Sequence[Saying], at: int, whole: _Counted,
 def _how(draft: Draft) -> How:
     assert isinstance(draft.act, Bottles)
     return draft.act.reason or "lost"
+
+
+def _only_names(part: Saying) -> bool:
+    """Whether a saying is a name and nothing else, as before a colon."""
+    return not part.wordy and not any(span.qty is not None for span in part.spans)
 
 
 def _only_counts(part: Saying, count: _Counted) -> bool:
@@ -442,9 +475,7 @@ def _counts(message: Message, part: Saying, words: Patterns) -> list[_Counted]:
     return found
 
 
-def _number(
-    span: Span, before: Span | None, after: Span | None, words: Patterns
-) -> tuple[int | None, bool]:
+def _number(span: Span, before: Span | None, after: Span | None, words: Patterns) -> tuple[int | None, bool]:
     """How many bottles a span counts, and whether they are called bottles."""
     bottle = after is not None and after.is_("unit", "bottle")
     quantity = span.qty
@@ -455,7 +486,12 @@ def _number(
             return None, False
         if quantity.signed:
             return None, False
-        return (int(quantity.value) if quantity.value.is_integer() else None), quantity.unit == "bottle" or bottle
+        return (
+            int(quantity.value) if quantity.value.is_integer() else None
+        ), quantity.unit == "bottle" or bottle
+    called = span.fold.split()
+    if span.kind == "phrase" and len(called) > 1 and called[-1] == "one" and called[0] in words.single:
+        return 1, False  # "the last one"
     amount = span.value("amount")
     if amount is not None and float(amount).is_integer() and float(amount) > 1:
         return int(float(amount)), bottle
@@ -492,7 +528,9 @@ def _free(following: Sequence[Span], words: Patterns) -> bool:
     if after.is_("part", "some"):  # "of"
         if words.of.intersection(after.fold.split()):
             return True
-        return any(of_bottles(span) or span.ref is not None or span.fold in words.of for span in following[1:3])
+        return any(
+            of_bottles(span) or span.ref is not None or span.fold in words.of for span in following[1:3]
+        )
     if after.fold in ("more", "extra", "too"):
         return _free(following[1:], words)
     if after.fold.split()[0] in words.after or after.has("bottles") or after.has("outright"):
@@ -500,7 +538,10 @@ def _free(following: Sequence[Span], words: Patterns) -> bool:
     if after.kind == "word" or after.qty is not None:
         rest = " ".join(span.fold for span in following[:3])
         return any(each.match(rest) for each in (words.broke, words.gave, words.drank, words.found))
-    if any(after.has(kind) for kind in ("unit", "measure", "question", "packet", "vessel", "substance", "chatter", "sum")):
+    if any(
+        after.has(kind)
+        for kind in ("unit", "measure", "question", "packet", "vessel", "substance", "chatter", "sum")
+    ):
         return after.fold in ("to", "from", "each", "for")
     return after.has("filler") or after.has("mood") or after.has("part") or after.has("amount")
 
@@ -513,7 +554,8 @@ def tells_nothing_more(part: Saying, message: Message) -> bool:
     if any(span.qty is not None and not span.used and span.fold != "one" for span in part.spans):
         return False
     return not any(
-        (span.has(kind) and not span.has("filler")) or (span.ref is not None and span.ref.kind == "vessel")
+        (span.has(kind) and not span.has("filler") and not span.is_("undo", "object"))
+        or (span.ref is not None and span.ref.kind == "vessel")
         for span in part.spans
         for kind in _PLAIN
     )

@@ -124,7 +124,11 @@ def _step(act: Step, target: Target, scene: Scene) -> Concern | None:
     if act.step not in ("label", "sanitise") and bottled:
         return Concern(Doubt.UNSURE, act.step)
     volume = target.batch.litres if target.batch is not None else None
-    if volume and act.bottles is not None and act.bottles * practice.BOTTLE_LITRES.value > MORE_IN_BOTTLES * volume:
+    if (
+        volume
+        and act.bottles is not None
+        and act.bottles * practice.BOTTLE_LITRES.value > MORE_IN_BOTTLES * volume
+    ):
         return Concern(Doubt.TOO_MANY_BOTTLES, f"{act.bottles}")
     if act.to is None:
         return None

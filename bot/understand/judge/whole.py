@@ -82,7 +82,13 @@ def read_whole(
 
 
 def _of_bottles(
-    text: str, scene: Scene, sent_at: datetime, replying_to: ReplyTo | None, *, by: str | None, addressed: bool
+    text: str,
+    scene: Scene,
+    sent_at: datetime,
+    replying_to: ReplyTo | None,
+    *,
+    by: str | None,
+    addressed: bool,
 ) -> Verdict | None:
     """A message that tells what became of bottles, and nothing else."""
     message = Message(text, scene, sent_at, by=by, replying_to=replying_to, addressed=addressed)
