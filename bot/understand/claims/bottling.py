@@ -75,6 +75,9 @@ def told_of_bottles(message: Message, parts: Sequence[Saying]) -> OfBottles:
         for draft in drafts:
             if isinstance(draft.act, Bottles) and not draft.refs and len(refs) == 1:
                 draft.refs = refs
+    alone = [moment for part in parts if _only_when(part) for moment in Clause(list(part.spans)).moments]
+    for draft in (draft for drafts in shelf.drafts.values() for draft in drafts):
+        draft.moments = draft.moments or alone  # "yesterday: drank two, gave one to nan"
     for at, part in enumerate(parts):
         if filled and at not in found.drafts and _labelled(part):
             own = [span.ref for span in part.spans if span.ref is not None]
@@ -110,6 +113,12 @@ def _filled(message: Message, parts: Sequence[Saying], shelf: Happened) -> tuple
     plainly = any(words.plainly.search(said) for said in lines)
     done = plainly or any(words.done.search(said) for at, said in enumerate(lines) if at not in empty)
     found: dict[int, Draft] = {}
+    when = [
+        moment
+        for part, said in zip(parts, lines, strict=True)
+        if words.plainly.search(said) or not part.wordy
+        for moment in Clause(list(part.spans)).moments
+    ]
     several = _in_turn(message, parts, words)
     waits = [batch for batch in message.scene.under_way if batch.next[:1] == ("bottle",)]
     named: list[Ref] = []
@@ -144,7 +153,11 @@ def _filled(message: Message, parts: Sequence[Saying], shelf: Happened) -> tuple
         refs = named or [Ref("batch", batch.name)]
         clause = Clause(list(part.spans), hard=part.hard)
         draft = Draft(
-            Step(step="bottle", bottles=many), _SCORE, refs=list(refs), moments=clause.moments, clause=clause
+            Step(step="bottle", bottles=many),
+            _SCORE,
+            refs=list(refs),
+            moments=clause.moments or when,
+            clause=clause,
         )
         draft.doubt = None if sure else Doubt.UNSURE
         for span in part.spans:
@@ -152,6 +165,13 @@ def _filled(message: Message, parts: Sequence[Saying], shelf: Happened) -> tuple
         found[at] = draft
         told.add(batch.name)
     return found, empty
+
+
+def _only_when(part: Saying) -> bool:
+    """Whether a saying is a time and nothing else."""
+    return all(
+        span.moment is not None or span.kind in ("time", "mark") or span.has("filler") for span in part.spans
+    )
 
 
 def _labelled(part: Saying) -> bool:

@@ -4,14 +4,15 @@ A count stands for bottles where nothing else is counted by it, and a word of it
 became of them. What only says how a number just told is made up ("two, one with the fish and one without") counts once.
 """
 
+import math
 import re
 from collections.abc import Sequence
 from dataclasses import dataclass, field
 from datetime import timedelta
 from functools import lru_cache
-from typing import Literal
+from typing import Any, Literal
 
-from bot.cellar.log.acts import Bottles, Note, Reason, Step
+from bot.cellar.log.acts import Bottles, Note, Reason
 from bot.understand.claims.bottles import MOST_BOTTLES
 from bot.understand.claims.drafts import Draft
 from bot.understand.scene import JustSaid, NumberWanted, SceneBatch
@@ -36,6 +37,7 @@ _FEW = 6
 _MANY = 99
 """More than so many are counted only where they are called bottles, or by the name of a wine."""
 _BEYOND = 9.0
+_FEW_WORDS = 2
 _PLAIN = ("step", "substance", "packet", "measure", "question", "correct", "undo", "begin")
 """Words that tell or ask something of their own."""
 
@@ -54,6 +56,7 @@ class Patterns:
     other: re.Pattern[str]
     stores: re.Pattern[str]
     apiece: re.Pattern[str]
+    kept: re.Pattern[str]
     each: re.Pattern[str]
     of: frozenset[str]
     after: frozenset[str]
@@ -67,9 +70,11 @@ class Patterns:
 def patterns_of(language: str) -> Patterns:
     """The patterns of a language; the English ones where it has none."""
     table = tables_of(language, "shelf")
-    lists = {key: any_of(said) for key, said in table.items() if isinstance(said, list)}
-    words = {key: frozenset(said.split()) for key, said in table.items() if isinstance(said, str)}
-    return Patterns(**lists, **words)
+    made: dict[str, Any] = {
+        key: any_of(said) if isinstance(said, list) else frozenset(said.split())
+        for key, said in table.items()
+    }
+    return Patterns(**made)
 
 
 def any_of(lines: Sequence[str]) -> re.Pattern[str]:
@@ -106,94 +111,123 @@ class Happened:
 
 def happened(message: Message, parts: Sequence[Saying]) -> Happened:
     """What became of bottles by what a message says; nothing where no wine can be meant."""
-    found = Happened()
-    words = patterns_of(message.scene.language)
     if not _any_bottled(message, parts) or not _of_the_house(message, parts):
-        return found
+        return Happened()
     if (signed := _signed(message, parts)) is not None:
-        found.drafts[0] = [signed]
-        return found
-    told: list[tuple[Draft, int]] = []
-    loose: tuple[int, _Counted] | None = None
-    parted: set[int] = set()
-    refs: list[Ref] = []
-    for at, part in enumerate(parts):
-        said = " ".join(message.folds_of(part.spans))
-        own = _wines(part.spans)
-        if not _is_fact(part, said, words):
-            loose = None
-            refs = own or refs
-            if words.other.search(said) and (kept := _counts(message, part, words)):
-                loose = (at, kept[0])
-            continue
-        counts = _counts(message, part, words)
-        headed = bool(at) and any(_is_bottled(ref, message) for ref in refs) and _only_names(parts[at - 1])
-        if counts and headed and not counts[0].refs:
-            counts[0].plainly, counts[0].refs = True, list(refs)  # "plum: 2 to my sister"
-        reason = _reason(said, words, counts, part)
+        return Happened({0: [signed]})
+    return _Shelf(message, parts).read()
+
+
+class _Shelf:
+    """Reads the sayings of one message, one after the other."""
+
+    def __init__(self, message: Message, parts: Sequence[Saying]) -> None:
+        self.message = message
+        self.parts = parts
+        self.words = patterns_of(message.scene.language)
+        self.found = Happened()
+        self.told: list[tuple[Draft, int]] = []
+        self.loose: tuple[int, _Counted] | None = None
+        """A count of which nothing was told yet, and the place of its saying."""
+        self.parted: set[int] = set()
+        self.refs: list[Ref] = []
+
+    def read(self) -> Happened:
+        for at, part in enumerate(self.parts):
+            self._saying(at, part)
+            self.refs = _wines(part.spans) or self.refs
+        self._left_over()
+        names = {ref for part in self.parts for ref in _wines(part.spans)}
+        for draft, _ in self.told:
+            draft.refs = draft.refs or (list(names) if len(names) == 1 else [])
+        if self.found.drafts:
+            self.found.said |= {
+                at
+                for at, part in enumerate(self.parts)
+                if at not in self.found.drafts and tells_nothing_more(part, self.message)
+            }
+        return self.found
+
+    def _saying(self, at: int, part: Saying) -> None:
+        said = " ".join(self.message.folds_of(part.spans))
+        if not _is_fact(part, said, self.words):
+            kept = _counts(self.message, part, self.words) if self.words.kept.search(said) else ()
+            self.loose = (at, kept[0]) if kept else None
+            return
+        counts = _counts(self.message, part, self.words)
+        headed = bool(at) and _only_names(self.parts[at - 1])
+        if counts and headed and not counts[0].refs and self._in_bottles(self.refs):
+            counts[0].plainly, counts[0].refs = True, list(self.refs)  # "plum: 2 to my sister"
+        reason = _reason(said, self.words, counts, part)
         if not counts:
-            meant = loose is not None and (_of_them(part, words) or bool(loose[1].refs) or reason == "broke")
-            if loose is not None and reason is not None and meant:
-                draft = _draft(loose[1].many, reason, part, loose[1].refs or refs, words, message)
-                found.drafts[at] = [draft]
-                found.said.add(loose[0])
-                told.append((draft, at))
-                loose = None
-            elif (
-                told and reason == "broke" and isinstance(told[-1][0].act, Bottles) and len(said.split()) <= 2
-            ):
-                told[-1][0].act = Bottles(change=told[-1][0].act.change, reason="broke")
-                found.said.add(at)
-            refs = own or refs
-            continue
-        if told and told[-1][1] == at - 1 and _puts_right(part, counts, words, message):
-            act = told[-1][0].act
-            assert isinstance(act, Bottles)
-            told[-1][0].act = Bottles(
-                change=counts[0].many if act.change > 0 else -counts[0].many, reason=act.reason
+            self._of_the_last(at, part, reason)
+        elif self.told and self.told[-1][1] == at - 1 and _puts_right(part, counts, self.words, self.message):
+            last = self.told[-1][0]
+            assert isinstance(last.act, Bottles)
+            last.act = Bottles(
+                change=int(math.copysign(counts[0].many, last.act.change)), reason=last.act.reason
             )
-            found.said.add(at)
-            continue
+            self.found.said.add(at)
+        elif at in self.parted:
+            self.found.said.add(at)  # how the number before is made up
+        else:
+            self._counted(at, part, counts, reason)
+
+    def _of_the_last(self, at: int, part: Saying, reason: How | None) -> None:
+        """ "Kept one back, and drank it", "one fell. broken": what became of what was counted before."""
+        if self.loose is not None and reason is not None:
+            place, count = self.loose
+            if _of_them(part, self.words) or count.refs or reason == "broke":
+                refs = count.refs or self.refs
+                draft = _draft(count.many, reason, part, refs, self.words, self.message)
+                self.found.drafts[at] = [draft]
+                self.found.said.add(place)
+                self.told.append((draft, at))
+                self.loose = None
+        elif self.told and reason == "broke" and not any(span.ref is not None for span in part.spans):
+            last = self.told[-1][0]
+            if isinstance(last.act, Bottles) and len(part.spans) <= _FEW_WORDS:
+                last.act = Bottles(change=last.act.change, reason="broke")
+                self.found.said.add(at)
+
+    def _counted(self, at: int, part: Saying, counts: Sequence[_Counted], reason: How | None) -> None:
+        own = _wines(part.spans)
         mine: list[Draft] = []
         for number, count in enumerate(counts):
             until = counts[number + 1].place if number + 1 < len(counts) else len(part.spans)
-            since = count.place if number else 0
-            piece = " ".join(message.folds_of(part.spans[since:until]))
-            if at in parted:
-                found.said.add(at)  # how the number before is made up
-                continue
-            how = _reason(piece, words, [count], part) or (reason if len(counts) > 1 else None)
-            if how is None and told and _goes_on(piece, part.spans[since:until]):
-                how = _how(told[-1][0])
+            spans = part.spans[count.place if number else 0 : until]
+            piece = " ".join(self.message.folds_of(spans))
+            how = _reason(piece, self.words, [count], part) or (reason if len(counts) > 1 else None)
+            if how is None and self.told and _goes_on(piece, spans):
+                how = _how(self.told[-1][0])
+            before = [draft for draft, _ in self.told] + mine
             if how is None:
-                loose = (at, count) if not own or any(_is_bottled(ref, message) for ref in own) else None
-                continue
-            if how == "lost" and (told or mine) and count.many in _totals([each for each, _ in told] + mine):
-                found.said.add(at)  # "he dropped one, so that's one gone"
-                continue
-            mine.append(_draft(count.many, how, part, count.refs or own or refs, words, message))
-            count.span.used = True
-        if len(mine) == 1:
-            parted |= _parted(message, parts, at, counts[0], words)
+                self.loose = (at, count) if not own or self._in_bottles(own) else None
+            elif how == "lost" and before and count.many in _totals(before):
+                self.found.said.add(at)  # "he dropped one, so that's one gone"
+            else:
+                refs = count.refs or own or self.refs
+                mine.append(_draft(count.many, how, part, refs, self.words, self.message))
+                count.span.used = True
         if mine:
-            found.drafts[at] = mine
-            told += [(draft, at) for draft in mine]
-            loose = None
-        refs = own or refs
-    if loose is not None and not told and message.addressed and _only_counts(parts[loose[0]], loose[1]):
-        left = _draft(loose[1].many, "lost", parts[loose[0]], loose[1].refs, words, message)
-        left.doubt = Doubt.UNSURE  # "2 plum. sister": gone, most likely
-        found.drafts[loose[0]] = [left]
-    names = {ref for part in parts for ref in _wines(part.spans)}
-    for draft, _ in told:
-        draft.refs = draft.refs or (list(names) if len(names) == 1 else [])
-    if found.drafts:
-        found.said |= {
-            at
-            for at, part in enumerate(parts)
-            if at not in found.drafts and tells_nothing_more(part, message)
-        }
-    return found
+            self.found.drafts[at] = mine
+            self.told += [(draft, at) for draft in mine]
+            self.loose = None
+        if len(mine) == 1:
+            self.parted |= _parted(self.message, self.parts, at, counts[0], self.words)
+
+    def _left_over(self) -> None:
+        """ "2 plum. sister": a count of a wine in bottles, of which nothing is told: gone, most likely."""
+        if self.loose is None or self.told or not self.message.addressed:
+            return
+        place, count = self.loose
+        if _only_counts(self.parts[place], count) and self._in_bottles(count.refs):
+            draft = _draft(count.many, "lost", self.parts[place], count.refs, self.words, self.message)
+            draft.doubt = Doubt.UNSURE
+            self.found.drafts[place] = [draft]
+
+    def _in_bottles(self, refs: Sequence[Ref]) -> bool:
+        return any(_is_bottled(ref, self.message) for ref in refs)
 
 
 def _signed(message: Message, parts: Sequence[Saying]) -> Draft | None:
@@ -445,7 +479,7 @@ def _of_them(part: Saying, words: Patterns) -> bool:
 def _puts_right(part: Saying, counts: Sequence[_Counted], words: Patterns, message: Message) -> bool:
     """ "Drank 2 of the plum, ok 3"."""
     folds = message.folds_of([span for span in part.spans if span.kind != "mark"])
-    return len(counts) == 1 and 1 < len(folds) <= 3 and folds[0] in words.rather and not counts[0].refs  # noqa: PLR2004
+    return len(counts) == 1 and 1 < len(folds) <= _SHORT and folds[0] in words.rather and not counts[0].refs
 
 
 # ---------------------------------------------------------------------- counts

@@ -8,8 +8,8 @@ import msgspec
 
 from bot.cellar.log.acts import Act, Begin, KeepPlan, Vessel, kind
 from bot.cellar.plans.leaflet import misgivings, without
-from bot.understand.claims.corrections import mended
 from bot.understand.claims.bottling import wholly
+from bot.understand.claims.corrections import mended
 from bot.understand.forms.bottles import read_wishes
 from bot.understand.forms.forms import read_form
 from bot.understand.forms.leaflets import read_leaflet
