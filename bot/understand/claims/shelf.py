@@ -497,6 +497,8 @@ def _counts(message: Message, part: Saying, words: Patterns) -> list[_Counted]:
             continue
         if found and found[-1].place == place - 1 and not found[-1].plainly and plainly:
             found.pop()
+        if _of_another(spans[place:], message):
+            continue
         refs = _named_with(spans[place + 1 :], message)
         plainly = plainly or bool(refs)
         if many > _MANY and not plainly:
@@ -538,6 +540,21 @@ def _number(span: Span, before: Span | None, after: Span | None, words: Patterns
     if span.fold.split()[0] in ("another", "a", "an") and after is not None and after.ref is not None:
         return 1, True
     return None, False
+
+
+def _of_another(counted: Sequence[Span], message: Message) -> bool:
+    """ "Two bottles of lager": whether a drink follows that is no wine of the house."""
+    for at, span in enumerate(counted[:3]):
+        if span.fold.split()[-1] == "of" and at + 1 < len(counted):
+            drink = counted[at + 1]
+            if message.targets.names.begun_with(drink.fold) is not None:
+                return False
+            return (
+                drink.ref is None
+                and (drink.kind == "word" or drink.has("chatter"))
+                and not drink.has("filler")
+            )
+    return False
 
 
 def _named_with(after: Sequence[Span], message: Message) -> list[Ref]:
