@@ -211,3 +211,9 @@ def test_several_wines_bottled_in_turn() -> None:
 )
 def test_whatever_became_of_them_as_many_as_were_told_are_gone(many: int, verb: str, tail: str) -> None:
     assert [change for change, _ in _changes(f"{verb} {many}{tail}")] == [-many]
+
+
+def test_a_bottle_told_beside_another_wine_is_of_the_one_that_is_in_bottles() -> None:
+    acts = _acts("had one and put the finings in heather", ONE)
+    assert Bottles(of="marigold", change=-1, reason="drank") in acts
+    assert {act.of for act in acts} == {"marigold", "heather"}

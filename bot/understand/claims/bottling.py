@@ -75,6 +75,14 @@ def told_of_bottles(message: Message, parts: Sequence[Saying]) -> OfBottles:
         for draft in drafts:
             if isinstance(draft.act, Bottles) and not draft.refs and len(refs) == 1:
                 draft.refs = refs
+    kept = [batch for batch in message.scene.batches if batch.bottled is not None and batch.bottles_left != 0]
+    for draft in (draft for drafts in shelf.drafts.values() for draft in drafts):
+        if (
+            not draft.refs
+            and len(kept) == 1
+            and (message.replying_to is None or message.replying_to.of is None)
+        ):
+            draft.refs = [Ref("batch", kept[0].name)]
     alone = [moment for part in parts if _only_when(part) for moment in Clause(list(part.spans)).moments]
     for draft in (draft for drafts in shelf.drafts.values() for draft in drafts):
         draft.moments = draft.moments or alone  # "yesterday: drank two, gave one to nan"

@@ -131,13 +131,17 @@ class _Shelf:
         """A count of which nothing was told yet, and the place of its saying."""
         self.parted: set[int] = set()
         self.refs: list[Ref] = []
+        self.fills = _fills(parts)
 
     def read(self) -> Happened:
         for at, part in enumerate(self.parts):
             self._saying(at, part)
-            self.refs = _wines(part.spans) or self.refs
+            named = _wines(part.spans)
+            if named:  # "added finings to the fig and had one": not of a wine that is in no bottles yet
+                self.refs = named if self.fills or self._in_bottles(named) else []
         self._left_over()
-        names = {ref for part in self.parts for ref in _wines(part.spans)}
+        every = {ref for part in self.parts for ref in _wines(part.spans)}
+        names = {ref for ref in every if self.fills or self._in_bottles([ref])}
         for draft, _ in self.told:
             draft.refs = draft.refs or (list(names) if len(names) == 1 else [])
         if self.found.drafts:
@@ -255,6 +259,11 @@ def _any_bottled(message: Message, parts: Sequence[Saying]) -> bool:
     """Whether there are bottles, or the message itself fills some."""
     if any(batch.bottled is not None for batch in message.scene.batches):
         return True
+    return _fills(parts)
+
+
+def _fills(parts: Sequence[Saying]) -> bool:
+    """Whether a message bottles a wine."""
     return any(span.has("step", "done") and span.step == "bottle" for part in parts for span in part.spans)
 
 
