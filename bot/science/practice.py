@@ -201,7 +201,12 @@ LARGEST_HEADSPACE = _share(
 MORE_THAN_WRITTEN: Figure[float] = Figure(
     value=1.4,
     unit="times",
-    about="A batch holds, or fills bottles with, this much more than was written down for it.",
+    about="A batch holds this much more than was written down for it.",
+)
+MORE_IN_BOTTLES: Figure[float] = Figure(
+    value=1.2,
+    unit="times",
+    about="A batch fills bottles with this much more than was written down for it, topped up or measured roughly.",
 )
 LITTLE_OF_IT = _share(0.4, "A whole batch that is less of what it was is more likely some of it.")
 HEAVY_LITRES = _litres(10.0, "From here a full vessel is heavy.")

@@ -83,6 +83,8 @@ class Chores:
     def _step(self, spans: Sequence[Span], at: int) -> StepName | None:
         span = spans[at]
         if span.has("fill"):
+            if _fetched(spans[at + 1 :]):
+                return None
             return (
                 "bottle"
                 if any(item.qty is not None and item.qty.unit == "bottle" for item in spans)
@@ -238,3 +240,12 @@ def _actor(spans: Sequence[Span], at: int) -> bool:
     if after[0].is_("batchword", "it") or after[0].kind == "word":
         return True
     return len(after) > 1 and after[0].is_("mood", "subject") and after[1].kind == "word"
+
+
+def _fetched(after: Sequence[Span]) -> bool:
+    """ "Got 30 bottles from the shop": whether they come from anywhere but a wine."""
+    at = next((place for place, span in enumerate(after) if span.is_("part", "from")), None)
+    if at is None:
+        return False
+    source = after[at + 1 : at + 3]
+    return not any(span.ref is not None or span.is_("batchword", "it") for span in source)

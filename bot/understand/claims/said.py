@@ -26,9 +26,11 @@ from bot.cellar.log.acts import (
 )
 from bot.understand.claims.additions import amount_of
 from bot.understand.claims.bottles import MOST_BOTTLES
+from bot.understand.claims.bottling import OfBottles, told_of_bottles
 from bot.understand.claims.drafts import Draft
 from bot.understand.claims.labels import LabelledSaying
 from bot.understand.claims.readings import celsius, gravity, litres
+from bot.understand.claims.shelf import at_home, counted
 from bot.understand.claims.whither import Whither, whither
 from bot.understand.scene import Scene
 from bot.understand.text import moods
@@ -133,6 +135,7 @@ class Teller:
         self.before: Claim | None = None
         self.went = False
         """Whether it says where a wine went, by the vessel alone."""
+        self.bottles: OfBottles = told_of_bottles(message, [one.saying for one in self.said])
 
     def read(self) -> AllTold:
         """All that the message tells and asks."""
@@ -154,6 +157,15 @@ class Teller:
             label, sure = self._best(one)
             if self._heads(at) or self._sums_up(one.saying):
                 continue
+            if at in self.bottles.drafts:
+                self._doubted(_CERTAIN)
+                for draft in self.bottles.drafts[at]:
+                    self._take(one.saying, draft, _CERTAIN, _label(draft))
+                continue
+            if at in self.bottles.said:
+                continue
+            if at in self.bottles.empty and label in ("step:bottle", "bottles:found", "rest", "talk"):
+                continue  # "bottles washed, 30 of them"
             if went is not None and at in went.parts:
                 if at == went.at:
                     self._went(one.saying, went)
@@ -374,7 +386,7 @@ class Teller:
 
     def _facts(self) -> bool:
         """Whether a part of the message tells a fact of its own."""
-        if self.went:
+        if self.went or self.bottles.drafts:
             return True
         for one in self.said:
             if self._values(one.saying):
@@ -540,7 +552,12 @@ class Teller:
             ):
                 self._doubted(_UNSAID)
         elif kind == "bottles":
+            if what != "left" and at_home(self.message, part.spans):
+                self._doubted(sure)
+                return
             draft = self._bottles(part, what)
+            if draft is not None and what != "left" and not counted(self.message, part):
+                draft.doubt = Doubt.UNSURE  # "opened 2 windows"
         elif kind == "note" and self._facts() and self._no_remark(part, sure):
             self._doubted(_COLOUR)
             return
@@ -936,6 +953,7 @@ class Teller:
             batch.litres is not None and any(abs(batch.litres - each) < _SAME_LITRES for each in told)
             for batch in self.scene.under_way
         )
+
     def _also(self, part: Saying, last: Draft, refs: Sequence[Ref]) -> bool:
         """Whether it goes on with a list of what something was done to: "fined elder, plum and sloe"."""
         chore = (isinstance(last.act, Step) and last.act.step not in ("rack", "bottle")) or (
@@ -1017,6 +1035,13 @@ class Teller:
         needs = last.needs
         self._take(part, Draft(again, SURE, needs), _CERTAIN, self.before.label if self.before else "")
         return True
+
+
+def _label(draft: Draft) -> str:
+    """The label of a bottling, or of bottles that came or went."""
+    if isinstance(draft.act, Step):
+        return f"step:{draft.act.step}"
+    return f"bottles:{(draft.act.reason if isinstance(draft.act, Bottles) else None) or 'drank'}"
 
 
 def _unread(part: Saying) -> list[Span]:

@@ -34,6 +34,7 @@ ROOM_C = practice.ROOM_C.value
 FAR, NEAR = practice.FAR_FROM_CURVE.value, practice.NEAR_CURVE.value
 ON_CURVE = practice.ON_CURVE.value
 MORE = practice.MORE_THAN_WRITTEN.value
+MORE_IN_BOTTLES = practice.MORE_IN_BOTTLES.value
 LITTLE = practice.LITTLE_OF_IT.value
 LOWEST = practice.LOWEST_SG.value
 MISREAD = practice.MISREAD.value
@@ -123,7 +124,11 @@ def _step(act: Step, target: Target, scene: Scene) -> Concern | None:
     if act.step not in ("label", "sanitise") and bottled:
         return Concern(Doubt.UNSURE, act.step)
     volume = target.batch.litres if target.batch is not None else None
-    if volume and act.bottles is not None and act.bottles * practice.BOTTLE_LITRES.value > MORE * volume:
+    if (
+        volume
+        and act.bottles is not None
+        and act.bottles * practice.BOTTLE_LITRES.value > MORE_IN_BOTTLES * volume
+    ):
         return Concern(Doubt.TOO_MANY_BOTTLES, f"{act.bottles}")
     if act.to is None:
         return None

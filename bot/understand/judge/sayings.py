@@ -343,6 +343,8 @@ def _drafts(told: AllTold, message: Message, begun: Sequence[Draft]) -> list[Dra
         draft = claim.draft if claim.draft is not None else _question(claim, message)
         if draft is None or (isinstance(draft.act, Gravity) and draft.act.sg == AS_LAST and _same_told(told)):
             continue
+        if isinstance(draft.act, Bottles) and not _any_bottles(told, message):
+            continue
         focus.settle(draft, claim.part)
         _counted(draft, claim, message)
         _kept(draft, message.scene)
@@ -350,6 +352,14 @@ def _drafts(told: AllTold, message: Message, begun: Sequence[Draft]) -> list[Dra
             continue
         drafts.append(draft)
     return drafts
+
+
+def _any_bottles(told: AllTold, message: Message) -> bool:
+    """Whether there is a wine in bottles, or the message bottles one, or names one of which it is then asked."""
+    acts = [claim.draft.act for claim in told.claims if claim.draft is not None]
+    filled = any(isinstance(act, Step) and act.step == "bottle" for act in acts)
+    named = any(span.ref is not None and span.ref.kind in ("batch", "colour") for span in message.spans)
+    return filled or named or any(batch.bottled is not None for batch in message.scene.batches)
 
 
 def _same_told(told: AllTold) -> bool:
@@ -538,6 +548,8 @@ class _Focus:
             can = list(self.scene.under_way)
         if len(can) == 1:
             return can[0]
+        if isinstance(act, Bottles):
+            return None  # of which of them is asked
         fits = [batch for batch in can if self._fits(act, batch)]
         last = self._spoken()
         spoken = next((batch for batch in fits if batch.name == last), None)

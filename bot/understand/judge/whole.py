@@ -8,6 +8,8 @@ import msgspec
 
 from bot.cellar.log.acts import Act, Begin, KeepPlan, Step, Vessel, kind
 from bot.cellar.plans.leaflet import misgivings, without
+from bot.understand.claims.bottling import wholly
+from bot.understand.claims.corrections import mended
 from bot.understand.forms.bottles import read_wishes
 from bot.understand.forms.forms import read_form
 from bot.understand.forms.leaflets import read_leaflet
@@ -16,7 +18,10 @@ from bot.understand.forms.safety import read_safety
 from bot.understand.judge.corrections import Spoke, read_correction
 from bot.understand.judge.offers import WHY
 from bot.understand.judge.reminders import read_reminder
+from bot.understand.judge.settle import Settler
 from bot.understand.scene import ReplyTo, Scene
+from bot.understand.text.message import Message
+from bot.understand.text.sayings import sayings
 from bot.understand.verdict import Doubt, Verdict
 
 _NO_NAME = "kit"
@@ -72,7 +77,24 @@ def read_whole(
         return Verdict(verdict="ask", acts=acts, why=WHY[full], doubt=full, options=(acts,), about=inside)
     if acts:
         return Verdict(verdict="act", acts=acts, why=kind(acts[0]))
-    return read_safety(text, scene, sent_at, replying_to, otherwise, addressed=addressed)
+    return read_safety(text, scene, sent_at, replying_to, otherwise, addressed=addressed) or _of_bottles(
+        text, scene, sent_at, replying_to, by=by, addressed=addressed
+    )
+
+
+def _of_bottles(
+    text: str,
+    scene: Scene,
+    sent_at: datetime,
+    replying_to: ReplyTo | None,
+    *,
+    by: str | None,
+    addressed: bool,
+) -> Verdict | None:
+    """A message that tells what became of bottles, and nothing else."""
+    message = Message(text, scene, sent_at, by=by, replying_to=replying_to, addressed=addressed)
+    drafts = wholly(message, sayings(mended(message.spans), [token.glued for token in message.tokens]))
+    return Settler(message).verdict(drafts, half=False) if drafts else None
 
 
 def _before_the_must(acts: tuple[Act, ...], scene: Scene) -> tuple[Act, ...]:

@@ -1,0 +1,275 @@
+"""Bottling day: how many bottles were filled, in whatever words, of the wine that waits for it.
+
+"Done, 29" says it where bottling is next; thirty corks, or bottles that were washed, do not.
+"""
+
+import re
+from collections.abc import Sequence
+from dataclasses import dataclass, field
+from datetime import timedelta
+from functools import lru_cache
+
+from bot.cellar.log.acts import Bottles, Step
+from bot.science import practice
+from bot.understand.claims.bottles import MOST_BOTTLES
+from bot.understand.claims.drafts import Draft
+from bot.understand.claims.shelf import Happened, any_of, happened, tells_nothing_more
+from bot.understand.scene import SceneBatch
+from bot.understand.text import moods
+from bot.understand.text.clauses import Clause, of_bottles, reads_gravity
+from bot.understand.text.language import tables_of
+from bot.understand.text.message import Message
+from bot.understand.text.names import Ref
+from bot.understand.text.sayings import Saying
+from bot.understand.text.spans import Span
+from bot.understand.verdict import Doubt
+
+_SCORE = 9.0
+_HALF = 0.5
+_SOON = 3
+"""So many of the chores to come can be the one that is told of, where the wine is named."""
+_SAME_DAY = timedelta(hours=12)
+"""A bottling of so long ago belongs to the same day's work."""
+_FEWEST = 3
+"""Fewer bottles than these, said without the word, are hardly a whole bottling."""
+
+
+@dataclass(frozen=True, slots=True)
+class _Words:
+    plainly: re.Pattern[str]
+    done: re.Pattern[str]
+    none: re.Pattern[str]
+    things: frozenset[str]
+
+
+@lru_cache(maxsize=8)
+def _words(language: str) -> _Words:
+    table = tables_of(language, "bottling")
+    return _Words(
+        any_of(table["plainly"]),
+        any_of(table["done"]),
+        any_of(table["none"]),
+        frozenset(table["things"].split()),
+    )
+
+
+@dataclass(slots=True)
+class OfBottles:
+    """What a message tells of bottles, by the place of each saying: drafts of bottlings and of what became of bottles;
+    the places of sayings that tell nothing further, and of those of bottles that nobody filled."""
+
+    drafts: dict[int, list[Draft]] = field(default_factory=dict)
+    said: set[int] = field(default_factory=set)
+    empty: set[int] = field(default_factory=set)
+
+
+def told_of_bottles(message: Message, parts: Sequence[Saying]) -> OfBottles:
+    """All that a message tells of bottles."""
+    shelf = happened(message, parts)
+    filled, empty = _filled(message, parts, shelf)
+    found = OfBottles(dict(shelf.drafts), set(shelf.said), empty)
+    for place, draft in filled.items():
+        found.drafts[place] = [draft, *found.drafts.get(place, ())]
+    refs = list(dict.fromkeys(ref for draft in filled.values() for ref in draft.refs))
+    for drafts in shelf.drafts.values():
+        for draft in drafts:
+            if isinstance(draft.act, Bottles) and not draft.refs and len(refs) == 1:
+                draft.refs = refs
+    kept = [batch for batch in message.scene.batches if batch.bottled is not None and batch.bottles_left != 0]
+    for draft in (draft for drafts in shelf.drafts.values() for draft in drafts):
+        if (
+            not draft.refs
+            and len(kept) == 1
+            and (message.replying_to is None or message.replying_to.of is None)
+        ):
+            draft.refs = [Ref("batch", kept[0].name)]
+    alone = [moment for part in parts if _only_when(part) for moment in Clause(list(part.spans)).moments]
+    for draft in (draft for drafts in shelf.drafts.values() for draft in drafts):
+        draft.moments = draft.moments or alone  # "yesterday: drank two, gave one to nan"
+    for at, part in enumerate(parts):
+        if filled and at not in found.drafts and _labelled(part):
+            own = [span.ref for span in part.spans if span.ref is not None]
+            clause = Clause(list(part.spans), hard=part.hard)
+            found.drafts[at] = [Draft(Step(step="label"), _SCORE, refs=own or refs, clause=clause)]
+    if found.drafts:
+        free = (at for at in range(len(parts)) if at not in found.drafts and at not in empty)
+        found.said |= {
+            at
+            for at in free
+            if tells_nothing_more(parts[at], message) or (filled and _only_bottled(parts[at]))
+        }
+    return found
+
+
+def wholly(message: Message, parts: Sequence[Saying]) -> list[Draft]:
+    """What a message tells of bottles, where it tells nothing else; else nothing."""
+    found = told_of_bottles(message, parts)
+    everything = set(found.drafts) | found.said == set(range(len(parts)))
+    return [draft for place in sorted(found.drafts) for draft in found.drafts[place]] if everything else []
+
+
+def _filled(message: Message, parts: Sequence[Saying], shelf: Happened) -> tuple[dict[int, Draft], set[int]]:
+    """The bottlings by the place of the saying that counts them, and the places of bottles that nobody filled."""
+    words = _words(message.scene.language)
+    lines = [" ".join(message.folds_of(part.spans)) for part in parts]
+    empty = {
+        at for at, said in enumerate(lines) if words.none.search(said) and not words.plainly.search(said)
+    }
+    for at in range(1, len(parts)):
+        if at - 1 in empty and not words.plainly.search(lines[at]) and not words.done.search(lines[at]):
+            empty.add(at)  # "bottles washed, 30 of them"
+    plainly = any(words.plainly.search(said) for said in lines)
+    done = plainly or any(words.done.search(said) for at, said in enumerate(lines) if at not in empty)
+    found: dict[int, Draft] = {}
+    when = [
+        moment
+        for part, said in zip(parts, lines, strict=True)
+        if words.plainly.search(said) or not part.wordy
+        for moment in Clause(list(part.spans)).moments
+    ]
+    several = _in_turn(message, parts, words)
+    waits = [batch for batch in message.scene.under_way if batch.next[:1] == ("bottle",)]
+    named: list[Ref] = []
+    told: set[str] = set()
+    for at, part in enumerate(parts):
+        own = [
+            span.ref for span in part.spans if span.ref is not None and span.ref.kind in ("batch", "colour")
+        ]
+        named = own or named
+        if at in empty or at in shelf.drafts or not _is_fact(part):
+            continue
+        count = _count(part, words)
+        if count is None:
+            continue
+        many, bottles = count
+        batch = _meant(message, named, waits, plainly=plainly)
+        if (
+            batch is None
+            or batch.name in told
+            or any(span.ref is not None and span.ref not in named for span in part.spans)
+        ):
+            continue
+        waited = batch in waits or (
+            "bottle" in batch.next[:_SOON] and (_just_bottled(message, batch) or bool(named))
+        )
+        fits = _fits(many, batch)
+        sure = (plainly and (bottles or fits or bool(own) or _beside(lines[at], words))) or (
+            waited and ((done and (bottles or fits)) or several)
+        )
+        if not sure and not (waited and bottles):
+            continue
+        refs = named or [Ref("batch", batch.name)]
+        clause = Clause(list(part.spans), hard=part.hard)
+        draft = Draft(
+            Step(step="bottle", bottles=many),
+            _SCORE,
+            refs=list(refs),
+            moments=clause.moments or when,
+            clause=clause,
+        )
+        draft.doubt = None if sure else Doubt.UNSURE
+        for span in part.spans:
+            span.used = span.used or span.qty is not None
+        found[at] = draft
+        told.add(batch.name)
+    return found, empty
+
+
+def _only_when(part: Saying) -> bool:
+    """Whether a saying is a time and nothing else."""
+    return all(
+        span.moment is not None or span.kind in ("time", "mark") or span.has("filler") for span in part.spans
+    )
+
+
+def _labelled(part: Saying) -> bool:
+    """Whether a saying beside a bottling tells that labels are on."""
+    steps = {span.step for span in part.spans if span.has("step", "done")}
+    return steps == {"label"} and _is_fact(part)
+
+
+def _only_bottled(part: Saying) -> bool:
+    """ "Bottled!" beside the counts: whether a saying tells that, and nothing else."""
+    steps = {span.step for span in part.spans if span.has("step", "done")}
+    small = all(span.has("step") or span.has("filler") or span.ref is not None for span in part.spans)
+    return steps == {"bottle"} and small
+
+
+def _in_turn(message: Message, parts: Sequence[Saying], words: _Words) -> bool:
+    """ "Plum 28 bottles, fig 5": whether several wines are named, each with its count, and bottles are spoken of."""
+    counts = [
+        (ref, count)
+        for part in parts
+        if (count := _count(part, words)) is not None
+        for ref in [next((span.ref for span in part.spans if span.ref is not None), None)]
+        if ref is not None
+    ]
+    return len({ref for ref, _ in counts}) > 1 and any(bottles for _, (_, bottles) in counts)
+
+
+def _just_bottled(message: Message, batch: SceneBatch) -> bool:
+    """Whether another wine was bottled the same day: "and that's the red done as well"."""
+    return any(
+        isinstance(one.act, Step) and one.act.step == "bottle" and one.act.of != batch.name
+        for one in message.scene.recent or ()
+        if message.sent_at - one.said_at <= _SAME_DAY
+    )
+
+
+def _beside(said: str, words: _Words) -> bool:
+    return words.plainly.search(said) is not None
+
+
+def _meant(
+    message: Message, named: Sequence[Ref], waits: Sequence[SceneBatch], *, plainly: bool
+) -> SceneBatch | None:
+    """The one batch that may have been bottled: the named one, the one that waits for it, or the only one."""
+    if named:
+        targets = message.targets.of(named[-1])
+        batch = targets[0].batch if len(targets) == 1 else None
+        return batch if batch is not None and batch.bottled is None else None
+    if len(waits) == 1:
+        return waits[0]
+    under_way = message.scene.under_way
+    return under_way[0] if plainly and not waits and len(under_way) == 1 else None
+
+
+def _is_fact(part: Saying) -> bool:
+    clause = Clause(list(part.spans))
+    if part.asked or moods.asks(clause, by_words=True):
+        return False
+    if any(span.has("substance") or span.has("packet") for span in part.spans):
+        return False
+    unreal = ("plan", "request", "unreal", "perhaps", "negation")
+    return not any(span.is_("mood", mood) for span in part.spans for mood in unreal)
+
+
+def _count(part: Saying, words: _Words) -> tuple[int, bool] | None:
+    """How many bottles a saying counts, and whether it calls them so: a half one beside them is none."""
+    for place, span in enumerate(part.spans):
+        quantity = span.qty
+        if quantity is None or span.ref is not None or span.moment is not None or quantity.signed:
+            continue
+        half = quantity.value % 1 == _HALF and not set(quantity.text) & set(".,/")
+        if (
+            quantity.unit not in (None, "bottle")
+            or reads_gravity(quantity)
+            or (quantity.value % 1 and not half)
+        ):
+            continue
+        after: Span | None = part.spans[place + 1] if place + 1 < len(part.spans) else None
+        if after is not None and after.fold.split()[0] in words.things:
+            continue
+        bottles = quantity.unit == "bottle" or (after is not None and of_bottles(after))
+        many = int(quantity.value)
+        if 1 <= many <= MOST_BOTTLES and (bottles or many >= _FEWEST):
+            return many, bottles
+    return None
+
+
+def _fits(many: int, batch: SceneBatch) -> bool:
+    """Whether so many bottles can be what a batch gives."""
+    if batch.litres is None:
+        return True
+    share = many * practice.BOTTLE_LITRES.value / batch.litres
+    return practice.LITTLE_OF_IT.value <= share <= practice.MORE_IN_BOTTLES.value

@@ -1,0 +1,621 @@
+"""What happened to bottles, told in any order: drunk, given away, broken, found.
+
+A count stands for bottles where nothing else is counted by it, and a word of its saying, or of the one before it, tells what
+became of them. What only says how a number just told is made up ("two, one with the fish and one without") counts once.
+"""
+
+import math
+import re
+from collections.abc import Sequence
+from dataclasses import dataclass, field
+from datetime import timedelta
+from functools import lru_cache
+from typing import Any, Literal
+
+from bot.cellar.log.acts import Bottles, Note, Reason
+from bot.understand.claims.bottles import MOST_BOTTLES
+from bot.understand.claims.drafts import Draft
+from bot.understand.scene import JustSaid, NumberWanted, SceneBatch
+from bot.understand.text import moods
+from bot.understand.text.clauses import Clause, of_bottles, reads_gravity
+from bot.understand.text.language import tables_of
+from bot.understand.text.message import Message
+from bot.understand.text.names import Ref
+from bot.understand.text.sayings import Saying
+from bot.understand.text.spans import Span
+from bot.understand.verdict import Doubt
+
+How = Literal["drank", "gave", "broke", "found", "lost"]
+"""What became of bottles; `lost` where they are gone for a reason that nobody tells."""
+_REASONS: dict[How, Reason | None] = {
+    "drank": "drank", "gave": "gave", "broke": "broke", "found": "found", "lost": None
+}  # fmt: skip
+_SPOKEN = timedelta(minutes=20)
+"""So long what was spoken of is still what is spoken of."""
+_FEW = 6
+"""A number with its sign and nothing else is of bottles up to here."""
+_MANY = 99
+"""More than so many are counted only where they are called bottles, or by the name of a wine."""
+_BEYOND = 9.0
+_FEW_WORDS = 2
+_PLAIN = ("step", "substance", "packet", "measure", "question", "correct", "undo", "begin")
+"""Words that tell or ask something of their own."""
+
+
+@dataclass(frozen=True, slots=True)
+class Patterns:
+    """The words of a language for what happens to bottles."""
+
+    broke: re.Pattern[str]
+    gave: re.Pattern[str]
+    carried: re.Pattern[str]
+    toward: re.Pattern[str]
+    drank: re.Pattern[str]
+    lost: re.Pattern[str]
+    found: re.Pattern[str]
+    other: re.Pattern[str]
+    stores: re.Pattern[str]
+    apiece: re.Pattern[str]
+    kept: re.Pattern[str]
+    each: re.Pattern[str]
+    of: frozenset[str]
+    after: frozenset[str]
+    before: frozenset[str]
+    single: frozenset[str]
+    them: frozenset[str]
+    rather: frozenset[str]
+
+
+@lru_cache(maxsize=8)
+def patterns_of(language: str) -> Patterns:
+    """The patterns of a language; the English ones where it has none."""
+    table = tables_of(language, "shelf")
+    made: dict[str, Any] = {
+        key: any_of(said) if isinstance(said, list) else frozenset(said.split())
+        for key, said in table.items()
+    }
+    return Patterns(**made)
+
+
+def any_of(lines: Sequence[str]) -> re.Pattern[str]:
+    """One pattern of several: in a line without brackets, "a|b c" stands for "a c" and "b c"."""
+    made = [line if "(" in line else " ".join(f"(?:{word})" for word in line.split(" ")) for line in lines]
+    return re.compile("|".join(rf"\b(?:{one})(?!\w)" for one in made))
+
+
+@dataclass(slots=True)
+class _Counted:
+    """A count of bottles in a saying: where it stands, how many, and whether they are called bottles or by a name."""
+
+    place: int
+    many: int
+    plainly: bool
+    refs: list[Ref]
+    span: Span
+
+
+@dataclass(slots=True)
+class Happened:
+    """What became of bottles in a message: drafts by the place of their saying, and the places of sayings that only say
+    how or with whom."""
+
+    drafts: dict[int, list[Draft]] = field(default_factory=dict)
+    said: set[int] = field(default_factory=set)
+    """Sayings that tell nothing further."""
+
+    @property
+    def every(self) -> list[Draft]:
+        """All drafts in the order told."""
+        return [draft for place in sorted(self.drafts) for draft in self.drafts[place]]
+
+
+def happened(message: Message, parts: Sequence[Saying]) -> Happened:
+    """What became of bottles by what a message says; nothing where no wine can be meant."""
+    if not _any_bottled(message, parts) or not _of_the_house(message, parts):
+        return Happened()
+    if (signed := _signed(message, parts)) is not None:
+        return Happened({0: [signed]})
+    return _Shelf(message, parts).read()
+
+
+class _Shelf:
+    """Reads the sayings of one message, one after the other."""
+
+    def __init__(self, message: Message, parts: Sequence[Saying]) -> None:
+        self.message = message
+        self.parts = parts
+        self.words = patterns_of(message.scene.language)
+        self.found = Happened()
+        self.told: list[tuple[Draft, int]] = []
+        self.loose: tuple[int, _Counted] | None = None
+        """A count of which nothing was told yet, and the place of its saying."""
+        self.parted: set[int] = set()
+        self.refs: list[Ref] = []
+        self.fills = _fills(parts)
+
+    def read(self) -> Happened:
+        for at, part in enumerate(self.parts):
+            self._saying(at, part)
+            named = _wines(part.spans)
+            if named:  # "added finings to the fig and had one": not of a wine that is in no bottles yet
+                self.refs = named if self.fills or self._in_bottles(named) else []
+        self._left_over()
+        every = {ref for part in self.parts for ref in _wines(part.spans)}
+        names = {ref for ref in every if self.fills or self._in_bottles([ref])}
+        for draft, _ in self.told:
+            draft.refs = draft.refs or (list(names) if len(names) == 1 else [])
+        if self.found.drafts:
+            self.found.said |= {
+                at
+                for at, part in enumerate(self.parts)
+                if at not in self.found.drafts and tells_nothing_more(part, self.message)
+            }
+        return self.found
+
+    def _saying(self, at: int, part: Saying) -> None:
+        said = " ".join(self.message.folds_of(part.spans))
+        if not _is_fact(part, said, self.words):
+            kept = _counts(self.message, part, self.words) if self.words.kept.search(said) else ()
+            self.loose = (at, kept[0]) if kept else None
+            return
+        counts = _counts(self.message, part, self.words)
+        headed = bool(at) and _only_names(self.parts[at - 1])
+        if counts and headed and not counts[0].refs and self._in_bottles(self.refs):
+            counts[0].plainly, counts[0].refs = True, list(self.refs)  # "plum: 2 to my sister"
+        reason = _reason(said, self.words, counts, part)
+        if not counts:
+            self._of_the_last(at, part, reason)
+        elif self.told and self.told[-1][1] == at - 1 and _puts_right(part, counts, self.words, self.message):
+            last = self.told[-1][0]
+            assert isinstance(last.act, Bottles)
+            last.act = Bottles(
+                change=int(math.copysign(counts[0].many, last.act.change)), reason=last.act.reason
+            )
+            self.found.said.add(at)
+        elif at in self.parted:
+            self.found.said.add(at)  # how the number before is made up
+        else:
+            self._counted(at, part, counts, reason)
+
+    def _of_the_last(self, at: int, part: Saying, reason: How | None) -> None:
+        """ "Kept one back, and drank it", "one fell. broken": what became of what was counted before."""
+        if self.loose is not None and reason is not None:
+            place, count = self.loose
+            if _of_them(part, self.words) or count.refs or reason == "broke":
+                refs = count.refs or self.refs
+                draft = _draft(count.many, reason, part, refs, self.words, self.message)
+                self.found.drafts[at] = [draft]
+                self.found.said.add(place)
+                self.told.append((draft, at))
+                self.loose = None
+        elif self.told and reason == "broke" and not any(span.ref is not None for span in part.spans):
+            last = self.told[-1][0]
+            if isinstance(last.act, Bottles) and len(part.spans) <= _FEW_WORDS:
+                last.act = Bottles(change=last.act.change, reason="broke")
+                self.found.said.add(at)
+
+    def _counted(self, at: int, part: Saying, counts: Sequence[_Counted], reason: How | None) -> None:
+        own = _wines(part.spans)
+        mine: list[Draft] = []
+        for number, count in enumerate(counts):
+            until = counts[number + 1].place if number + 1 < len(counts) else len(part.spans)
+            spans = part.spans[count.place if number else 0 : until]
+            piece = " ".join(self.message.folds_of(spans))
+            how = _reason(piece, self.words, [count], part) or (reason if len(counts) > 1 else None)
+            if how is None and self.told and _goes_on(piece, spans):
+                how = _how(self.told[-1][0])
+            before = [draft for draft, _ in self.told] + mine
+            if how is None:
+                self.loose = (at, count) if not own or self._in_bottles(own) else None
+            elif how == "lost" and before and count.many in _totals(before):
+                self.found.said.add(at)  # "he dropped one, so that's one gone"
+            else:
+                refs = count.refs or own or self.refs
+                mine.append(_draft(count.many, how, part, refs, self.words, self.message))
+                count.span.used = True
+        if mine:
+            self.found.drafts[at] = mine
+            self.told += [(draft, at) for draft in mine]
+            self.loose = None
+        if len(mine) == 1:
+            self.parted |= _parted(self.message, self.parts, at, counts[0], self.words)
+
+    def _left_over(self) -> None:
+        """ "2 plum. sister": a count of a wine in bottles, of which nothing is told: gone, most likely."""
+        if self.loose is None or self.told or not self.message.addressed:
+            return
+        place, count = self.loose
+        if _only_counts(self.parts[place], count) and self._in_bottles(count.refs):
+            draft = _draft(count.many, "lost", self.parts[place], count.refs, self.words, self.message)
+            draft.doubt = Doubt.UNSURE
+            self.found.drafts[place] = [draft]
+
+    def _in_bottles(self, refs: Sequence[Ref]) -> bool:
+        return any(_is_bottled(ref, self.message) for ref in refs)
+
+
+def _signed(message: Message, parts: Sequence[Saying]) -> Draft | None:
+    """ "-1" and nothing else, said to the bot."""
+    spans = parts[0].spans if len(parts) == 1 else []
+    quantity = spans[0].qty if len(spans) == 1 else None
+    if (
+        quantity is None
+        or not quantity.signed
+        or quantity.unit not in (None, "bottle")
+        or not message.addressed
+    ):
+        return None
+    if not quantity.value.is_integer() or not 1 <= abs(quantity.value) <= _FEW:
+        return None
+    draft = _draft(1, "lost", parts[0], (), patterns_of(message.scene.language), message)
+    draft.act = Bottles(change=int(quantity.value))
+    return draft
+
+
+# ---------------------------------------------------------------------- which wine
+
+
+def _any_bottled(message: Message, parts: Sequence[Saying]) -> bool:
+    """Whether there are bottles, or the message itself fills some."""
+    if any(batch.bottled is not None for batch in message.scene.batches):
+        return True
+    return _fills(parts)
+
+
+def _fills(parts: Sequence[Saying]) -> bool:
+    """Whether a message bottles a wine."""
+    return any(span.has("step", "done") and span.step == "bottle" for part in parts for span in part.spans)
+
+
+def _of_the_house(message: Message, parts: Sequence[Saying]) -> bool:
+    """Whether bottles of the house can be meant: much is drunk in a family."""
+    if message.addressed or (message.replying_to is not None and message.replying_to.of is not None):
+        return True
+    for part in parts:
+        if _wines(part.spans) and any(_is_bottled(ref, message) for ref in _wines(part.spans)):
+            return True
+        if any(span.has("step", "done") and span.step == "bottle" for span in part.spans):
+            return True
+    return bool(spoken_of(message))
+
+
+def _is_bottled(ref: Ref, message: Message) -> bool:
+    targets = message.targets.of(ref, bottled=True)
+    return any(target.batch is not None and target.batch.bottled is not None for target in targets)
+
+
+def spoken_of(message: Message) -> list[SceneBatch]:
+    """The wines in bottles that were spoken of just now, by people or by the bot."""
+    scene = message.scene
+    names = [
+        one.act.of
+        for one in scene.recent or ()
+        if message.sent_at - one.said_at <= _SPOKEN and not isinstance(one.act, Note)
+    ]
+    for each in scene.open:
+        if isinstance(each, JustSaid | NumberWanted) and each.ago <= _SPOKEN:
+            names.append(each.of)
+    return [batch for batch in scene.batches if batch.bottled is not None and batch.name in names]
+
+
+def goes_on_about(message: Message) -> Ref | None:
+    """The wine of which the same person told just before that bottles of it came or went."""
+    last = next(iter(message.scene.recent or ()), None)
+    fresh = last is not None and message.sent_at - last.said_at <= _SPOKEN and last.by == message.by
+    if last is None or not fresh or not isinstance(last.act, Bottles) or last.act.of is None:
+        return None
+    return Ref("batch", last.act.of)
+
+
+def _wines(spans: Sequence[Span]) -> list[Ref]:
+    return [
+        span.ref for span in spans if span.ref is not None and span.ref.kind in ("batch", "colour", "every")
+    ]
+
+
+def _draft(
+    many: int, how: How, part: Saying, refs: Sequence[Ref], words: Patterns, message: Message
+) -> Draft:
+    change = many if how == "found" else -many
+    said = " ".join(message.folds_of(part.spans))
+    kept = [batch for batch in message.scene.batches if batch.bottled is not None and batch.bottles_left != 0]
+    about = list(refs)
+    if not about and len(kept) > 1 and words.each.search(said):
+        about = [Ref("every", "each", 2.0)]
+    elif not about and len(kept) > 1 and (same := goes_on_about(message)) is not None:
+        about = [same]
+    clause = Clause(list(part.spans), hard=part.hard)
+    act = Bottles(change=change, reason=_REASONS[how])
+    draft = Draft(act, _BEYOND, "bottled", refs=about, moments=clause.moments, clause=clause)
+    shared = words.apiece.search(said) is not None and not words.each.search(said)
+    draft.doubt = Doubt.UNSURE if shared else None  # "four each for the six of us"
+    return draft
+
+
+# ---------------------------------------------------------------------- what became of them
+
+
+def _is_fact(part: Saying, said: str, words: Patterns) -> bool:
+    """Whether a saying tells what was, and of nothing but bottles."""
+    if part.asked or moods.asks(Clause(list(part.spans)), by_words=True):
+        return False
+    left = any(span.fold.startswith("left") for span in part.spans[1:] if _is_left(part.spans, span))
+    if words.other.search(said) or left:
+        return False
+    first = next(
+        (at for at, span in enumerate(part.spans) if span.qty is not None or of_bottles(span)),
+        len(part.spans),
+    )
+    moods_before = ("plan", "request", "unreal", "negation")
+    if any(
+        span.is_("mood", mood) and not span.has("bottles")
+        for span in part.spans[:first]
+        for mood in moods_before
+    ):
+        return False
+    chores = any(span.has("step") and not of_bottles(span) for span in part.spans)
+    return not chores and not any(span.has("packet") or span.has("substance") for span in part.spans)
+
+
+def _is_left(spans: Sequence[Span], span: Span) -> bool:
+    """ "12 left": whether it stands after a number."""
+    at = spans.index(span)
+    return at > 0 and (spans[at - 1].qty is not None or of_bottles(spans[at - 1]))
+
+
+def _reason(said: str, words: Patterns, counts: Sequence[_Counted], part: Saying) -> How | None:
+    """What became of bottles, by the words of a saying, or a part of it."""
+    carried = words.carried.search(said)
+    kept = carried is not None and words.stores.search(said, carried.end()) is not None
+    toward = words.toward.search(said, carried.end()) if carried and not kept else None
+    if words.broke.search(said) and not (
+        toward and re.search(r"\b(?:off|round|over to|in (?:at|to))\b", said)
+    ):
+        return "broke"
+    if words.gave.search(said) or toward or (carried and not kept and _handed(part, counts, carried.group())):
+        return "gave"
+    if words.drank.search(said):
+        return "drank"
+    if words.found.search(said):
+        return "found"
+    if words.lost.search(said):
+        return "lost"
+    return "gave" if counts and counts[0].plainly and _recipient(part, counts[0]) else None
+
+
+def _recipient(part: Saying, count: _Counted) -> bool:
+    """ "2 haystack to the vet": whether somebody stands after "to" or "for"."""
+    small = all(
+        span.is_("filler", "link")
+        or span.is_("filler", "social")
+        or span.kind == "mark"
+        or span.ref is not None
+        for span in part.spans[: count.place]
+    )
+    spans = part.spans[count.place :]
+    to = ("to", "for") if count.refs else ("to",)
+    at = next((place for place, span in enumerate(spans) if span.fold in to), None)
+    return small and at is not None and at + 1 < len(spans) and spans[at + 1].qty is None
+
+
+def _handed(part: Saying, counts: Sequence[_Counted], verb: str) -> bool:
+    """ "Slipped the postman one": whether somebody stands between the verb and the count that ends the saying."""
+    at = next((place for place, span in enumerate(part.spans) if verb in span.fold.split()), None)
+    last = len(part.spans) - 1
+    return at is not None and bool(counts) and counts[-1].place == last and last - at > 1
+
+
+def at_home(message: Message, spans: Sequence[Span]) -> bool:
+    """Whether bottles that are told of are still in the house: carried to where they are kept, wanted, or yet to be filled."""
+    words = patterns_of(message.scene.language)
+    return words.other.search(" ".join(message.folds_of(spans))) is not None or stored(message, spans)
+
+
+def stored(message: Message, spans: Sequence[Span]) -> bool:
+    """ "Took 6 down to the cellar": whether bottles were only carried to where they are kept."""
+    words = patterns_of(message.scene.language)
+    said = " ".join(message.folds_of(spans))
+    carried = words.carried.search(said)
+    return carried is not None and words.stores.search(said, carried.end()) is not None
+
+
+def counted(message: Message, part: Saying) -> bool:
+    """Whether bottles can be counted in a saying: nothing else is counted by its number."""
+    return bool(_counts(message, part, patterns_of(message.scene.language)))
+
+
+def _has_verb(said: str, words: Patterns) -> bool:
+    return any(
+        pattern.search(said) for pattern in (words.broke, words.gave, words.carried, words.found)
+    ) or bool(re.search(r"\b(?:drank|drunk|had|opened)\b", said))
+
+
+_SHORT = 4
+
+
+def _goes_on(piece: str, spans: Sequence[Span]) -> bool:
+    """ "And 1 to the neighbours", "one for the boss", "aunt joan two": more of the same."""
+    if re.search(r"\b(?:to|for|with|wi|on|at)\b", piece):
+        return True
+    strange = any(
+        span.kind == "word" or span.has("chatter") or span.is_("filler", "social") for span in spans[:-1]
+    )
+    return len(spans) == 1 or (strange and len(spans) <= _SHORT and spans[-1].qty is not None)
+
+
+def _totals(told: Sequence[Draft]) -> tuple[int, int]:
+    """How many bottles were told of last, and in all."""
+    many = [abs(draft.act.change) for draft in told if isinstance(draft.act, Bottles)]
+    return many[-1], sum(many)
+
+
+def _parted(message: Message, parts: Sequence[Saying], at: int, whole: _Counted, words: Patterns) -> set[int]:
+    """The places of the sayings that only tell how a number is made up: "had two, one with the fish and one without"."""
+    after = " ".join(message.folds_of(parts[at].spans[whole.place + 1 :]))
+    if re.search(r"\b(?:to|for|with|wi|at|on)\b", after):
+        return set()
+    found: set[int] = set()
+    total = 0
+    for place in range(at + 1, len(parts)):
+        said = " ".join(message.folds_of(parts[place].spans))
+        counts = _counts(message, parts[place], words)
+        if not counts or _has_verb(said, words):
+            break
+        total += sum(count.many for count in counts)
+        found.add(place)
+    return found if total == whole.many and len(found) > 1 else set()
+
+
+def _how(draft: Draft) -> How:
+    assert isinstance(draft.act, Bottles)
+    return draft.act.reason or "lost"
+
+
+def _only_names(part: Saying) -> bool:
+    """Whether a saying is a name and nothing else, as before a colon."""
+    return not part.wordy and not any(span.qty is not None for span in part.spans)
+
+
+def _only_counts(part: Saying, count: _Counted) -> bool:
+    """Whether a saying is nothing but so many of a wine in bottles."""
+    return bool(count.refs) and not part.wordy
+
+
+def _of_them(part: Saying, words: Patterns) -> bool:
+    return any(span.fold in words.them for span in part.spans)
+
+
+def _puts_right(part: Saying, counts: Sequence[_Counted], words: Patterns, message: Message) -> bool:
+    """ "Drank 2 of the plum, ok 3"."""
+    folds = message.folds_of([span for span in part.spans if span.kind != "mark"])
+    return len(counts) == 1 and 1 < len(folds) <= _SHORT and folds[0] in words.rather and not counts[0].refs
+
+
+# ---------------------------------------------------------------------- counts
+
+
+def _counts(message: Message, part: Saying, words: Patterns) -> list[_Counted]:
+    """The counts of bottles in a saying."""
+    spans = part.spans
+    found: list[_Counted] = []
+    for place, span in enumerate(spans):
+        after = spans[place + 1] if place + 1 < len(spans) else None
+        before = spans[place - 1] if place else None
+        many, plainly = _number(span, before, after, words)
+        if many is None or not 1 <= many <= MOST_BOTTLES:
+            continue
+        if found and found[-1].place == place - 1 and not found[-1].plainly and plainly:
+            found.pop()
+        if _of_another(spans[place:], message):
+            continue
+        refs = _named_with(spans[place + 1 :], message)
+        plainly = plainly or bool(refs)
+        if many > _MANY and not plainly:
+            continue
+        if before is not None and (before.fold in words.before or (before.has("vessel") and not plainly)):
+            continue
+        if not plainly and not _free(spans[place + 1 :], words):
+            continue
+        found.append(_Counted(place, many, plainly, refs, span))
+    return found
+
+
+def _number(span: Span, before: Span | None, after: Span | None, words: Patterns) -> tuple[int | None, bool]:
+    """How many bottles a span counts, and whether they are called bottles."""
+    bottle = after is not None and after.is_("unit", "bottle")
+    quantity = span.qty
+    if span.ref is not None:
+        return None, False
+    if quantity is not None:
+        if quantity.unit not in (None, "bottle") or quantity.decimals or reads_gravity(quantity):
+            return None, False
+        if quantity.signed:
+            return None, False
+        return (
+            int(quantity.value) if quantity.value.is_integer() else None
+        ), quantity.unit == "bottle" or bottle
+    called = span.fold.split()
+    if span.kind == "phrase" and len(called) > 1 and called[-1] == "one" and called[0] in words.single:
+        return 1, False  # "the last one"
+    amount = span.value("amount")
+    if amount is not None and float(amount).is_integer() and float(amount) > 1:
+        return int(float(amount)), bottle
+    if span.tags and any(tag.kind == "homophone" and tag.value.isdigit() for tag in span.tags) and bottle:
+        return int(next(tag.value for tag in span.tags if tag.kind == "homophone")), True
+    if span.is_("unit", "bottle") and span.fold.split()[0] == "bottle" and before is not None:
+        part_of_it = any(tag.kind == "amount" and tag.value != "1" for tag in before.tags)
+        one = before.fold.split()[-1] in words.single and before.qty is None and not part_of_it
+        return (1, True) if one else (None, False)
+    if span.fold.split()[0] in ("another", "a", "an") and after is not None and after.ref is not None:
+        return 1, True
+    return None, False
+
+
+def _of_another(counted: Sequence[Span], message: Message) -> bool:
+    """ "Two bottles of lager": whether a drink follows that is no wine of the house."""
+    for at, span in enumerate(counted[:3]):
+        if span.fold.split()[-1] == "of" and at + 1 < len(counted):
+            drink = counted[at + 1]
+            if message.targets.names.begun_with(drink.fold) is not None:
+                return False
+            return (
+                drink.ref is None
+                and (drink.kind == "word" or drink.has("chatter"))
+                and not drink.has("filler")
+            )
+    return False
+
+
+def _named_with(after: Sequence[Span], message: Message) -> list[Ref]:
+    """The wine named right after a count: "2 of the plum", "2 bottles of plum"."""
+    for span in after[:4]:
+        if span.ref is not None:
+            return [span.ref] if span.ref.kind in ("batch", "colour", "every") else []
+        begun = message.targets.names.begun_with(span.fold) if span.kind == "word" else None
+        if begun is not None and _is_bottled(begun, message):
+            return [begun]
+        small = span.has("filler") or span.is_("unit", "bottle") or span.is_("part", "some")
+        if not small or span.fold in ("to", "for", "with", "and"):
+            return []
+    return []
+
+
+def _free(following: Sequence[Span], words: Patterns) -> bool:
+    """Whether nothing that follows a number is counted by it."""
+    after = following[0] if following else None
+    if after is None or after.kind in ("mark", "line", "time"):
+        return True
+    if after.is_("part", "some"):  # "of"
+        if words.of.intersection(after.fold.split()):
+            return True
+        return any(
+            of_bottles(span) or span.ref is not None or span.fold in words.of for span in following[1:3]
+        )
+    if after.fold in ("more", "extra", "too"):
+        return _free(following[1:], words)
+    if after.fold.split()[0] in words.after or after.has("bottles") or after.has("outright"):
+        return True
+    if after.kind == "word" or after.qty is not None:
+        rest = " ".join(span.fold for span in following[:3])
+        return any(each.match(rest) for each in (words.broke, words.gave, words.drank, words.found))
+    if any(
+        after.has(kind)
+        for kind in ("unit", "measure", "question", "packet", "vessel", "substance", "chatter", "sum")
+    ):
+        return after.fold in ("to", "from", "each", "for")
+    return after.has("filler") or after.has("mood") or after.has("part") or after.has("amount")
+
+
+def tells_nothing_more(part: Saying, message: Message) -> bool:
+    """Whether a saying tells nothing for the log beside bottles that were filled, came or went."""
+    denied = bool(part.spans) and part.spans[0].fold.endswith("nt")  # "couldnt wait"
+    if part.asked or (not denied and moods.asks(Clause(list(part.spans)), by_words=True)):
+        return False
+    if any(span.qty is not None and not span.used and span.fold != "one" for span in part.spans):
+        return False
+    return not any(
+        (span.has(kind) and not span.has("filler") and not span.is_("undo", "object"))
+        or (span.ref is not None and span.ref.kind == "vessel")
+        for span in part.spans
+        for kind in _PLAIN
+    )
