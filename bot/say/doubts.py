@@ -69,6 +69,8 @@ _WORDS = {
     "danger": "After that, do you want it written down: {fact}?",
     "which_question": "What would you like to know?",
     "keep_note": "I take that for a remark. Shall I keep it as a note?",
+    "no_answer": "That I cannot tell. What I can:",
+    "thanked": "You are welcome. I am here when the wine wants something.",
     "not_understood": "I did not get that. " + TWO_EXAMPLES,
 }
 _TOO_LONG = "{what}: at most {most} letters, please."
@@ -135,7 +137,7 @@ def doubt(
         return too_long(about)
     first = acts[0] if acts else None
     told = ""
-    if kind == "which_question":
+    if kind in ("which_question", "no_answer", "thanked"):
         return _WORDS[kind]
     if first is not None:
         told = fact(_bare(first) if kind == "which_batch" else first, manner).removesuffix("?")

@@ -44,6 +44,7 @@ from bot.understand.claims.vessels import read_shares
 from bot.understand.judge import weigh
 from bot.understand.judge.choice import choice
 from bot.understand.judge.corrections import Spoke
+from bot.understand.judge.lost import found_again
 from bot.understand.judge.offers import WHY
 from bot.understand.judge.sayings import SayingsRead, hear
 from bot.understand.judge.settle import Settler
@@ -180,6 +181,8 @@ def _meaning(
         return _within(rules), rules, None
     heard = hear(message)
     verdict = choice(rules, heard, message, to_bot=to_bot, for_wine=addressed, spoke=spoke)
+    if verdict.verdict == "ignore" or verdict.doubt is not None:
+        verdict = found_again(verdict, heard, message, for_wine=addressed, spoke=spoke())
     return _within(verdict), rules, heard
 
 

@@ -8,6 +8,7 @@ import msgspec
 
 from bot.cellar.log.acts import Act, Begin, KeepPlan, Vessel, kind
 from bot.cellar.plans.leaflet import misgivings, without
+from bot.understand.forms.asked import called, known_question
 from bot.understand.forms.bottles import read_wishes
 from bot.understand.forms.forms import read_form
 from bot.understand.forms.leaflets import read_leaflet
@@ -71,6 +72,10 @@ def read_whole(
         return Verdict(verdict="ask", acts=acts, why=WHY[full], doubt=full, options=(acts,), about=inside)
     if acts:
         return Verdict(verdict="act", acts=acts, why=kind(acts[0]))
+    to_bot = addressed or called(text, scene.language) or replying_to is not None or spoke() is not None
+    question = known_question(text, scene, sent_at, replying_to, addressed=to_bot, remarks=addressed)
+    if question is not None:
+        return Verdict(verdict="act", acts=(question,), why=kind(question))
     return read_safety(text, scene, sent_at, replying_to, otherwise, addressed=addressed)
 
 
