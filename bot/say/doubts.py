@@ -30,6 +30,8 @@ from bot.science import practice
 AS_PRINTED, LEAVE_OUT = "It says so, keep all", "Keep it without those"
 TWO_EXAMPLES = "Try <code>sg 1.012 bucket 2</code> or <code>what's next?</code>"
 
+WHICH_ONE = "Which one do you mean?"
+
 _WORDS = {
     "which_batch": "Which one is {fact} for?",
     "which_vessel": "Which vessel is that?",
@@ -137,6 +139,8 @@ def doubt(
         return too_long(about)
     first = acts[0] if acts else None
     told = ""
+    if kind in ("which_batch", "which_vessel") and isinstance(first, Question):
+        return WHICH_ONE
     if kind in ("which_question", "no_answer", "thanked"):
         return _WORDS[kind]
     if first is not None:

@@ -15,6 +15,7 @@ from bot.cellar.log.topics import CRAFT, subject_of
 from bot.understand.forms.notation import HouseNames, group
 from bot.understand.scene import ReplyTo, Scene
 from bot.understand.text.language import tables_of
+from bot.understand.text.names import Target
 from bot.understand.text.scan import tidy
 
 LONGEST = 400
@@ -46,6 +47,8 @@ class _Patterns:
         self.spoken_of = re.compile(rf"\b(?:{others})\s+(?:{called})\b", re.IGNORECASE)
         self.wine = re.compile(rf"\b(?:{'|'.join(map(re.escape, table['wine']))})\b")
         self.topics = {name: self._forms(forms) for name, forms in table["topics"].items()}
+        self.late = {name: self._forms(forms) for name, forms in table["late"].items()}
+        self.same: dict[str, str] = table["same"]
         self.remarks = {name: self._forms(forms) for name, forms in table["remarks"].items()}
 
     def _forms(self, forms: list[str]) -> list[re.Pattern[str]]:
@@ -91,8 +94,10 @@ def known_question(
     *,
     addressed: bool,
     remarks: bool = False,
+    late: bool = False,
 ) -> Question | None:
-    """The question that all of a text asks, by its words; with `remarks` also what is remarked and wants an answer. Where
+    """The question that all of a text asks, by its words; with `remarks` also what is remarked and wants an answer, and
+    with `late` what may as well be told as asked. Where
     it is not `addressed` to the bot, its words or a name of the house must say that the wine is meant."""
     if len(text) > LONGEST:
         return None
@@ -100,7 +105,11 @@ def known_question(
     ways = _ways(text, known)
     house = HouseNames(scene, sent_at, replying_to)
     ours = addressed or of_wine(text, scene.language)
-    groups = [known.topics, *([known.remarks] if remarks and addressed else [])]
+    groups = [
+        known.topics,
+        *([known.remarks] if remarks and addressed else []),
+        *([known.late] if late else []),
+    ]
     for table in groups:
         for topic, forms in table.items():
             for form in forms:
@@ -120,7 +129,7 @@ def _plain(text: str) -> str:
 
 def _ways(text: str, known: _Patterns) -> list[str]:
     """The words as they are, and without what stands before and after them."""
-    words = _plain(text)
+    words = " ".join(known.same.get(word, word) for word in _plain(text).split())
     ways = [words]
     while (found := known.before.match(words)) is not None:
         words = words[found.end() :]
@@ -142,7 +151,7 @@ def _question(topic: str, found: re.Match[str], house: HouseNames, *, remarked: 
     """The question of that topic; None where a name in it is none of the house's, or nothing is there to ask of."""
     of = None
     if _named(found):
-        target = house.target(group(found, "batch"), bottled=topic == "stock")
+        target = _target(group(found, "batch") or "", house, bottled=topic == "stock")
         if target is None or target.batch is None:
             return None
         of = target.batch.name
@@ -152,9 +161,17 @@ def _question(topic: str, found: re.Match[str], house: HouseNames, *, remarked: 
     craft = isinstance(subject, Lore)
     if subject is None or (not house.scene.batches and not craft):
         return None
+    if topic == "stock" and all(batch.bottled is None for batch in house.scene.batches):
+        return None
     if isinstance(subject, Lore) and subject.topic.startswith("what_is"):
         of = None
     return Question(subject=subject, of=of)
+
+
+def _target(said: str, house: HouseNames, *, bottled: bool) -> Target | None:
+    """What is named; a number alone is the vessel's of that number."""
+    numbered = [vessel.name for vessel in house.scene.vessels if vessel.name.split()[-1] == said]
+    return house.target(numbered[0] if said.isdigit() and len(numbered) == 1 else said, bottled=bottled)
 
 
 _OF_THE_HOUSE = frozenset({"stock", "vessels", "compare"})

@@ -58,7 +58,7 @@ from bot.understand.text.openers import peeled
 from bot.understand.text.scan import LONGEST_SAID, joined
 from bot.understand.text.spans import Span
 from bot.understand.text.split import split
-from bot.understand.verdict import Doubt, Verdict
+from bot.understand.verdict import ASKS_SOMETHING, Doubt, Verdict
 
 IGNORE = Verdict(verdict="ignore", why="people talking to each other")
 TALK = Verdict(verdict="ignore", why="takes back something that people said to each other")
@@ -181,7 +181,7 @@ def _meaning(
         return _within(rules), rules, None
     heard = hear(message)
     verdict = choice(rules, heard, message, to_bot=to_bot, for_wine=addressed, spoke=spoke)
-    if verdict.verdict == "ignore" or verdict.doubt is not None:
+    if verdict.verdict != "act" or verdict.why == ASKS_SOMETHING:
         verdict = found_again(verdict, heard, message, for_wine=addressed, spoke=spoke())
     return _within(verdict), rules, heard
 

@@ -19,7 +19,7 @@ from bot.understand.scene import SceneBatch
 from bot.understand.text.message import Message
 from bot.understand.verdict import ASKS_SOMETHING, RESEMBLES, Doubt, Verdict
 
-LIKELY, LIKELY_IN_FAMILY = 0.4, 0.5
+LIKELY, LIKELY_IN_FAMILY = 0.4, 0.4
 """How much of all that it may ask one question must have to be answered without asking which."""
 OFFERED = 0.12
 """How much it must have to be offered."""
@@ -31,10 +31,12 @@ TALK, TALK_IN_FAMILY, TALK_AT_ONCE = 0.8, 0.25, 0.5
 """From here on it is taken for talk: in a chat for the wine, in the family's, and there where the bot is called."""
 REMARKS, HARDLY_TALK = 0.93, 0.03
 """How sure a remark on the wine must be to be kept among family talk, and how little it may be like talk."""
+LIKELY_FACT = 0.3
 THANKS = 0.6
 _MOST_OFFERED = 3
 _MOST_NOTES = 4
 
+_VAGUE = frozenset({Doubt.UNSURE, Doubt.WHICH_VESSEL, Doubt.WHICH_BATCH})
 _LOST = frozenset({Doubt.NOT_UNDERSTOOD, Doubt.KEEP_NOTE, Doubt.WHICH_QUESTION})
 
 
@@ -45,13 +47,45 @@ def found_again(
     fresh; `for_wine`: in a chat for the wine alone, or said to the bot."""
     if message.replying_to is not None and message.replying_to.reminds:
         return verdict
-    if verdict.verdict == "ask" and verdict.doubt in _LOST:
+    empty = verdict.doubt in (Doubt.HALF_UNDERSTOOD, Doubt.UNSURE) and not verdict.acts
+    if verdict.verdict == "ask" and (empty or verdict.doubt in _LOST):
         return _for_the_wine(verdict, heard, message) if for_wine else verdict
+    if _only_asks(verdict):
+        return _asked_surely(verdict, heard, message, for_wine=for_wine, spoke=spoke)
     if verdict.verdict != "ignore":
         return verdict
     if for_wine:
         return _of_silence(verdict, heard, message)
     return _in_family(verdict, heard, message, spoke=spoke)
+
+
+def _only_asks(verdict: Verdict) -> bool:
+    """Whether it is a question in doubt, or one that was only learned to be one."""
+    learned = verdict.verdict == "act" and verdict.why == ASKS_SOMETHING
+    return (
+        (learned or verdict.doubt in _VAGUE)
+        and bool(verdict.acts)
+        and all(isinstance(act, Question) for act in verdict.acts)
+    )
+
+
+def _asked_surely(
+    verdict: Verdict, heard: SayingsRead, message: Message, *, for_wine: bool, spoke: object | None
+) -> Verdict:
+    """What a sentence asks in known words, rather than what the whole resembles; of a question in doubt the likeliest
+    readings."""
+    addressed = for_wine or spoke is not None or called(message.text, message.scene.language)
+    question = _by_a_sentence(message, addressed=addressed)
+    if question is not None:
+        return _answered(question)
+    if verdict.doubt is not Doubt.UNSURE or not for_wine or not heard.asking:
+        return verdict
+    likeliest = _likeliest(heard, message)
+    if likeliest and likeliest[0][1] >= LIKELY and heard.asks >= ASKS_IN_FAMILY:
+        return _answered(likeliest[0][0])
+    offered = [act for act in verdict.acts if isinstance(act, Question)]
+    offered += [question for question, share in likeliest if share >= OFFERED]
+    return _offer(list(dict.fromkeys(offered))[:_MOST_OFFERED], Doubt.WHICH_QUESTION)
 
 
 def _for_the_wine(verdict: Verdict, heard: SayingsRead, message: Message) -> Verdict:
@@ -60,15 +94,37 @@ def _for_the_wine(verdict: Verdict, heard: SayingsRead, message: Message) -> Ver
         return _answered(question)
     if verdict.doubt is Doubt.WHICH_QUESTION:
         return _which(heard, message) or _cannot(message) or verdict
-    if _thanked(heard):
+    if _thanked(heard) or message.only_polite():
         return _said(Doubt.THANKED)
+    if (likely := _likely_fact(heard)) is not None:
+        return likely
     if heard.asking or heard.asks >= LIKELY:
         return _which(heard, message) or _cannot(message) or verdict
     return _offered(message) or verdict
 
 
+def _likely_fact(heard: SayingsRead) -> Verdict | None:
+    """What it resembles, asked about, where that is likely enough."""
+    told = heard.verdict
+    if told is None or told.verdict != "act" or heard.sure < LIKELY_FACT or heard.asking:
+        return None
+    if any(isinstance(act, Question | Note) for act in told.acts):
+        return None
+    return Verdict(
+        verdict="ask",
+        acts=told.acts,
+        why=RESEMBLES,
+        doubt=Doubt.UNSURE,
+        options=(told.acts,),
+        unread=heard.left,
+    )
+
+
 def _of_silence(verdict: Verdict, heard: SayingsRead, message: Message) -> Verdict:
-    """What a chat for the wine would be silent on: talk, unless it asks in known words or remarks on the wine."""
+    """What a chat for the wine would be silent on: talk, unless it asks in known words or remarks on the wine. Who keeps
+    house alone speaks to nobody else."""
+    if len(message.scene.members) == 1 and message.spans:
+        return _for_the_wine(_said(Doubt.THANKED), heard, message)
     if heard.talk >= TALK or message.only_polite():
         return verdict
     question = _by_a_sentence(message, addressed=True)
@@ -128,6 +184,7 @@ def _by_a_sentence(message: Message, *, addressed: bool) -> Question | None:
                 message.replying_to,
                 addressed=addressed,
                 remarks=remarks,
+                late=True,
             )
             if question is not None:
                 return question
@@ -215,8 +272,13 @@ _OF_MUST = frozenset(
 
 def _fits(question: Question, message: Message) -> bool:
     """Whether it can be asked now, of what the house has."""
-    topic = topic_of(question.subject)
+    topic = topic_of(question.subject) or ""
     scene = message.scene
+    names = {batch.name for batch in scene.batches}
+    if question.of is not None and question.of not in names:
+        return False  # a vessel that nothing is in
+    if topic.startswith("what_is") and any(span.ref is not None for span in message.spans):
+        return False  # it would tell what a word means where a batch is asked about
     if topic == "stock":
         return any(batch.bottled is not None for batch in scene.batches)
     near = any(_stage(batch) in ("bottling", "bottled") for batch in scene.batches)
