@@ -19,12 +19,15 @@ def right(found: RangeAnswer, manner: Manner) -> str:
 def of_last(view: Batch, manner: Manner) -> str:
     """Whether the temperature that was told last is right for a ferment, or what would be; nothing where it is none."""
     last = _known(view, manner)
-    if view.ended_at is not None or view.pitched_at is None or settled(view) is not None:
+    if view.ended_at is not None or settled(view) is not None:
         return ""
-    low, high = (manner.temperature(at) for at in view.follows.ferment_c)
+    before = view.pitched_at is None and not view.readings
+    right_c = view.follows.pitch_c if before else view.follows.ferment_c
+    low, high = (manner.temperature(at) for at in right_c)
+    wanted = f"{low} to {high} is right {'before the yeast goes in' if before else 'while it ferments'}."
     if last is None:
-        return f"{low} to {high} is right while it ferments. Tell me what it shows now, like <code>21c {said(view.name)}</code>"
-    return f"{_verdict(last, view.follows.ferment_c, manner)} {low} to {high} is right while it ferments."
+        return f"{wanted} Tell me what it shows, like <code>21c {said(view.name)}</code>"
+    return f"{_verdict(last, right_c, manner)} {wanted}"
 
 
 def _row(

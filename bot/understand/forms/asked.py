@@ -22,7 +22,26 @@ LONGEST = 400
 """Characters of a message in which such a question is looked for."""
 _DEEP = 4
 """So many words may stand for others in turn."""
-_POINTING = ("it", "that", "this", "the wine", "they", "she", "he")
+_POINTING = frozenset(
+    [
+        "it",
+        "that",
+        "this",
+        "these",
+        "those",
+        "they",
+        "she",
+        "he",
+        "both",
+        "wine",
+        "wines",
+        "stuff",
+        "bucket",
+        "yeast",
+        "yeasts",
+        "one",
+    ]
+)
 _NAME = r"(?:the |our |my )?(?P<batch>[^\W_][^\W_]*(?: [^\W_]+)??)"
 _DEGREES = r"(?:at |about |around )?(?P<degrees>\d{1,3}(?:[.,]\d)?) ?(?:°|degrees?|deg)? ?(?P<scale>c|f|celsius|fahrenheit)?\b"
 _TERM = r"(?P<term>[^\W\d_]+(?: [^\W\d_]+)?)"
@@ -144,7 +163,7 @@ def _ways(text: str, known: _Patterns) -> list[str]:
 
 def _named(found: re.Match[str] | None) -> bool:
     said = group(found, "batch") if found is not None else None
-    return said is not None and said not in _POINTING
+    return said is not None and said.split()[-1] not in _POINTING
 
 
 def _question(topic: str, found: re.Match[str], house: HouseNames, *, remarked: bool) -> Question | None:

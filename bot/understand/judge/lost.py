@@ -10,13 +10,16 @@ from collections.abc import Sequence
 import msgspec
 
 from bot.cellar.log.acts import Act, Note, Question
-from bot.cellar.log.subjects import Lore, Subject
+from bot.cellar.log.subjects import Compare, Lore, Subject, Vessels
 from bot.cellar.log.topics import subject_of, topic_of
+from bot.understand.claims.labels import concepts_of
 from bot.understand.forms.asked import called, known_question, of_wine, sentences
 from bot.understand.judge.offers import WHY
 from bot.understand.judge.sayings import SayingsRead
 from bot.understand.scene import SceneBatch
+from bot.understand.text import moods
 from bot.understand.text.message import Message
+from bot.understand.text.split import split
 from bot.understand.verdict import ASKS_SOMETHING, RESEMBLES, Doubt, Verdict
 
 LIKELY, LIKELY_IN_FAMILY = 0.4, 0.4
@@ -33,10 +36,16 @@ REMARKS, HARDLY_TALK = 0.93, 0.03
 """How sure a remark on the wine must be to be kept among family talk, and how little it may be like talk."""
 LIKELY_FACT = 0.3
 THANKS = 0.6
+_A_WISH = 0.05
+"""From here on it may be a wish for a reminder, which has words of its own."""
 _MOST_OFFERED = 3
 _MOST_NOTES = 4
 
 _VAGUE = frozenset({Doubt.UNSURE, Doubt.WHICH_VESSEL, Doubt.WHICH_BATCH})
+SIGNS = frozenset(
+    {"bubbles", "foam", "smell", "eggs", "haze", "sediment", "colour", "taste", "film", "crystals"}
+)
+"""What a remark of few words is about, by the concepts of its words."""
 _LOST = frozenset({Doubt.NOT_UNDERSTOOD, Doubt.KEEP_NOTE, Doubt.WHICH_QUESTION})
 
 
@@ -125,13 +134,14 @@ def _of_silence(verdict: Verdict, heard: SayingsRead, message: Message) -> Verdi
     house alone speaks to nobody else."""
     if len(message.scene.members) == 1 and message.spans:
         return _for_the_wine(_said(Doubt.THANKED), heard, message)
-    if heard.talk >= TALK or message.only_polite():
-        return verdict
     question = _by_a_sentence(message, addressed=True)
     if question is not None:
         return _answered(question)
+    sign = bool(SIGNS & set(concepts_of(message.scene.language).among(message.folds_of(message.spans))))
     best = heard.top[0][0] if heard.top else "rest"
-    if heard.talk >= TALK_AT_ONCE or best in ("talk", "thanks", "rest"):
+    if heard.talk >= TALK_AT_ONCE or not (sign or best not in ("talk", "thanks", "rest")):
+        return verdict
+    if message.only_polite() and not sign:
         return verdict
     return (_which(heard, message) if heard.asking else _offered(message)) or verdict
 
@@ -143,7 +153,7 @@ def _in_family(verdict: Verdict, heard: SayingsRead, message: Message, *, spoke:
     ours = of_wine(message.text, language) or any(span.ref is not None for span in message.spans)
     if not (to_bot or ours or spoke is not None) or not message.scene.batches:
         return verdict
-    question = _by_a_sentence(message, addressed=to_bot or spoke is not None)
+    question = _by_a_sentence(message, addressed=True, remarks=to_bot or spoke is not None)
     if question is not None and heard.talk < TALK:
         return _answered(question)
     if heard.talk >= (TALK_AT_ONCE if to_bot else TALK_IN_FAMILY):
@@ -153,7 +163,11 @@ def _in_family(verdict: Verdict, heard: SayingsRead, message: Message, *, spoke:
         sure = heard.sure >= REMARKS and heard.talk <= HARDLY_TALK and ours and not heard.asking
         return msgspec.structs.replace(kept, why=RESEMBLES) if sure else verdict
     named = ours or to_bot
-    if heard.asks < (ASKS_IN_FAMILY if heard.asking and named else SURELY_ASKS):
+    if heard.asks < (ASKS_IN_FAMILY if _asking(heard, message) and named else SURELY_ASKS):
+        return verdict
+    turned = any(span.is_("mood", "aux") or span.is_("mood", "ask") for span in message.spans)
+    wish = any(label == "remind" and share >= _A_WISH for label, share in heard.top)
+    if wish or not (turned or _asking(heard, message)):
         return verdict
     likeliest = [pair for pair in _likeliest(heard, message) if named or not _of_anything(pair[0])]
     if likeliest and likeliest[0][1] >= LIKELY_IN_FAMILY:
@@ -172,10 +186,15 @@ def _of_anything(question: Question) -> bool:
     return topic is None or topic in _OF_ANYTHING or topic.startswith("what_is")
 
 
-def _by_a_sentence(message: Message, *, addressed: bool) -> Question | None:
+def _asking(heard: SayingsRead, message: Message) -> bool:
+    """Whether it, or a part of it, has the form of a question."""
+    return heard.asking or any(clause.asked or moods.asks(clause) for clause in split(list(message.spans)))
+
+
+def _by_a_sentence(message: Message, *, addressed: bool, remarks: bool = True) -> Question | None:
     """What one of several sentences asks in known words; a remark only where it asks nothing."""
     parts = sentences(message.text)
-    for remarks in (False, True):
+    for remarked in (False, True) if remarks else (False,):
         for part in parts:
             question = known_question(
                 part,
@@ -183,12 +202,24 @@ def _by_a_sentence(message: Message, *, addressed: bool) -> Question | None:
                 message.sent_at,
                 message.replying_to,
                 addressed=addressed,
-                remarks=remarks,
+                remarks=remarked,
                 late=True,
             )
             if question is not None:
-                return question
+                return _of_the_named(question, message)
     return None
+
+
+def _of_the_named(question: Question, message: Message) -> Question:
+    """The question of the one batch that another sentence names."""
+    refs = {span.ref for span in message.spans if span.ref is not None}
+    named = {
+        target.batch.name for ref in refs for target in message.targets.of(ref) if target.batch is not None
+    }
+    whole = isinstance(question.subject, Compare | Vessels) or _of_none(question) != question
+    if len(named) != 1 or whole or (question.of is not None and question.of in named):
+        return question
+    return msgspec.structs.replace(question, of=next(iter(named)))
 
 
 def _answered(question: Question) -> Verdict:
