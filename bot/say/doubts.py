@@ -72,7 +72,7 @@ _WORDS = {
     "which_question": "What would you like to know?",
     "keep_note": "I take that for a remark. Shall I keep it as a note?",
     "no_answer": "That I cannot tell. What I can:",
-    "thanked": "You are welcome. I am here when the wine wants something.",
+    "thanked": "Good to hear from you. <code>what's next?</code> tells what the wine wants.",
     "not_understood": "I did not get that. " + TWO_EXAMPLES,
 }
 _TOO_LONG = "{what}: at most {most} letters, please."

@@ -38,6 +38,9 @@ LIKELY_FACT = 0.3
 THANKS = 0.6
 _A_WISH = 0.05
 """From here on it may be a wish for a reminder, which has words of its own."""
+A_NOTE = 0.25
+"""How much a message of few words must be like a remark to be offered as one."""
+_FEWEST_WORDS = 3
 _MOST_OFFERED = 3
 _MOST_NOTES = 4
 
@@ -64,7 +67,7 @@ def found_again(
     if verdict.verdict != "ignore":
         return verdict
     if for_wine:
-        return _of_silence(verdict, heard, message)
+        return _of_silence(verdict, heard, message, spoke=spoke)
     return _in_family(verdict, heard, message, spoke=spoke)
 
 
@@ -109,7 +112,7 @@ def _for_the_wine(verdict: Verdict, heard: SayingsRead, message: Message) -> Ver
         return likely
     if heard.asking or heard.asks >= LIKELY:
         return _which(heard, message) or _cannot(message) or verdict
-    return _offered(message) or verdict
+    return _offered(message, heard) or verdict
 
 
 def _likely_fact(heard: SayingsRead) -> Verdict | None:
@@ -129,7 +132,7 @@ def _likely_fact(heard: SayingsRead) -> Verdict | None:
     )
 
 
-def _of_silence(verdict: Verdict, heard: SayingsRead, message: Message) -> Verdict:
+def _of_silence(verdict: Verdict, heard: SayingsRead, message: Message, *, spoke: object | None) -> Verdict:
     """What a chat for the wine would be silent on: talk, unless it asks in known words or remarks on the wine. Who keeps
     house alone speaks to nobody else."""
     if len(message.scene.members) == 1 and message.spans:
@@ -137,13 +140,15 @@ def _of_silence(verdict: Verdict, heard: SayingsRead, message: Message) -> Verdi
     question = _by_a_sentence(message, addressed=True)
     if question is not None:
         return _answered(question)
-    sign = bool(SIGNS & set(concepts_of(message.scene.language).among(message.folds_of(message.spans))))
+    if spoke is not None and _thanked(heard):
+        return _said(Doubt.THANKED)
+    sign = _sign(message)
     best = heard.top[0][0] if heard.top else "rest"
     if heard.talk >= TALK_AT_ONCE or not (sign or best not in ("talk", "thanks", "rest")):
         return verdict
     if message.only_polite() and not sign:
         return verdict
-    return (_which(heard, message) if heard.asking else _offered(message)) or verdict
+    return (_which(heard, message) if heard.asking else _offered(message, heard)) or verdict
 
 
 def _in_family(verdict: Verdict, heard: SayingsRead, message: Message, *, spoke: object | None) -> Verdict:
@@ -353,10 +358,19 @@ def _cannot(message: Message) -> Verdict | None:
     return _offer(questions, Doubt.NO_ANSWER) if questions else None
 
 
-def _offered(message: Message) -> Verdict | None:
+def _sign(message: Message) -> bool:
+    """Whether its words are about what is seen, smelt or tasted of a wine."""
+    concepts = concepts_of(message.scene.language).among(message.folds_of(message.spans))
+    return bool(SIGNS & set(concepts))
+
+
+def _offered(message: Message, heard: SayingsRead) -> Verdict | None:
     """An offer to keep a remark: of what is under way, else of what was bottled last."""
     text = message.text.strip()
     if not any(span.kind == "word" or span.tags for span in message.spans) or not any(map(str.isalpha, text)):
+        return None
+    few = len(text.split()) < _FEWEST_WORDS
+    if few and not _sign(message) and dict(heard.top).get("note", 0.0) < A_NOTE:
         return None
     named = [target.batch for span in message.spans if span.ref for target in message.targets.of(span.ref)]
     replied = message.replied
