@@ -175,7 +175,7 @@ def _question(topic: str, found: re.Match[str], house: HouseNames, *, remarked: 
             return None
         of = target.batch.name
     elif group(found, "batch") is not None or topic not in _OF_THE_HOUSE:
-        of = house.batch(found)
+        of = _last_named(found.string, house) or house.batch(found)
     subject = _subject(topic, found, house, remarked=remarked)
     craft = isinstance(subject, Lore)
     if subject is None or (not house.scene.batches and not craft):
@@ -185,6 +185,16 @@ def _question(topic: str, found: re.Match[str], house: HouseNames, *, remarked: 
     if isinstance(subject, Lore) and subject.topic.startswith("what_is"):
         of = None
     return Question(subject=subject, of=of)
+
+
+def _last_named(words: str, house: HouseNames) -> str | None:
+    """The batch whose name a question ends in: "is 18 ok for coot"."""
+    last = words.split()[-2:]
+    for said in dict.fromkeys((" ".join(last), last[-1])):
+        target = house.target(said) if said not in _POINTING else None
+        if target is not None and target.batch is not None:
+            return target.batch.name
+    return None
 
 
 def _target(said: str, house: HouseNames, *, bottled: bool) -> Target | None:
