@@ -51,7 +51,7 @@ _SENTENCES = re.compile(r"(?<=[.!?;,:])\s+|\n+| - | – ")
 _WATER_BOILS_C = 100.0
 
 
-class _Patterns:
+class _Wordings:
     """The wordings of a language, ready to be matched."""
 
     def __init__(self, table: dict[str, Any]) -> None:
@@ -85,8 +85,8 @@ class _Patterns:
 
 
 @lru_cache(maxsize=8)
-def _patterns(language: str) -> _Patterns:
-    return _Patterns(tables_of(language, "asked"))
+def _patterns(language: str) -> _Wordings:
+    return _Wordings(tables_of(language, "asked"))
 
 
 def called(text: str, language: str) -> bool:
@@ -146,7 +146,7 @@ def _plain(text: str) -> str:
     return " ".join(_REST.sub(" ", _MARKS.sub("", tidy(text).casefold())).split())
 
 
-def _ways(text: str, known: _Patterns) -> list[str]:
+def _ways(text: str, known: _Wordings) -> list[str]:
     """The words as they are, and without what stands before and after them."""
     words = " ".join(known.same.get(word, word) for word in _plain(text).split())
     ways = [words]
