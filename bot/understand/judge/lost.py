@@ -140,7 +140,8 @@ def _of_silence(verdict: Verdict, heard: SayingsRead, message: Message, *, spoke
     question = _by_a_sentence(message, addressed=True)
     if question is not None:
         return _answered(question)
-    if spoke is not None and _thanked(heard):
+    whole = len(message.text.split()) >= _FEWEST_WORDS or called(message.text, message.scene.language)
+    if spoke is not None and whole and _thanked(heard):  # "cheers love" may be for anybody
         return _said(Doubt.THANKED)
     sign = _sign(message)
     best = heard.top[0][0] if heard.top else "rest"
