@@ -58,7 +58,7 @@ from bot.cellar.log.subjects import (
 from bot.cellar.plans.kits import Plan, PlanStep
 from bot.ids import EntryId
 from bot.science import practice
-from bot.science.formulas.strength import Strength, potential_alcohol
+from bot.science.formulas.strength import Strength, alcohol_by_volume, potential_alcohol
 from bot.science.limits import BadInput
 
 HistoryAbout = Literal["readings", "chart", "temperature", "additions", "who"]
@@ -102,6 +102,15 @@ class HouseAnswer(msgspec.Struct, frozen=True, kw_only=True):
     batches: tuple[BatchAnswer, ...]
 
 
+class Rough(msgspec.Struct, frozen=True, kw_only=True):
+    """At least how strong, % vol, counted from the `first` reading as if that were the start: what had fermented before is
+    not in it. `so_far` is None where there is no later one; `dry` is what it comes to at a dry end."""
+
+    first: Reading
+    so_far: float | None
+    dry: float
+
+
 class StrengthAnswer(msgspec.Struct, frozen=True, kw_only=True):
     """The strength so far and expected. `strength` is None where a starting or a later gravity is missing;
     `uncorrected` are the readings used that came without a temperature, `corrected` whether others had one."""
@@ -116,6 +125,8 @@ class StrengthAnswer(msgspec.Struct, frozen=True, kw_only=True):
     """What it was blended of: name, litres, % vol."""
     water: float = 0.0
     """Litres of water that went in since the start; the figures count it."""
+    roughly: "Rough | None" = None
+    """What can be told where no starting gravity was written down."""
 
 
 class ReadyAnswer(msgspec.Struct, frozen=True, kw_only=True):
@@ -158,9 +169,17 @@ class HistoryAnswer(msgspec.Struct, frozen=True, kw_only=True):
 
 
 class RangeAnswer(msgspec.Struct, frozen=True, kw_only=True):
-    """The temperatures at which each batch should ferment by its plan, in °C from and to."""
+    """The temperatures that are right for each batch at its moment by its plan, in °C from and to. `at_c` is the one that
+    was asked about."""
 
-    ranges: tuple[tuple[Batch, tuple[float, float]], ...]
+    rows: tuple[tuple[Batch, "LifeStage", tuple[float, float]], ...]
+    at_c: float | None = None
+
+
+class EachAnswer(msgspec.Struct, frozen=True, kw_only=True):
+    """The same, answered for each of several batches."""
+
+    answers: tuple["StrengthAnswer | ReadyAnswer | FinishAnswer | BatchAnswer", ...]
 
 
 class ExpectedAnswer(msgspec.Struct, frozen=True, kw_only=True):
@@ -325,6 +344,7 @@ Answer = (
     | FinishAnswer
     | HistoryAnswer
     | RangeAnswer
+    | EachAnswer
     | ExpectedAnswer
     | LitresAnswer
     | StockAnswer
@@ -355,6 +375,9 @@ class Surroundings(msgspec.Struct, frozen=True, kw_only=True):
     signs: Mapping[EntryId, tuple[Sign, ...]] = {}
     contact: timedelta = practice.CONTACT.value
 
+
+_OF_EACH = frozenset({"abv", "finish_time", "ready_to_rack", "ready_to_bottle"})
+"""What is told of each batch where none is named."""
 
 _OF_WHAT_IS_UNDER_WAY = frozenset({"next", "overview", "stock", "cost", "story"})
 
@@ -399,7 +422,7 @@ def answer(question: Question, house: HouseView, now: datetime, around: Surround
     if isinstance(subject, FermentRange | LitresLeft | BottlesToCome) and house.under_way:
         views = (view,) if view else house.under_way
         if isinstance(subject, FermentRange):
-            return RangeAnswer(ranges=tuple((one, one.follows.ferment_c) for one in views))
+            return _range(views, subject.at_c, now)
         if isinstance(subject, LitresLeft) and all(one.ended_at is None for one in views):
             return LitresAnswer(views=views, vessel=subject.vessel)
         if any(one.bottled_at is None for one in views):
@@ -441,6 +464,8 @@ def answer(question: Question, house: HouseView, now: datetime, around: Surround
     if about in ("readings", "chart", "temperature", "additions", "who"):
         # Who did what is asked of a wine in bottles too.
         return _history(about, views if views or about != "who" else house.batches[-1:])
+    if view is None and len(views) > 1 and about in _OF_EACH:
+        return EachAnswer(answers=tuple(_about_batch(about, one, now) for one in views))
     if about == "overview" or view is None:
         return _whole_house(about, house, now)
     return _about_batch(about, view, now)
@@ -452,7 +477,19 @@ def _plans(view: Batch | None, name: str | None, house: HouseView) -> PlansAnswe
     return PlansAnswer(plan=plan, view=view, plans=tuple(newest.values()))
 
 
-def _about_batch(about: About, view: Batch, now: datetime) -> Answer:
+def _range(views: tuple[Batch, ...], at_c: float | None, now: datetime) -> RangeAnswer:
+    """By the plan: before the yeast what the must should have, then what the ferment wants."""
+    rows = []
+    for view in views:
+        moment = _moment(view, now)
+        before = moment in ("setting_up", "ready_for_yeast")
+        rows.append((view, moment, view.follows.pitch_c if before else view.follows.ferment_c))
+    return RangeAnswer(rows=tuple(rows), at_c=at_c)
+
+
+def _about_batch(
+    about: About, view: Batch, now: datetime
+) -> StrengthAnswer | ReadyAnswer | FinishAnswer | BatchAnswer:
     match about:
         case "abv":
             return strength_answer(view)
@@ -534,7 +571,25 @@ def strength_answer(view: Batch) -> StrengthAnswer:
         settled=settled(view) is not None,
         blended=blended_from(view),
         water=water_added(view),
+        roughly=_roughly(view) if start is None else None,
     )
+
+
+def _roughly(view: Batch) -> Rough | None:
+    """The least that it is, by the first of its readings, where that was taken early enough to tell anything."""
+    first = next((reading for reading in view.readings if not reading.estimated), None)
+    if first is None or view.mixed or true_sg(view, first) < practice.STARTS_AT_LEAST.value:
+        return None
+    latest = view.latest
+    try:
+        dry, _, _ = potential_alcohol(true_sg(view, first))
+        later = latest is not None and latest.entry != first.entry and latest.sg < first.sg
+        so_far = (
+            alcohol_by_volume(true_sg(view, first), true_sg(view, latest)).abv if later and latest else None
+        )
+    except BadInput:
+        return None
+    return Rough(first=first, so_far=so_far, dry=dry)
 
 
 def ready(view: Batch, what: Literal["rack", "bottle"], now: datetime) -> ReadyAnswer:

@@ -288,5 +288,6 @@ _ONE_LINE = frozenset(
         Doubt.NAME_REFUSED,
         Doubt.TOO_LONG,
         Doubt.NOT_UNDERSTOOD,
+        Doubt.THANKED,
     }
 )

@@ -1,5 +1,6 @@
 """Answers in words: the answer first, then what it rests on."""
 
+from collections.abc import Sequence
 from datetime import datetime
 from typing import assert_never
 
@@ -8,6 +9,7 @@ from bot.cellar.answers import (
     BatchAnswer,
     CompareAnswer,
     CostAnswer,
+    EachAnswer,
     ExpectedAnswer,
     FinishAnswer,
     HelpAnswer,
@@ -32,11 +34,24 @@ from bot.cellar.answers import (
     WasDoneAnswer,
 )
 from bot.cellar.log.fold import Batch
-from bot.cellar.plans.model import Does
-from bot.say import batches, dangers, leaflets, litres, lore, occasions, reminders, stories, verdicts, vessels
+from bot.cellar.plans.model import Does, PlanStep
+from bot.say import (
+    batches,
+    dangers,
+    leaflets,
+    litres,
+    lore,
+    occasions,
+    reminders,
+    stories,
+    verdicts,
+    vessels,
+    warmth,
+)
 from bot.say.facts import STEP_DONE, dose, to_do
 from bot.say.manner import Manner, listed, name, percent, said, sg
 from bot.say.strength import how_strong
+from bot.science import practice
 
 HELP = (
     "Just write what you did or read:\n"
@@ -49,6 +64,8 @@ HELP = (
 NO, NEITHER = "No", "Neither"
 LEFT_OUT = "Right, nothing written down."
 _LAST = 8
+_MOST_READ = 40
+"""Readings that are shown: all of a ferment's, of whoever reads every day."""
 
 
 def answer(found: Answer, manner: Manner) -> str:
@@ -69,7 +86,9 @@ def answer(found: Answer, manner: Manner) -> str:
                 "Nothing is under way."
             )
         case RangeAnswer():
-            return "\n".join(_range(*one, manner) for one in found.ranges)
+            return warmth.right(found, manner)
+        case EachAnswer():
+            return "\n".join(answer(one, manner) for one in found.answers)
         case ExpectedAnswer():
             return "\n".join(_expected(*one) for one in found.counts)
         case LitresAnswer():
@@ -117,11 +136,6 @@ def answer(found: Answer, manner: Manner) -> str:
             assert_never(found)
 
 
-def _range(view: Batch, ferment_c: tuple[float, float], manner: Manner) -> str:
-    low, high = (manner.temperature(at) for at in ferment_c)
-    return f"{name(view.name)}: {low} to {high} while it ferments. The leaflet in your kit goes first."
-
-
 def _expected(view: Batch, count: int | None) -> str:
     if count is None:
         return f"{name(view.name)}: I know no volume yet. Tell me, like <code>23 l {said(view.name)}</code>"
@@ -144,7 +158,7 @@ def batch(found: BatchAnswer, manner: Manner) -> str:
     """One batch: its stage and why, then what is next, and how when that was the question."""
     lines = [f"{name(found.view.name)} is {stage_line(found, manner)}", next_line(found, manner)]
     if found.about == "next":
-        lines += [how(found), needs(found, manner)]
+        lines += [how(found), after_reading(found), needs(found, manner)]
     return "\n".join(filter(None, lines))
 
 
@@ -234,6 +248,21 @@ def how(found: BatchAnswer) -> str:
     return "\n".join(said(part) for part in parts if part)
 
 
+def after_reading(found: BatchAnswer) -> str:
+    """What the reading that is next would open, where the gravity is low enough and seems to stand still."""
+    step, latest = found.stage.step, found.view.latest
+    low = latest is not None and not latest.estimated and latest.sg <= practice.FINISHED_BELOW.value
+    if step is None or not (low and _reads(found)) or found.stage.gate != "settled":
+        return ""
+    does = next((one.title for one in _to_come(found) if one.does is not None), None)
+    return f"The same again is the proof that it has finished; then: {said(does)}." if does else ""
+
+
+def _to_come(found: BatchAnswer) -> Sequence[PlanStep]:
+    steps = found.view.follows.steps
+    return steps[steps.index(found.stage.step) :] if found.stage.step in steps else ()
+
+
 def _house(found: HouseAnswer, manner: Manner) -> str:
     if not found.batches:
         return "Nothing is under way."
@@ -315,7 +344,7 @@ def _history(found: HistoryAnswer, number: int, manner: Manner) -> str:
     lines: list[str] = []
     if found.about in ("readings", "chart"):
         pairs = list(zip(view.readings, found.figures[number], strict=True))
-        for reading, figure in pairs[-_LAST:]:
+        for reading, figure in pairs[-_MOST_READ:]:
             at = ""
             if reading.temp_c is not None:
                 at = f" at {manner.temperature(reading.temp_c)} (20 °C: {sg(figure)})"
@@ -326,11 +355,12 @@ def _history(found: HistoryAnswer, number: int, manner: Manner) -> str:
                 continue
             bar = _bar(figure) if found.about == "chart" else ""
             lines.append(f"{manner.when(reading.at)}: {sg(reading.sg)}{at} {bar}".strip())
-        left_out = len(pairs) - _LAST
+        left_out = len(pairs) - _MOST_READ
         if left_out > 0:
             lines.insert(0, f"({left_out} earlier)")
     elif found.about == "temperature":
         lines = [f"{manner.when(m.at)}: {manner.temperature(m.value)}" for m in view.temperatures[-_LAST:]]
+        lines = [*filter(None, [warmth.of_last(view, manner)]), *lines]
     elif found.about == "additions":
         for added in view.additions[-_LAST:]:
             lines.append(f"{manner.when(added.at)}: {dose(added)} ({said(added.by)})")

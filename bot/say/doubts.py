@@ -30,6 +30,8 @@ from bot.science import practice
 AS_PRINTED, LEAVE_OUT = "It says so, keep all", "Keep it without those"
 TWO_EXAMPLES = "Try <code>sg 1.012 bucket 2</code> or <code>what's next?</code>"
 
+WHICH_ONE = "Which one do you mean?"
+
 _WORDS = {
     "which_batch": "Which one is {fact} for?",
     "which_vessel": "Which vessel is that?",
@@ -69,6 +71,8 @@ _WORDS = {
     "danger": "After that, do you want it written down: {fact}?",
     "which_question": "What would you like to know?",
     "keep_note": "I take that for a remark. Shall I keep it as a note?",
+    "no_answer": "That I cannot tell. What I can:",
+    "thanked": "Good to hear from you. <code>what's next?</code> tells what the wine wants.",
     "not_understood": "I did not get that. " + TWO_EXAMPLES,
 }
 _TOO_LONG = "{what}: at most {most} letters, please."
@@ -135,7 +139,9 @@ def doubt(
         return too_long(about)
     first = acts[0] if acts else None
     told = ""
-    if kind == "which_question":
+    if kind in ("which_batch", "which_vessel") and isinstance(first, Question):
+        return WHICH_ONE
+    if kind in ("which_question", "no_answer", "thanked"):
         return _WORDS[kind]
     if first is not None:
         told = fact(_bare(first) if kind == "which_batch" else first, manner).removesuffix("?")

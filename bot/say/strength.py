@@ -15,7 +15,7 @@ def how_strong(found: StrengthAnswer, manner: Manner) -> str:
         expected = f"Expected when dry: about {percent(found.expected.abv)} ({low:.1f}-{high:.1f})."
     if strength is None:
         if view.starting is None:
-            return f"{name(view.name)}: no starting gravity was written down, so I cannot tell the strength."
+            return _roughly(found)
         return (
             f"{name(view.name)}: nothing read since the start ({sg(view.starting.sg)}).\n{expected}".strip()
         )
@@ -33,6 +33,22 @@ def how_strong(found: StrengthAnswer, manner: Manner) -> str:
         _uncorrected(found),
     ]
     return "\n".join(filter(None, lines))
+
+
+def _roughly(found: StrengthAnswer) -> str:
+    """Without a starting gravity: the least that it is, marked as such, or where else to look."""
+    whose, rough = name(found.view.name), found.roughly
+    if rough is None:
+        return (
+            f"{whose}: no starting gravity was written down, so I cannot work the strength out. What the kit aims at stands "
+            "on its box."
+        )
+    so_far = f"at least {percent(rough.so_far)} by now, " if rough.so_far is not None else ""
+    return (
+        f"{whose}: no starting gravity was written down, so this is rough, from the first reading ({sg(rough.first.sg)}): "
+        f"{so_far}at least {percent(rough.dry)} when dry. What had fermented before comes on top; what the kit aims at "
+        "stands on its box."
+    )
 
 
 def _watered(found: StrengthAnswer, manner: Manner) -> str:

@@ -55,6 +55,8 @@ class Doubt(StrEnum):
     KEEP_NOTE = "keep_note"
     WHICH_QUESTION = "which_question"
     NOT_UNDERSTOOD = "not_understood"
+    NO_ANSWER = "no_answer"
+    THANKED = "thanked"
 
 
 class _OfAnswers(msgspec.Struct, frozen=True, kw_only=True, tag_field="answers"):

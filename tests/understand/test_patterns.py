@@ -41,7 +41,7 @@ CAP = 1.0
 """Seconds for LONG characters, however slow the machine."""
 GROWTH = 6.0
 """Twice the text may take so many times the work: four is the square, eight the cube."""
-BOUNDED = {"bot.understand.forms.safety": 12.0}
+BOUNDED = {"bot.understand.forms.safety": 12.0, "bot.understand.forms.asked": 12.0}
 """Rooms that look at no more than some hundred characters, and may take more."""
 
 COMPILED_LATE = [

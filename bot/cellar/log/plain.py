@@ -206,8 +206,8 @@ def _asked(subject: Subject) -> _PlainQuestion:
             return _PlainQuestion(
                 about="reckon", reckon=subject.sum, given=subject.given, unused=subject.unused or None
             )
-        case FermentRange():
-            return _PlainQuestion(about="temperature", given={"wanted": "range"})
+        case FermentRange(at_c=at_c):
+            return _PlainQuestion(about="temperature", given=_told({"wanted": "range", "at_c": at_c}))
         case LitresLeft(vessel=vessel):
             litres: dict[str, float | str] = {"wanted": "litres"}
             return _PlainQuestion(
@@ -275,7 +275,7 @@ def _lifted_subject(old: _PlainQuestion) -> Subject:
             inputs = tuple(Input(key=key, value=value) for key, value in given.items())
             return Reckon(sum=old.reckon or "", inputs=inputs, unused=old.unused or ())
         case "temperature" if wanted == "range":
-            return FermentRange()
+            return FermentRange(at_c=_figure(given, "at_c"))
         case "stock" if wanted == "litres":
             return LitresLeft(vessel=_word(given, "vessel"))
         case "stock" if wanted is not None:
@@ -301,6 +301,10 @@ def _lifted_subject(old: _PlainQuestion) -> Subject:
         case _:
             about: Named = old.about
             return Matter(about=about)
+
+
+def _figure(given: Mapping[str, float | str], key: str) -> float | None:
+    return float(given[key]) if key in given else None
 
 
 def _word(given: Mapping[str, float | str], key: str) -> str | None:

@@ -67,7 +67,9 @@ class Reckon(_Askable, frozen=True, kw_only=True, tag="reckon"):
 
 
 class FermentRange(_Askable, frozen=True, kw_only=True, tag="ferment_range"):
-    """The temperatures at which it should ferment by its plan."""
+    """The temperatures at which it should ferment by its plan; and whether `at_c` (°C) is among them."""
+
+    at_c: float | None = None
 
 
 class LitresLeft(_Askable, frozen=True, kw_only=True, tag="litres_left"):

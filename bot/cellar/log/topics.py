@@ -21,7 +21,7 @@ from bot.cellar.log.subjects import (
 )
 
 _CRAFT = """
-first_steps how_long_all equipment clean_how sanitise_how sanitise_rinse clean_or_sanitise leak_check
+first_steps how_long_all equipment clean_how clean_why sanitise_how sanitise_rinse clean_or_sanitise leak_check
 mix_how mix_temp tap_water volume_short sachets yeast_how yeast_old stir_when lid open_lid
 airlock_how airlock_dry no_bubbles still_bubbling foam noises where_keep light too_cold too_warm
 temp_swings hydrometer_read sample_how sg_meaning below_one temp_correction read_often no_hydrometer

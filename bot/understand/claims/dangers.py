@@ -131,7 +131,11 @@ def dangers(text: str, scene: Scene, *, spoken: bool, fact: bool) -> tuple[Dange
 
 def tells(verdict: Verdict) -> bool:
     """Whether a message of that verdict tells or asks something of a wine."""
-    return verdict.verdict != "ignore" and verdict.doubt is not Doubt.NOT_UNDERSTOOD
+    return verdict.verdict != "ignore" and verdict.doubt not in (
+        Doubt.NOT_UNDERSTOOD,
+        Doubt.NO_ANSWER,
+        Doubt.THANKED,
+    )
 
 
 def listen(text: str, scene: Scene, *, spoken: bool, fact: bool) -> Hearing:

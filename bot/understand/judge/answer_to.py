@@ -82,7 +82,13 @@ LOOK_FOR = timedelta(hours=12)
 
 _ORDER = (WorkingShown, OptionsAsked, NumberWanted, FiguresWanted, LookAsked, LetterSaid, TimeWanted)
 _BEFORE_ITS_OWN = (WorkingShown, OptionsAsked, NumberWanted, FiguresWanted)
-_LITTLE = (Doubt.KEEP_NOTE, Doubt.NOT_UNDERSTOOD, Doubt.WHICH_QUESTION)
+_LITTLE = (
+    Doubt.KEEP_NOTE,
+    Doubt.NOT_UNDERSTOOD,
+    Doubt.WHICH_QUESTION,
+    Doubt.NO_ANSWER,
+    Doubt.THANKED,
+)
 """What is made of words of which nothing else can be made."""
 _MEASURED = (Ph, Acidity, Gravity, Volume)
 _MOST_BOTTLES = 10_000

@@ -49,7 +49,13 @@ _HEADS = (
 _WAVERING = (Doubt.UNSURE, Doubt.HALF_UNDERSTOOD)
 """What is said so is no answer, even where it fits one."""
 
-_LITTLE = (Doubt.KEEP_NOTE, Doubt.NOT_UNDERSTOOD, Doubt.WHICH_QUESTION)
+_LITTLE = (
+    Doubt.KEEP_NOTE,
+    Doubt.NOT_UNDERSTOOD,
+    Doubt.WHICH_QUESTION,
+    Doubt.NO_ANSWER,
+    Doubt.THANKED,
+)
 """What is made of a few words only because nothing else is: a name or a place among them answers all the same."""
 
 _FROM_THE_MESSAGE = ("of", "at")

@@ -46,6 +46,7 @@ from bot.understand.judge import weigh
 from bot.understand.judge.choice import TALK, choice
 from bot.understand.judge.corrections import Spoke
 from bot.understand.judge.figures import asked_if_mended, with_figures
+from bot.understand.judge.lost import found_again
 from bot.understand.judge.offers import WHY
 from bot.understand.judge.sayings import SayingsRead, hear
 from bot.understand.judge.settle import Settler
@@ -59,7 +60,7 @@ from bot.understand.text.openers import peeled
 from bot.understand.text.scan import LONGEST_SAID, joined
 from bot.understand.text.spans import Span
 from bot.understand.text.split import split
-from bot.understand.verdict import Doubt, Verdict
+from bot.understand.verdict import ASKS_SOMETHING, Doubt, Verdict
 
 IGNORE = Verdict(verdict="ignore", why="people talking to each other")
 _NOT_UNDERSTOOD = Verdict(
@@ -184,6 +185,8 @@ def _meaning(
     heard = hear(message)
     verdict = choice(rules, heard, message, to_bot=to_bot, for_wine=addressed, spoke=spoke)
     verdict = with_figures(verdict, read(text).copied(), for_wine=addressed)
+    if verdict.verdict != "act" or verdict.why == ASKS_SOMETHING:
+        verdict = found_again(verdict, heard, message, for_wine=addressed, spoke=spoke())
     return _within(verdict), rules, heard
 
 

@@ -38,6 +38,8 @@ WHY = {
     Doubt.DANGER: "what is told beside it puts it in doubt",
     Doubt.WHICH_QUESTION: "it asks something, and may mean several",
     Doubt.KEEP_NOTE: "a remark, perhaps to be kept",
+    Doubt.NO_ANSWER: "it asks something that is not known here",
+    Doubt.THANKED: "thanks, or a greeting",
     Doubt.NOT_UNDERSTOOD: "it is for the bot, but not understood",
 }
 

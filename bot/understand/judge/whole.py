@@ -10,6 +10,7 @@ from bot.cellar.log.acts import Act, Begin, KeepPlan, Step, Vessel, kind
 from bot.cellar.plans.leaflet import misgivings, without
 from bot.understand.claims.bottling import wholly
 from bot.understand.claims.corrections import mended
+from bot.understand.forms.asked import called, known_question
 from bot.understand.forms.bottles import read_wishes
 from bot.understand.forms.forms import read_form
 from bot.understand.forms.leaflets import read_leaflet
@@ -77,6 +78,10 @@ def read_whole(
         return Verdict(verdict="ask", acts=acts, why=WHY[full], doubt=full, options=(acts,), about=inside)
     if acts:
         return Verdict(verdict="act", acts=acts, why=kind(acts[0]))
+    to_bot = addressed or called(text, scene.language) or replying_to is not None or spoke() is not None
+    question = known_question(text, scene, sent_at, replying_to, addressed=to_bot, remarks=addressed)
+    if question is not None:
+        return Verdict(verdict="act", acts=(question,), why=kind(question))
     return read_safety(text, scene, sent_at, replying_to, otherwise, addressed=addressed) or _of_bottles(
         text, scene, sent_at, replying_to, by=by, addressed=addressed
     )
