@@ -17,7 +17,7 @@ import unicodedata
 from bisect import bisect_left
 from collections import Counter
 from collections.abc import Iterable, Iterator, Mapping, Sequence
-from functools import lru_cache
+from functools import lru_cache, partial
 from itertools import pairwise, product
 from typing import Any, NamedTuple
 
@@ -41,14 +41,17 @@ MOST_HITS = 64
 MOST_TOPICS = 2
 """Of one message: more than that nobody reads before they act."""
 
-ENOUGH_IN_TALK, ENOUGH_BESIDE_WINE = 0.4, 0.0
+ENOUGH_IN_TALK, ENOUGH_BESIDE_WINE = 0.5, -0.3
 """The log odds from which a message is like one of danger, though no rule hears it."""
 
-_BELIEVED = -2.5
-"""The log odds below which a rule is not believed."""
+_BELIEVED, _BELIEVED_SURELY = -1.5, -0.5
+"""The log odds from which a rule is believed, and from which what it hears is told whole."""
+
+_FEW, _BELIEVED_OF_FEW = 14, -2.5
+"""Of so few words a rule is believed sooner: in more there are more that stand near each other by chance."""
 
 _SURELY = 1.5
-"""So far above what is enough, or what a rule needs to be believed, it is told whole."""
+"""So far above what is enough, it is told whole."""
 
 _ONE, _OTHER = 0.6, 0.15
 """A topic with less than the share `_ONE` is told with the next one, where that has `_OTHER`."""
@@ -65,6 +68,7 @@ _ENDINGS = ("", "e", "s", "es", "ed", "ing")
 _DENIES_WITHIN = 3
 _WORD = re.compile(r"\d+(?:[.,:]\d+)*|[^\W_]+|[.!?;\n…]|[,:()]|(?<=\s)[-–—](?=\s)|[–—]")
 _SENTENCE = re.compile(r"[^.!?\n]{1,380}[.!?\n]{0,20}|[.!?\n]{1,100}")
+_SAYING = re.compile(r"[^.,;!?\n]{1,380}[.,;!?\n]{0,20}")
 _CLAUSE = re.compile(r"[^,;]{1,160}(?:[,;]\s{0,9}|\s|$)|.{1,160}", re.DOTALL)
 _WILL = re.compile("['’‘ʼ`´]ll\\b")  # "I'll" is not ill
 _APOSTROPHES = str.maketrans("", "", "'’‘ʼ`´")
@@ -82,7 +86,7 @@ class Danger(msgspec.Struct, frozen=True):
 
 class Hearing(msgspec.Struct, frozen=True):
     """What stands in a message, and the dangers that rules hear in it; `words` are those that are no wine's name,
-    `pieces` the parts of a long message."""
+    `pieces` the parts of a long message, `told` the clauses in which a rule hears one by themselves."""
 
     words: tuple[str, ...]
     classes: frozenset[str]
@@ -90,6 +94,7 @@ class Hearing(msgspec.Struct, frozen=True):
     by_rule: tuple[Danger, ...]
     language: str
     pieces: tuple["Hearing", ...] = ()
+    told: tuple["Hearing", ...] = ()
 
 
 class _Hit(NamedTuple):
@@ -145,11 +150,12 @@ def tells(verdict: Verdict) -> bool:
 def listen(text: str, scene: Scene, *, spoken: bool, fact: bool) -> Hearing:
     """What stands in a message, and what the rules hear in it."""
     text = text[:LONGEST]
-    whole = _listen(text, scene, spoken=spoken, fact=fact)
-    if len(text) <= _TOGETHER:
-        return whole
-    pieces = tuple(_listen(part, scene, spoken=spoken, fact=fact) for part in _parts(text))
-    return msgspec.structs.replace(whole, pieces=pieces)
+    hear = partial(_listen, scene=scene, spoken=spoken, fact=fact)
+    whole = hear(text)
+    pieces = tuple(map(hear, _parts(text))) if len(text) > _TOGETHER else ()
+    clauses = _SAYING.findall(text)[:MOST_HITS] if whole.by_rule else ()
+    told = tuple(heard for heard in map(hear, clauses) if heard.by_rule)
+    return msgspec.structs.replace(whole, pieces=pieces, told=told)
 
 
 def _listen(text: str, scene: Scene, *, spoken: bool, fact: bool) -> Hearing:
@@ -179,10 +185,9 @@ def _listen(text: str, scene: Scene, *, spoken: bool, fact: bool) -> Hearing:
 def decide(heard: Hearing, model: Model) -> tuple[Danger, ...]:
     """The dangers to answer: those of the rules that are believed, else what the message is like enough."""
     weighed = [(one, _odds_of(one, heard, model)) for one in heard.by_rule]
+    enough = _BELIEVED if len(heard.words) > _FEW else _BELIEVED_OF_FEW
     believed = [
-        msgspec.structs.replace(one, sure=odds >= _BELIEVED + _SURELY)
-        for one, odds in weighed
-        if odds >= _BELIEVED
+        msgspec.structs.replace(one, sure=odds >= _BELIEVED_SURELY) for one, odds in weighed if odds >= enough
     ]
     if believed:
         return tuple(believed)
@@ -204,9 +209,14 @@ def likest(heard: Hearing, model: Model) -> tuple[Hearing, float]:
 
 
 def _odds_of(danger: Danger, heard: Hearing, model: Model) -> float:
-    """How like a danger the message is where a rule hears this one: of a long message, the part that it stands in."""
-    told = [part for part in heard.pieces if any(one.topic == danger.topic for one in part.by_rule)]
-    return max(_odds(part, model) for part in told or (heard,))
+    """How like a danger the message is where a rule hears this one: that of the clause or the part that it stands in,
+    so that what else is told takes nothing from it."""
+    parts = [*heard.pieces, *heard.told]
+    within = [part for part in parts if any(one.topic == danger.topic for one in part.by_rule)]
+    if not heard.pieces or not within:
+        within.append(heard)
+    by_itself = (msgspec.structs.replace(part, context=()) for part in within)
+    return max(_odds(part, model) for part in (*within, *by_itself))
 
 
 def _odds(heard: Hearing, model: Model) -> float:
@@ -231,7 +241,7 @@ def beside(verdict: Verdict, found: Sequence[Danger], language: str) -> Verdict:
         return verdict
     asked = tuple(Question(subject=Safety(topic=one.topic)) for one in found)
     verdict = in_view_of(verdict, found, language)
-    if hardly_meant(verdict):
+    if hardly_meant(verdict, found):
         return Verdict(verdict="act", acts=asked, why="about safety")
     return msgspec.structs.replace(verdict, acts=(*verdict.acts, *asked))
 
@@ -270,12 +280,14 @@ def _whole_again(verdict: Verdict, found: Sequence[Danger], language: str) -> Ve
     return Verdict(verdict="act", acts=verdict.options[0], why=verdict.why)
 
 
-def hardly_meant(verdict: Verdict) -> bool:
-    """Whether a message with a danger in it is about nothing else: what may be a question besides is not asked about."""
+def hardly_meant(verdict: Verdict, found: Sequence[Danger]) -> bool:
+    """Whether a message with these dangers in it is about nothing else: what may be a question besides is not asked
+    about, nor answered where one of them is sure."""
     if verdict.why == RESEMBLES and verdict.verdict == "ask":
         return True
     asks = all(isinstance(act, Question) for act in verdict.acts)
-    return asks and (verdict.verdict != "act" or verdict.why == ASKS_SOMETHING)
+    sure = any(one.sure for one in found)
+    return asks and (verdict.verdict != "act" or (sure and verdict.why == ASKS_SOMETHING))
 
 
 def not_told(found: Sequence[Danger], acts: Sequence[Act], language: str) -> tuple[Danger, ...]:
