@@ -41,7 +41,7 @@ MOST_HITS = 64
 MOST_TOPICS = 2
 """Of one message: more than that nobody reads before they act."""
 
-ENOUGH_IN_TALK, ENOUGH_BESIDE_WINE = 1.1, -0.3
+ENOUGH_IN_TALK, ENOUGH_BESIDE_WINE = 1.3, -0.4
 """The log odds from which a message is like one of danger, though no rule hears it."""
 
 _BELIEVED, _BELIEVED_SURELY = -1.5, -0.5
