@@ -47,7 +47,7 @@ ENOUGH_IN_TALK, ENOUGH_BESIDE_WINE = 1.3, -0.4
 _BELIEVED, _BELIEVED_SURELY = -1.5, -0.5
 """The log odds from which a rule is believed, and from which what it hears is told whole."""
 
-_FEW, _BELIEVED_OF_FEW = 14, -2.5
+_FEW, _BELIEVED_OF_FEW, _SURELY_OF_FEW = 14, -3.5, -1.5
 """Of so few words a rule is believed sooner: in more there are more that stand near each other by chance."""
 
 _SURELY = 1.5
@@ -185,10 +185,10 @@ def _listen(text: str, scene: Scene, *, spoken: bool, fact: bool) -> Hearing:
 def decide(heard: Hearing, model: Model) -> tuple[Danger, ...]:
     """The dangers to answer: those of the rules that are believed, else what the message is like enough."""
     weighed = [(one, _odds_of(one, heard, model)) for one in heard.by_rule]
-    enough = _BELIEVED if len(heard.words) > _FEW else _BELIEVED_OF_FEW
-    believed = [
-        msgspec.structs.replace(one, sure=odds >= _BELIEVED_SURELY) for one, odds in weighed if odds >= enough
-    ]
+    few = len(heard.words) <= _FEW
+    enough = _BELIEVED_OF_FEW if few else _BELIEVED
+    surely = _SURELY_OF_FEW if few else _BELIEVED_SURELY
+    believed = [msgspec.structs.replace(one, sure=odds >= surely) for one, odds in weighed if odds >= enough]
     if believed:
         return tuple(believed)
     part, odds = likest(heard, model)
