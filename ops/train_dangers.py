@@ -1,12 +1,14 @@
 """Learns `bot/understand/words/en/dangers.weights` from the labelled messages; run by `ops/train`.
 
 Two log-linear models with a quadratic penalty, fitted by L-BFGS: whether a message tells of a danger, and of which
-one. The first sees every message, the second those of danger. What was set aside (`aside_*`) is never read.
+one. The first sees every message, the second those of danger. Most of what is harmless are the lines that are labelled
+for what they tell or ask: what people say of an evening, by many hands. What was set aside (`aside*`) is never read.
 """
 
 import hashlib
 import json
 import sys
+import zlib
 from datetime import datetime
 from pathlib import Path
 
@@ -22,20 +24,68 @@ from bot.understand.claims import dangers, likeness  # noqa: E402 - found by the
 from tests.understand.labelled import SENT_AT, house  # noqa: E402 - found by the path above
 
 MESSAGES = ROOT / "fixtures" / "messages"
+LINES = ROOT / "fixtures" / "lines"
 WEIGHTS = ROOT / "bot" / "understand" / "words" / "en" / "dangers.weights"
 PENALTY = 1 / 3
 TOPIC_PENALTY = 1 / 20
+HARMLESS = 0.15
+"""What a message counts that was labelled for what is written down, beside one that was labelled for its danger: there
+are many more of them, and most are easily told apart."""
+
 RAREST = 2
 """A feature of fewer messages has no weight: it would stand for nothing but that message."""
 
 CONTEXT = ("always", "spoken", "fact", "asked")
 
+TOUCHES_DANGER = frozenset(
+    [
+        "bottle_clean",
+        "bottle_which",
+        "campden",
+        "children",
+        "clean_or_sanitise",
+        "cork_how",
+        "crystals",
+        "drive",
+        "dropped_in",
+        "film",
+        "fizzy",
+        "foam",
+        "freeze",
+        "heavy",
+        "leak_check",
+        "lid",
+        "moving",
+        "no_hydrometer",
+        "old_kit",
+        "oxygen",
+        "sanitise_rinse",
+        "smell_bad",
+        "smell_sharp",
+        "store",
+        "stronger",
+        "stuck",
+        "sulphite_health",
+        "tap_water",
+        "too_cold",
+        "touched",
+        "twice",
+        "vegan",
+        "waste",
+        "weaker",
+        "what_is_sulphite",
+        "where_keep",
+        "wrong_sachet",
+    ]
+)
+"""What is asked where a danger is often near: a line of these that a rule hears may tell of one, and is not learned."""
+
 
 def labelled():
     """The messages to learn from, each with its topic; those labelled for what is written down are of no danger
-    unless their label says so, or the rules hear one."""
+    unless their label says so, and neither are the lines."""
     lines = []
-    for path in sorted(MESSAGES.glob("*.jsonl")):
+    for path in sorted(MESSAGES.glob("*.jsonl"), key=lambda path: not path.name.endswith("danger.jsonl")):
         if path.name.startswith("aside"):
             continue
         of_danger = path.name.endswith("danger.jsonl")
@@ -46,11 +96,29 @@ def labelled():
             elif not any(act.get("about") == "safety" for act in said.get("acts", ())):
                 near = said.get("addressed") or said.get("verdict") != "ignore"
                 chat = "wine" if near else "family"
-                lines.append({**said, "topic": "none", "chat": chat, "writer": "", "chore": True})
+                near_it = any(act.get("reason") == "broke" for act in said.get("acts", ()))
+                lines.append(
+                    {**said, "topic": "none", "chat": chat, "writer": "", "chore": True, "near": near_it}
+                )
+    for line in (LINES / "seen.jsonl").read_text(encoding="utf-8").splitlines():
+        said = json.loads(line)
+        if "danger" not in said:
+            lines.append(
+                {"text": said["text"], "topic": "none", "writer": "", "chore": True, **_of_line(said)}
+            )
     once = {}
     for line in lines:
         once.setdefault(line["text"], line)
     return list(once.values())
+
+
+def _of_line(said):
+    """In which chat a line is taken to be said, half of what is told or asked in either, and whether it may be near a
+    danger."""
+    asks = {label.removeprefix("ask:") for label in said["says"]}
+    talk = asks <= {"talk", "thanks"}
+    chat = "family" if talk or zlib.crc32(said["text"].encode()) >> 1 & 1 else "wine"
+    return {"chat": chat, "near": bool(asks & TOUCHES_DANGER or "bottles:broke" in asks)}
 
 
 def digest():
@@ -67,13 +135,14 @@ def seen(lines):
         scene, spoken = house(line.get("house", "harbour")), line["chat"] == "wine"
         verdict = meaning(line["text"], scene, datetime.fromisoformat(SENT_AT), addressed=spoken)
         heard = dangers.listen(line["text"], scene, spoken=spoken, fact=dangers.tells(verdict))
-        if line.get("chore") and heard.by_rule:
+        if line.get("near") and heard.by_rule:
             continue
-        line["context"], line["rules"] = heard.context, [one.topic for one in heard.by_rule]
-        line["features"] = {
-            group: sorted(set(found)) for group, found in likeness.features(heard.words, heard.classes)
-        }
-        kept.append(line)
+        # What is harmless is so in each of its parts; which part of a danger tells of it is not known.
+        for part in (line.get("chore") and heard.pieces) or (heard,):
+            features = likeness.features(part.words, part.classes)
+            by_group = {group: sorted(set(found)) for group, found in features}
+            rules = [one.topic for one in part.by_rule]
+            kept.append({**line, "context": part.context, "rules": rules, "features": by_group})
     return kept
 
 
@@ -90,16 +159,17 @@ def matrix(lines, groups, places, weigh):
         yield parts[-1], scale
 
 
-def fit(rows, told, penalty):
-    """The weights of a yes or no; the first column's is free."""
+def fit(rows, told, counts, penalty):
+    """The weights of a yes or no, and how much each row counts; the first column's weight is free."""
     sign, columns = 2 * told - 1, rows.T.tocsr()
     hold = np.full(rows.shape[1], penalty)
     hold[0] = 1e-4
 
     def loss(weights):
         z = sign * (rows @ weights)
-        wrong = sign / (1 + np.exp(np.clip(z, -50, 50)))
-        return np.logaddexp(0, -z).sum() + 0.5 * (hold * weights**2).sum(), hold * weights - columns @ wrong
+        wrong = counts * sign / (1 + np.exp(np.clip(z, -50, 50)))
+        cost = (counts * np.logaddexp(0, -z)).sum() + 0.5 * (hold * weights**2).sum()
+        return cost, hold * weights - columns @ wrong
 
     begun = np.zeros(rows.shape[1])
     return minimize(loss, begun, jac=True, method="L-BFGS-B", options={"maxiter": 150, "maxcor": 8}).x
@@ -125,9 +195,10 @@ def fit_topics(rows, told, count, penalty):
 def learned(lines, topics):
     """The model that these messages make."""
     told = np.array([line["topic"] != "none" for line in lines], float)
+    counts = np.array([HARMLESS if line.get("chore") else 1.0 for line in lines])
     context = [[1.0, *(0.5 * (name in line["context"]) for name in CONTEXT[1:])] for line in lines]
     parts, scales = zip(*matrix(lines, likeness.GROUPS, likeness.PLACES, True), strict=True)
-    weights = fit(sparse.hstack([sparse.csr_matrix(context), *parts]).tocsr(), told, PENALTY)
+    weights = fit(sparse.hstack([sparse.csr_matrix(context), *parts]).tocsr(), told, counts, PENALTY)
     head = dict(zip(CONTEXT, weights[: len(CONTEXT)] * [1, 0.5, 0.5, 0.5], strict=True))
     by_group = weights[len(CONTEXT) :].reshape(len(likeness.GROUPS), likeness.PLACES) * np.array(scales)
     danger, step = in_steps(by_group.sum(0))  # two groups hardly ever share a place

@@ -1,4 +1,5 @@
-"""What a message says that may hurt somebody is answered first, whatever else it says and whatever becomes of that."""
+"""What a message says that may hurt somebody is answered, whatever else it says and whatever becomes of that: before
+anything else where it is an emergency, beneath the answer where it is not."""
 
 from datetime import UTC, datetime, time
 
@@ -6,20 +7,26 @@ import msgspec
 
 from bot.house.talk import Incoming
 from bot.house.turn import FirstAid, Turn
-from bot.say.dangers import first_aid
+from bot.say.dangers import first_aid, urgent
 from bot.understand import Danger, dangers_beside, meaning
 from bot.understand.scene import Scene
 
 
 def with_aid(turn: Turn, found: tuple[Danger, ...]) -> Turn:
-    """The turn, whose first answer begins with what to do about these dangers: in short where the chat was told
-    today, or where it is not sure that it is one. What an edit says for the first time is a message of its own, since a changed one goes unnoticed."""
+    """The turn, whose first answer tells what to do about these dangers: in short where the chat was told today, or
+    where it is not sure that it is one. What an edit says for the first time is a message of its own, since a changed
+    one goes unnoticed."""
     if not found:
         return turn
     topics = [danger.topic for danger in found]
     answered = _answered_before(turn)
     said = _said_today(turn) - answered
-    aid = FirstAid(html=first_aid(topics, said | _unsure(found)), topics=tuple(topics))
+    unsure = _unsure(found)
+    at_once = [topic for topic in topics if urgent(topic) and topic not in unsure]
+    others = [topic for topic in topics if topic not in at_once]
+    aid = FirstAid(
+        before=first_aid(at_once, said), after=first_aid(others, said | unsure), topics=tuple(topics)
+    )
     afresh = turn.edits is not None and not answered.issuperset(topics)
     return msgspec.structs.replace(turn, aid=aid, edits=None if afresh else turn.edits)
 

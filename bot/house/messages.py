@@ -126,7 +126,7 @@ def follow(turn: Turn, verdict: Verdict, found: tuple[Danger, ...]) -> None:
     """Does what the verdict says. What is not understood, or may be a question, is asked about only where no danger is
     answered."""
     verdict = in_view_of(verdict, found, turn.home.row.language)
-    if turn.aid is not None and hardly_meant(verdict):
+    if turn.aid is not None and hardly_meant(verdict, found):
         return
     if _corrects_what_was_let_go(turn, verdict):
         turn.reply(company.TOO_LONG_AGO)

@@ -20,9 +20,11 @@ from bot.store.unit import Unit
 
 
 class FirstAid(msgspec.Struct, kw_only=True):
-    """What is to be said first about the dangers in a message, until something has been said."""
+    """What is to be said about the dangers in a message beside its first answer: `before` it where it cannot wait,
+    `after` it where it is a word of care that must not bury what was asked or told."""
 
-    html: str
+    before: str
+    after: str
     topics: tuple[str, ...]
     said: bool = False
 
@@ -31,7 +33,8 @@ class Turn(msgspec.Struct, frozen=True, kw_only=True):
     """What everything that answers a message needs. `strikes` are the entries that this message replaces;
     `edits` is the bot's own message to change instead of sending a new one; `quiet` is for a flood: only
     what must be answered is said. `among` are the reminders of the letter that is being answered,
-    `lacked` the wish for a reminder that this message gives its time to, `aid` what its first answer begins with."""
+    `lacked` the wish for a reminder that this message gives its time to, `aid` what is said of dangers beside its first
+    answer."""
 
     unit: Unit
     home: Home
@@ -96,7 +99,7 @@ class Turn(msgspec.Struct, frozen=True, kw_only=True):
                 return
             html, buttons, refers, file = "", (), Refers(), None
         if aid is not None:
-            html = "\n\n".join(filter(None, [aid.html, html]))
+            html = "\n\n".join(filter(None, [aid.before, html, aid.after]))
             refers = msgspec.structs.replace(refers, dangers=aid.topics)
             aid.said = True
         edits = self.edits if file is None else None
@@ -113,6 +116,6 @@ class Turn(msgspec.Struct, frozen=True, kw_only=True):
         outbox.post(self.unit, self.home.id, letter, self.now)
 
     def say_aid(self) -> None:
-        """Says the first aid that no answer began with."""
+        """Says the first aid that no answer told."""
         if self.aid is not None and not self.aid.said:
             self.reply("", must=True)

@@ -15,12 +15,14 @@ from bot.say.manner import STEADY_FOR
 
 
 class Aid(msgspec.Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
-    """What is said of one danger: `first` what to do, `then` why and what else, `short` where that was said today."""
+    """What is said of one danger: `first` what to do, `then` why and what else, `short` where that was said today.
+    `urgent`: it is said before anything else, since somebody may be hurt at this moment."""
 
     first: str
     then: str
     short: str
     source: str
+    urgent: bool = False
 
 
 SIGNS: dict[Sign, str] = {
@@ -43,6 +45,11 @@ def danger(topic: str, *, again: bool = False) -> str:
     """What to do about it; shorter where it is said `again`."""
     aid = aids()[topic]
     return f"<b>{aid.short}</b>" if again else f"<b>{aid.first}</b> {aid.then}"
+
+
+def urgent(topic: str) -> bool:
+    """Whether what to do about it cannot wait for an answer to be read."""
+    return aids()[topic].urgent
 
 
 def first_aid(topics: Sequence[str], said: Collection[str]) -> str:

@@ -219,3 +219,18 @@ def test_a_button_that_takes_the_message_anew_repeats_no_first_aid(at_home: Room
     letters = at_home.press(asked, asked.buttons[0].label)
     assert letters
     assert not told(letters, "burn")
+
+
+def test_a_word_of_care_stands_beneath_the_answer(at_home: Room) -> None:
+    """What is no emergency does not bury what was told."""
+    (letter,) = at_home.say("sg 1.044 plum. can I lift the full demijohn by myself, my back is bad")
+    said = plain(letter.html)
+    aid = aids()["lifting"]
+    told_at = max(said.find(aid.first), said.find(aid.short))
+    assert said.find("1.044") < told_at
+
+
+def test_a_wine_by_a_name_of_rust_is_no_danger(room: Room) -> None:
+    room.say("new batch: rusty, red, 23 l in bucket 2, 14 day kit")
+    (letter,) = room.say("sg 1.080 rusty")
+    assert aids()["vessel"].short not in plain(letter.html)

@@ -3,8 +3,10 @@
 A danger is hardly ever said twice in the same words, so no sentences are looked for: words stand for classes
 (a substance, a part of the body, a mishap), and a rule names the classes that have to stand near each other, in
 any order. The words and the rules are data, in `dangers.toml`, where their form is explained.
-What no rule hears may still be like the messages that told of a danger (`likeness.py`). A danger that is missed is far
-worse than a short line too many, so a chat for the wine needs less of that than family talk does.
+What no rule hears may still be like the messages that told of a danger (`likeness.py`), and what a rule hears in a
+message that is like none of them is not believed: in an evening's chatter some words of some rule always stand near each
+other. A danger that is missed is far worse than a short line too many, so a chat for the wine needs less likeness than
+family talk does.
 
 Every step is linear in the length of the text: a word's classes are looked up, phrases and windows have a
 largest length, and of one class no more than `MOST_HITS` places count.
@@ -15,7 +17,7 @@ import unicodedata
 from bisect import bisect_left
 from collections import Counter
 from collections.abc import Iterable, Iterator, Mapping, Sequence
-from functools import lru_cache
+from functools import lru_cache, partial
 from itertools import pairwise, product
 from typing import Any, NamedTuple
 
@@ -39,8 +41,14 @@ MOST_HITS = 64
 MOST_TOPICS = 2
 """Of one message: more than that nobody reads before they act."""
 
-ENOUGH_IN_TALK, ENOUGH_BESIDE_WINE = 2.0, 1.5
+ENOUGH_IN_TALK, ENOUGH_BESIDE_WINE = 1.3, -0.4
 """The log odds from which a message is like one of danger, though no rule hears it."""
+
+_BELIEVED, _BELIEVED_SURELY = -1.5, -0.5
+"""The log odds from which a rule is believed, and from which what it hears is told whole."""
+
+_FEW, _BELIEVED_OF_FEW, _SURELY_OF_FEW = 14, -3.5, -1.5
+"""Of so few words a rule is believed sooner: in more there are more that stand near each other by chance."""
 
 _SURELY = 1.5
 """So far above what is enough, it is told whole."""
@@ -48,8 +56,9 @@ _SURELY = 1.5
 _ONE, _OTHER = 0.6, 0.15
 """A topic with less than the share `_ONE` is told with the next one, where that has `_OTHER`."""
 
-_TOGETHER = 400
-"""Characters that are weighed together: the rest of a long message does not drown a danger."""
+_TOGETHER = 240
+"""Characters that are weighed together: the rest of a long message neither drowns a danger nor makes one of what is
+far apart."""
 
 _SHORTEST_SLIP = 6
 _LONGEST_WORD = 24
@@ -59,6 +68,8 @@ _ENDINGS = ("", "e", "s", "es", "ed", "ing")
 _DENIES_WITHIN = 3
 _WORD = re.compile(r"\d+(?:[.,:]\d+)*|[^\W_]+|[.!?;\n…]|[,:()]|(?<=\s)[-–—](?=\s)|[–—]")
 _SENTENCE = re.compile(r"[^.!?\n]{1,380}[.!?\n]{0,20}|[.!?\n]{1,100}")
+_SAYING = re.compile(r"[^.,;!?\n]{1,380}[.,;!?\n]{0,20}")
+_CLAUSE = re.compile(r"[^,;]{1,160}(?:[,;]\s{0,9}|\s|$)|.{1,160}", re.DOTALL)
 _WILL = re.compile("['’‘ʼ`´]ll\\b")  # "I'll" is not ill
 _APOSTROPHES = str.maketrans("", "", "'’‘ʼ`´")
 
@@ -74,14 +85,16 @@ class Danger(msgspec.Struct, frozen=True):
 
 
 class Hearing(msgspec.Struct, frozen=True):
-    """What stands in a message, and the dangers that rules hear in it; `pieces` are the parts of a long one."""
+    """What stands in a message, and the dangers that rules hear in it; `words` are those that are no wine's name,
+    `pieces` the parts of a long message, `told` the clauses in which a rule hears one by themselves."""
 
     words: tuple[str, ...]
     classes: frozenset[str]
     context: tuple[str, ...]
     by_rule: tuple[Danger, ...]
-    pieces: tuple["Hearing", ...]
     language: str
+    pieces: tuple["Hearing", ...] = ()
+    told: tuple["Hearing", ...] = ()
 
 
 class _Hit(NamedTuple):
@@ -141,6 +154,15 @@ def tells(verdict: Verdict) -> bool:
 def listen(text: str, scene: Scene, *, spoken: bool, fact: bool) -> Hearing:
     """What stands in a message, and what the rules hear in it."""
     text = text[:LONGEST]
+    hear = partial(_listen, scene=scene, spoken=spoken, fact=fact)
+    whole = hear(text)
+    pieces = tuple(map(hear, _parts(text))) if len(text) > _TOGETHER else ()
+    clauses = _SAYING.findall(text)[:MOST_HITS] if whole.by_rule else ()
+    told = tuple(heard for heard in map(hear, clauses) if heard.by_rule)
+    return msgspec.structs.replace(whole, pieces=pieces, told=told)
+
+
+def _listen(text: str, scene: Scene, *, spoken: bool, fact: bool) -> Hearing:
     words = words_of(scene.language)
     heard = _Places(text, words, _names(scene))
     near = spoken or fact
@@ -154,22 +176,25 @@ def listen(text: str, scene: Scene, *, spoken: bool, fact: bool) -> Hearing:
     hidden = {other for one in found for other in words.covers.get(one.topic, ())}
     doubts = frozenset(kind for one in found for kind in one.doubts)
     said = [one for one in found if one.topic not in hidden][:MOST_TOPICS]
-    parts = _parts(text) if len(text) > _TOGETHER and not said else ()
     context = {"spoken": spoken, "fact": fact, "asked": "?" in text}
     return Hearing(
-        words=tuple(heard.folded),
+        words=tuple(heard.said),
         classes=heard.classes,
         context=tuple(name for name, so in context.items() if so),
         by_rule=tuple(msgspec.structs.replace(one, doubts=doubts) for one in said),
-        pieces=tuple(listen(part, scene, spoken=spoken, fact=fact) for part in parts),
         language=scene.language,
     )
 
 
 def decide(heard: Hearing, model: Model) -> tuple[Danger, ...]:
-    """The dangers to answer: those of the rules, else what the message is like enough."""
-    if heard.by_rule:
-        return heard.by_rule
+    """The dangers to answer: those of the rules that are believed, else what the message is like enough."""
+    weighed = [(one, _odds_of(one, heard, model)) for one in heard.by_rule]
+    few = len(heard.words) <= _FEW
+    enough = _BELIEVED_OF_FEW if few else _BELIEVED
+    surely = _SURELY_OF_FEW if few else _BELIEVED_SURELY
+    believed = [msgspec.structs.replace(one, sure=odds >= surely) for one, odds in weighed if odds >= enough]
+    if believed:
+        return tuple(believed)
     part, odds = likest(heard, model)
     beside_wine = "spoken" in heard.context or "fact" in heard.context
     over = odds - (ENOUGH_BESIDE_WINE if beside_wine else ENOUGH_IN_TALK)
@@ -183,18 +208,33 @@ def decide(heard: Hearing, model: Model) -> tuple[Danger, ...]:
 
 def likest(heard: Hearing, model: Model) -> tuple[Hearing, float]:
     """The message, or the part of a long one that is most like a danger, and how like, as log odds."""
-    parts = heard.pieces or (heard,)
-    weighed = [(part, likeness.odds(part.words, part.classes, part.context, model)) for part in parts]
+    weighed = [(part, _odds(part, model)) for part in heard.pieces or (heard,)]
     return max(weighed, key=lambda pair: pair[1])
 
 
+def _odds_of(danger: Danger, heard: Hearing, model: Model) -> float:
+    """How like a danger the message is where a rule hears this one: that of the clause or the part that it stands in,
+    so that what else is told takes nothing from it."""
+    parts = [*heard.pieces, *heard.told]
+    within = [part for part in parts if any(one.topic == danger.topic for one in part.by_rule)]
+    if not heard.pieces or not within:
+        within.append(heard)
+    by_itself = (msgspec.structs.replace(part, context=()) for part in within)
+    return max(_odds(part, model) for part in (*within, *by_itself))
+
+
+def _odds(heard: Hearing, model: Model) -> float:
+    return likeness.odds(heard.words, heard.classes, heard.context, model)
+
+
 def _parts(text: str) -> list[str]:
-    """A long text in parts of whole sentences, where it has sentences."""
+    """A long text in parts of whole sentences, or of clauses where a sentence is long."""
     parts = [""]
     for sentence in _SENTENCE.findall(text):
-        if parts[-1] and len(parts[-1]) + len(sentence) > _TOGETHER:
-            parts.append("")
-        parts[-1] += sentence
+        for clause in [sentence] if len(sentence) <= _TOGETHER else _CLAUSE.findall(sentence):
+            if parts[-1] and len(parts[-1]) + len(clause) > _TOGETHER:
+                parts.append("")
+            parts[-1] += clause
     return [part for part in parts if part.strip()]
 
 
@@ -205,7 +245,7 @@ def beside(verdict: Verdict, found: Sequence[Danger], language: str) -> Verdict:
         return verdict
     asked = tuple(Question(subject=Safety(topic=one.topic)) for one in found)
     verdict = in_view_of(verdict, found, language)
-    if hardly_meant(verdict):
+    if hardly_meant(verdict, found):
         return Verdict(verdict="act", acts=asked, why="about safety")
     return msgspec.structs.replace(verdict, acts=(*verdict.acts, *asked))
 
@@ -244,12 +284,14 @@ def _whole_again(verdict: Verdict, found: Sequence[Danger], language: str) -> Ve
     return Verdict(verdict="act", acts=verdict.options[0], why=verdict.why)
 
 
-def hardly_meant(verdict: Verdict) -> bool:
-    """Whether a message with a danger in it is about nothing else: what may be a question besides is not asked about."""
+def hardly_meant(verdict: Verdict, found: Sequence[Danger]) -> bool:
+    """Whether a message with these dangers in it is about nothing else: what may be a question besides is not asked
+    about, nor answered where one of them is sure."""
     if verdict.why == RESEMBLES and verdict.verdict == "ask":
         return True
     asks = all(isinstance(act, Question) for act in verdict.acts)
-    return asks and (verdict.verdict != "act" or verdict.why == ASKS_SOMETHING)
+    sure = any(one.sure for one in found)
+    return asks and (verdict.verdict != "act" or (sure and verdict.why == ASKS_SOMETHING))
 
 
 def not_told(found: Sequence[Danger], acts: Sequence[Act], language: str) -> tuple[Danger, ...]:
@@ -269,7 +311,9 @@ def _kind(act: Act) -> str:
 
 
 class _Places:
-    """The places of every class in a message."""
+    """The places of every class in a message; `said` are its words but for the names of wines."""
+
+    said: Sequence[str]
 
     def __init__(
         self, text: str, words: "_Vocabulary", names: Mapping[tuple[str, ...], tuple[str, ...]]
@@ -277,7 +321,6 @@ class _Places:
         self._places: dict[str, list[_Hit]] = {}
         self._words = words
         folded: list[str] = []
-        self.folded = folded
         at: list[int] = []
         clause: list[int] = []
         place = breaks = 0
@@ -324,12 +367,17 @@ class _Places:
         words, taken = self._words, -1
         denied_until = denying = -1
         starts = {name[0] for name in names}
+        named: set[int] = set()
         longest = max((len(name) for name in names), default=0)
         for index, word in enumerate(folded):
             if word in starts:
                 for size in range(1, longest + 1):
-                    for kind in names.get(tuple(folded[index : index + size]), ()):
+                    kinds = names.get(tuple(folded[index : index + size]), ())
+                    for kind in kinds:
                         self._put(kind, at[index], at[min(index + size, len(at)) - 1])
+                    if "wine" in kinds:  # a wine called Rusty is not of rust
+                        taken = max(taken, index + size - 1)
+                        named.update(range(index, index + size))
             if word in words.denials:
                 denied_until = index + _DENIES_WITHIN
                 denying = clause[index]
@@ -345,6 +393,7 @@ class _Places:
             for name in words.classes(word):
                 if not (denied and name in words.deniable):
                     self._put(name, at[index], at[index])
+        self.said = [word for index, word in enumerate(folded) if index not in named]
 
     def _matches(self, rule: _Nearness) -> Iterator[_Hit]:
         """The windows in which every slot of a rule has a place of its own, and nothing speaks against it."""
