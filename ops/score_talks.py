@@ -1,5 +1,6 @@
 """Plays the talks and prints how they were heard: a line a talk, then the figures of wine and family chats, of the
-talks that rules were written from (`seen-`) and of those set aside (`aside-`) apart. With --show, every message of the
+talks that rules were written from (`seen-`), of those that only weights were learned from (`learn-`) and of those set
+aside (`aside-`) apart. With --show, every message of the
 seen ones that was not heard. Run: sh ops/talks
 """
 
@@ -28,11 +29,11 @@ def main() -> None:
     parser = argparse.ArgumentParser()
     parser.add_argument("name", nargs="?", default="", help="only talks with this in their name")
     parser.add_argument("--talks", type=Path, default=TALKS)
-    parser.add_argument("--set", choices=("seen", "aside"), help="only these")
+    parser.add_argument("--set", choices=("seen", "learn", "aside"), help="only these")
     parser.add_argument(
         "--show",
         action="store_true",
-        help="what was not heard (of talks set aside too only when asked for by --set)",
+        help="what was not heard (of talks that nobody reads only when asked for by --set)",
     )
     parser.add_argument("--jobs", type=int, default=2)
     given = parser.parse_args()
@@ -45,12 +46,14 @@ def main() -> None:
     everything = [each for judged in talks.values() for each in judged]
     if given.show:
         for each in everything:
-            if each.verdict not in ("right", "free") and (given.set or not each.talk.startswith("aside")):
+            if each.verdict not in ("right", "free") and (
+                given.set or not each.talk.startswith(("aside", "learn"))
+            ):
                 said = each.said.replace("\n", " / ")[:220]
                 print(f"\n{each.verdict:8} {each.talk} ({each.chat})  {each.line}\n   want {each.want}")
                 print(f"   wrote {json.dumps(each.wrote, default=str)}\n   said {said!r}")
         print()
-    for kept in ("seen", "aside", ""):
+    for kept in ("seen", "learn", "aside", ""):
         for chat in ("wine", "family"):
             told = [each for each in everything if each.talk.startswith(kept) and each.chat == chat]
             if told:

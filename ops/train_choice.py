@@ -47,8 +47,11 @@ FEWEST = 8
 """A sign, or two together, seen in fewer messages is not learned."""
 STRENGTH = 0.03
 """How far the weights may go from nothing: the inverse of the penalty on their squares."""
-OF_TALKS = 3.0
-"""So much a message of a talk counts beside one by itself: that is how people write."""
+OF_TALKS, OF_FRESH_TALKS = 2.0, 4.0
+"""So much a message of a talk counts beside one by itself: that is how people write. Fresh talks (`learn*`) nobody has read
+while writing rules: only they show how often the rules are right about what they were not written for."""
+OF_TABLES = 2.0
+"""So much a line counts that was written for the choice."""
 _IGNORE = Verdict(verdict="ignore")
 
 
@@ -106,6 +109,7 @@ def watch(fold: int, weights: Path) -> Watched:
 def of_talk(path: Path, weights: Path) -> list[Seen]:
     """What a talk shows."""
     watched = watch(fold_of(path.stem), weights)
+    weight = OF_FRESH_TALKS if path.stem.startswith("learn") else OF_TALKS
     found = []
     with tempfile.TemporaryDirectory(dir="/dev/shm" if Path("/dev/shm").is_dir() else None) as folder:
         for line, _, said in talks.lines_played(path, Path(folder), partial(_expect, watched)):
@@ -123,7 +127,7 @@ def of_talk(path: Path, weights: Path) -> list[Seen]:
                 )
 
             meant = talks.judge(line.want, (), "") != "right"
-            found.append(Seen(found_signs, (right(rules), right(told), meant), OF_TALKS))
+            found.append(Seen(found_signs, (right(rules), right(told), meant), weight))
     return found
 
 
@@ -150,7 +154,8 @@ def of_messages(fold: int, weights: Path) -> list[Seen]:
         if watched.first is not None:
             found_signs, rules, told, _ = watched.first
             meant = not any(answer["verdict"] == "ignore" for answer in message.answers)
-            found.append(Seen(found_signs, (_right(message, rules), _right(message, told), meant)))
+            weight = OF_TABLES if message.file == "weighed.jsonl" else 1.0
+            found.append(Seen(found_signs, (_right(message, rules), _right(message, told), meant), weight))
     return found
 
 
@@ -169,7 +174,7 @@ def of_cases(weights: Path) -> list[Seen]:
                 else None
                 for reading in readings
             ]
-            found.append(Seen(found_signs, (*right, expected != "ignore")))
+            found.append(Seen(found_signs, (*right, expected != "ignore"), OF_TABLES))
     return found
 
 
@@ -193,7 +198,8 @@ def seen(weights: Path) -> list[Seen]:
 
 
 def talks_seen() -> list[Path]:
-    return list((ROOT / "fixtures" / "talks").glob("seen*.txt"))
+    folder = ROOT / "fixtures" / "talks"
+    return [*folder.glob("seen*.txt"), *folder.glob("learn*.txt")]
 
 
 def digest() -> str:

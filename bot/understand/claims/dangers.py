@@ -47,7 +47,7 @@ ENOUGH_IN_TALK, ENOUGH_BESIDE_WINE = 1.3, -0.4
 _BELIEVED, _BELIEVED_SURELY = -1.5, -0.5
 """The log odds from which a rule is believed, and from which what it hears is told whole."""
 
-_FEW, _BELIEVED_OF_FEW, _SURELY_OF_FEW = 14, -3.5, -1.5
+_FEW, _BELIEVED_OF_FEW, _SURELY_OF_FEW = 14, -3.5, -2.5
 """Of so few words a rule is believed sooner: in more there are more that stand near each other by chance."""
 
 _SURELY = 1.5

@@ -17,7 +17,7 @@ from bot.cellar.log.topics import topic_of
 from bot.understand.judge.belief import Belief, belief
 from bot.understand.judge.offers import WHY, summary
 from bot.understand.judge.sayings import SayingsRead
-from bot.understand.judge.signs import of_nothing, signs
+from bot.understand.judge.signs import broad, of_nothing, signs
 from bot.understand.text.message import Message
 from bot.understand.verdict import ASKS_SOMETHING, RESEMBLES, Doubt, Verdict
 
@@ -27,6 +27,8 @@ SILENCE, SILENCE_IN_FAMILY = 6.0, 3.0
 """What silence costs on something meant for the bot: in a chat for the wine, and among family talk."""
 INTO_TALK, INTO_FAMILY_TALK = 0.5, 3.0
 """What a word into people's talk costs."""
+CLEARLY, LIKELY_ENOUGH = 0.15, 0.5
+"""By so much one question must be likelier than another; and how likely a narrow one is enough beside a broad one."""
 SURELY_TOLD = 0.95
 """From here on what the sayings take back is believed."""
 ONE_QUESTION, ONE_IN_FAMILY = 0.35, 0.5
@@ -69,11 +71,11 @@ def choice(
         return rules
     spoken = not for_wine and spoke() is not None
     seen = signs(rules, heard, message, to_bot=to_bot, for_wine=for_wine, spoke=spoken)
+    believed = belief(seen, message.scene.language)
+    told = heard.verdict
     if rules.verdict == "act" and asks(rules):  # that it asks something is plain; what, perhaps not
-        likely = belief(seen, message.scene.language)
-        better = heard.verdict is not None and asks(heard.verdict) and likely.told > likely.rules
-        return heard.verdict if better and heard.verdict is not None else rules
-    ways = _ways(rules, heard, belief(seen, message.scene.language), message, for_wine=for_wine)
+        return _better_question(rules, told, believed) or rules
+    ways = _ways(rules, heard, believed, for_wine=for_wine)
     return min(ways, key=lambda way: way[0])[1]
 
 
@@ -90,16 +92,36 @@ def _of_own_form(rules: Verdict, told: Verdict | None) -> bool:
     return False
 
 
+def _without_remarks(told: Verdict) -> Verdict | None:
+    """What is told in a message that asks: what is asked is no remark."""
+    acts = tuple(act for act in told.acts if not isinstance(act, Note))
+    if len(acts) == len(told.acts):
+        return told
+    return msgspec.structs.replace(told, acts=acts) if acts and told.verdict == "act" else None
+
+
+def _better_question(rules: Verdict, told: Verdict | None, believed: Belief) -> Verdict | None:
+    """The question that the sayings hear, where it is surer, or where the rules hear only the broadest."""
+    if told is None or not asks(told) or told.verdict != "act":
+        return None
+    narrower = broad(rules.acts) and not broad(told.acts) and believed.told >= LIKELY_ENOUGH
+    return told if narrower or believed.told > believed.rules + CLEARLY else None
+
+
 def said_once(rules: Verdict, heard: SayingsRead, message: Message) -> tuple[Verdict, SayingsRead]:
     """The two readings, with what each says twice said once; nothing is told by sayings of a vessel that holds no wine."""
     told = heard.verdict and _once(heard.verdict, message)
     if told is not None and of_nothing(told.acts, message):
         told = None
+    if told is not None and heard.asking:
+        told = _without_remarks(told)
+    if told is not None and (told.verdict == "ask" or asks(told)):
+        told = msgspec.structs.replace(told, why=ASKS_SOMETHING if told.verdict == "act" else RESEMBLES)
     return _once(rules, message), replace(heard, verdict=told)
 
 
 def _ways(
-    rules: Verdict, heard: SayingsRead, believed: Belief, message: Message, *, for_wine: bool
+    rules: Verdict, heard: SayingsRead, believed: Belief, *, for_wine: bool
 ) -> Iterator[tuple[float, Verdict]]:
     """What can be done about a message, each with what it is likely to cost; of two that cost the same the first."""
     meant = believed.meant

@@ -205,6 +205,11 @@ def _near(said: float, taken: float) -> bool:
     return any(abs(form - taken) <= 1e-3 * max(1.0, abs(taken)) for form in forms)
 
 
+def broad(acts: Sequence[Act]) -> bool:
+    """Whether a question is among them that much is taken for."""
+    return any(isinstance(act, Question) and topic_of(act.subject) in _BROAD for act in acts)
+
+
 def named(message: Message) -> bool:
     """Whether a name of the house is in it."""
     return any(span.ref is not None for span in message.spans)
