@@ -25,7 +25,7 @@ WRONG_ENTRY, BESIDE_THE_POINT, NEEDLESS_QUESTION = 6.0, 1.5, 1.0
 """What it costs to write down what is not so, to answer another question, and to ask what was plain."""
 SILENCE, SILENCE_IN_FAMILY = 6.0, 3.0
 """What silence costs on something meant for the bot: in a chat for the wine, and among family talk."""
-INTO_TALK, INTO_FAMILY_TALK = 0.5, 3.0
+INTO_TALK, INTO_FAMILY_TALK = 1.0, 3.0
 """What a word into people's talk costs."""
 CLEARLY, LIKELY_ENOUGH = 0.15, 0.5
 """By so much one question must be likelier than another; and how likely a narrow one is enough beside a broad one."""
