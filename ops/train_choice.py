@@ -31,8 +31,8 @@ from bot.understand import understand  # noqa: E402
 from bot.understand.claims import labels  # noqa: E402
 from bot.understand.judge import judge as judging  # noqa: E402
 from bot.understand.judge import sayings as heard_by  # noqa: E402
-from bot.understand.judge.belief import ASKED_OF, Weights, encode  # noqa: E402
-from bot.understand.judge.choice import asks, said_once, writable  # noqa: E402
+from bot.understand.judge.belief import ASKED_OF, SignWeights, encode  # noqa: E402
+from bot.understand.judge.choice import Choice, asks, said_once, writable  # noqa: E402
 from bot.understand.judge.signs import signs  # noqa: E402
 from bot.understand.verdict import Verdict  # noqa: E402
 from ops import train_labels  # noqa: E402
@@ -80,12 +80,12 @@ class Watched:
         rules, heard = said_once(rules, heard, message)
         told = heard.verdict
         if self.first is not None:
-            return rules  # what was not taken, in plain words
+            return Choice(rules)  # what was not taken, in plain words
         spoken = not for_wine and spoke() is not None
         chosen = self._best(rules, told)
         found = signs(rules, heard, message, to_bot=to_bot, for_wine=for_wine, spoke=spoken)
         self.first = (found, rules, told, chosen)
-        return chosen
+        return Choice(chosen)
 
     def _best(self, rules, told):
         """The reading that is right; of questions now the one and now the other, for only what is said shows which."""
@@ -223,7 +223,7 @@ def fold_labels(weights: Path) -> None:
         (weights / f"{fold}").write_bytes(labels.encode(train_labels.packed(*model, names, "")))
 
 
-def learned(messages: list[Seen]) -> Weights:
+def learned(messages: list[Seen]) -> SignWeights:
     """The weights that these messages teach."""
     often = Counter(name for each in messages for name in each.signs)
     names = sorted(name for name, count in often.items() if count >= FEWEST)
@@ -252,7 +252,7 @@ def learned(messages: list[Seen]) -> Weights:
             one, other = divmod(pair, len(names))
             worth[one, other, at] = value if one == other else value * HALF
         bias[at] = model.intercept_[0]
-    return Weights(signs=names, bias=bias, worth=worth, trained_on=digest())
+    return SignWeights(signs=names, bias=bias, worth=worth, trained_on=digest())
 
 
 HALF = 0.5

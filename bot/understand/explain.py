@@ -7,7 +7,9 @@ import msgspec
 
 from bot.cellar.log.plain import to_plain
 from bot.understand.claims.labels import labelled, model_of
-from bot.understand.judge import choice, weigh
+from bot.understand.judge import weigh
+from bot.understand.judge.belief import worth_of
+from bot.understand.judge.choice import Choice
 from bot.understand.judge.judge import MOST_CLAUSES, dangers_beside
 from bot.understand.judge.reading import understand
 from bot.understand.judge.sayings import SayingsRead
@@ -38,7 +40,7 @@ def explained(
 ) -> tuple[Verdict, dict[str, Any]]:
     """The verdict on a message, and how it came to it, as JSON values: the words and what each was taken for, what the
     rules read and what the sayings tell with how likely each is, which of them was followed, and what decided."""
-    weighed: list[tuple[str, Verdict, SayingsRead | None]] = []
+    weighed: list[tuple[str, Verdict, SayingsRead | None, Choice | None]] = []
     verdict = understand(
         text,
         scene,
@@ -48,9 +50,9 @@ def explained(
         addressed=addressed,
         for_wine=for_wine,
         forwarded=forwarded,
-        weighed=lambda said, rules, heard: weighed.append((said, rules, heard)),
+        weighed=lambda *found: weighed.append(found),
     )
-    as_read, rules, heard = weighed[0] if weighed else (joined(text), None, None)
+    as_read, rules, heard, chosen = weighed[0] if weighed else (joined(text), None, None, None)
     message = Message(
         as_read, scene, sent_at, by=by, replying_to=replying_to, addressed=addressed or for_wine
     )
@@ -69,7 +71,8 @@ def explained(
         "dangers": [{"topic": danger.topic, "sure": danger.sure} for danger in found],
         "open": [msgspec.to_builtins(one)["kind"] for one in scene.open],
         "followed": _followed(verdict, rules, heard),
-        "thresholds": _thresholds(),
+        "weighed": _weighed(chosen, scene.language),
+        "thresholds": {"claim_perhaps": weigh.PERHAPS, "claim_sure": weigh.SURE},
     }
 
 
@@ -183,8 +186,20 @@ def _same(verdict: Verdict, other: Verdict) -> bool:
     return (verdict.verdict, verdict.acts) == (other.verdict, other.acts)
 
 
-def _thresholds() -> dict[str, float]:
-    """From where on something counts: how sure a reading by sayings must be, and how much must speak for a claim."""
-    sure = {name.lower(): value for name, value in vars(choice).items() if name.isupper()}
-    claims = {"claim_perhaps": weigh.PERHAPS, "claim_sure": weigh.SURE}
-    return {name: value for name, value in (sure | claims).items() if isinstance(value, float)}
+def _weighed(chosen: Choice | None, language: str) -> dict[str, Any] | None:
+    """How likely each reading is right and the bot meant, the signs that say so most, and what each way is likely to cost;
+    None where nothing had to be weighed."""
+    if chosen is None or chosen.believed is None:
+        return None
+    likely = {name: round(share, 3) for name, share in chosen.believed._asdict().items()}
+    return {
+        "likely": likely,
+        "signs": {
+            asked: {name: round(worth, 2) for name, worth in speaks[:_LIKELIEST]}
+            for asked, speaks in worth_of(chosen.signs, language).items()
+        },
+        "costs": [
+            {"cost": round(way.cost, 3), "verdict": way.verdict.verdict, "why": way.verdict.why}
+            for way in sorted(chosen.ways, key=lambda way: way.cost)
+        ],
+    }

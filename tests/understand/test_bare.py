@@ -24,7 +24,7 @@ HOUSES = sorted(path.stem for path in (FIXTURES / "houses").glob("*.json"))
 def _read(text: str, name: str, *, for_wine: bool) -> tuple[Verdict, SayingsRead | None]:
     weighed: list[SayingsRead | None] = []
     verdict = meaning(
-        text, house(name), NOW, for_wine=for_wine, weighed=lambda _, __, heard: weighed.append(heard)
+        text, house(name), NOW, for_wine=for_wine, weighed=lambda _, __, heard, ___: weighed.append(heard)
     )
     return verdict, weighed[0]
 
@@ -45,7 +45,7 @@ def test_of_a_bare_figure_the_sayings_tell_the_same(name: str) -> None:
             told = choice(
                 verdict, hear(message), message, to_bot=False, for_wine=for_wine, spoke=lambda: None
             )
-            assert told == verdict, text
+            assert told.verdict == verdict, text
     assert bare or not scene.batches
 
 

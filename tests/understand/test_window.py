@@ -214,3 +214,8 @@ def test_an_explanation_tells_slips_scores_and_what_was_followed() -> None:
     assert next(iter(how["sayings"][0]["likeliest"])) == "step:rack"
     assert how["followed"] in ("rules", "both")
     assert said["acts"] == how["rules"]["acts"]
+    weighed = how["weighed"]
+    assert set(weighed["likely"]) == set(weighed["signs"]) == {"rules", "told", "meant"}
+    assert all(0 <= share <= 1 for share in weighed["likely"].values())
+    assert [way["cost"] for way in weighed["costs"]] == sorted(way["cost"] for way in weighed["costs"])
+    assert weighed["costs"][0]["verdict"] == "act"

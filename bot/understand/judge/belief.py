@@ -18,7 +18,7 @@ ASKED_OF = ("rules", "told", "meant")
 bot at all."""
 
 
-class Weights(msgspec.Struct, frozen=True):
+class SignWeights(msgspec.Struct, frozen=True):
     """What each two of the `signs` are worth together for each of `ASKED_OF`, and one with itself alone: shape
     (sign, sign, asked), nothing below the diagonal. `bias` is what each has before anything is looked at."""
 
@@ -38,19 +38,32 @@ class Belief(NamedTuple):
 
 def belief(signs: Mapping[str, float], language: str) -> Belief:
     """What a message's signs come to."""
-    weights = weights_of(language)
-    places = _places(language)
-    known = sorted((places[name], strength) for name, strength in signs.items() if name in places)
-    at = np.array([place for place, _ in known], np.intp)
-    strength = np.array([each for _, each in known], np.float32)
-    among = weights.worth[at[:, None], at]
-    # one sign alone counts by its strength, two by the product of theirs
-    odds = (
-        np.einsum("i,j,ijk->k", strength, strength, among, optimize=False)
-        + ((strength - strength**2) @ among[np.arange(len(at)), np.arange(len(at))])
-        + weights.bias
-    )
+    odds = _worth(signs, language)[1].sum((0, 1)) + weights_of(language).bias
     return Belief(*(float(each) for each in 1 / (1 + np.exp(-odds))))
+
+
+def worth_of(signs: Mapping[str, float], language: str) -> dict[str, list[tuple[str, float]]]:
+    """What each sign says for each of `ASKED_OF`, what says most first; what two say together is shared by them."""
+    names, worth = _worth(signs, language)
+    each = (worth.sum(0) + worth.sum(1)) / 2
+    return {
+        asked: sorted(
+            ((name, float(value)) for name, value in zip(names, each[:, at], strict=True)),
+            key=lambda pair: -abs(pair[1]),
+        )
+        for at, asked in enumerate(ASKED_OF)
+    }
+
+
+def _worth(signs: Mapping[str, float], language: str) -> tuple[list[str], npt.NDArray[np.float32]]:
+    """The known signs, and what each two of them say: one alone by its strength, two by the product of theirs."""
+    weights, places = weights_of(language), _places(language)
+    names = sorted(name for name in signs if name in places)
+    at = np.array([places[name] for name in names], np.intp)
+    strength = np.array([signs[name] for name in names], np.float32)
+    counts = np.outer(strength, strength)
+    np.fill_diagonal(counts, strength)
+    return names, weights.worth[at[:, None], at] * counts[:, :, None]
 
 
 @lru_cache(maxsize=8)
@@ -59,12 +72,12 @@ def _places(language: str) -> Mapping[str, int]:
 
 
 @lru_cache(maxsize=8)
-def weights_of(language: str) -> Weights:
+def weights_of(language: str) -> SignWeights:
     """The weights of a language; the English ones where it has none."""
     return decode(file_of(language, "choice.weights").read_bytes())
 
 
-def encode(weights: Weights) -> bytes:
+def encode(weights: SignWeights) -> bytes:
     """The file of the weights: a line that tells what is in it, then the worth of the pairs, packed."""
     head = {
         "signs": list(weights.signs),
@@ -74,13 +87,13 @@ def encode(weights: Weights) -> bytes:
     return json.dumps(head).encode() + b"\n" + zlib.compress(weights.worth.astype("<f2").tobytes(), 9)
 
 
-def decode(content: bytes) -> Weights:
+def decode(content: bytes) -> SignWeights:
     """The weights from their file."""
     line, _, packed = content.partition(b"\n")
     head = json.loads(line)
     many = len(head["signs"])
     worth = np.frombuffer(zlib.decompress(packed), "<f2").astype(np.float32)
-    return Weights(
+    return SignWeights(
         signs=tuple(head["signs"]),
         bias=np.array(head["bias"], np.float32),
         worth=worth.reshape(many, many, len(ASKED_OF)),

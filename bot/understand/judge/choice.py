@@ -6,16 +6,18 @@ meant at all (`belief.py`, learned); then that is done which is likely to cost l
 something real less, a needless question least.
 """
 
-from collections.abc import Callable, Iterator
+from collections.abc import Callable, Iterator, Mapping, Sequence
 from dataclasses import replace
+from typing import NamedTuple
 
 import msgspec
 
-from bot.cellar.log.acts import Act, Addition, Note, Question, Step, Temperature, Undo
-from bot.cellar.log.subjects import Lore, Matter, WasDone
+from bot.cellar.log.acts import Note, Question, Step, Undo
+from bot.cellar.log.subjects import Lore
 from bot.cellar.log.topics import topic_of
 from bot.understand.judge.belief import Belief, belief
 from bot.understand.judge.offers import WHY, summary
+from bot.understand.judge.once import once
 from bot.understand.judge.sayings import SayingsRead
 from bot.understand.judge.signs import broad, of_nothing, signs
 from bot.understand.text.message import Message
@@ -47,6 +49,23 @@ _SOFT = frozenset(
 """Doubts about whether and how something was meant, not about what it would come to."""
 
 
+class Way(NamedTuple):
+    """Something that can be done about a message, and what that is likely to cost."""
+
+    cost: float
+    verdict: Verdict
+
+
+class Choice(NamedTuple):
+    """What is done about a message. What was weighed is told where anything was: what is likely, from which signs, and
+    every way with its cost."""
+
+    verdict: Verdict
+    signs: Mapping[str, float] = {}
+    believed: Belief | None = None
+    ways: Sequence[Way] = ()
+
+
 def choice(
     rules: Verdict,
     heard: SayingsRead,
@@ -55,28 +74,28 @@ def choice(
     to_bot: bool,
     for_wine: bool,
     spoke: Callable[[], object | None],
-) -> Verdict:
-    """The verdict on a message of which the rules make one thing and its sayings another, or the same."""
+) -> Choice:
+    """What is done about a message of which the rules make one thing and its sayings another, or the same."""
     rules, heard = said_once(rules, heard, message)
     told = heard.verdict
     if told is not None and all(isinstance(act, Undo) for act in told.acts):
         if for_wine and rules.verdict == "ignore" and heard.sure >= SURELY_TOLD:
-            return _struck_out(message) or rules
+            return Choice(_struck_out(message) or rules)
         heard = replace(heard, verdict=None)  # what is only taken back is for the rules alone
     if message.replying_to is not None and message.replying_to.reminds:
-        return rules
+        return Choice(rules)
     if heard.completes and told is not None and for_wine:
-        return told
+        return Choice(told)
     if rules == TALK or (rules.verdict == "act" and _of_own_form(rules, told)):
-        return rules
+        return Choice(rules)
     spoken = not for_wine and spoke() is not None
     seen = signs(rules, heard, message, to_bot=to_bot, for_wine=for_wine, spoke=spoken)
     believed = belief(seen, message.scene.language)
-    told = heard.verdict
     if rules.verdict == "act" and asks(rules):  # that it asks something is plain; what, perhaps not
-        return _better_question(rules, told, believed) or rules
-    ways = _ways(rules, heard, believed, for_wine=for_wine)
-    return min(ways, key=lambda way: way[0])[1]
+        better = _better_question(rules, heard.verdict, believed)
+        return Choice(better or rules, seen, believed)
+    ways = tuple(_ways(rules, heard, believed, for_wine=for_wine))
+    return Choice(min(ways, key=lambda way: way.cost).verdict, seen, believed, ways)
 
 
 def _of_own_form(rules: Verdict, told: Verdict | None) -> bool:
@@ -110,32 +129,30 @@ def _better_question(rules: Verdict, told: Verdict | None, believed: Belief) -> 
 
 def said_once(rules: Verdict, heard: SayingsRead, message: Message) -> tuple[Verdict, SayingsRead]:
     """The two readings, with what each says twice said once; nothing is told by sayings of a vessel that holds no wine."""
-    told = heard.verdict and _once(heard.verdict, message)
+    told = heard.verdict and once(heard.verdict, message)
     if told is not None and of_nothing(told.acts, message):
         told = None
     if told is not None and heard.asking:
         told = _without_remarks(told)
     if told is not None and (told.verdict == "ask" or asks(told)):
         told = msgspec.structs.replace(told, why=ASKS_SOMETHING if told.verdict == "act" else RESEMBLES)
-    return _once(rules, message), replace(heard, verdict=told)
+    return once(rules, message), replace(heard, verdict=told)
 
 
-def _ways(
-    rules: Verdict, heard: SayingsRead, believed: Belief, *, for_wine: bool
-) -> Iterator[tuple[float, Verdict]]:
+def _ways(rules: Verdict, heard: SayingsRead, believed: Belief, *, for_wine: bool) -> Iterator[Way]:
     """What can be done about a message, each with what it is likely to cost; of two that cost the same the first."""
     meant = believed.meant
     into_talk = (1 - meant) * (INTO_TALK if for_wine else INTO_FAMILY_TALK)
     for verdict, right in ((rules, believed.rules), (heard.verdict, believed.told)):
         if verdict is not None and (done := writable(verdict)) is not None:
             if asks(verdict):
-                yield (1 - right) * meant * BESIDE_THE_POINT + into_talk, done
+                yield Way((1 - right) * meant * BESIDE_THE_POINT + into_talk, done)
             else:
-                yield (1 - right) * WRONG_ENTRY, done
+                yield Way((1 - right) * WRONG_ENTRY, done)
     question = _question(rules, heard, believed, for_wine=for_wine)
     if question is not None:
-        yield meant * NEEDLESS_QUESTION + into_talk, question
-    yield meant * (SILENCE if for_wine else SILENCE_IN_FAMILY), _IGNORE
+        yield Way(meant * NEEDLESS_QUESTION + into_talk, question)
+    yield Way(meant * (SILENCE if for_wine else SILENCE_IN_FAMILY), _IGNORE)
 
 
 def writable(verdict: Verdict) -> Verdict | None:
@@ -162,14 +179,10 @@ def _question(rules: Verdict, heard: SayingsRead, believed: Belief, *, for_wine:
     asked = _asked(heard, for_wine=for_wine)
     if asked is not None:
         return asked
-    if rules.verdict == "ask" or not for_wine:
-        return (
-            _confirmed(rules)
-            if rules.acts and rules.verdict == "act"
-            else rules
-            if rules.verdict == "ask"
-            else None
-        )
+    if rules.verdict == "ask":
+        return rules
+    if not for_wine:
+        return _confirmed(rules) if rules.acts else None
     return _confirmed(told) if told is not None and told.acts else _NOT_UNDERSTOOD
 
 
@@ -193,96 +206,6 @@ def _struck_out(message: Message) -> Verdict | None:
         doubt=Doubt.STRIKE_OUT,
         options=(gone,),
     )
-
-
-def _once(verdict: Verdict, message: Message) -> Verdict:
-    """The verdict with what it says twice said once: a chore counted and not, a vessel and what stands in it; and yeast
-    that went in as what it is."""
-    if verdict.verdict != "act":
-        return verdict
-    acts: list[Act] = []
-    vessels = {vessel.name for vessel in message.scene.vessels}
-    cleaned = {act.of for act in verdict.acts if isinstance(act, Step) and act.step == "sanitise"}
-    refs = {span.ref for span in message.spans if span.ref is not None}
-    wines = {
-        target.of for ref in refs if ref.kind in ("batch", "colour") for target in message.targets.of(ref)
-    }
-    mixed = {act.of for act in verdict.acts if isinstance(act, Step) and act.step == "mix"}
-    warm = any(isinstance(act, Temperature) for act in verdict.acts) and "?" not in message.text
-    for act in verdict.acts:
-        if isinstance(act, Question) and (done := _whether_done(act, message)) is not None:
-            act = done
-        if warm and isinstance(act, Question) and act.about == "temperature":
-            continue  # it was just told
-        if isinstance(act, Step) and act.step in ("stir", "top_up") and act.of in mixed:
-            continue  # how it was mixed
-        told = act.of is not None and (act.of in vessels or not cleaned & set(vessels))
-        if isinstance(act, Step) and act.step == "sanitise" and len(cleaned) > max(len(refs), 1) and not told:
-            continue  # what was cleaned is told besides
-        if isinstance(act, Step) and act.step == "sanitise" and act.of in wines and cleaned & vessels:
-            continue  # a wine is not cleaned, and the vessel is told besides
-        if isinstance(act, Addition) and act.what == "water" and _no_addition(act, message):
-            continue
-        if isinstance(act, Addition) and act.what == "yeast" and act.amount is None:
-            act = Step(of=act.of, at=act.at, step="pitch")
-        twin = next((place for place, old in enumerate(acts) if _twice(old, act)), None)
-        if twin is None:
-            acts.append(act)
-        elif isinstance(act, Step) and isinstance(old := acts[twin], Step) and _weight(act) > _weight(old):
-            acts[twin] = act
-    if not acts:
-        return Verdict(verdict="ignore", why="nothing that is told of the wine")
-    return msgspec.structs.replace(verdict, acts=tuple(acts))
-
-
-_DISSOLVES_IN = 5
-"""Spans between "in" and the water that something is dissolved in."""
-_LITTLE = 0.5
-"""Litres of water that are only what something is dissolved in, at most."""
-
-
-def _no_addition(act: Addition, message: Message) -> bool:
-    """Whether a little water is only what something else is dissolved in, or goes into an airlock."""
-    spans = message.spans
-    at = next((at for at, span in enumerate(spans) if span.is_("substance", "water")), None)
-    if at is None:
-        return False
-    small = message.small
-    if any(set(span.fold.split()) & small.airlock for span in spans):
-        return True
-    other = any(
-        span.has("packet") or (span.has("substance") and not span.is_("substance", "water"))
-        for span in spans[:at]
-    )
-    led = any(span.is_("part", "inside") for span in spans[max(0, at - _DISSOLVES_IN) : at])
-    litres = (act.amount or 0.0) / (1000.0 if act.unit == "ml" else 1.0)
-    return other and led and litres <= _LITTLE
-
-
-def _whether_done(act: Question, message: Message) -> Question | None:
-    """ "Have we racked the plum" asks whether that chore was done, and not only how things are."""
-    steps = {span.step for span in message.spans if span.step is not None}
-    asks = bool(message.spans) and message.spans[0].is_("mood", "aux")
-    if not asks or len(steps) != 1 or not isinstance(act.subject, Matter) or act.subject.about != "stage":
-        return None
-    return msgspec.structs.replace(act, subject=WasDone(step=next(iter(steps))))
-
-
-def _twice(old: Act, new: Act) -> bool:
-    if not (isinstance(old, Step) and isinstance(new, Step)) or old.step != new.step or old.step == "degas":
-        return False
-    if old.step == "bottle" and old.of == new.of:
-        return True  # "28, and one I dropped"
-    if old.at != new.at:
-        return False
-    both = (old.bottles, new.bottles, old.to, new.to)
-    if new.of is not None and new.of == old.to and new.to is None:
-        return True
-    return old.of == new.of and (None in both[:2] and None in both[2:])
-
-
-def _weight(step: Step) -> int:
-    return sum(each is not None for each in (step.of, step.to, step.bottles))
 
 
 def _asked(heard: SayingsRead, *, for_wine: bool) -> Verdict | None:

@@ -5,6 +5,7 @@ from collections.abc import Callable, Sequence
 from dataclasses import replace
 from datetime import datetime
 from functools import cache, partial
+from typing import NamedTuple
 
 from bot.cellar.log.acts import (
     Act,
@@ -43,7 +44,7 @@ from bot.understand.claims.slips import mended
 from bot.understand.claims.sums import sum_asked
 from bot.understand.claims.vessels import read_shares
 from bot.understand.judge import weigh
-from bot.understand.judge.choice import TALK, choice
+from bot.understand.judge.choice import TALK, Choice, choice
 from bot.understand.judge.corrections import Spoke
 from bot.understand.judge.figures import asked_if_mended, with_figures
 from bot.understand.judge.lost import found_again
@@ -74,8 +75,8 @@ _FEWEST_WORDS = 3
 """A remark of fewer words is hardly worth keeping."""
 _MOST_NOTES = 4
 
-Weighed = Callable[[str, Verdict, SayingsRead | None], None]
-"""Is told the text as it was read, the reading by rules, and by sayings where there was one."""
+Weighed = Callable[[str, Verdict, SayingsRead | None, Choice | None], None]
+"""Is told the text as it was read, the reading by rules, and by sayings where there was one, and how it was chosen."""
 
 MOST_CLAUSES, MOST_HEADS = 120, 40
 """A message of more parts than this, or with a part that may tell of more things, tells nothing to a household's
@@ -101,7 +102,7 @@ def meaning(
     for_wine: bool = False,
     forwarded: bool = False,
     spoke: Spoke = lambda: None,
-    weighed: Weighed = lambda text, rules, heard: None,
+    weighed: Weighed = lambda text, rules, heard, chosen: None,
 ) -> Verdict:
     """What a message means but for the dangers in it. `sent_at` is aware; `spoke` tells what the bot said last,
     `weighed` is told the text as it was read and the readings between which was chosen. What is longer than a message
@@ -124,13 +125,22 @@ def meaning(
     figures = figures_mended(text, scene.language, for_wine=for_wine or addressed)
     text = figures.text
     as_read = mended(text, scene)
-    verdict, rules, heard = read(as_read)
-    if as_read != text and any(isinstance(act, _GIVES_NAMES) for act in _every_act(verdict)):
+    found = read(as_read)
+    if as_read != text and any(isinstance(act, _GIVES_NAMES) for act in _every_act(found.verdict)):
         as_read = text  # somebody's own name is no slip
-        verdict, rules, heard = read(as_read)
-    if rules is not None:
-        weighed(as_read, rules, heard)
-    return asked_if_mended(verdict, figures.figures)
+        found = read(as_read)
+    if found.rules is not None:
+        weighed(as_read, found.rules, found.heard, found.chosen)
+    return asked_if_mended(found.verdict, figures.figures)
+
+
+class _MeaningFound(NamedTuple):
+    """A verdict, the readings between which was chosen, where there were any, and how."""
+
+    verdict: Verdict
+    rules: Verdict | None = None
+    heard: SayingsRead | None = None
+    chosen: Choice | None = None
 
 
 _GIVES_NAMES = (Begin, Nickname, KeepPlan, Vessel)
@@ -152,8 +162,8 @@ def _meaning(
     for_wine: bool,
     forwarded: bool,
     spoke: Spoke,
-) -> tuple[Verdict, Verdict | None, SayingsRead | None]:
-    """The meaning of a text whose slips are mended, and the readings between which was chosen, where there were any."""
+) -> _MeaningFound:
+    """The meaning of a text whose slips are mended."""
     addressed = to_bot or for_wine
 
     @cache
@@ -175,19 +185,19 @@ def _meaning(
         return verdict
 
     if forwarded:
-        return _within(judge(text)), None, None
+        return _MeaningFound(_within(judge(text)))
     rules = read_whole(
         text, scene, sent_at, replying_to, judge, by=by, addressed=addressed, spoke=spoke
     ) or judge(text)
     message = read(text)
     if _plainly(rules, text) or bare(rules, message):
-        return _within(rules), rules, None
+        return _MeaningFound(_within(rules), rules)
     heard = hear(message)
-    verdict = choice(rules, heard, message, to_bot=to_bot, for_wine=addressed, spoke=spoke)
-    verdict = with_figures(verdict, read(text).copied(), for_wine=addressed)
+    chosen = choice(rules, heard, message, to_bot=to_bot, for_wine=addressed, spoke=spoke)
+    verdict = with_figures(chosen.verdict, read(text).copied(), for_wine=addressed)
     if verdict.verdict != "act" or verdict.why == ASKS_SOMETHING:
         verdict = found_again(verdict, heard, message, for_wine=addressed, spoke=spoke())
-    return _within(verdict), rules, heard
+    return _MeaningFound(_within(verdict), rules, heard, chosen)
 
 
 _READ_WHOLE = (

@@ -27,7 +27,7 @@ def understand(
     addressed: bool = False,
     for_wine: bool = False,
     forwarded: bool = False,
-    weighed: Weighed = lambda text, rules, heard: None,
+    weighed: Weighed = lambda text, rules, heard, chosen: None,
 ) -> Verdict:
     """All that a message means in a house: what it answers, what to write down, what to ask, or nothing, and the
     dangers in it as questions about safety. `sent_at` is aware; `addressed`: the bot is spoken to; `for_wine`: in a chat
@@ -57,7 +57,7 @@ def reading(
     addressed: bool = False,
     for_wine: bool = False,
     forwarded: bool = False,
-    weighed: Weighed = lambda text, rules, heard: None,
+    weighed: Weighed = lambda text, rules, heard, chosen: None,
 ) -> Verdict:
     """The same but for the dangers. What is forwarded, or longer than a message may be, answers nothing."""
 

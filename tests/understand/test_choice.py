@@ -1,0 +1,58 @@
+"""Which reading is followed: what the signs are worth, and what each way costs."""
+
+import json
+from datetime import datetime
+
+import numpy as np
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+
+from bot.understand import understand
+from bot.understand.judge import choice
+from bot.understand.judge.belief import ASKED_OF, belief, decode, encode, weights_of, worth_of
+from ops import train_choice
+from tests.understand.labelled import SENT_AT, house
+
+SIGNS = st.dictionaries(st.sampled_from(weights_of("en").signs), st.floats(-1, 1), max_size=40)
+
+
+def test_the_weights_are_learned_from_what_lies_in_the_fixtures() -> None:
+    assert weights_of("en").trained_on == train_choice.digest(), "run sh ops/train"
+
+
+def test_the_weights_are_the_same_again_from_their_file() -> None:
+    weights = weights_of("en")
+    again = decode(encode(weights))
+    assert (again.signs, again.trained_on) == (weights.signs, weights.trained_on)
+    assert np.array_equal(again.worth, weights.worth)
+    assert np.allclose(again.bias, weights.bias)
+
+
+@given(SIGNS)
+def test_what_each_sign_says_sums_to_the_belief(signs: dict[str, float]) -> None:
+    found = belief(signs, "en")
+    for at, asked in enumerate(ASKED_OF):
+        odds = sum(worth for _, worth in worth_of(signs, "en")[asked]) + float(weights_of("en").bias[at])
+        assert found[at] == pytest.approx(1 / (1 + np.exp(-odds)), abs=1e-3)
+
+
+@given(SIGNS, st.dictionaries(st.text(max_size=8).map("unheard of ".__add__), st.floats(-1, 1), max_size=5))
+def test_a_sign_that_was_never_seen_says_nothing(signs: dict[str, float], others: dict[str, float]) -> None:
+    assert belief({**signs, **others}, "en") == belief(signs, "en")
+
+
+@pytest.mark.parametrize(
+    "text", ["plum is down to 1.011", "stirred the plum twice", "gave two of the rosé to ines"]
+)
+def test_the_dearer_a_wrong_entry_the_more_is_asked(text: str, monkeypatch: pytest.MonkeyPatch) -> None:
+    def verdict(cost: float) -> str:
+        monkeypatch.setattr(choice, "WRONG_ENTRY", cost)
+        return understand(text, house("harbour"), datetime.fromisoformat(SENT_AT), for_wine=True).verdict
+
+    assert [verdict(cost) for cost in (0.01, 1e6)] == ["act", "ask"]
+
+
+def test_what_was_set_aside_is_not_learned_from() -> None:
+    assert not any(path.name.startswith("aside") for path in train_choice.talks_seen())
+    assert json.dumps([path.name for path in train_choice.talks_seen()]).count("seen")
