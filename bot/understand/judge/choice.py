@@ -12,14 +12,14 @@ from typing import NamedTuple
 
 import msgspec
 
-from bot.cellar.log.acts import Note, Question, Step, Undo
+from bot.cellar.log.acts import Begin, Note, Question, Step, Undo
 from bot.cellar.log.subjects import Lore
 from bot.cellar.log.topics import topic_of
 from bot.understand.judge.belief import Belief, belief
 from bot.understand.judge.offers import WHY, summary
 from bot.understand.judge.once import once
 from bot.understand.judge.sayings import SayingsRead
-from bot.understand.judge.signs import broad, of_nothing, signs
+from bot.understand.judge.signs import broad, detail, of_nothing, signs
 from bot.understand.text.message import Message
 from bot.understand.verdict import ASKS_SOMETHING, RESEMBLES, Doubt, Verdict
 
@@ -99,10 +99,13 @@ def choice(
 
 
 def _of_own_form(rules: Verdict, told: Verdict | None) -> bool:
-    """Whether it has a form that only the rules read: a note, a topping up, a sum, a list; or a question that the sayings
+    """Whether it has a form that only the rules read: a note, a topping up, a beginning of which the
+    sayings tell no more, a sum, a list; or a question that the sayings
     only hear less exactly."""
     for act in rules.acts:
         if isinstance(act, Note) or (isinstance(act, Step) and act.step == "top_up"):
+            return True
+        if isinstance(act, Begin) and not (told is not None and detail(told.acts) > detail(rules.acts)):
             return True
         topic = topic_of(act.subject) if isinstance(act, Question) else ""
         others = [other for other in (told.acts if told else ()) if isinstance(other, Question)]
@@ -161,6 +164,8 @@ def writable(verdict: Verdict) -> Verdict | None:
         return verdict
     if verdict.verdict == "ignore" or not verdict.acts or verdict.doubt not in _SOFT:
         return None
+    if any(isinstance(act, Begin) for act in verdict.acts):
+        return None  # a batch is not begun of a few words without a yes
     return Verdict(verdict="act", acts=verdict.acts, why=summary(verdict.acts), unread=verdict.unread)
 
 

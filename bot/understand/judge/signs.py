@@ -69,8 +69,8 @@ def _every(rules: Verdict, heard: SayingsRead, message: Message) -> Iterator[tup
         yield "whole", _odds(share)
     if told is not None:
         yield "other batch", any(a.of != b.of for a, b in zip(rules.acts, told.acts, strict=False))
-        yield "more told", _detail(told.acts) > _detail(rules.acts)
-        yield "less told", _detail(told.acts) < _detail(rules.acts)
+        yield "more told", detail(told.acts) > detail(rules.acts)
+        yield "less told", detail(told.acts) < detail(rules.acts)
     yield from _of_message(message)
 
 
@@ -172,7 +172,7 @@ def _kind(act: Act) -> str:
     return kind(act)
 
 
-def _detail(acts: Sequence[Act]) -> int:
+def detail(acts: Sequence[Act]) -> int:
     """How much is told of them."""
     return sum(value is not None for act in acts for value in msgspec.structs.astuple(act))
 
