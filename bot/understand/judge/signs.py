@@ -23,6 +23,22 @@ _BROAD = frozenset({"help", "overview", "stage"})
 """Questions that much is taken for."""
 _STEPS_OF_LIKELIHOOD = (0.05, 0.2, 0.5, 0.8, 0.95, 0.99)
 _LENGTHS = (1, 2, 3, 5, 8, 13, 21, 34)
+_WHATS = frozenset(
+    {
+        "sulphite",
+        "sorbate",
+        "finings",
+        "sugar",
+        "nutrient",
+        "acid",
+        "water",
+        "oak",
+        "tannin",
+        "bentonite",
+        "sachet",
+    }
+)
+"""What is put in so often that it is a sign of its own."""
 _MOODS = ("unsure", "perhaps", "negation", "unreal", "request", "plan", "want", "ask")
 _MOST, _MANY = 3, 8
 _FRESH = timedelta(minutes=20)
@@ -166,7 +182,8 @@ def _kind(act: Act) -> str:
     if isinstance(act, Step):
         return "add finings" if act.step == "fine" else f"step {act.step}"
     if isinstance(act, Addition):
-        return "step pitch" if act.what == "yeast" else f"add {act.what}"
+        what = act.what.partition(" ")[0].casefold()
+        return "step pitch" if what == "yeast" else f"add {what if what in _WHATS else 'other'}"
     if isinstance(act, Question):
         return f"ask {act.about}"
     return kind(act)
