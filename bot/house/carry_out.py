@@ -99,9 +99,11 @@ def carry_out(
     *,
     done: Sequence[str] = (),
     reminders: tuple[int, ...] = (),
+    unread: str | None = None,
 ) -> None:
     """Does all the acts of one message, or none, and answers once. `done` are the words for what is done where
-    the answer takes the place of a letter, `reminders` what that one said."""
+    the answer takes the place of a letter, `reminders` what that one said, `unread` the part of the message that
+    was not taken."""
     author = author or Author(member=turn.member, said_at=turn.incoming.sent_at)
     acts = [promises.as_fact(turn, act) for act in acts]
     acts, known = _without_known(turn, acts, author)
@@ -125,6 +127,8 @@ def carry_out(
     report = _Report(turn, done, reminders)
     report.lines += known
     report.notes.append(instruments.keep(turn, acts))
+    if unread is not None:
+        report.notes.append(doubts.not_taken(unread))
     facts = [act for act in acts if not isinstance(act, Question | Undo | Promised)]
     replaced = list(turn.strikes)
     corrected: dict[EntryId, Entry] = {}

@@ -133,7 +133,7 @@ def follow(turn: Turn, verdict: Verdict, found: tuple[Danger, ...]) -> None:
         return
     if verdict.verdict == "act":
         turn.unit.questions.close_all(turn.home.id, turn.incoming.chat_id, turn.member, turn.now)
-        carry_out.carry_out(turn, verdict.acts)
+        carry_out.carry_out(turn, verdict.acts, unread=verdict.unread)
     elif verdict.verdict == "ask":
         _ask(turn, verdict)
 

@@ -84,6 +84,7 @@ _LONG: dict[TextKind, str] = {
 }
 _ALL_OF_THIS = "Did you mean all of this?"
 _WITH_IT = "With it I write:"
+_NOT_TAKEN = "I did not get “{words}”: write it again if it counts."
 _UNREAD = "I did not get “{words}”: that part would be lost, so write it again."
 _SG = "{:.3f} and {:.3f}".format(*practice.SG_WRITTEN.value)
 _C = "{:g} and {:g} °C".format(*practice.TEMPERATURE_WRITTEN.value)
@@ -181,6 +182,11 @@ def common(options: Sequence[Sequence[Act]]) -> list[Act]:
         if same or all(_bare(act) in [_bare(other) for other in option] for option in options):
             shown.append(act if same else _bare(act))
     return shown
+
+
+def not_taken(words: str) -> str:
+    """A line about a part of the message that was not written down with the rest."""
+    return _NOT_TAKEN.format(words=said(words))
 
 
 def unread(words: str | None) -> str:

@@ -166,7 +166,11 @@ def writable(verdict: Verdict) -> Verdict | None:
         return None
     if any(isinstance(act, Begin) for act in verdict.acts):
         return None  # a batch is not begun of a few words without a yes
-    return Verdict(verdict="act", acts=verdict.acts, why=summary(verdict.acts), unread=verdict.unread)
+    left = verdict.unread
+    counts = left is not None and any(letter.isdigit() for letter in left)  # mere colour is let go
+    return Verdict(
+        verdict="act", acts=verdict.acts, why=summary(verdict.acts), unread=left if counts else None
+    )
 
 
 def _question(rules: Verdict, heard: SayingsRead, believed: Belief, *, for_wine: bool) -> Verdict | None:
