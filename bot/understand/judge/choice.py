@@ -25,6 +25,8 @@ from bot.understand.verdict import ASKS_SOMETHING, RESEMBLES, Doubt, Verdict
 
 WRONG_ENTRY, BESIDE_THE_POINT, NEEDLESS_QUESTION = 6.0, 1.5, 1.0
 """What it costs to write down what is not so, to answer another question, and to ask what was plain."""
+WRONG_AT_FIRST = 1.5
+"""What a wrong entry costs where there is no batch yet: it spoils nothing, and who begins is not to be held up."""
 SILENCE, SILENCE_IN_FAMILY = 6.0, 3.0
 """What silence costs on something meant for the bot: in a chat for the wine, and among family talk."""
 INTO_TALK, INTO_FAMILY_TALK = 1.0, 3.0
@@ -94,7 +96,7 @@ def choice(
     if rules.verdict == "act" and asks(rules):  # that it asks something is plain; what, perhaps not
         better = _better_question(rules, heard.verdict, believed)
         return Choice(better or rules, seen, believed)
-    ways = tuple(_ways(rules, heard, believed, for_wine=for_wine))
+    ways = tuple(_ways(rules, heard, believed, message, for_wine=for_wine))
     return Choice(min(ways, key=lambda way: way.cost).verdict, seen, believed, ways)
 
 
@@ -142,29 +144,35 @@ def said_once(rules: Verdict, heard: SayingsRead, message: Message) -> tuple[Ver
     return once(rules, message), replace(heard, verdict=told)
 
 
-def _ways(rules: Verdict, heard: SayingsRead, believed: Belief, *, for_wine: bool) -> Iterator[Way]:
+def _ways(
+    rules: Verdict, heard: SayingsRead, believed: Belief, message: Message, *, for_wine: bool
+) -> Iterator[Way]:
     """What can be done about a message, each with what it is likely to cost; of two that cost the same the first."""
     meant = believed.meant
+    begins = for_wine and not message.scene.batches
+    wrong = WRONG_AT_FIRST if begins else WRONG_ENTRY
     into_talk = (1 - meant) * (INTO_TALK if for_wine else INTO_FAMILY_TALK)
     for verdict, right in ((rules, believed.rules), (heard.verdict, believed.told)):
-        if verdict is not None and (done := writable(verdict)) is not None:
+        if verdict is not None and (done := writable(verdict, begins=begins)) is not None:
             if asks(verdict):
                 yield Way((1 - right) * meant * BESIDE_THE_POINT + into_talk, done)
             else:
-                yield Way((1 - right) * WRONG_ENTRY, done)
+                yield Way((1 - right) * wrong, done)
     question = _question(rules, heard, believed, for_wine=for_wine)
     if question is not None:
         yield Way(meant * NEEDLESS_QUESTION + into_talk, question)
     yield Way(meant * (SILENCE if for_wine else SILENCE_IN_FAMILY), _IGNORE)
 
 
-def writable(verdict: Verdict) -> Verdict | None:
-    """The verdict as one that is done without a question; None where what it would come to is in doubt."""
+def writable(verdict: Verdict, *, begins: bool = False) -> Verdict | None:
+    """The verdict as one that is done without a question; None where what it would come to is in doubt. `begins`: there is
+    no batch yet, so one may be begun of few words, and what is told is kept for it."""
     if verdict.verdict == "act":
         return verdict
-    if verdict.verdict == "ignore" or not verdict.acts or verdict.doubt not in _SOFT:
+    soft = _SOFT | {Doubt.WHICH_BATCH} if begins else _SOFT
+    if verdict.verdict == "ignore" or not verdict.acts or verdict.doubt not in soft:
         return None
-    if any(isinstance(act, Begin) for act in verdict.acts):
+    if not begins and any(isinstance(act, Begin) for act in verdict.acts):
         return None  # a batch is not begun of a few words without a yes
     left = verdict.unread
     counts = left is not None and any(letter.isdigit() for letter in left)  # mere colour is let go
