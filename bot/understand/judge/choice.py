@@ -43,6 +43,9 @@ WORTH_ASKING = 0.1
 SURELY_ASKED = 0.6
 """From here on it is a question whatever its form."""
 
+SHORT = 3
+"""What is left over in more words than this, and without a figure, is mere colour."""
+
 _IGNORE = Verdict(verdict="ignore", why="people talking to each other")
 TALK = Verdict(verdict="ignore", why="takes back something that people said to each other")
 _SOFT = frozenset(
