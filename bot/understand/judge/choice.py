@@ -100,7 +100,15 @@ def choice(
         better = _better_question(rules, heard.verdict, believed)
         return Choice(better or rules, seen, believed)
     ways = tuple(_ways(rules, heard, believed, message, for_wine=for_wine))
-    return Choice(min(ways, key=lambda way: way.cost).verdict, seen, believed, ways)
+    best = min(ways, key=lambda way: way.cost).verdict
+    if best.verdict == "act" and best.unread is None and _counts(rules.unread):
+        best = msgspec.structs.replace(best, unread=rules.unread)
+    return Choice(best, seen, believed, ways)
+
+
+def _counts(left: str | None) -> bool:
+    """Whether what was not taken of a message may have told something, and is no mere colour."""
+    return left is not None and (len(left.split()) <= SHORT or any(letter.isdigit() for letter in left))
 
 
 def _of_own_form(rules: Verdict, told: Verdict | None) -> bool:
