@@ -186,7 +186,7 @@ def _meaning(
     verdict = choice(rules, heard, message, to_bot=to_bot, for_wine=addressed, spoke=spoke)
     verdict = with_figures(verdict, read(text).copied(), for_wine=addressed)
     if verdict.verdict != "act" or verdict.why == ASKS_SOMETHING:
-        verdict = found_again(verdict, heard, message, for_wine=addressed, spoke=spoke())
+        verdict = found_again(verdict, heard, message, for_wine=addressed, to_bot=to_bot, spoke=spoke())
     return _within(verdict), rules, heard
 
 
