@@ -93,6 +93,8 @@ class BatchAnswer(msgspec.Struct, frozen=True, kw_only=True):
     """What to wash or buy before the next chores."""
     clear: HasCleared | None = None
     """Whether it has cleared, where the next chore wants that."""
+    stuck: Trouble | None = None
+    """That it stands still too high, and since when."""
 
 
 class HouseAnswer(msgspec.Struct, frozen=True, kw_only=True):
@@ -520,11 +522,13 @@ def batch_answer(view: Batch, now: datetime, about: Literal["stage", "next"] = "
     clear, stands = found_clear(view), stage(view, now)
     if clear == "cloudy":
         stands = msgspec.structs.replace(stands, word="clearing")
+    trouble = ferment_trouble(view)
     return BatchAnswer(
         about=about,
         view=view,
         stage=stands,
         clear=clear,
+        stuck=trouble if trouble is not None and trouble.kind == "stuck" else None,
         fall_per_day=falls_now(view),
         next_reading=next_reading(view),
         strength=strength_so_far(view),

@@ -156,8 +156,13 @@ def _plans(found: PlansAnswer, manner: Manner) -> str:
 
 def batch(found: BatchAnswer, manner: Manner) -> str:
     """One batch: its stage and why, then what is next, and how when that was the question."""
-    lines = [f"{name(found.view.name)} is {stage_line(found, manner)}", next_line(found, manner)]
-    if found.about == "next":
+    lines = [f"{name(found.view.name)} is {stage_line(found, manner)}"]
+    if found.stuck is not None:
+        lines.append(verdicts.stuck_since(found.stuck, manner))
+    if found.stuck is not None and found.about == "next":
+        lines.append(verdicts.restarted(found.view, manner))
+    lines.append(next_line(found, manner))
+    if found.about == "next" and found.stuck is None:
         lines += [how(found), after_reading(found), needs(found, manner)]
     return "\n".join(filter(None, lines))
 
@@ -273,7 +278,10 @@ def _house(found: HouseAnswer, manner: Manner) -> str:
     days: dict[str, list[str]] = {}
     for row in sorted(found.batches, key=lambda row: (manner.date_of(_moment(row, manner)), row.view.batch)):
         rows = days.setdefault(manner.day(_moment(row, manner)), [])
-        rows.append(f"{name(row.view.name)}: {_chore(row, manner)}")
+        stuck = (
+            f"stuck at {sg(row.stuck.figure)} (ask me how to restart it), " if row.stuck is not None else ""
+        )
+        rows.append(f"{name(row.view.name)}: {stuck}{_chore(row, manner)}")
     lines = [f"{day[0].upper()}{day[1:]}: {'; '.join(rows)}" for day, rows in days.items()]
     return "\n".join([*lines, *filter(None, (needs(row, manner, named=True) for row in found.batches))])
 

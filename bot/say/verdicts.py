@@ -5,6 +5,7 @@ from typing import assert_never
 from bot.cellar.answers import ReadyAnswer
 from bot.cellar.batch.troubles import Trouble
 from bot.cellar.batch.verdicts import AllRightAnswer, FinishedAnswer, SafeAnswer, StuckAnswer
+from bot.cellar.log.fold import Batch
 from bot.say.dangers import LEAFLET_FIRST, SIGNS
 from bot.say.facts import STEP_DONE
 from bot.say.looks import PRINT
@@ -145,10 +146,20 @@ RESTART = (
 )
 
 
+def restarted(view: Batch, manner: Manner) -> str:
+    """How this one is got going again."""
+    return RESTART.format(high=manner.temperature(view.follows.ferment_c[1]))
+
+
+def stuck_since(trouble: Trouble, manner: Manner) -> str:
+    """That it is stuck, at what and since when."""
+    return f"It is stuck at {sg(trouble.figure)} since {manner.day(trouble.since)}, too high to be finished."
+
+
 def _stuck(found: StuckAnswer, manner: Manner) -> str:
     view, latest = found.view, found.latest
     low, high = (manner.temperature(value) for value in view.follows.ferment_c)
-    restart = RESTART.format(high=high)
+    restart = restarted(view, manner)
     if found.verdict == "yes" and found.trouble is not None:
         stands = f"it stands at {sg(found.trouble.figure)} since {manner.day(found.trouble.since)}, too high to be finished."
         return f"<b>Yes</b>, {name(view.name)} is stuck: {stands}\n{restart}"
@@ -163,7 +174,10 @@ def _stuck(found: StuckAnswer, manner: Manner) -> str:
                 f"<b>No</b>, {name(view.name)} is not stuck: {sg(latest.sg)} is low enough to be finished."
             )
         else:
-            slow = " It is slow: first check the temperature." if found.trouble is not None else ""
+            fall = found.fall_per_day
+            crawls = latest is not None and latest.sg > practice.SLOW_ABOVE.value
+            crawls = crawls and fall is not None and fall < practice.SLOW_FALL.value
+            slow = " It is slow: first check the temperature." if found.trouble is not None or crawls else ""
             figure = f"{sg(latest.sg)} {manner.ago(latest.at)}. " if latest is not None else ""
             said_so = f"<b>No</b>, {name(view.name)} is not stuck: {figure}{_way(found.fall_per_day)}{slow}"
         return f"{said_so}\nIf ever it is:\n{restart}" if found.help else said_so

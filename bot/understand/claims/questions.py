@@ -3,7 +3,7 @@
 import msgspec
 
 from bot.cellar.log.acts import Question
-from bot.cellar.log.subjects import Matter, Named
+from bot.cellar.log.subjects import IsFinished, IsStuck, Matter, Named, Subject
 from bot.understand.claims.drafts import Draft
 from bot.understand.text import moods
 from bot.understand.text.clauses import DEGREES, Clause, reads_gravity
@@ -64,7 +64,20 @@ def question(clause: Clause) -> Draft | None:
     doubt = Doubt.UNSURE if valued else None
     if about == "stage" and any(ref.kind == "every" for ref in refs):
         about, refs = "overview", []
-    return Draft(Question(subject=Matter(about=about)), score, "nothing", refs=refs, doubt=doubt)
+    return Draft(Question(subject=_subject(about, clause)), score, "nothing", refs=refs, doubt=doubt)
+
+
+def _subject(about: Named, clause: Clause) -> Subject:
+    """What is asked: a plain yes or no, where that is wanted."""
+    if about in ("stage", "finish_time") and clause.means("question", "stuck"):
+        return IsStuck()
+    led = next(
+        (span for span in clause.spans if not span.is_("filler", "link") and span.kind != "mark"), None
+    )
+    turned = led is not None and led.is_("mood", "aux")
+    if about == "finish_time" and turned and clause.means("topic", "finished"):
+        return IsFinished()
+    return Matter(about=about)
 
 
 def _meant(clause: Clause) -> list[Ref]:

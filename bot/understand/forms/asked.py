@@ -47,6 +47,8 @@ _DEGREES = r"(?:at |about |around )?(?P<degrees>\d{1,3}(?:[.,]\d)?) ?(?:°|degre
 _TERM = r"(?P<term>[^\W\d_]+(?: [^\W\d_]+)?)"
 _MARKS = re.compile(r"[’'\"“”`]")
 _REST = re.compile(r"[^\w.°%\s-]|(?<!\d)\.|\.(?!\d)|(?<!\w)-|-(?!\w)")
+_MARKED = re.compile(r"\?[\W_]*$")
+"""A question mark ends it, whatever signs follow."""
 _SENTENCES = re.compile(r"(?<=[.!?;,:])\s+|\n+| - | – ")
 _WATER_BOILS_C = 100.0
 
@@ -66,6 +68,7 @@ class _Wordings:
         self.spoken_of = re.compile(rf"\b(?:{others})\s+(?:{called})\b", re.IGNORECASE)
         self.wine = re.compile(rf"\b(?:{'|'.join(map(re.escape, table['wine']))})\b")
         self.topics = {name: self._forms(forms) for name, forms in table["topics"].items()}
+        self.marked = {name: self._forms(forms) for name, forms in table["marked"].items()}
         self.late = {name: self._forms(forms) for name, forms in table["late"].items()}
         self.same: dict[str, str] = table["same"]
         self.remarks = {name: self._forms(forms) for name, forms in table["remarks"].items()}
@@ -126,6 +129,7 @@ def known_question(
     ours = addressed or of_wine(text, scene.language)
     groups = [
         known.topics,
+        *([known.marked] if addressed and _MARKED.search(text) is not None else []),
         *([known.remarks] if remarks and addressed else []),
         *([known.late] if late else []),
     ]

@@ -196,7 +196,7 @@ def _meaning(
     chosen = choice(rules, heard, message, to_bot=to_bot, for_wine=addressed, spoke=spoke)
     verdict = with_figures(chosen.verdict, read(text).copied(), for_wine=addressed)
     if verdict.verdict != "act" or verdict.why == ASKS_SOMETHING:
-        verdict = found_again(verdict, heard, message, for_wine=addressed, spoke=spoke())
+        verdict = found_again(verdict, heard, message, for_wine=addressed, to_bot=to_bot, spoke=spoke())
     return _MeaningFound(_within(verdict), rules, heard, chosen)
 
 

@@ -18,6 +18,7 @@ from bot.understand.judge.offers import WHY
 from bot.understand.judge.sayings import SayingsRead
 from bot.understand.scene import SceneBatch
 from bot.understand.text import moods
+from bot.understand.text.clauses import DEGREES, reads_gravity
 from bot.understand.text.message import Message
 from bot.understand.text.split import split
 from bot.understand.verdict import ASKS_SOMETHING, RESEMBLES, Doubt, Verdict
@@ -40,6 +41,15 @@ _A_WISH = 0.05
 """From here on it may be a wish for a reminder, which has words of its own."""
 A_NOTE = 0.25
 """How much a message of few words must be like a remark to be offered as one."""
+ALONE, ALONE_ASKING, ALONE_OF_WINE = 0.5, 0.83, 0.9
+"""From here on people are taken to talk to each other in a chat for the wine: where no word is of the wine, where something
+is asked, and where a word or a figure is of the wine, though not of it alone."""
+HARDLY_ASKED, MOSTLY_TALK = 0.2, 0.6
+"""What is less like any question than the one, and more like talk than the other, cannot be answered."""
+OF_OTHER_THINGS = 0.95
+"""From here on a question in nobody's known words is one between people."""
+A_PROMISE = 0.2
+"""How much of it may tell what somebody will do, or did, of the chores to be worth an answer."""
 _FEWEST_WORDS = 3
 _MOST_OFFERED = 3
 _MOST_NOTES = 4
@@ -49,20 +59,54 @@ SIGNS = frozenset(
     {"bubbles", "foam", "smell", "eggs", "haze", "sediment", "colour", "taste", "film", "crystals"}
 )
 """What a remark of few words is about, by the concepts of its words."""
+TRADE = frozenset(
+    {
+        "airlock",
+        "concentrate",
+        "finings",
+        "hydrometer",
+        "kit",
+        "lid",
+        "place",
+        "sachet",
+        "stabilise",
+        "sulphite",
+        "temperature",
+        "vessel",
+        "warm",
+        "cold",
+        "yeast",
+    }
+)
+"""What else belongs to a wine that is being made, though not to it alone."""
+_OF_CHORES = frozenset({"later", "mine", "remind", "done"})
+"""Labels of what somebody says to a chore."""
+_KNOWN = ("step", "measure", "substance", "question")
+"""Words with which something of a wine is asked."""
+_TALK = Verdict(verdict="ignore", why="people talking to each other")
 _LOST = frozenset({Doubt.NOT_UNDERSTOOD, Doubt.KEEP_NOTE, Doubt.WHICH_QUESTION})
 
 
 def found_again(
-    verdict: Verdict, heard: SayingsRead, message: Message, *, for_wine: bool, spoke: object | None
+    verdict: Verdict,
+    heard: SayingsRead,
+    message: Message,
+    *,
+    for_wine: bool,
+    to_bot: bool,
+    spoke: object | None,
 ) -> Verdict:
     """The verdict, or what becomes of a message that would be lost. `spoke` is what the bot said last, while that is
-    fresh; `for_wine`: in a chat for the wine alone, or said to the bot."""
+    fresh; `for_wine`: in a chat for the wine alone, or said to the bot, which is `to_bot`."""
     if message.replying_to is not None and message.replying_to.reminds:
         return verdict
+    alone = to_bot or message.replying_to is not None or len(message.scene.members) == 1
     empty = verdict.doubt in (Doubt.HALF_UNDERSTOOD, Doubt.UNSURE) and not verdict.acts
     if verdict.verdict == "ask" and (empty or verdict.doubt in _LOST):
-        return _for_the_wine(verdict, heard, message) if for_wine else verdict
+        return _for_the_wine(verdict, heard, message, alone=alone) if for_wine else verdict
     if _only_asks(verdict):
+        if for_wine and not alone and _of_other_things(verdict, heard, message):
+            return _TALK
         return _asked_surely(verdict, heard, message, for_wine=for_wine, spoke=spoke)
     if verdict.verdict != "ignore":
         return verdict
@@ -90,6 +134,8 @@ def _asked_surely(
     question = _by_a_sentence(message, addressed=addressed)
     if question is not None:
         return _answered(question)
+    if for_wine and verdict.why == ASKS_SOMETHING and heard.sure < HARDLY_ASKED and heard.talk >= MOSTLY_TALK:
+        return _cannot(message) or verdict
     if verdict.doubt is not Doubt.UNSURE or not for_wine or not heard.asking:
         return verdict
     likeliest = _likeliest(heard, message)
@@ -100,19 +146,80 @@ def _asked_surely(
     return _offer(list(dict.fromkeys(offered))[:_MOST_OFFERED], Doubt.WHICH_QUESTION)
 
 
-def _for_the_wine(verdict: Verdict, heard: SayingsRead, message: Message) -> Verdict:
+def _for_the_wine(verdict: Verdict, heard: SayingsRead, message: Message, *, alone: bool) -> Verdict:
+    """What is answered to a message that is for the bot, unless people may be talking to each other: who is `alone` with
+    the bot does not."""
     question = _by_a_sentence(message, addressed=True)
     if question is not None:
         return _answered(question)
+    if not alone and _among_people(heard, message):
+        return _TALK
     if verdict.doubt is Doubt.WHICH_QUESTION:
         return _which(heard, message) or _cannot(message) or verdict
-    if _thanked(heard) or message.only_polite():
+    if _thanked(heard) or (message.only_polite() and not _sign(message)):
         return _said(Doubt.THANKED)
     if (likely := _likely_fact(heard)) is not None:
         return likely
     if heard.asking or heard.asks >= LIKELY:
         return _which(heard, message) or _cannot(message) or verdict
-    return _offered(message, heard) or verdict
+    return _offered(message, heard) or _cannot(message, Doubt.WHICH_QUESTION) or verdict
+
+
+def _among_people(heard: SayingsRead, message: Message) -> bool:
+    """Whether people are likely to talk to each other: by how like talk it is, and by what in it may be of the wine. What
+    is said to somebody by name, and thanks, are for them."""
+    best = heard.top[0][0] if heard.top else "rest"
+    named, sign = _spoken_to(message), _sign(message)
+    if best == "thanks":
+        return named
+    if message.only_polite() and not sign and not heard.asking:
+        return heard.talk >= ALONE or named
+    chore = sum(share for label, share in heard.top if label in _OF_CHORES)
+    if _names_wine(message) or chore >= A_PROMISE:
+        return False
+    counted = any(span.qty is not None for span in message.spans)
+    likely = ALONE_ASKING if heard.asking else ALONE
+    if counted or sign or _of_the_trade(message):
+        likely = ALONE_OF_WINE
+        if heard.asking and not named:
+            return False
+    return heard.talk >= likely
+
+
+def _of_other_things(verdict: Verdict, heard: SayingsRead, message: Message) -> bool:
+    """Whether what seems to ask something of the wine is rather asked of somebody, with no word of the wine in it."""
+    ours = _names_wine(message) or _sign(message) or _of_the_trade(message)
+    known = any(span.has(kind) for span in message.spans for kind in _KNOWN)
+    return (
+        heard.talk >= ALONE_OF_WINE
+        and not ours
+        and not known
+        and _by_a_sentence(message, addressed=True) is None
+    )
+
+
+def _spoken_to(message: Message) -> bool:
+    """Whether one of the house, or of the family, is called by name."""
+    folds = message.folds_of(message.spans)
+    concepts = concepts_of(message.scene.language).among(folds)
+    return "people" in concepts or bool(set(folds) & set(message.scene.members))
+
+
+def _names_wine(message: Message) -> bool:
+    """Whether a batch or vessel of the house is named, or the wine by what it is always called."""
+    return any(span.ref is not None for span in message.spans) or of_wine(
+        message.text, message.scene.language
+    )
+
+
+def _of_the_trade(message: Message) -> bool:
+    """Whether something is measured, added, done or named of a kit."""
+    figure = any(
+        span.qty is not None and (reads_gravity(span.qty) or span.qty.unit in DEGREES)
+        for span in message.spans
+    )
+    concepts = concepts_of(message.scene.language).among(message.folds_of(message.spans))
+    return figure or bool(TRADE & set(concepts))
 
 
 def _likely_fact(heard: SayingsRead) -> Verdict | None:
@@ -136,7 +243,7 @@ def _of_silence(verdict: Verdict, heard: SayingsRead, message: Message, *, spoke
     """What a chat for the wine would be silent on: talk, unless it asks in known words or remarks on the wine. Who keeps
     house alone speaks to nobody else."""
     if len(message.scene.members) == 1 and message.spans:
-        return _for_the_wine(_said(Doubt.THANKED), heard, message)
+        return _for_the_wine(_said(Doubt.THANKED), heard, message, alone=True)
     question = _by_a_sentence(message, addressed=True)
     if question is not None:
         return _answered(question)
@@ -347,8 +454,9 @@ def _stage(batch: SceneBatch) -> str:
     return "bottling" if first[0] in ("bottle", "filter") else "clearing"
 
 
-def _cannot(message: Message) -> Verdict | None:
-    """That it cannot be answered, and what can be told, by how far the wine is that is meant."""
+def _cannot(message: Message, doubt: Doubt = Doubt.NO_ANSWER) -> Verdict | None:
+    """That it cannot be answered, and what can be told, by how far the wine is that is meant; or, of what is no question,
+    which of that is wanted."""
     scene = message.scene
     named = [target.batch for span in message.spans if span.ref for target in message.targets.of(span.ref)]
     known = [batch for batch in named if batch is not None] or [*scene.under_way] or [*scene.batches[-1:]]
@@ -356,7 +464,7 @@ def _cannot(message: Message) -> Verdict | None:
     of = known[0].name if len(known) == 1 else None
     subjects: list[Subject | None] = [subject_of(topic) for topic in _AT_STAGE[stage]]
     questions = [Question(subject=subject, of=of) for subject in subjects if subject is not None]
-    return _offer(questions, Doubt.NO_ANSWER) if questions else None
+    return _offer(questions, doubt) if questions else None
 
 
 def _sign(message: Message) -> bool:
@@ -371,7 +479,8 @@ def _offered(message: Message, heard: SayingsRead) -> Verdict | None:
     if not any(span.kind == "word" or span.tags for span in message.spans) or not any(map(str.isalpha, text)):
         return None
     few = len(text.split()) < _FEWEST_WORDS
-    if few and not _sign(message) and dict(heard.top).get("note", 0.0) < A_NOTE:
+    ours = _sign(message) or (not few and (_names_wine(message) or _of_the_trade(message)))
+    if not ours and dict(heard.top).get("note", 0.0) < A_NOTE:
         return None
     named = [target.batch for span in message.spans if span.ref for target in message.targets.of(span.ref)]
     replied = message.replied
