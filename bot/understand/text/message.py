@@ -6,6 +6,7 @@ from datetime import datetime, timedelta
 from functools import lru_cache
 
 from bot.understand.scene import Recent, ReplyTo, Scene
+from bot.understand.text.asides import without_asides
 from bot.understand.text.clauses import colours, members
 from bot.understand.text.lexicon import Tag, lexicon
 from bot.understand.text.names import Names, Target, Targets, names_of
@@ -59,6 +60,7 @@ class Message:
         if len(self.tokens) > MOST_TOKENS:
             self.tokens = []
         self.spans: Sequence[Span] = _reader(scene.language, names).label(self.tokens)
+        without_asides(self.spans, self.tokens, self.small.beside)
         vessels_listed(self.spans, names)
         colours(self.spans, scene)
         members(self.spans, scene)

@@ -22,6 +22,16 @@ class Naming(msgspec.Struct, frozen=True):
     going: frozenset[str]
 
 
+class Beside(msgspec.Struct, frozen=True):
+    """Words by which a figure is told beside a fact, and is none of the wine."""
+
+    over: frozenset[str]
+    dissolved: frozenset[str]
+    people: frozenset[str]
+    aged: frozenset[str]
+    scored: frozenset[str]
+
+
 class SmallWords(msgspec.Struct, frozen=True):
     """The small words of a language, each set for one use (`sayings.toml`)."""
 
@@ -53,6 +63,7 @@ class SmallWords(msgspec.Struct, frozen=True):
     sounds: dict[str, str]
     counted: dict[str, int]
     name: Naming
+    beside: Beside
 
 
 @lru_cache(maxsize=8)
@@ -60,5 +71,6 @@ def small_words(language: str) -> SmallWords:
     """The small words of a language; the English ones where it has none."""
     table: dict[str, Any] = dict(tables_of(language, "sayings"))
     names = {("is_" if key == "is" else key): said.split() for key, said in table.pop("name").items()}
+    beside = {key: said.split() for key, said in table.pop("beside").items()}
     words = {key: said.split() if isinstance(said, str) else said for key, said in table.items()}
-    return msgspec.convert({**words, "name": names}, type=SmallWords)
+    return msgspec.convert({**words, "name": names, "beside": beside}, type=SmallWords)
