@@ -502,6 +502,7 @@ class Teller:
             if (
                 numbers
                 and self._room(numbers)
+                and not self._counts_others(part)
                 and (self.message.addressed or self.told.claims or self._facts())
             ):
                 self._add_degrees(part, numbers[0], min(sure, _WAITED))
@@ -929,6 +930,7 @@ class Teller:
         elif (
             numbers
             and self._room(numbers)
+            and not self._counts_others(part)
             and (last is None or _leaves_warm(last) or (not refs and len(part.spans) > 1))
         ):
             told = len([span for span in part.spans if span.kind != "mark"]) > 1
@@ -987,6 +989,10 @@ class Teller:
             and quantity.decimals <= 1
             and low + 5 <= quantity.value <= high - 5
         )
+
+    def _counts_others(self, part: Saying) -> bool:
+        """ "30 washed", "84 people came", "I'm 70": a bare number of people or things, or somebody's years."""
+        return bool(self.message.small.warmth.never.intersection(self.message.folds_of(part.spans)))
 
     def _completed(self, part: Saying, act: Act) -> None:
         """What was told just before is that act, of the batches that are named with its number: "bottled! 4 of alpha"."""

@@ -46,6 +46,7 @@ from bot.understand.judge import weigh
 from bot.understand.judge.choice import TALK, choice
 from bot.understand.judge.corrections import Spoke
 from bot.understand.judge.figures import asked_if_mended, with_figures
+from bot.understand.judge.heat import with_heat
 from bot.understand.judge.lost import found_again
 from bot.understand.judge.offers import WHY
 from bot.understand.judge.sayings import SayingsRead, hear
@@ -185,6 +186,7 @@ def _meaning(
     heard = hear(message)
     verdict = choice(rules, heard, message, to_bot=to_bot, for_wine=addressed, spoke=spoke)
     verdict = with_figures(verdict, read(text).copied(), for_wine=addressed)
+    verdict = with_heat(verdict, read(text).copied(), for_wine=addressed)
     if verdict.verdict != "act" or verdict.why == ASKS_SOMETHING:
         verdict = found_again(verdict, heard, message, for_wine=addressed, spoke=spoke())
     return _within(verdict), rules, heard

@@ -32,6 +32,18 @@ class Beside(msgspec.Struct, frozen=True):
     scored: frozenset[str]
 
 
+class Warmth(msgspec.Struct, frozen=True):
+    """Words by which a bare figure is told to be how warm the wine is."""
+
+    on: frozenset[str]
+    shows: frozenset[str]
+    moves: frozenset[str]
+    up: frozenset[str]
+    to: frozenset[str]
+    elsewhere: frozenset[str]
+    never: frozenset[str]
+
+
 class SmallWords(msgspec.Struct, frozen=True):
     """The small words of a language, each set for one use (`sayings.toml`)."""
 
@@ -64,6 +76,7 @@ class SmallWords(msgspec.Struct, frozen=True):
     counted: dict[str, int]
     name: Naming
     beside: Beside
+    warmth: Warmth
 
 
 @lru_cache(maxsize=8)
@@ -71,6 +84,8 @@ def small_words(language: str) -> SmallWords:
     """The small words of a language; the English ones where it has none."""
     table: dict[str, Any] = dict(tables_of(language, "sayings"))
     names = {("is_" if key == "is" else key): said.split() for key, said in table.pop("name").items()}
-    beside = {key: said.split() for key, said in table.pop("beside").items()}
+    beside, warmth = (
+        {key: said.split() for key, said in table.pop(part).items()} for part in ("beside", "warmth")
+    )
     words = {key: said.split() if isinstance(said, str) else said for key, said in table.items()}
-    return msgspec.convert({**words, "name": names, "beside": beside}, type=SmallWords)
+    return msgspec.convert({**words, "name": names, "beside": beside, "warmth": warmth}, type=SmallWords)
