@@ -12,7 +12,7 @@ import msgspec
 from bot.cellar.log.acts import Act, Addition, Bottles, Gravity, Note, Step, Temperature, Undo, Volume, kind
 from bot.science import practice
 from bot.understand.claims.additions import amount_of
-from bot.understand.claims.corrections import without_denied
+from bot.understand.claims.corrections import supposes, without_denied
 from bot.understand.claims.drafts import Draft
 from bot.understand.claims.readings import celsius, gravity, litres
 from bot.understand.judge import plausible
@@ -34,6 +34,8 @@ _FEWEST_SPOKEN = 10
 """Below that a number in words is said of anything."""
 _POINTS = (1, 130)
 """What stands for the thousandths above water."""
+_WHOLE = 2
+"""Below that a figure with one decimal may be a gravity that lost its zeros: "1.9" is 1.090, or 1.009."""
 _LATE = (90, 99)
 """What may stand for the last two digits of a gravity below water as well."""
 _MUST = 1.05
@@ -287,6 +289,8 @@ def _nothing_else(verdict: Verdict, base: Act) -> bool:
 
 def _marked(message: Message) -> bool:
     """Whether words, or the figure said twice, say that something is put right."""
+    if supposes(message):
+        return False
     real = _real(message)
     ends = [*real[:3], *real[-2:]]
     if any(span.has("correct") or span.is_("undo", "weak") for span in ends):
@@ -506,9 +510,12 @@ def _shorthand(verdict: Verdict, figure: Quantity, message: Message, *, for_wine
     warm = [act for act in verdict.acts if isinstance(act, Temperature)]
     low, high = practice.BARE_C.value
     degrees = celsius(figure.value, None, message.scene)
-    room = low <= degrees <= high and figure.unit is None
+    folds = [token.fold for token in message.tokens]
+    others = message.small.warmth.never.intersection(folds)
+    room = low <= degrees <= high and figure.unit is None and not others
+    due = [batch for batch in batches_meant(message) if batch.next[:1] == ("gravity",)]
     told = verdict.verdict == "act"
-    if told and not message.small.falls.intersection(token.fold for token in message.tokens):
+    if told and not message.small.falls.intersection(folds) and not (due and len(folds) == 1):
         return verdict
     if room and _thermometer_asked(message):
         return verdict
@@ -597,6 +604,8 @@ def batches_meant(message: Message) -> list[SceneBatch]:
 def short_for(figure: Quantity) -> list[float]:
     """The gravities that a figure may be short for."""
     points = figure.value
+    if figure.decimals == 1 and not figure.signed and figure.unit is None and 1 < points < _WHOLE:
+        return [round(1 + (points - 1) / 10, 3), round(1 + (points - 1) / 100, 3)]
     if figure.decimals or figure.signed or figure.unit is not None or not _POINTS[0] <= points <= _POINTS[1]:
         return []
     above = round(1 + points / 1000, 3)

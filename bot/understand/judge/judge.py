@@ -313,6 +313,7 @@ def _judge(message: Message) -> Verdict:
         if answer is not None:
             return settler.verdict([Draft(answer, weigh.SURE, "nothing")], half=False)
     corrected, right = corrections.corrects(spans)
+    corrected = corrected and not corrections.supposes(message)
     verdict = _correction(message, settler, right) if corrected else None
     if verdict is not None:
         return verdict
