@@ -47,6 +47,7 @@ from bot.understand.judge.choice import TALK, choice
 from bot.understand.judge.corrections import Spoke
 from bot.understand.judge.figures import asked_if_mended, with_figures
 from bot.understand.judge.heat import with_heat
+from bot.understand.judge.hours import with_hour
 from bot.understand.judge.lost import found_again
 from bot.understand.judge.offers import WHY
 from bot.understand.judge.sayings import SayingsRead, hear
@@ -187,6 +188,7 @@ def _meaning(
     verdict = choice(rules, heard, message, to_bot=to_bot, for_wine=addressed, spoke=spoke)
     verdict = with_figures(verdict, read(text).copied(), for_wine=addressed)
     verdict = with_heat(verdict, read(text).copied(), for_wine=addressed)
+    verdict = with_hour(verdict, message)
     if verdict.verdict != "act" or verdict.why == ASKS_SOMETHING:
         verdict = found_again(verdict, heard, message, for_wine=addressed, spoke=spoke())
     return _within(verdict), rules, heard

@@ -72,6 +72,7 @@ class SmallWords(msgspec.Struct, frozen=True):
     point: frozenset[str]
     joint: frozenset[str]
     one: frozenset[str]
+    was: frozenset[str]
     expected: frozenset[str]
     sounds: dict[str, str]
     counted: dict[str, int]
