@@ -219,7 +219,8 @@ def _choose(turn: Turn, answer: Chosen) -> None:
     turn.unit.questions.close(turn.home.id, question.id, turn.now)
     author = next((m for m in turn.home.members if m.id == question.member_id), turn.member)
     turn = msgspec.structs.replace(turn, strikes=_replaced(turn, answer))
-    carry_out.carry_out(turn, question.options[answer.option], Author.of(question, author))
+    acts = (*question.options[answer.option], *answer.beside)
+    carry_out.carry_out(turn, acts, Author.of(question, author))
 
 
 def _replaced(turn: Turn, answer: Chosen) -> tuple[EntryId, ...]:

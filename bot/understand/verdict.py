@@ -64,10 +64,11 @@ class _OfAnswers(msgspec.Struct, frozen=True, kw_only=True, tag_field="answers")
 
 
 class Chosen(_OfAnswers, frozen=True, kw_only=True, tag="option"):
-    """That option of the question with the number `asked`."""
+    """That option of the question with the number `asked`; `beside` is what was told in the same breath."""
 
     asked: int
     option: int
+    beside: tuple[Act, ...] = ()
 
 
 class Declined(_OfAnswers, frozen=True, kw_only=True, tag="no"):

@@ -32,6 +32,13 @@ def when(text: str, sent_at: datetime, direction: Direction, zone: ZoneInfo = LO
     [
         ("yesterday 8pm", "2026-03-03 20:00 +0000"),
         ("8pm yesterday", "2026-03-03 20:00 +0000"),
+        ("last night, half nine", "2026-03-03 21:30 +0000"),
+        ("monday 2115", "2026-03-02 21:15 +0000"),
+        ("monday, quarter past two", "2026-03-02 14:15 +0000"),
+        ("sunday at 3.30 in the morning", "2026-03-01 03:30 +0000"),
+        ("at 2 at night", "2026-03-04 02:00 +0000"),
+        ("yesterday, 8pm kickoff", "2026-03-03 12:00 +0000"),
+        ("monday 1040", "2026-03-02 12:00 +0000"),
         ("yesterday at 20.15", "2026-03-03 20:15 +0000"),
         ("last night", "2026-03-03 21:00 +0000"),
         ("this morning", "2026-03-04 09:00 +0000"),

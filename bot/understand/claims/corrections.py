@@ -9,6 +9,7 @@ import re
 from collections.abc import Sequence
 from datetime import timedelta
 from functools import lru_cache
+from itertools import pairwise
 
 import msgspec
 
@@ -46,6 +47,24 @@ def corrects(spans: Sequence[Span]) -> tuple[bool, list[Span]]:
             rest = rest[1:]
         return True, rest
     return False, []
+
+
+def supposes(message: Message) -> bool:
+    """ "Should be 1.030 by now", "should be 1.090 for a red": what a figure ought to be, which puts nothing right. Of what
+    somebody else told last, "should be" says no more than that."""
+    real = [span for span in message.spans if span.kind not in ("mark", "line")]
+    first = next((span for span in real if not span.is_("filler", "social")), None)
+    if first is None or not (first.has("correct") and first.is_("mood", "unreal")):
+        return False
+    at = next((at for at, span in enumerate(real) if span.qty is not None), None)
+    after = real[at + 1 :] if at is not None else []
+    staged = any(
+        span.moment is not None or span.is_("part", "counted") or span.is_("unit", "day") for span in after
+    )
+    kinds = any(one.is_("amount", "1") and two.has("colour") for one, two in pairwise(after))
+    entry = message.entry
+    others = entry is not None and entry.by != message.by and message.replying_to is None
+    return staged or kinds or others
 
 
 def _short(real: Sequence[Span]) -> bool:

@@ -7,6 +7,7 @@ nothing in a message is lost unsaid.
 
 from collections.abc import Sequence
 from dataclasses import dataclass, field
+from itertools import pairwise
 from typing import get_args
 
 from bot.cellar.log.acts import (
@@ -27,6 +28,7 @@ from bot.cellar.log.acts import (
 from bot.understand.claims.additions import amount_of
 from bot.understand.claims.bottles import MOST_BOTTLES
 from bot.understand.claims.bottling import OfBottles, told_of_bottles
+from bot.understand.claims.corrections import supposes
 from bot.understand.claims.drafts import Draft
 from bot.understand.claims.labels import LabelledSaying
 from bot.understand.claims.readings import celsius, gravity, litres
@@ -128,6 +130,8 @@ class Teller:
         self.message = message
         self.scene: Scene = message.scene
         self.said = _with_pointers(said, message)
+        for one in self.said:
+            _without_imagined(one.saying, message)
         self.whole = whole
         self.told = AllTold()
         self.doubts: list[float] = []
@@ -502,6 +506,7 @@ class Teller:
             if (
                 numbers
                 and self._room(numbers)
+                and not self._counts_others(part)
                 and (self.message.addressed or self.told.claims or self._facts())
             ):
                 self._add_degrees(part, numbers[0], min(sure, _WAITED))
@@ -929,6 +934,7 @@ class Teller:
         elif (
             numbers
             and self._room(numbers)
+            and not self._counts_others(part)
             and (last is None or _leaves_warm(last) or (not refs and len(part.spans) > 1))
         ):
             told = len([span for span in part.spans if span.kind != "mark"]) > 1
@@ -987,6 +993,10 @@ class Teller:
             and quantity.decimals <= 1
             and low + 5 <= quantity.value <= high - 5
         )
+
+    def _counts_others(self, part: Saying) -> bool:
+        """ "30 washed", "84 people came", "I'm 70": a bare number of people or things, or somebody's years."""
+        return bool(self.message.small.warmth.never.intersection(self.message.folds_of(part.spans)))
 
     def _completed(self, part: Saying, act: Act) -> None:
         """What was told just before is that act, of the batches that are named with its number: "bottled! 4 of alpha"."""
@@ -1111,6 +1121,26 @@ def _supposed(part: Saying) -> bool:
         at = next((at for at, span in enumerate(part.spans) if span.kind == "word"), None)
     before = part.spans if at is None else part.spans[: at + 1]
     return any(span.is_("mood", mood) for span in before for mood in ("plan", "request", "unreal"))
+
+
+def _without_imagined(part: Saying, message: Message) -> None:
+    """Leaves out a gravity that is only expected, or thought of: "it ought to be 1.010", "if it's 1.002 tomorrow"."""
+    at = next((at for at, span in enumerate(part.spans) if span.qty and reads_gravity(span.qty)), None)
+    before = part.spans[:at] if at is not None else []
+    if any(span.has("correct") for span in before) and not supposes(message):
+        return  # "should be 1.012" of what was told just now
+    expected = message.small.expected.intersection(message.folds_of(before))
+    if not expected and not any(_supposes_it(one, two) for one, two in pairwise(before)):
+        return
+    for span in part.spans:
+        if span.qty is not None and (reads_gravity(span.qty) or span.qty.unit in DEGREES):
+            span.kind, span.qty = "word", None
+
+
+def _supposes_it(one: Span, two: Span) -> bool:
+    """ "If it", "if the sg"."""
+    led = two.ref is not None or two.has("batchword") or two.has("measure") or two.is_("part", "lead")
+    return one.fold == "if" and led
 
 
 def _cued(part: Saying) -> bool:

@@ -13,6 +13,8 @@ import msgspec
 from bot.cellar.log.acts import (
     Acidity,
     Act,
+    Addition,
+    Bottles,
     Done,
     Gravity,
     Look,
@@ -91,6 +93,8 @@ _LITTLE = (
 )
 """What is made of words of which nothing else can be made."""
 _MEASURED = (Ph, Acidity, Gravity, Volume)
+_TOLD = (Gravity, Temperature, Step, Addition, Bottles)
+"""What may be told of one batch right after another was named."""
 _MOST_BOTTLES = 10_000
 _MOST_AROUND = 4
 """Words around a number: with more of them it says something of its own."""
@@ -165,16 +169,34 @@ def _to_options(message: Answering, asked: OptionsAsked) -> Verdict | None:
     chosen = _by_instrument(message, asked)
     if chosen is None:
         chosen = pick(message.text, asked.options, message.scene, message.own, others=asked.others)
+    beside: tuple[Act, ...] = ()
+    if chosen is None and not asked.others:
+        chosen, beside = _picked_first(message, asked)
     if chosen is not None:
         return Verdict(
             verdict="act",
-            acts=asked.options[chosen],
+            acts=(*asked.options[chosen], *beside),
             why="answers what was asked",
-            answers=Chosen(asked=asked.asked, option=chosen),
+            answers=Chosen(asked=asked.asked, option=chosen, beside=beside),
         )
     if declines(message.text, message.scene):
         return Verdict(verdict="act", why="none of what was asked", answers=Declined(asked=asked.asked))
     return _instead(message, asked)
+
+
+def _picked_first(message: Answering, asked: OptionsAsked) -> tuple[int | None, tuple[Act, ...]]:
+    """ "That's plum. Damson is 1.036": the option that the first sentence names, and what the rest tells of another
+    batch."""
+    first, mark, rest = message.text.partition(". ")
+    if not mark or not any(span.ref is not None for span in _spans_of(first, message)):
+        return None, ()
+    chosen = pick(first, asked.options, message.scene, message.read(first, message.replying_to))
+    told = message.read(rest, message.replying_to) if chosen is not None else None
+    if chosen is None or told is None or told.verdict != "act" or told.answers is not None:
+        return None, ()
+    named = {act.of for act in asked.options[chosen]}
+    others = all(isinstance(act, _TOLD) and act.of not in named for act in told.acts)
+    return (chosen, told.acts) if others and told.acts else (None, ())
 
 
 def _instead(message: Answering, asked: OptionsAsked) -> Verdict | None:

@@ -12,7 +12,7 @@ import msgspec
 from bot.cellar.log.acts import Act, Addition, Bottles, Gravity, Note, Step, Temperature, Undo, Volume, kind
 from bot.science import practice
 from bot.understand.claims.additions import amount_of
-from bot.understand.claims.corrections import without_denied
+from bot.understand.claims.corrections import supposes, without_denied
 from bot.understand.claims.drafts import Draft
 from bot.understand.claims.readings import celsius, gravity, litres
 from bot.understand.judge import plausible
@@ -34,6 +34,8 @@ _FEWEST_SPOKEN = 10
 """Below that a number in words is said of anything."""
 _POINTS = (1, 130)
 """What stands for the thousandths above water."""
+_WHOLE = 2
+"""Below that a figure with one decimal may be a gravity that lost its zeros: "1.9" is 1.090, or 1.009."""
 _LATE = (90, 99)
 """What may stand for the last two digits of a gravity below water as well."""
 _MUST = 1.05
@@ -92,14 +94,14 @@ def asked_if_mended(verdict: Verdict, mended: Mapping[float, float | None]) -> V
         return verdict
     if verdict.verdict == "ask":
         loose = verdict.doubt in (Doubt.UNSURE, Doubt.WHICH_BATCH) and bool(verdict.options)
-        return _asks(verdict.options) if loose else verdict
+        return asked_which(verdict.options) if loose else verdict
     options = [verdict.acts]
     for act in verdict.acts:
         plain = mended.get(act.sg) if isinstance(act, Gravity) else None
         if isinstance(act, Gravity) and plain is not None:
             as_written = msgspec.structs.replace(act, sg=plain)
             options.append(tuple(as_written if other is act else other for other in verdict.acts))
-    return _asks(options)
+    return asked_which(options)
 
 
 def _figures(act: Act) -> set[float]:
@@ -113,7 +115,7 @@ def _figures(act: Act) -> set[float]:
             return set()
 
 
-def _asks(options: Sequence[Sequence[Act]]) -> Verdict:
+def asked_which(options: Sequence[Sequence[Act]]) -> Verdict:
     whole = tuple(tuple(option) for option in options)
     if any(isinstance(act, Gravity | Temperature) for option in whole for act in option):
         # Half a figure: no letter that asks for one makes it sure, as it does with what is only not named.
@@ -187,7 +189,7 @@ def _put_right(verdict: Verdict, message: Message, *, for_wine: bool) -> Verdict
         if own and marked and (for_wine or isinstance(base, Gravity) or figure.unit is not None):
             return _in_its_place(base, new, message)
         if (marked and (own or for_wine)) or _counted_again(base, new):
-            return _asks([(Undo(entry=last.entry), msgspec.structs.replace(new, of=base.of))])
+            return asked_which([(Undo(entry=last.entry), msgspec.structs.replace(new, of=base.of))])
     return None
 
 
@@ -287,6 +289,8 @@ def _nothing_else(verdict: Verdict, base: Act) -> bool:
 
 def _marked(message: Message) -> bool:
     """Whether words, or the figure said twice, say that something is put right."""
+    if supposes(message):
+        return False
     real = _real(message)
     ends = [*real[:3], *real[-2:]]
     if any(span.has("correct") or span.is_("undo", "weak") for span in ends):
@@ -478,7 +482,7 @@ def _counted_off(figure: Quantity, message: Message) -> Verdict | None:
         )
         if worry is None:
             return Verdict(verdict="act", acts=tuple(told), why="bottles")
-    return _asks([(act,) for act in told])
+    return asked_which([(act,) for act in told])
 
 
 def _went_to(figure: Quantity, message: Message) -> Verdict | None:
@@ -489,7 +493,7 @@ def _went_to(figure: Quantity, message: Message) -> Verdict | None:
         return None
     names = message.targets.names.numbered(int(figure.value))
     free = [name for name in names if name not in message.targets.in_vessel]
-    return _asks([(Step(of=waits[0].name, step="rack", to=name),) for name in free]) if free else None
+    return asked_which([(Step(of=waits[0].name, step="rack", to=name),) for name in free]) if free else None
 
 
 def _bottled(figure: Quantity, batch: SceneBatch) -> Step | None:
@@ -506,28 +510,31 @@ def _shorthand(verdict: Verdict, figure: Quantity, message: Message, *, for_wine
     warm = [act for act in verdict.acts if isinstance(act, Temperature)]
     low, high = practice.BARE_C.value
     degrees = celsius(figure.value, None, message.scene)
-    room = low <= degrees <= high and figure.unit is None
+    folds = [token.fold for token in message.tokens]
+    others = message.small.warmth.never.intersection(folds)
+    room = low <= degrees <= high and figure.unit is None and not others
+    due = [batch for batch in batches_meant(message) if batch.next[:1] == ("gravity",)]
     told = verdict.verdict == "act"
-    if told and not message.small.falls.intersection(token.fold for token in message.tokens):
+    if told and not message.small.falls.intersection(folds) and not (due and len(folds) == 1):
         return verdict
     if room and _thermometer_asked(message):
         return verdict
     reach = plausible.ON_CURVE if room else None
     read = [
         Gravity(of=batch.name, sg=sg)
-        for batch in _batches(message)
-        for sg in _meant(figure)
-        if _reaches(batch, sg, message, reach)
+        for batch in batches_meant(message)
+        for sg in short_for(figure)
+        if reaches(batch, sg, message, reach)
     ]
-    filled = [step for batch in _batches(message) if (step := _bottled(figure, batch)) is not None]
+    filled = [step for batch in batches_meant(message) if (step := _bottled(figure, batch)) is not None]
     if read or filled:
         each: list[Act] = [*filled, *read, *warm]
-        return _asks([(act,) for act in each])
+        return asked_which([(act,) for act in each])
     if warm or not for_wine:
         return verdict
     if room and figure.decimals <= 1 and not figure.signed:
-        rooms = [Temperature(of=batch.name, temp_c=degrees) for batch in _batches(message)]
-        return _asks([(act,) for act in rooms]) if rooms else verdict
+        rooms = [Temperature(of=batch.name, temp_c=degrees) for batch in batches_meant(message)]
+        return asked_which([(act,) for act in rooms]) if rooms else verdict
     if verdict.verdict == "ignore" and message.scene.under_way:
         return Verdict(
             verdict="ask", why=WHY[Doubt.NOT_UNDERSTOOD], doubt=Doubt.NOT_UNDERSTOOD
@@ -556,9 +563,9 @@ def _bare_gravity(message: Message) -> Verdict | None:
         for batch in message.scene.under_way
         if "gravity" in batch.next[:_SOON]
         and batch.readings
-        and _reaches(batch, numbers[0].value, message, plausible.ON_CURVE)
+        and reaches(batch, numbers[0].value, message, plausible.ON_CURVE)
     ]
-    return _asks(told) if len(told) == 1 else None
+    return asked_which(told) if len(told) == 1 else None
 
 
 def _values_apart(message: Message) -> Verdict | None:
@@ -579,13 +586,13 @@ def _values_apart(message: Message) -> Verdict | None:
         if low <= degrees <= high and number.qty.decimals <= 1:
             warm.append(Temperature(of=batch.name, temp_c=degrees))
         read += [
-            Gravity(of=batch.name, sg=sg) for sg in _meant(number.qty) if _reaches(batch, sg, message, None)
+            Gravity(of=batch.name, sg=sg) for sg in short_for(number.qty) if reaches(batch, sg, message, None)
         ][:1]
     options = [each for each in (warm, read) if len(each) == len(names)]
-    return _asks(options) if options else None
+    return asked_which(options) if options else None
 
 
-def _batches(message: Message) -> list[SceneBatch]:
+def batches_meant(message: Message) -> list[SceneBatch]:
     """The batches under way that the message can be about."""
     refs = [span.ref for span in message.spans if span.ref is not None]
     if not refs and message.replied is not None and message.replied.batch is not None:
@@ -594,16 +601,18 @@ def _batches(message: Message) -> list[SceneBatch]:
     return [batch for batch in message.scene.under_way if not refs or batch.name in named]
 
 
-def _meant(figure: Quantity) -> list[float]:
+def short_for(figure: Quantity) -> list[float]:
     """The gravities that a figure may be short for."""
     points = figure.value
+    if figure.decimals == 1 and not figure.signed and figure.unit is None and 1 < points < _WHOLE:
+        return [round(1 + (points - 1) / 10, 3), round(1 + (points - 1) / 100, 3)]
     if figure.decimals or figure.signed or figure.unit is not None or not _POINTS[0] <= points <= _POINTS[1]:
         return []
     above = round(1 + points / 1000, 3)
     return [above, round(0.9 + points / 1000, 3)] if _LATE[0] <= points <= _LATE[1] else [above]
 
 
-def _reaches(batch: SceneBatch, sg: float, message: Message, within: float | None) -> bool:
+def reaches(batch: SceneBatch, sg: float, message: Message, within: float | None) -> bool:
     """Whether the batch can be at that gravity: no must ends above, and none falls so fast; `within` so far of its curve."""
     when = message.sent_at
     if not batch.readings:

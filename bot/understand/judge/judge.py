@@ -47,6 +47,8 @@ from bot.understand.judge import weigh
 from bot.understand.judge.choice import TALK, Choice, choice
 from bot.understand.judge.corrections import Spoke
 from bot.understand.judge.figures import asked_if_mended, with_figures
+from bot.understand.judge.heat import with_heat
+from bot.understand.judge.hours import with_hour
 from bot.understand.judge.lost import found_again
 from bot.understand.judge.offers import WHY
 from bot.understand.judge.sayings import SayingsRead, hear
@@ -195,6 +197,8 @@ def _meaning(
     heard = hear(message)
     chosen = choice(rules, heard, message, to_bot=to_bot, for_wine=addressed, spoke=spoke)
     verdict = with_figures(chosen.verdict, read(text).copied(), for_wine=addressed)
+    verdict = with_heat(verdict, read(text).copied(), for_wine=addressed)
+    verdict = with_hour(verdict, message)
     if verdict.verdict != "act" or verdict.why == ASKS_SOMETHING:
         verdict = found_again(verdict, heard, message, for_wine=addressed, to_bot=to_bot, spoke=spoke())
     return _MeaningFound(_within(verdict), rules, heard, chosen)
@@ -321,6 +325,7 @@ def _judge(message: Message) -> Verdict:
         if answer is not None:
             return settler.verdict([Draft(answer, weigh.SURE, "nothing")], half=False)
     corrected, right = corrections.corrects(spans)
+    corrected = corrected and not corrections.supposes(message)
     verdict = _correction(message, settler, right) if corrected else None
     if verdict is not None:
         return verdict

@@ -45,6 +45,8 @@ ROUNDED = practice.ROUNDED_LITRES.value
 _SLACK = timedelta(minutes=10)
 _LONG_AGO = timedelta(days=200)
 """A day and month without a year this far back was more likely meant for one still to come."""
+_WEEKS_AGO, _DAYS_AHEAD = timedelta(days=20), timedelta(days=8)
+"""Nobody tells so late what was done on "the 30th", while the next one comes so soon (common practice, no source)."""
 _SAID_SG = (0.9, 1.3)
 _SAID_C = 250.0
 
@@ -318,12 +320,22 @@ def when(
         return None, None
     if moment.day is not None and moment.day[0] is None and sent_at - at > _LONG_AGO:
         return at, Doubt.FUTURE
+    if moment.day is not None and _more_likely_to_come(moment, at, sent_at, scene):
+        return at, Doubt.FUTURE
     if at > sent_at + _SLACK:
         vague = not moment.exact and (moment.days == 0 or moment.days is None) and moment.day is None
         return (None, None) if vague else (at, Doubt.FUTURE)
     if not moment.exact and at.astimezone(scene.zone).date() == sent_at.astimezone(scene.zone).date():
         return (at, None) if moment.part is not None else (None, None)
     return at, None
+
+
+def _more_likely_to_come(moment: TimeSaid, at: datetime, sent_at: datetime, scene: Scene) -> bool:
+    """ "On the 30th", said on the 28th: a day of no month that is just to come, and was last long ago."""
+    if moment.day is None or moment.day[1] or sent_at - at < _WEEKS_AGO:
+        return False
+    ahead = resolve(moment, sent_at, scene.zone, "future")
+    return ahead is not None and ahead - sent_at < _DAYS_AHEAD
 
 
 def tellable(act: Act) -> bool:

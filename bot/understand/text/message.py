@@ -4,8 +4,10 @@ from collections.abc import Sequence
 from copy import copy
 from datetime import datetime, timedelta
 from functools import lru_cache
+from itertools import pairwise
 
 from bot.understand.scene import Recent, ReplyTo, Scene
+from bot.understand.text.asides import without_asides
 from bot.understand.text.clauses import colours, members
 from bot.understand.text.lexicon import Tag, lexicon
 from bot.understand.text.names import Names, Target, Targets, names_of
@@ -59,6 +61,8 @@ class Message:
         if len(self.tokens) > MOST_TOKENS:
             self.tokens = []
         self.spans: Sequence[Span] = _reader(scene.language, names).label(self.tokens)
+        without_asides(self.spans, self.tokens, self.small.beside)
+        _interjected(self.spans)
         vessels_listed(self.spans, names)
         colours(self.spans, scene)
         members(self.spans, scene)
@@ -128,6 +132,16 @@ class Message:
         for tag in self.words.tags(self.tokens[0].fold):
             if tag.kind == "slash":
                 self.spans[0].tags = (Tag("question", tag.value, "plain"),)
+
+
+def _interjected(spans: Sequence[Span]) -> None:
+    """Takes from a "well" that only opens what is told the meaning of "we'll": a verb would follow that."""
+    for span, after in pairwise(spans):
+        both = span.is_("mood", "plan") and span.is_("filler", "link")
+        opens = after.is_("mood", "subject") or after.is_("part", "lead")
+        told = opens or after.kind in ("mark", "line", "time", "qty", "ref")
+        if both and told:
+            span.tags = tuple(tag for tag in span.tags if tag.kind != "mood")
 
 
 def _without_address(tokens: Sequence[Token], *, addressed: bool) -> tuple[list[Token], bool]:

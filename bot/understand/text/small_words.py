@@ -22,6 +22,28 @@ class Naming(msgspec.Struct, frozen=True):
     going: frozenset[str]
 
 
+class Beside(msgspec.Struct, frozen=True):
+    """Words by which a figure is told beside a fact, and is none of the wine."""
+
+    over: frozenset[str]
+    dissolved: frozenset[str]
+    people: frozenset[str]
+    aged: frozenset[str]
+    scored: frozenset[str]
+
+
+class Warmth(msgspec.Struct, frozen=True):
+    """Words by which a bare figure is told to be how warm the wine is."""
+
+    on: frozenset[str]
+    shows: frozenset[str]
+    moves: frozenset[str]
+    up: frozenset[str]
+    to: frozenset[str]
+    elsewhere: frozenset[str]
+    never: frozenset[str]
+
+
 class SmallWords(msgspec.Struct, frozen=True):
     """The small words of a language, each set for one use (`sayings.toml`)."""
 
@@ -50,9 +72,13 @@ class SmallWords(msgspec.Struct, frozen=True):
     point: frozenset[str]
     joint: frozenset[str]
     one: frozenset[str]
+    was: frozenset[str]
+    expected: frozenset[str]
     sounds: dict[str, str]
     counted: dict[str, int]
     name: Naming
+    beside: Beside
+    warmth: Warmth
 
 
 @lru_cache(maxsize=8)
@@ -60,5 +86,8 @@ def small_words(language: str) -> SmallWords:
     """The small words of a language; the English ones where it has none."""
     table: dict[str, Any] = dict(tables_of(language, "sayings"))
     names = {("is_" if key == "is" else key): said.split() for key, said in table.pop("name").items()}
+    beside, warmth = (
+        {key: said.split() for key, said in table.pop(part).items()} for part in ("beside", "warmth")
+    )
     words = {key: said.split() if isinstance(said, str) else said for key, said in table.items()}
-    return msgspec.convert({**words, "name": names}, type=SmallWords)
+    return msgspec.convert({**words, "name": names, "beside": beside, "warmth": warmth}, type=SmallWords)

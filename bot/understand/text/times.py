@@ -59,7 +59,7 @@ def together(moments: Sequence[TimeSaid]) -> TimeSaid | None:
 
 
 _PART_HOURS = {
-    "morning": (9, 5, 12),
+    "morning": (9, 1, 12),
     "afternoon": (15, 12, 18),
     "evening": (20, 17, 24),
     "night": (21, 17, 29),
@@ -93,7 +93,7 @@ def _resolve(moment: TimeSaid, sent_at: datetime, zone: ZoneInfo, direction: Dir
         over = not named and when <= local
         return when if not over else _part_time(moment, local.date() + timedelta(days=1), zone)
     hours = _hours(moment)
-    if day is not None:
+    if day is not None and (moment.days, moment.weekday, moment.day) != (None, None, None):
         since = local.hour if direction == "future" and day == local.date() else None
         chosen = _hour_on_day(moment, hours, direction, since)
         spill = 1 if moment.part == "night" and chosen < 5 else 0

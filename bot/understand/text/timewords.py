@@ -4,9 +4,13 @@ from collections.abc import Callable, Sequence
 from datetime import date
 from typing import Any
 
+import msgspec
+
 from bot.understand.text.scan import Token
 from bot.understand.text.times import TimeSaid, merged
 
+_GRAVITY_DIGITS = (960, 1200)
+"""Four digits between these are a gravity and no time of day."""
 _HOURS = {"minute": 1 / 60, "hour": 1.0, "day": 24.0, "week": 168.0, "month": 730.0, "year": 8766.0}
 
 
@@ -157,16 +161,58 @@ class TimeGrammar:
         if moment.bare and end < len(tokens) and is_amount(tokens[end].fold):
             return None
         while end < len(tokens):
-            following = self._one(tokens, end)
+            following = self._next_to(tokens, end, moment) or self._one(tokens, end)
             if following is None or following[1].hours is not None:
                 break
+            following = following[0], self._of_that_day(tokens[end], moment, following[1])
             if following[1].bare and following[0] < len(tokens) and is_amount(tokens[following[0]].fold):
                 break
             joined = merged(moment, following[1])
             if joined is None:
                 break
             end, moment = following[0], joined
-        return end, moment
+        parted = self._parted(tokens, end, moment, is_amount)
+        return parted or (end, moment)
+
+    def _next_to(self, tokens: Sequence[Token], at: int, moment: TimeSaid) -> tuple[int, TimeSaid] | None:
+        """What says more of a time only because it stands right after it: "wednesday 2115", "2 at night"."""
+        if moment.clock is not None and tokens[at].fold in self._at:
+            part = longest(self._parts, tokens, at + 1)
+            return (part[0], TimeSaid(part=part[1])) if part else None
+        return self._after_day(tokens, at, moment)
+
+    def _after_day(self, tokens: Sequence[Token], at: int, day: TimeSaid) -> tuple[int, TimeSaid] | None:
+        """ "Wednesday 2115": four digits right after a day of the week, or a part of a day. After a date they are its year."""
+        digits = tokens[at].fold
+        told = day.weekday is not None or day.days is not None or day.part is not None
+        if not told or day.exact or day.day is not None or len(digits) != 4 or not digits.isdecimal():
+            return None
+        read = clock_digits(digits)
+        if read is None or _GRAVITY_DIGITS[0] <= int(digits) <= _GRAVITY_DIGITS[1]:
+            return None
+        return self._skip_hours(tokens, at + 1), TimeSaid(clock=read[:2], half="24")
+
+    def _of_that_day(self, first: Token, before: TimeSaid, part: TimeSaid) -> TimeSaid:
+        """ "Saturday at 3.30 in the morning", "at 4 in the morning": a part of the day that was said, and of no other."""
+        named = (before.weekday, before.days, before.day, before.clock) != (None, None, None, None)
+        if part.part is None or part.exact or first.fold not in self._in or not named:
+            return part
+        return msgspec.structs.replace(part, days=None)
+
+    def _parted(
+        self, tokens: Sequence[Token], at: int, day: TimeSaid, is_amount: Callable[[str], bool]
+    ) -> tuple[int, TimeSaid] | None:
+        """ "Last night, half nine": the hour after the day and a comma, where nothing more is said with the hour."""
+        told = (day.weekday, day.days, day.day) != (None, None, None)
+        if not told or day.exact or at + 1 >= len(tokens) or tokens[at].fold != ",":
+            return None
+        hour = self._after_day(tokens, at + 1, day) or self.find(tokens, at + 1, is_amount)
+        if hour is None or hour[1].clock is None:
+            return None
+        after = tokens[hour[0]] if hour[0] < len(tokens) else None
+        whole = merged(day, hour[1])
+        ends = after is None or after.kind in ("mark", "line", "num")
+        return (hour[0], whole) if whole is not None and ends else None
 
     def _one(self, tokens: Sequence[Token], at: int) -> tuple[int, TimeSaid] | None:
         token = tokens[at]
@@ -285,7 +331,7 @@ class TimeGrammar:
             return end, TimeSaid(clock=(hour, minute), bare=True)
         hours_word = self._word(tokens, index + 1)
         digits = len(here.fold) == 4 and here.fold.isdecimal()
-        gravity = digits and 960 <= int(here.fold) <= 1200
+        gravity = digits and _GRAVITY_DIGITS[0] <= int(here.fold) <= _GRAVITY_DIGITS[1]
         if not led and digits and not gravity and self._after_clock(tokens, index + 1):
             return self._skip_hours(tokens, end), TimeSaid(clock=(hour, minute), half="24")
         if not led and digits and hours_word in self._hourmark:

@@ -1,0 +1,140 @@
+"""Figures told beside a fact that are none of the wine: how much a bottle holds, what was left over, what something was
+dissolved in, somebody's age, the score of a game, the hour that it is not.
+
+They are made small words before anything reads the message, so that no reading takes one for a second fact.
+"""
+
+from collections.abc import Sequence
+
+from bot.understand.text.clauses import DOSES, VOLUMES, of_bottles
+from bot.understand.text.lexicon import Tag
+from bot.understand.text.scan import Token
+from bot.understand.text.small_words import Beside
+from bot.understand.text.spans import Span
+
+_SMALL = (Tag("filler", "reading", ""),)
+_LITRES = {"ml": 0.001, "cl": 0.01, "litre": 1.0, "pint": 0.6, "gallon": 4.5}
+"""About how much each is, in litres."""
+_BOTTLE = (0.18, 3.0)
+"""What a bottle may hold, in litres: from a quarter bottle to four in one (common practice, no source)."""
+_LITTLE = 2.0
+"""No more litres are left over, or taken to dissolve what goes in (common practice, no source)."""
+_NEAR = 4
+_OLD = 99
+_GOALS = 20
+_SCORE = 3
+"""Spans of "2-1"."""
+
+
+def without_asides(spans: Sequence[Span], tokens: Sequence[Token], small: Beside) -> None:
+    """Makes small words of the figures that are told beside."""
+    told = any(of_bottles(span) or span.is_("step", "bottle") for span in spans)
+    for at, span in enumerate(spans):
+        if _of_game(spans, at, tokens, small):
+            for each in spans[at : at + _SCORE]:
+                _blank(each)
+        elif span.qty is not None and (
+            _bottle_size(spans, at, told=told)
+            or (told and _left_over(spans, at, small))
+            or _solvent(spans, at, small)
+            or _age(spans, at, small)
+        ):
+            _blank(span)
+        elif span.moment is not None and _no_hour(spans, at):
+            _blank(span)
+            _blank(spans[at - 1])
+
+
+def _blank(span: Span) -> None:
+    if span.kind != "mark":
+        span.kind, span.tags, span.qty, span.moment = "phrase", _SMALL, None, None
+
+
+def _litres(span: Span) -> float | None:
+    quantity = span.qty
+    if quantity is None or quantity.unit not in VOLUMES or quantity.signed:
+        return None
+    return quantity.value * _LITRES[quantity.unit]
+
+
+def _bottle_size(spans: Sequence[Span], at: int, *, told: bool) -> bool:
+    """ "29 x 750 ml", "29 of 75 cl each": how much each of so many bottles holds."""
+    size = _litres(spans[at])
+    if size is None or not _BOTTLE[0] <= size <= _BOTTLE[1] or at == 0:
+        return False
+    joint = spans[at - 1]
+    by = joint.is_("part", "times") or joint.fold in ("@", "at", "of")
+    count = spans[at - 2 if by else at - 1] if at >= (2 if by else 1) else None
+    counted = count is not None and count.qty is not None and count.qty.unit in (None, "bottle")
+    whole = count is not None and count.qty is not None and not count.qty.decimals
+    return counted and whole and (joint.is_("part", "times") or told)
+
+
+def _left_over(spans: Sequence[Span], at: int, small: Beside) -> bool:
+    """ "210 ml left over": too little for one more bottle, or not bottled."""
+    volume = _litres(spans[at])
+    if volume is None or volume > _LITTLE:
+        return False
+    after = [span.fold for span in spans[at + 1 : at + 1 + _NEAR] if span.kind != "mark"]
+    before = [span.fold for span in spans[max(0, at - 2) : at] if span.kind != "mark"]
+    return bool(small.over.intersection(after[:3])) or bool(small.over.intersection(before))
+
+
+def _solvent(spans: Sequence[Span], at: int, small: Beside) -> bool:
+    """ "360 g sugar dissolved in 400 ml of the must": what something that goes in was dissolved in."""
+    volume = _litres(spans[at])
+    if volume is None or volume > _LITTLE or at == 0 or not spans[at - 1].is_("part", "in"):
+        return False
+    before = spans[max(0, at - 1 - _NEAR) : at - 1]
+    loosened = any(span.fold in small.dissolved for span in before)
+    dosed = any(span.qty is not None and span.qty.unit in DOSES - VOLUMES for span in before)
+    others = any(
+        span.has("substance") or span.has("packet") or span.is_("step", "pitch") for span in spans[:at]
+    )
+    if not others or not (loosened or dosed):
+        return False
+    for span in spans[at + 1 : at + 1 + _NEAR]:
+        if span.kind in ("mark", "line") or span.has("join"):
+            break
+        if span.is_("substance", "water") or span.has("batchword") or span.is_("part", "warm"):
+            _blank(span)
+    return True
+
+
+def _age(spans: Sequence[Span], at: int, small: Beside) -> bool:
+    """ "Somebody under ten": how old a person is."""
+    quantity = spans[at].qty
+    if quantity is None or quantity.unit is not None or quantity.decimals or not 0 < quantity.value <= _OLD:
+        return False
+    if at < 2 or spans[at - 1].fold not in small.aged:
+        return False
+    who = spans[at - 2]
+    return who.is_("part", "anyone") or who.fold in small.people
+
+
+def _of_game(spans: Sequence[Span], at: int, tokens: Sequence[Token], small: Beside) -> bool:
+    """ "Lost 2-1": the score of a game; "so 2-1" is no sulphite either."""
+    if at + 2 >= len(spans):
+        return False
+    first, mark, second = spans[at : at + _SCORE]
+    led = at > 0 and spans[at - 1].fold in small.scored
+    read_as_one = first.kind == "phrase" and tokens[first.hi - 1].fold.isdecimal()
+    read_as_one = read_as_one and first.hi - first.lo > 1 and tokens[first.lo].fold in small.scored
+    goals = [span.qty for span in (first, second) if span.qty is not None]
+    plain = all(goal.unit is None and not goal.decimals and goal.value < _GOALS for goal in goals)
+    if not plain or len(goals) != (1 if read_as_one else 2) or not (led or read_as_one):
+        return False
+    glued = mark.fold in ("-", ":", "–") and tokens[mark.lo].glued and tokens[second.lo].glued
+    following = spans[at + _SCORE] if at + _SCORE < len(spans) else None
+    return glued and (following is None or following.kind in ("mark", "line", "word"))
+
+
+def _no_hour(spans: Sequence[Span], at: int) -> bool:
+    """ "And it's not half past two": the hour that it is not yet, at the end of what is told."""
+    moment = spans[at].moment
+    if moment is None or moment.clock is None or at < 2 or not spans[at - 1].is_("mood", "negation"):
+        return False
+    is_ = spans[at - 2].is_("batchword", "it")
+    ends = at + 1 == len(spans) or spans[at + 1].kind in ("mark", "line")
+    others = any(span.moment is not None for span in (*spans[:at], *spans[at + 1 :]))
+    return is_ and ends and not others
