@@ -157,7 +157,7 @@ def _without_known(turn: Turn, acts: Sequence[Act], author: Author) -> tuple[lis
         return list(acts), []
     new: list[Act] = []
     known: list[str] = []
-    again = once_more(turn.incoming.text, turn.home.row.language)
+    again = once_more(turn.incoming.text or "", turn.home.row.language)
     for act in acts:
         entry = told_already(act, turn.home.batch_of(act), turn.home.entries, author.said_at, again=again)
         if entry is None:

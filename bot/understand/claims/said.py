@@ -581,13 +581,8 @@ class Teller:
         ):
             draft = self._step(part, "mix")  # no water is spoken of: "concentrate in"
         elif kind == "add":
-            last = self.before.draft if self.before is not None else None
-            cleaned = last is not None and isinstance(last.act, Step) and last.act.step == "sanitise"
-            if cleaned and not part.hard and not any(_puts_in(span) for span in part.spans):
-                return  # what it was cleaned with
-            if isinstance(last.act if last is not None else None, Addition) and _only_puts(part):
-                self._doubted(_WAITED)
-                return  # how it went in: "packet 2, stirred in"
+            if self._only_how(part):
+                return
             draft = self._addition(part, what)
             if not any(span.qty is not None or _puts_in(span) for span in part.spans) and any(
                 map(_more, part.spans)
@@ -618,6 +613,16 @@ class Teller:
         loose = [value for value in self._values(part) if not value.used]
         if loose and kind in ("step", "add", "note"):
             self._add_values(part, loose, sure=sure)
+
+    def _only_how(self, part: Saying) -> bool:
+        """Whether it says with what a thing was cleaned, or how what was just told went in: "packet 2, stirred in"."""
+        last = self.before.draft if self.before is not None else None
+        act = last.act if last is not None else None
+        if isinstance(act, Addition) and _only_puts(part):
+            self._doubted(_WAITED)
+            return True
+        cleaned = isinstance(act, Step) and act.step == "sanitise"
+        return cleaned and not part.hard and not any(_puts_in(span) for span in part.spans)
 
     def _bids(self, part: Saying) -> bool:
         """ "Get it on the floor", "you want to keep the lid on": whether it tells somebody what to do."""
@@ -910,9 +915,10 @@ class Teller:
             called = f"sachet {number.qty.value:g}" if goes_on and number is not None and number.qty else None
             return Draft(Addition(what=called or "sachet"), SURE)
         if what == "other":
-            what = named or self._thing(part)
-            if not what:
+            thing = named or self._thing(part)
+            if thing is None:
                 return None
+            what = thing
         amount, unit = None, None
         for span in part.spans:
             if span.fold in self.message.small.dissolved:
