@@ -1163,7 +1163,7 @@ class Teller:
                 return True
         elif isinstance(act, Addition) and act.what.startswith("sachet ") and quantity.unit is None:
             if quantity.spoken and quantity.value == 1:
-                return False  # "the clearing one"
+                return True  # "the clearing one": which it was
             numbers[0].used = True
             self._take(part, Draft(Addition(what=f"sachet {quantity.value:g}"), SURE), _CERTAIN, "add:sachet")
             return True
