@@ -84,6 +84,8 @@ _NEAR = 3
 """Spans between a denial and what it denies."""
 _CUES = ("step", "substance", "packet", "bottles", "measure", "correct", "move")
 """What of a saying may be a fact, whatever it was taken for."""
+_LASTED = ("minute", "hour")
+"""Units of how long a chore took."""
 _FEWEST_BIDDEN = 3
 _MOST_PACKETS = 21
 _LONGEST_THING, _LONGEST_NAME = 5, 60
@@ -480,7 +482,7 @@ class Teller:
         """Whether it goes on with what was cleaned: "sterilised the lot, paddle and hose too"."""
         last = self.before.draft if self.before is not None else None
         cleaned = last is not None and isinstance(last.act, Step) and last.act.step == "sanitise"
-        return cleaned and not part.asked and not part.hard and len(part.spans) <= _FEW and not _cued(part)
+        return cleaned and not part.asked and not part.hard and len(part.spans) <= _FEW and not cued(part)
 
     def _colour(self, part: Saying, label: str, sure: float) -> bool:
         """Whether a saying beside others has nothing in it that the log keeps: "cat on the lid as ever", "what a day"."""
@@ -490,7 +492,7 @@ class Teller:
             self.message.folds_of(part.spans)
         )
         measured = label in ("gravity", "temperature", "volume")
-        return not _cued(part) and not same and (measured or sure < _AS_ONE)
+        return not cued(part) and not same and (measured or sure < _AS_ONE)
 
     def _put_in_too(self, part: Saying) -> str | None:
         """What a saying of nothing but its name adds to what went in just before: "5 campden, and finings this morning"."""
@@ -847,10 +849,13 @@ class Teller:
         return any("mix" in batch.next[:2] for batch in self.scene.under_way)
 
     def _no_remark(self, part: Saying, sure: float) -> bool:
-        """Whether it is too little of the wine to be kept beside facts: "he was fussing with the airlock"."""
-        return sure < _REMARK or bool(
-            self.message.small.airlock.intersection(self.message.folds_of(part.spans))
-        )
+        """Whether it is too little of the wine to be kept beside facts: "he was fussing with the airlock", "Bo sang
+        to it"."""
+        folds = self.message.folds_of(part.spans)
+        who = self.message.small.people | set(self.message.scene.members)
+        of_wine = any(span.is_("batchword", "it") for span in part.spans)  # "I think it smells of pears"
+        of_people = bool(folds) and folds[0] in who and not of_wine
+        return sure < _REMARK or of_people or bool(self.message.small.airlock.intersection(folds))
 
     def _into_bottles(self, part: Saying) -> bool:
         """Whether bottles were filled: "bottles and corks are here" only says that there are some."""
@@ -1035,6 +1040,11 @@ class Teller:
         if numbers and self._counts_on(part):
             self.told.left.append(part)
             return
+        chore = self.before.draft if self.before is not None else None
+        lasted = all(span.qty is not None and span.qty.unit in _LASTED for span in numbers)
+        if numbers and lasted and chore is not None and isinstance(chore.act, Step):
+            self._doubted(_WAITED)
+            return  # "degassed, ten minutes of it"
         if numbers and self._whole_volume(part, numbers):
             return
         refs = [span.ref for span in part.spans if span.ref is not None]
@@ -1265,12 +1275,12 @@ def _supposed(part: Saying) -> bool:
     return any(span.is_("mood", mood) for span in before for mood in ("plan", "request", "unreal"))
 
 
-def _cued(part: Saying) -> bool:
+def cued(part: Saying) -> bool:
     """Whether a number, a name or a word is in it that may be of a fact."""
     return any(
         span.qty is not None
         or span.ref is not None
-        or any(map(span.has, _CUES))
+        or (any(map(span.has, _CUES)) and not span.is_("bottles", "there"))
         or (span.has("put") and not span.is_("part", "inside"))
         for span in part.spans
     )

@@ -49,6 +49,7 @@ class SmallWords(msgspec.Struct, frozen=True):
     so_far: tuple[str, ...]
     once_more: tuple[str, ...]
     the_kit: frozenset[str]
+    people: frozenset[str]
     two: tuple[str, ...]
     all: tuple[str, ...]
     rights: tuple[str, ...]
