@@ -243,6 +243,9 @@ def _heard(text: str, house: Scene) -> list[tuple[str | None, int, str | None]]:
         ("an otter's gone. smashed on the patio by somebody under six", [("otter", -1, "broke")]),
         ("one otter turned up behind the boots, it was counted already", []),
         ("found a marigold in the hall, its in the count already", []),
+        ("one otter drunk, lovely, that's the same one", []),
+        ("opened an otter with the pie, honestly? lovely", [("otter", -1, "drank")]),
+        ("dropd one. otter", [("otter", -1, "broke")]),
     ],
 )
 def test_what_became_of_bottles_beside_other_words(
@@ -257,6 +260,7 @@ def test_what_became_of_bottles_beside_other_words(
         ("heather bottled: 28 x 750 ml, 180 ml left over", 28),
         ("28 bottles and a mug, and my back is gone", 28),
         ("two hours of it, that's the lot, 29 bottles", 29),
+        ("bottled. 28 full ones and a half one, which Bo has already emptied", 28),
         ("29 bottles so far", None),
         ("29 rinsed and upside down", None),
     ],

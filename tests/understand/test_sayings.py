@@ -17,6 +17,7 @@ from bot.cellar.log.acts import Begin, Step
 from bot.cellar.log.plain import to_plain
 from bot.understand import understand
 from bot.understand.claims.labels import decode, encode, labelled, model_of
+from bot.understand.claims.slips import mended
 from bot.understand.judge.sayings import hear
 from bot.understand.scene import Scene, SceneBatch, SceneVessel
 from bot.understand.text.message import Message
@@ -293,3 +294,34 @@ def test_how_a_wine_tastes_is_one_note(text: str) -> None:
 def test_a_fact_before_a_colon_is_no_note() -> None:
     verdict = understand("tasting: damson at 1.012", house(DAMSON), NOW, by="ana", for_wine=True)
     assert all(to_plain(act)["do"] == "gravity" for act in verdict.acts)
+
+
+@pytest.mark.parametrize(
+    ("text", "steps"),
+    [
+        ("degassed, ten minutes of it", ["degas"]),
+        ("there is wine on the curtains. degassed, half an hour", ["degas"]),
+        ("swilled bucket 2 out with sanitiser, racked damson across into it", ["sanitise", "rack"]),
+        ("degassed, and bo sang something sad to the bucket", ["degas"]),
+    ],
+)
+def test_a_chore_is_told_whatever_stands_around_it(text: str, steps: Sequence[str]) -> None:
+    assert [act.get("step") for act in heard(text, DAMSON)] == steps
+
+
+def test_what_each_of_two_got_is_of_those_two() -> None:
+    third = msgspec.structs.replace(DAMSON, name="Elder", vessel="demijohn 1", next=("pitch",))
+    first = msgspec.structs.replace(DAMSON, next=("pitch",))
+    told = heard("pear and damson, a stir each", PEAR, first, third)
+    assert {act["of"] for act in told} == {"Pear", "Damson"}
+
+
+def test_greetings_before_a_beginning_are_not_lost_parts_of_it() -> None:
+    text = "right ladies, the wine. new one called Heron, rosé, 23 litres, 10 day kit, it's in bucket 1"
+    (begun,) = heard(text)
+    assert (begun["name"], begun["days"], begun["vessel"]) == ("Heron", 10, "bucket 1")
+
+
+@pytest.mark.parametrize("word", ["swilled", "dropd", "btld"])
+def test_small_words_that_are_read_are_no_slips(word: str) -> None:
+    assert mended(f"{word} one", EMPTY) == f"{word} one"

@@ -31,7 +31,7 @@ from bot.understand.claims.bottling import OfBottles, told_of_bottles
 from bot.understand.claims.drafts import Draft
 from bot.understand.claims.labels import LabelledSaying
 from bot.understand.claims.readings import celsius, gravity, litres
-from bot.understand.claims.shelf import already_counted, at_home, counted
+from bot.understand.claims.shelf import already_counted, at_home, counted, relative
 from bot.understand.claims.whither import Whither, whither
 from bot.understand.scene import Scene
 from bot.understand.text import moods
@@ -660,6 +660,8 @@ class Teller:
         if label in ("bottles:drank", "rest") and not part.asked and _handed_over(part):
             return "bottles:gave", max(sure, _WAITED)
         asked = part.asked or self._asks(part, label)
+        if asked and label in _UNTOLD and sure >= _OWN and not cued(part) and self._facts():
+            return label, sure  # "opened one with the stew, honestly? lovely"
         return (
             one.asked()
             if asked and not label.startswith("ask:") and not self._values(part)
@@ -667,6 +669,8 @@ class Teller:
         )
 
     def _question(self, part: Saying) -> bool:
+        if relative(part, self.message):
+            return False
         return part.asked or moods.asks(Clause(list(part.spans)), by_words=True)
 
     def _asks(self, part: Saying, label: str) -> bool:

@@ -621,12 +621,20 @@ def _free(following: Sequence[Span], words: Patterns) -> bool:
     return after.has("filler") or after.has("mood") or after.has("part") or after.has("amount")
 
 
+def relative(part: Saying, message: Message) -> bool:
+    """ "29, and half a one, which Bo has emptied": whether a saying goes on with the sentence before it and asks nothing."""
+    spans = part.spans
+    goes_on = bool(spans) and spans[0].lo > 0 and not part.hard and not part.asked
+    return goes_on and spans[0].fold in message.small.relative
+
+
 def tells_nothing_more(part: Saying, message: Message) -> bool:
     """Whether a saying tells nothing for the log beside bottles that were filled, came or went."""
     denied = bool(part.spans) and part.spans[0].fold.endswith("nt")  # "couldnt wait"
     if denied and not part.asked and len(part.spans) <= _FEW_WORDS:
         return True
-    if part.asked or (not denied and moods.asks(Clause(list(part.spans)), by_words=True)):
+    goes_on = relative(part, message)
+    if part.asked or (not (denied or goes_on) and moods.asks(Clause(list(part.spans)), by_words=True)):
         return False
     if _price(part) or _hour(part):
         return True

@@ -50,6 +50,7 @@ class SmallWords(msgspec.Struct, frozen=True):
     once_more: tuple[str, ...]
     the_kit: frozenset[str]
     people: frozenset[str]
+    relative: frozenset[str]
     two: tuple[str, ...]
     all: tuple[str, ...]
     rights: tuple[str, ...]
