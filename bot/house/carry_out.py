@@ -72,7 +72,7 @@ from bot.store.press import FollowPlan, Labelled, StrikeOut, TellHow
 from bot.store.queries.people import MemberRow
 from bot.store.queries.questions import AskedRow
 from bot.store.refers import Refers, Wants, WantsBottles, WantsFigures
-from bot.understand import signs_of
+from bot.understand import once_more, signs_of
 
 _BEFORE_THE_YEAST = ("setting up", "ready for the yeast")
 _MOVES_ON = (Gravity, Step, Addition, Begin, Amend, Skip, Temperature, Volume, Bottles, Split, Blend, Follow)
@@ -161,8 +161,9 @@ def _without_known(turn: Turn, acts: Sequence[Act], author: Author) -> tuple[lis
         return list(acts), []
     new: list[Act] = []
     known: list[str] = []
+    again = once_more(turn.incoming.text or "", turn.home.row.language)
     for act in acts:
-        entry = told_already(act, turn.home.batch_of(act), turn.home.entries, author.said_at)
+        entry = told_already(act, turn.home.batch_of(act), turn.home.entries, author.said_at, again=again)
         if entry is None:
             new.append(act)
         else:

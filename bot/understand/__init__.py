@@ -11,6 +11,7 @@ from bot.understand.forms.safety import signs_of
 from bot.understand.judge.judge import dangers_beside, meaning
 from bot.understand.judge.reading import reading, understand
 from bot.understand.text.scan import joined
+from bot.understand.text.small_words import once_more
 from bot.understand.window import command
 
 __all__ = [
@@ -23,6 +24,7 @@ __all__ = [
     "joined",
     "meaning",
     "not_told",
+    "once_more",
     "reading",
     "signs_of",
     "understand",

@@ -62,3 +62,9 @@ def test_what_was_struck_out_is_not_known() -> None:
 
 def test_another_batch_is_another_fact() -> None:
     assert told_already(Step(step="pitch"), BatchId(9), [told(Step(step="pitch"), 10)], NOW) is None
+
+
+def test_a_chore_done_again_is_a_new_one() -> None:
+    entries = [told(Step(step="degas"), 10), told(Step(step="pitch"), 10, entry=3)]
+    assert told_already(Step(step="degas"), BATCH, entries, NOW, again=True) is None
+    assert told_already(Step(step="pitch"), BATCH, entries, NOW, again=True) is not None

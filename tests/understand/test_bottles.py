@@ -10,7 +10,9 @@ from hypothesis import strategies as st
 from bot.cellar.log.acts import Act, Bottles, Note, Step
 from bot.ids import EntryId
 from bot.understand import understand
+from bot.understand.judge.sayings import hear
 from bot.understand.scene import JustSaid, Recent, Scene, SceneBatch, SceneVessel
+from bot.understand.text.message import Message
 from bot.understand.verdict import Doubt
 
 NOW = datetime(2026, 3, 4, 19, 30, tzinfo=UTC)
@@ -217,3 +219,75 @@ def test_a_bottle_told_beside_another_wine_is_of_the_one_that_is_in_bottles() ->
     acts = _acts("had one and put the finings in heather", ONE)
     assert Bottles(of="marigold", change=-1, reason="drank") in acts
     assert {act.of for act in acts} == {"marigold", "heather"}
+
+
+def _heard(text: str, house: Scene) -> list[tuple[str | None, int, str | None]]:
+    """What the sayings of a message tell of bottles, whether or not it is asked about."""
+    message = Message(text, house, NOW, by="ana", replying_to=None, addressed=True)
+    verdict = hear(message).verdict
+    acts = verdict.acts if verdict is not None else ()
+    return [(act.of, act.change, act.reason) for act in acts if isinstance(act, Bottles)]
+
+
+@pytest.mark.parametrize(
+    ("text", "told"),
+    [
+        ("posted 3 marigold to gran, signed for, $31.20", [("marigold", -3, "gave")]),
+        ("2 marigold off home with the priest", [("marigold", -2, "gave")]),
+        (
+            "to our lodger went 2 marigold and 1 otter",
+            [("marigold", -2, "gave"), ("otter", -1, "gave")],
+        ),
+        ("opened a marigold already, couldnt wait", [("marigold", -1, "drank")]),
+        ("3 otter drunk and it's not half past four", [("otter", -3, "drank")]),
+        ("an otter's gone. smashed on the patio by somebody under six", [("otter", -1, "broke")]),
+        ("one otter turned up behind the boots, it was counted already", []),
+        ("found a marigold in the hall, its in the count already", []),
+        ("one otter drunk, lovely, that's the same one", []),
+        ("opened an otter with the pie, honestly? lovely", [("otter", -1, "drank")]),
+        ("dropd one. otter", [("otter", -1, "broke")]),
+    ],
+)
+def test_what_became_of_bottles_beside_other_words(
+    text: str, told: list[tuple[str | None, int, str | None]]
+) -> None:
+    assert _heard(text, TWO) == told
+
+
+@pytest.mark.parametrize(
+    ("text", "bottles"),
+    [
+        ("heather bottled: 28 x 750 ml, 180 ml left over", 28),
+        ("28 bottles and a mug, and my back is gone", 28),
+        ("two hours of it, that's the lot, 29 bottles", 29),
+        ("bottled. 28 full ones and a half one, which Bo has already emptied", 28),
+        ("29 bottles so far", None),
+        ("29 rinsed and upside down", None),
+    ],
+)
+def test_what_is_left_over_ends_a_bottling(text: str, bottles: int | None) -> None:
+    message = Message(text, BOTTLING, NOW, by="ana", replying_to=None, addressed=True)
+    verdict = hear(message).verdict
+    acts = verdict.acts if verdict is not None and verdict.verdict == "act" else ()
+    told = [act.bottles for act in acts if isinstance(act, Step)]
+    assert told == ([] if bottles is None else [bottles])
+    assert len(acts) == len(told)
+
+
+def test_another_wine_bottled_the_same_day() -> None:
+    filled = Recent(
+        entry=EntryId(1),
+        act=Step(of="otter", step="bottle", bottles=27),
+        by="ana",
+        said_at=NOW - timedelta(hours=1),
+    )
+    house = msgspec.structs.replace(
+        _house(
+            _bottled("otter"),
+            _waiting("heather", "bucket 1", "stabilise", "degas", "fine", "clear", "bottle"),
+        ),
+        recent=(filled,),
+    )
+    assert [
+        act.bottles for act in _acts("heather is done too, 28 bottles", house) if isinstance(act, Step)
+    ] == [28]

@@ -17,6 +17,7 @@ from bot.cellar.log.acts import Begin, Step
 from bot.cellar.log.plain import to_plain
 from bot.understand import understand
 from bot.understand.claims.labels import decode, encode, labelled, model_of
+from bot.understand.claims.slips import mended
 from bot.understand.judge.sayings import hear
 from bot.understand.scene import Scene, SceneBatch, SceneVessel
 from bot.understand.text.message import Message
@@ -164,3 +165,163 @@ def test_lines_set_aside_are_not_learned_from(training: ModuleType) -> None:
     assert len(aside) > 0.4 * len(seen)
     for line in aside:
         assert zlib.crc32(json.loads(line)["text"].encode()) % 3 == 0
+
+
+DAMSON = SceneBatch(
+    name="Damson",
+    colour="red",
+    vessel="bucket 1",
+    litres=23,
+    started=NOW,
+    next=("stabilise", "degas", "fine"),
+)
+
+
+def heard(text: str, *batches: SceneBatch) -> list[dict[str, object]]:
+    """What the sayings of a message tell, without a question; nothing where they tell nothing."""
+    verdict = hear(message(text, house(*batches))).verdict
+    acts = verdict.acts if verdict is not None and verdict.verdict == "act" else ()
+    return [{key: value for key, value in to_plain(act).items() if value is not None} for act in acts]
+
+
+@pytest.mark.parametrize(
+    ("text", "what"),
+    [
+        ("pouch a is in", ["sachet A"]),
+        ("sachet d dissolved in 150 ml of warm water and added", ["sachet D"]),
+        ("packet b, stirred in", ["sachet B"]),
+        ("s3 went in as well", ["sachet 3"]),
+        ("sachet e in, that's the clearing one", ["sachet E"]),
+        ("sachets 2 and 3 are in", ["sachet 2", "sachet 3"]),
+    ],
+)
+def test_a_packet_is_called_by_its_number_or_letter(text: str, what: Sequence[str]) -> None:
+    assert [act["what"] for act in heard(text, DAMSON)] == what
+
+
+def test_what_a_thing_was_dissolved_in_is_no_part_of_it() -> None:
+    told = heard("250 g sugar added, melted in 300 ml of the must first", DAMSON)
+    assert [(act["what"], act["amount"], act["unit"]) for act in told] == [("sugar", 250.0, "g")]
+
+
+def test_a_sentence_is_no_name_of_what_went_in() -> None:
+    assert not heard("that went in along with it", DAMSON)
+
+
+@pytest.mark.parametrize(
+    "text",
+    [
+        "Now get the gas out. Paddle on slow.",
+        "now stir. gently, Bo",
+        "doing the labels, a fox on every one",
+        "bo had the lid up. we all saw you bo",
+        "It'll taste of pear drops. Put it in the bath, wet blanket round it.",
+        "26 washed",
+        "17 so far",
+    ],
+)
+def test_orders_what_is_at_hand_and_counts_on_the_way_tell_nothing_done(text: str) -> None:
+    bottling = msgspec.structs.replace(DAMSON, next=("bottle", "label"))
+    assert not heard(text, DAMSON)
+    assert not heard(text, bottling)
+
+
+def test_stirring_that_drives_the_gas_out_is_one_action() -> None:
+    told = heard("ten mins with the big spoon, arms like jelly, flat now", DAMSON)
+    assert [act["step"] for act in told if act["do"] == "step"] == ["degas"]
+    both = heard("stirred it and degassed it", DAMSON)
+    assert [act["step"] for act in both] == ["stir", "degas"]
+
+
+def test_how_the_yeast_went_in_leaves_no_chore_out() -> None:
+    must = msgspec.structs.replace(DAMSON, next=("pitch", "gravity"))
+    assert [act["step"] for act in heard("yeast is in. sprinkled, no stirring", must)] == ["pitch"]
+
+
+@pytest.mark.parametrize(
+    ("text", "name", "colour", "vessel"),
+    [
+        ("it's pink, bucket 2, we're calling it Heron", "Heron", "rosé", "bucket 2"),
+        ("the white one goes in demijohn 1, named Pip", "Pip", "white", "demijohn 1"),
+        ("and the red is Otter, bucket 1, 28 day kit", "Otter", "red", "bucket 1"),
+    ],
+)
+def test_a_name_with_a_colour_and_a_free_vessel_begins_a_batch(
+    text: str, name: str, colour: str, vessel: str
+) -> None:
+    (begun,) = heard(text)
+    assert (begun["do"], begun["name"], begun["colour"], begun["vessel"]) == ("begin", name, colour, vessel)
+
+
+def test_nothing_begins_in_a_vessel_that_holds_wine() -> None:
+    assert not heard("it's pink, bucket 1, we're calling it Heron", DAMSON)
+
+
+@pytest.mark.parametrize(
+    ("text", "name"),
+    [
+        ("new batch: white Heron, 23 l in bucket 2, 14 day kit", "Heron"),
+        ("new batch: red velvet, 23 l in bucket 2, 14 day kit", "red velvet"),
+    ],
+)
+def test_a_colour_before_a_name_is_no_part_of_it(text: str, name: str) -> None:
+    verdict = understand(text, EMPTY, NOW, by="ana", for_wine=True)
+    assert [act.name for act in verdict.acts if isinstance(act, Begin)] == [name]
+
+
+@pytest.mark.parametrize("text", ["got a kit", "we have the box, it's red, no idea", "a kit arrived at last"])
+def test_who_has_a_kit_and_no_batch_hears_how_it_begins(text: str) -> None:
+    verdict = understand(text, EMPTY, NOW, by="ana", for_wine=True)
+    assert verdict.verdict == "act"
+    assert [to_plain(act)["about"] for act in verdict.acts] == ["craft"]
+
+
+@pytest.mark.parametrize(
+    "text",
+    [
+        "Damson, first glass: cherry stones, thin. Five out of ten.",
+        "Tasting, week three: rounder, the edge is gone",
+        "tasted damson at two months: fine with cheese",
+    ],
+)
+def test_how_a_wine_tastes_is_one_note(text: str) -> None:
+    verdict = understand(text, house(DAMSON), NOW, by="ana", for_wine=True)
+    told = [to_plain(act) for act in verdict.acts]
+    assert [act["text"] for act in told if act["do"] == "note"] == [text]
+    assert all(act["do"] in ("note", "question") for act in told)
+
+
+def test_a_fact_before_a_colon_is_no_note() -> None:
+    verdict = understand("tasting: damson at 1.012", house(DAMSON), NOW, by="ana", for_wine=True)
+    assert all(to_plain(act)["do"] == "gravity" for act in verdict.acts)
+
+
+@pytest.mark.parametrize(
+    ("text", "steps"),
+    [
+        ("degassed, ten minutes of it", ["degas"]),
+        ("there is wine on the curtains. degassed, half an hour", ["degas"]),
+        ("swilled bucket 2 out with sanitiser, racked damson across into it", ["sanitise", "rack"]),
+        ("degassed, and bo sang something sad to the bucket", ["degas"]),
+    ],
+)
+def test_a_chore_is_told_whatever_stands_around_it(text: str, steps: Sequence[str]) -> None:
+    assert [act.get("step") for act in heard(text, DAMSON)] == steps
+
+
+def test_what_each_of_two_got_is_of_those_two() -> None:
+    third = msgspec.structs.replace(DAMSON, name="Elder", vessel="demijohn 1", next=("pitch",))
+    first = msgspec.structs.replace(DAMSON, next=("pitch",))
+    told = heard("pear and damson, a stir each", PEAR, first, third)
+    assert {act["of"] for act in told} == {"Pear", "Damson"}
+
+
+def test_greetings_before_a_beginning_are_not_lost_parts_of_it() -> None:
+    text = "right ladies, the wine. new one called Heron, rosé, 23 litres, 10 day kit, it's in bucket 1"
+    (begun,) = heard(text)
+    assert (begun["name"], begun["days"], begun["vessel"]) == ("Heron", 10, "bucket 1")
+
+
+@pytest.mark.parametrize("word", ["swilled", "dropd", "btld"])
+def test_small_words_that_are_read_are_no_slips(word: str) -> None:
+    assert mended(f"{word} one", EMPTY) == f"{word} one"

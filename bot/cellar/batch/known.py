@@ -10,12 +10,17 @@ from bot.ids import BatchId
 WITHIN, MINUTES = timedelta(minutes=30), timedelta(minutes=5)
 """So long a chore or an addition told again is the same one; a reading may well be taken again soon, and what was
 sanitised may be so again when its time is up. How warm it is costs nobody anything to tell twice."""
+_REPEATED = frozenset({"degas", "stir"})
+"""Chores that are done more than once by their nature."""
 
 
 def told_already(
-    act: Act, batch: BatchId | None, entries: Sequence[Entry], said_at: datetime
+    act: Act, batch: BatchId | None, entries: Sequence[Entry], said_at: datetime, *, again: bool = False
 ) -> Entry | None:
-    """The entry that stands in the log and tells of the batch just what the act tells, or more."""
+    """The entry that stands in the log and tells of the batch just what the act tells, or more. `again`: it was said to be
+    done once more."""
+    if again and isinstance(act, Step) and act.step in _REPEATED:
+        return None
     if act.at is not None or not isinstance(act, Gravity | Step | Addition):
         return None
     soon = isinstance(act, Gravity) or (isinstance(act, Step) and act.step == "sanitise")

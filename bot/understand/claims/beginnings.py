@@ -63,6 +63,8 @@ class OwnWords:
         if name is None and at:
             name, _ = self._run(spans[:at], 0)
         colour = self._colour(spans, name)
+        if name is not None:
+            name = self._without_colour(name)
         if name is not None and fold(name) in {"red", "white", "rose", "new"}:
             name = None
         amount = litres(volume.value, volume.unit, self.scene) if volume else None
@@ -106,6 +108,17 @@ class OwnWords:
         if name is not None and refused(name, self.words, self.scene):
             draft.doubt, draft.about = Doubt.NAME_REFUSED, name
         return draft
+
+    def _without_colour(self, name: str) -> str | None:
+        """The name without its colour, where only the rest is written as a name is: "white Nebel"; none in "it is white"."""
+        first, *rest = name.split()
+        if not rest:
+            return name
+        tags = self.words.tags(fold(first))
+        if any(tag.kind == "batchword" and tag.value == "it" for tag in tags):
+            return None
+        named = first.islower() and rest[0][:1].isupper() and colour_among(tags) is not None
+        return " ".join(rest) if named else name
 
     def _days(self, spans: Sequence[Span]) -> int | None:
         for span in spans:

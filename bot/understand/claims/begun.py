@@ -69,8 +69,9 @@ def beginnings(message: Message, said: Sequence[LabelledSaying]) -> tuple[list[D
             group.colour = group.colour or next(iter(colours))
         kit = group.days is not None or group.colour is not None
         told = group.explicit or likely >= _LIKELY
-        enough = group.weight() >= 3 or (group.weight() >= 2 and told and group.days is not None)
-        if not ((kit and enough) or (group.begun and not _mooded(message))):
+        named = group.called and told and not _mooded(message) and _free(group.vessel, message)
+        enough = group.weight() >= 3 or (group.weight() >= 2 and told and (group.days is not None or named))
+        if not ((kit and enough) or (named and group.weight()) or (group.begun and not _mooded(message))):
             continue
         draft = _draft(group, message, said)
         if not (kit and enough):
@@ -80,6 +81,11 @@ def beginnings(message: Message, said: Sequence[LabelledSaying]) -> tuple[list[D
             at for at in group.parts if not said[at].best()[0].startswith("step:")
         }  # a chore is told besides
     return drafts, taken
+
+
+def _free(vessel: Ref | None, message: Message) -> bool:
+    """Whether a wine can begin in a vessel: one that holds none, "it's pink, bucket 1, we're calling it Fizz"."""
+    return vessel is not None and vessel.name not in message.targets.in_vessel
 
 
 def attributes(message: Message, said: Sequence[LabelledSaying]) -> list[Draft]:
@@ -298,7 +304,7 @@ def _beside(part: Saying, message: Message) -> str | None:
     named = (
         bool(run)
         and len(run) <= _LONGEST
-        and all(_vessel(span) or span.colour is not None for span in before)
+        and all(_vessel(span) or span.colour is not None or _has_one(span, message) for span in before)
     )
     return message.words_of(run) if named else None
 

@@ -38,6 +38,7 @@ _FEWEST = 3
 class _Words:
     plainly: re.Pattern[str]
     done: re.Pattern[str]
+    rest: re.Pattern[str]
     none: re.Pattern[str]
     things: frozenset[str]
 
@@ -48,6 +49,7 @@ def _words(language: str) -> _Words:
     return _Words(
         any_of(table["plainly"]),
         any_of(table["done"]),
+        any_of(table["rest"]),
         any_of(table["none"]),
         frozenset(table["things"].split()),
     )
@@ -120,6 +122,7 @@ def _filled(message: Message, parts: Sequence[Saying], shelf: Happened) -> tuple
             empty.add(at)  # "bottles washed, 30 of them"
     plainly = any(words.plainly.search(said) for said in lines)
     done = plainly or any(words.done.search(said) for at, said in enumerate(lines) if at not in empty)
+    rest = any(words.rest.search(said) for said in lines)
     found: dict[int, Draft] = {}
     when = [
         moment
@@ -153,8 +156,12 @@ def _filled(message: Message, parts: Sequence[Saying], shelf: Happened) -> tuple
             "bottle" in batch.next[:_SOON] and (_just_bottled(message, batch) or bool(named))
         )
         fits = _fits(many, batch)
-        sure = (plainly and (bottles or fits or bool(own) or _beside(lines[at], words))) or (
-            waited and ((done and (bottles or fits)) or several)
+        told_too = bool(named) and done and _just_bottled(message, batch)  # "and that's the red done, 27"
+        waited = waited or (told_too and (bottles or fits))
+        sure = (
+            (batch in waits and bottles and fits and rest)
+            or (plainly and (bottles or fits or bool(own) or _beside(lines[at], words)))
+            or (waited and ((done and (bottles or fits)) or several))
         )
         if not sure and not (waited and bottles):
             continue

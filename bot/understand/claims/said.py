@@ -7,7 +7,7 @@ nothing in a message is lost unsaid.
 
 from collections.abc import Sequence
 from dataclasses import dataclass, field
-from itertools import pairwise
+from itertools import pairwise, takewhile
 from typing import get_args
 
 from bot.cellar.log.acts import (
@@ -32,7 +32,7 @@ from bot.understand.claims.corrections import supposes
 from bot.understand.claims.drafts import Draft
 from bot.understand.claims.labels import LabelledSaying
 from bot.understand.claims.readings import celsius, gravity, litres
-from bot.understand.claims.shelf import at_home, counted
+from bot.understand.claims.shelf import already_counted, at_home, counted, relative
 from bot.understand.claims.whither import Whither, whither
 from bot.understand.scene import Scene
 from bot.understand.text import moods
@@ -85,6 +85,12 @@ _NEAR = 3
 """Spans between a denial and what it denies."""
 _CUES = ("step", "substance", "packet", "bottles", "measure", "correct", "move")
 """What of a saying may be a fact, whatever it was taken for."""
+_LASTED = ("minute", "hour")
+"""Units of how long a chore took."""
+_FEWEST_BIDDEN = 3
+_MOST_PACKETS = 21
+_LONGEST_THING, _LONGEST_NAME = 5, 60
+"""Words, and letters, of something that went in and has no name of its own."""
 _FEW = 4
 """Spans of a piece of gear, at most."""
 _HELD = frozenset({"note", "rest", "thanks", "talk"})
@@ -139,6 +145,8 @@ class Teller:
         self.before: Claim | None = None
         self.went = False
         """Whether it says where a wine went, by the vessel alone."""
+        self.bidden = False
+        """Whether somebody was bidden to do something, so that what follows says how."""
         self.bottles: OfBottles = told_of_bottles(message, [one.saying for one in self.said])
 
     def read(self) -> AllTold:
@@ -186,6 +194,7 @@ class Teller:
                 self._bare(one.saying)
         self._went_to()
         self._cleaned_once()
+        self._moved_once()
 
     def _best(self, one: LabelledSaying) -> tuple[str, float]:
         """The likeliest label of a saying; what the household waits for is told sooner than anything else."""
@@ -206,6 +215,8 @@ class Teller:
             as_told = (f"step:{awaited}", *(("step:stir",) if awaited == "degas" and not steps else ()))
             share = one.share(*as_told)
             likely = _SOONER * share / (1.0 + (_SOONER - 1.0) * share)
+            if not steps and share < one.share("talk"):
+                continue  # "ray had the lid off": likelier people's mischief than a chore
             if share >= _LEAST_AWAITED and (label in as_told or _SOONER * share > sure) and likely > sure:
                 label, sure = as_told[0], likely
         return label, sure
@@ -247,6 +258,8 @@ class Teller:
 
     def _by_label(self, part: Saying, label: str, sure: float) -> bool:
         """ "Dusk off lees", "packet 3": names and small words that plainly say a chore or an addition all the same."""
+        if self._packet_in_short(part) is not None:
+            return True
         packet = any(span.has("packet") for span in part.spans)
         if packet and label == "add:sachet" and sure >= _WAITED and not self._values(part):
             return True
@@ -275,6 +288,21 @@ class Teller:
             if same is not None:
                 same.refs = claim.draft.refs
                 self.told.claims.remove(claim)
+
+    def _moved_once(self) -> None:
+        """Leaves out a stirring that only says how the gas was driven out: "ten minutes with the paddle, flat now"."""
+        steps = {
+            claim.draft.act.step: claim
+            for claim in self.told.claims
+            if claim.draft is not None and isinstance(claim.draft.act, Step)
+        }
+        stirred, degassed = steps.get("stir"), steps.get("degas")
+        if stirred is None or degassed is None:
+            return
+        each = (stirred, degassed)
+        named = all(any(span.has("step", "done") for span in claim.part.spans) for claim in each)
+        if not named:
+            self.told.claims.remove(stirred)
 
     def _went_to(self) -> None:
         """Gives a racking without a goal the one empty vessel that the message says wine is in or goes into: "racked, it
@@ -412,6 +440,8 @@ class Teller:
             label = "rest"  # facts are told, and nothing of it has the form of a question
         if label in _UNTOLD and (what := self._put_in_too(part)) is not None:
             label, sure = f"add:{what}", _WAITED
+        if not part.asked and self._packet_in_short(part) is not None:
+            label, sure = "add:sachet", max(sure, _WAITED)
         if self._gear(part):
             self._doubted(_COLOUR)
             return
@@ -428,7 +458,8 @@ class Teller:
                 self._add_values(part, self._values(part), sure=sure)
             self._take(part, None, sure, label)
         elif label == "skip" and (left_out := self._left_out(part)) is not None:
-            self._take(part, left_out, sure, label)
+            if not self._as_pitched(left_out):
+                self._take(part, left_out, sure, label)
         elif label in _ELSEWHERE:
             if sure >= _OWN:
                 self._take(part, None, sure, label)
@@ -454,7 +485,7 @@ class Teller:
         """Whether it goes on with what was cleaned: "sterilised the lot, paddle and hose too"."""
         last = self.before.draft if self.before is not None else None
         cleaned = last is not None and isinstance(last.act, Step) and last.act.step == "sanitise"
-        return cleaned and not part.asked and not part.hard and len(part.spans) <= _FEW and not _cued(part)
+        return cleaned and not part.asked and not part.hard and len(part.spans) <= _FEW and not cued(part)
 
     def _colour(self, part: Saying, label: str, sure: float) -> bool:
         """Whether a saying beside others has nothing in it that the log keeps: "cat on the lid as ever", "what a day"."""
@@ -464,7 +495,7 @@ class Teller:
             self.message.folds_of(part.spans)
         )
         measured = label in ("gravity", "temperature", "volume")
-        return not _cued(part) and not same and (measured or sure < _AS_ONE)
+        return not cued(part) and not same and (measured or sure < _AS_ONE)
 
     def _put_in_too(self, part: Saying) -> str | None:
         """What a saying of nothing but its name adds to what went in just before: "5 campden, and finings this morning"."""
@@ -507,6 +538,7 @@ class Teller:
                 numbers
                 and self._room(numbers)
                 and not self._counts_others(part)
+                and not self._counts_on(part)
                 and (self.message.addressed or self.told.claims or self._facts())
             ):
                 self._add_degrees(part, numbers[0], min(sure, _WAITED))
@@ -534,7 +566,15 @@ class Teller:
             return
         clause = Clause(list(part.spans))
         at = _told_at(part)
-        if kind == "step" and (moods.ordered(clause) or (at is not None and moods.compared(clause, at))):
+        ordered = moods.ordered(clause)
+        plainly = any(span.has("step", "done") or span.has("put") for span in part.spans)
+        if kind in _DONE and (ordered or (self.bidden and not plainly)):
+            self.bidden = True  # "get the gas out. drill on low": what follows only says how
+            self._take(part, None, sure, "mine")
+            return
+        if kind == "step" and self._being_done(part):
+            self.bidden = True
+        if kind == "step" and (self.bidden or (at is not None and moods.compared(clause, at))):
             self._take(part, None, sure, "mine")
             return
         if kind in _DONE and _denied(part):
@@ -547,17 +587,15 @@ class Teller:
         ):
             draft = self._step(part, "mix")  # no water is spoken of: "concentrate in"
         elif kind == "add":
-            last = self.before.draft if self.before is not None else None
-            cleaned = last is not None and isinstance(last.act, Step) and last.act.step == "sanitise"
-            if cleaned and not part.hard and not any(_puts_in(span) for span in part.spans):
-                return  # what it was cleaned with
+            if self._only_how(part):
+                return
             draft = self._addition(part, what)
             if not any(span.qty is not None or _puts_in(span) for span in part.spans) and any(
                 map(_more, part.spans)
             ):
                 self._doubted(_UNSAID)
         elif kind == "bottles":
-            if what != "left" and at_home(self.message, part.spans):
+            if what != "left" and (at_home(self.message, part.spans) or already_counted(self.message)):
                 self._doubted(sure)
                 return
             draft = self._bottles(part, what)
@@ -565,6 +603,9 @@ class Teller:
                 draft.doubt = Doubt.UNSURE  # "opened 2 windows"
         elif kind == "note" and self._facts() and self._no_remark(part, sure):
             self._doubted(_COLOUR)
+            return
+        elif kind == "note" and any(map(self._bids, (one.saying for one in self.said))):
+            self._take(part, None, sure, "mine")  # advice, and no remark on the wine
             return
         elif kind == "note":
             words = self.message.words_of(part.spans) if self._facts() else self.message.text.strip()
@@ -578,6 +619,31 @@ class Teller:
         loose = [value for value in self._values(part) if not value.used]
         if loose and kind in ("step", "add", "note"):
             self._add_values(part, loose, sure=sure)
+
+    def _only_how(self, part: Saying) -> bool:
+        """Whether it says with what a thing was cleaned, or how what was just told went in: "packet 2, stirred in"."""
+        last = self.before.draft if self.before is not None else None
+        act = last.act if last is not None else None
+        if isinstance(act, Addition) and _only_puts(part):
+            self._doubted(_WAITED)
+            return True
+        cleaned = isinstance(act, Step) and act.step == "sanitise"
+        return cleaned and not part.hard and not any(_puts_in(span) for span in part.spans)
+
+    def _bids(self, part: Saying) -> bool:
+        """ "Get it on the floor", "you want to keep the lid on": whether it tells somebody what to do."""
+        spans = [span for span in part.spans if not span.has("join") and span.kind != "mark"]
+        if len(spans) < _FEWEST_BIDDEN or part.asked:
+            return False
+        first, then = spans[0], spans[1]
+        whom = then.is_("mood", "subject") or then.ref is not None
+        return first.fold.split()[0] in self.message.small.bids and (whom or len(first.fold.split()) > 1)
+
+    def _being_done(self, part: Saying) -> bool:
+        """ "Doing the labels": whether a chore is at hand, and not yet done."""
+        first = next((span for span in part.spans if not span.has("join")), None)
+        done = any(span.has("step", "done") for span in part.spans)
+        return first is not None and first.fold in self.message.small.doing and not done
 
     def _meant(self, part: Saying, label: str, sure: float, one: LabelledSaying) -> tuple[str, float]:
         """The label, unless the form of the saying tells another."""
@@ -598,6 +664,8 @@ class Teller:
         if label in ("bottles:drank", "rest") and not part.asked and _handed_over(part):
             return "bottles:gave", max(sure, _WAITED)
         asked = part.asked or self._asks(part, label)
+        if asked and label in _UNTOLD and sure >= _OWN and not cued(part) and self._facts():
+            return label, sure  # "opened one with the stew, honestly? lovely"
         return (
             one.asked()
             if asked and not label.startswith("ask:") and not self._values(part)
@@ -605,6 +673,8 @@ class Teller:
         )
 
     def _question(self, part: Saying) -> bool:
+        if relative(part, self.message):
+            return False
         return part.asked or moods.asks(Clause(list(part.spans)), by_words=True)
 
     def _asks(self, part: Saying, label: str) -> bool:
@@ -670,6 +740,8 @@ class Teller:
     def _add_values(self, part: Saying, values: Sequence[Span], *, sure: float, label: str = "") -> None:
         """Gravities and temperatures: a temperature after a gravity is its sample's."""
         if label == "volume":
+            if self._filled():
+                return  # what the bottles hold, or what was left over
             for span in part.spans:
                 if span.qty is not None and span.qty.unit in VOLUMES:
                     amount = litres(span.qty.value, span.qty.unit, self.scene)
@@ -697,6 +769,11 @@ class Teller:
             span.used = True
             temp = celsius(span.qty.value, span.qty.unit, self.scene)
             self._temperature(part, temp, sure)
+
+    def _filled(self) -> bool:
+        """Whether the message told before that a wine was bottled."""
+        acts = [claim.draft.act for claim in self.told.claims if claim.draft is not None]
+        return any(isinstance(act, Step) and act.step == "bottle" for act in acts)
 
     def _add_degrees(self, part: Saying, number: Span, sure: float) -> None:
         """A bare number that a room can have."""
@@ -780,10 +857,13 @@ class Teller:
         return any("mix" in batch.next[:2] for batch in self.scene.under_way)
 
     def _no_remark(self, part: Saying, sure: float) -> bool:
-        """Whether it is too little of the wine to be kept beside facts: "he was fussing with the airlock"."""
-        return sure < _REMARK or bool(
-            self.message.small.airlock.intersection(self.message.folds_of(part.spans))
-        )
+        """Whether it is too little of the wine to be kept beside facts: "he was fussing with the airlock", "Bo sang
+        to it"."""
+        folds = self.message.folds_of(part.spans)
+        who = self.message.small.people | set(self.message.scene.members)
+        of_wine = any(span.is_("batchword", "it") for span in part.spans)  # "I think it smells of pears"
+        of_people = bool(folds) and folds[0] in who and not of_wine
+        return sure < _REMARK or of_people or bool(self.message.small.airlock.intersection(folds))
 
     def _into_bottles(self, part: Saying) -> bool:
         """Whether bottles were filled: "bottles and corks are here" only says that there are some."""
@@ -796,6 +876,14 @@ class Teller:
         if len(steps) != 1:
             return None
         return Draft(Skip(step=next(iter(steps))), SURE, doubt=Doubt.UNSURE)
+
+    def _as_pitched(self, left_out: Draft) -> bool:
+        """ "Yeast in, just on top, no stirring": whether what is left out only says how the yeast went in."""
+        pitched = any(
+            claim.draft is not None and isinstance(claim.draft.act, Step) and claim.draft.act.step == "pitch"
+            for claim in self.told.claims
+        )
+        return pitched and isinstance(left_out.act, Skip) and left_out.act.step in ("stir", "mix")
 
     def _goal(self, part: Saying, draft: Draft) -> None:
         """The vessel that wine went to: led by "into" or the like, else the one that does not hold it."""
@@ -818,24 +906,36 @@ class Teller:
     def _holds(self, ref: Ref) -> bool:
         return ref.name in self.message.targets.in_vessel
 
-    def _addition(self, part: Saying, what: str) -> Draft:
+    def _addition(self, part: Saying, what: str) -> Draft | None:
         named = next((span.value("substance") for span in part.spans if span.has("substance")), None)
         last = self.before.draft.act if self.before is not None and self.before.draft is not None else None
         goes_on = isinstance(last, Addition) and last.what.startswith("sachet ")
         goes_on = goes_on and not any(span.kind == "word" or span.has("substance") for span in part.spans)
+        packet = self._packet_named(part)
+        if packet is not None and not (what == "sachet" and goes_on and packet == "sachet"):
+            return Draft(Addition(what=packet), SURE)
         if what == "sachet" or (what == "other" and goes_on):
             number = next(
-                (span for span in part.spans if span.qty is not None and not span.qty.decimals), None
+                (
+                    span
+                    for span in part.spans
+                    if span.qty is not None
+                    and not span.qty.decimals
+                    and not (span.qty.spoken and span.qty.value == 1)  # "the clearing one"
+                ),
+                None,
             )
-            packet = goes_on or any(span.has("packet") for span in part.spans)
-            what = (
-                f"sachet {number.qty.value:g}" if packet and number is not None and number.qty else "sachet"
-            )
-            return Draft(Addition(what=what), SURE)
+            called = f"sachet {number.qty.value:g}" if goes_on and number is not None and number.qty else None
+            return Draft(Addition(what=called or "sachet"), SURE)
         if what == "other":
-            what = named or self.message.words_of(part.spans)[:60]
+            thing = named or self._thing(part)
+            if thing is None:
+                return None
+            what = thing
         amount, unit = None, None
         for span in part.spans:
+            if span.fold in self.message.small.dissolved:
+                break  # what it was dissolved in is no part of it
             if span.qty is None or span.used:
                 continue
             if span.qty.unit in DOSES:
@@ -852,6 +952,53 @@ class Teller:
                 span.used = True
                 break
         return Draft(Addition(what=what, amount=amount, unit=unit), SURE)
+
+    def _packet_named(self, part: Saying) -> str | None:
+        """The packet that is named by its number or letter: "packet 2", "sachet c", "s1"."""
+        spans = part.spans
+        at = next((place for place, span in enumerate(spans) if _packet(span)), None)
+        if at is None:
+            return self._packet_in_short(part)
+        for span in [span for span in spans[at + 1 : at + 3] if span.fold not in (".", "#")][:1]:
+            if span.qty is not None and span.qty.unit is None and span.qty.value in range(1, _MOST_PACKETS):
+                span.used = True
+                return f"sachet {span.qty.value:g}"
+            if len(span.fold) == 1 and span.fold.isalpha():
+                return f"sachet {span.fold.upper()}"
+        return None
+
+    def _packet_in_short(self, part: Saying) -> str | None:
+        """ "S1 is in": a packet by its sign, where it says that it went in."""
+        for sign, number in pairwise(part.spans):
+            glued = sign.hi == number.lo and self.message.tokens[number.lo].glued
+            counts = number.qty is not None and number.qty.unit is None
+            if sign.fold in self.message.small.packet_sign and glued and counts and number.qty is not None:
+                after = part.spans[part.spans.index(number) + 1 :]
+                if number.qty.value in range(1, _MOST_PACKETS) and any(map(_puts_in, after)):
+                    number.used = True
+                    return f"sachet {number.qty.value:g}"
+        return None
+
+    def _thing(self, part: Saying) -> str | None:
+        """The words for something that went in and has no name of its own here: those before or after the verb; None where
+        they are only small words, or too many for a thing."""
+        spans = [span for span in part.spans if span.moment is None and span.kind not in ("mark", "line")]
+        at = next((place for place, span in enumerate(spans) if _puts_in(span)), None)
+        if at is None:
+            dosed = any(span.qty is not None or span.has("amount") or span.has("unit") for span in spans)
+            return self.message.words_of(spans)[:_LONGEST_NAME] if dosed else None
+        for run in (spans[:at], spans[at + 1 :]):
+            thing = [
+                span
+                for span in takewhile(lambda span: not _puts_in(span) and span.ref is None, run)
+                if span.qty is None
+            ]
+            while thing and (thing[0].has("filler") or thing[0].has("join") or thing[0].has("mood")):
+                thing.pop(0)
+            words = self.message.words_of(thing) if thing else ""
+            if words and len(words.split()) <= _LONGEST_THING:
+                return words
+        return None
 
     def _bottles(self, part: Saying, how: str) -> Draft | None:
         if how == "left":
@@ -898,6 +1045,14 @@ class Teller:
         if values:
             self._add_values(part, values, sure=_CERTAIN)
             return
+        if numbers and self._counts_on(part):
+            self.told.left.append(part)
+            return
+        chore = self.before.draft if self.before is not None else None
+        lasted = all(span.qty is not None and span.qty.unit in _LASTED for span in numbers)
+        if numbers and lasted and chore is not None and isinstance(chore.act, Step):
+            self._doubted(_WAITED)
+            return  # "degassed, ten minutes of it"
         if numbers and self._whole_volume(part, numbers):
             return
         refs = [span.ref for span in part.spans if span.ref is not None]
@@ -946,6 +1101,14 @@ class Teller:
             self._take(part, Draft(Temperature(temp_c=temp), SURE), _WAITED if told else _LONE, "temperature")
         elif numbers:
             self.told.left.append(part)
+
+    def _counts_on(self, part: Saying) -> bool:
+        """ "14 so far", "30 washed": a count that is not at its end, or of what is empty; no heat, and no bottling."""
+        folds = self.message.folds_of(part.spans)
+        said = f" {' '.join(folds)} "
+        return bool(self.message.small.washed.intersection(folds)) or any(
+            f" {each} " in said for each in self.message.small.so_far
+        )
 
     def _whole_volume(self, part: Saying, numbers: Sequence[Span]) -> bool:
         """ "All the 23": how much there is of a batch, which is known."""
@@ -1022,6 +1185,8 @@ class Teller:
                 self._completed(part, again)
                 return True
         elif isinstance(act, Addition) and act.what.startswith("sachet ") and quantity.unit is None:
+            if quantity.spoken and quantity.value == 1:
+                return True  # "the clearing one": which it was
             numbers[0].used = True
             self._take(part, Draft(Addition(what=f"sachet {quantity.value:g}"), SURE), _CERTAIN, "add:sachet")
             return True
@@ -1143,12 +1308,12 @@ def _supposes_it(one: Span, two: Span) -> bool:
     return one.fold == "if" and led
 
 
-def _cued(part: Saying) -> bool:
+def cued(part: Saying) -> bool:
     """Whether a number, a name or a word is in it that may be of a fact."""
     return any(
         span.qty is not None
         or span.ref is not None
-        or any(map(span.has, _CUES))
+        or (any(map(span.has, _CUES)) and not span.is_("bottles", "there"))
         or (span.has("put") and not span.is_("part", "inside"))
         for span in part.spans
     )
@@ -1200,6 +1365,13 @@ def _handed_over(part: Saying) -> bool:
 def _puts_in(span: Span) -> bool:
     """Whether a word says that something went in."""
     return span.has("put") or span.is_("part", "inside") or (span.is_("part", "into") and span.fold != "to")
+
+
+def _only_puts(part: Saying) -> bool:
+    """Whether a saying tells that something went in, and names nothing that did."""
+    return any(map(_puts_in, part.spans)) and all(
+        _puts_in(span) or span.has("filler") or span.has("join") for span in part.spans
+    )
 
 
 def _more(span: Span) -> bool:

@@ -10,6 +10,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass, field
 from datetime import timedelta
 from functools import lru_cache
+from itertools import pairwise
 from typing import Any, Literal
 
 from bot.cellar.log.acts import Bottles, Note, Reason
@@ -38,6 +39,8 @@ _MANY = 99
 """More than so many are counted only where they are called bottles, or by the name of a wine."""
 _BEYOND = 9.0
 _FEW_WORDS = 2
+_LASTED = ("minute", "hour")
+"""Units of how long it took."""
 _PLAIN = ("step", "substance", "packet", "measure", "question", "correct", "undo", "begin")
 """Words that tell or ask something of their own."""
 
@@ -58,6 +61,7 @@ class Patterns:
     apiece: re.Pattern[str]
     kept: re.Pattern[str]
     each: re.Pattern[str]
+    counted: re.Pattern[str]
     of: frozenset[str]
     after: frozenset[str]
     before: frozenset[str]
@@ -113,9 +117,17 @@ def happened(message: Message, parts: Sequence[Saying]) -> Happened:
     """What became of bottles by what a message says; nothing where no wine can be meant."""
     if not _any_bottled(message, parts) or not _of_the_house(message, parts):
         return Happened()
+    if already_counted(message):
+        return Happened()
     if (signed := _signed(message, parts)) is not None:
         return Happened({0: [signed]})
     return _Shelf(message, parts).read()
+
+
+def already_counted(message: Message) -> bool:
+    """ "It was in the count already": whether what is told of bottles changes nothing."""
+    said = " ".join(message.folds_of(message.spans))
+    return patterns_of(message.scene.language).counted.search(said) is not None
 
 
 class _Shelf:
@@ -190,7 +202,8 @@ class _Shelf:
                 self.loose = None
         elif self.told and reason == "broke" and not any(span.ref is not None for span in part.spans):
             last = self.told[-1][0]
-            if isinstance(last.act, Bottles) and len(part.spans) <= _FEW_WORDS:
+            untold = isinstance(last.act, Bottles) and last.act.reason is None
+            if isinstance(last.act, Bottles) and (untold or len(part.spans) <= _FEW_WORDS):
                 last.act = Bottles(change=last.act.change, reason="broke")
                 self.found.said.add(at)
 
@@ -204,6 +217,8 @@ class _Shelf:
             how = _reason(piece, self.words, [count], part) or (reason if len(counts) > 1 else None)
             if how is None and self.told and _goes_on(piece, spans):
                 how = _how(self.told[-1][0])
+            if how is None and self.told and count.refs and _only_counts(part, count):
+                how = _how(self.told[-1][0])  # "went 2 plum and 1 fig"
             before = [draft for draft, _ in self.told] + mine
             if how is None:
                 self.loose = (at, count) if not own or self._in_bottles(own) else None
@@ -606,12 +621,27 @@ def _free(following: Sequence[Span], words: Patterns) -> bool:
     return after.has("filler") or after.has("mood") or after.has("part") or after.has("amount")
 
 
+def relative(part: Saying, message: Message) -> bool:
+    """ "29, and half a one, which Bo has emptied": whether a saying goes on with the sentence before it and asks nothing."""
+    spans = part.spans
+    goes_on = bool(spans) and spans[0].lo > 0 and not part.hard and not part.asked
+    return goes_on and spans[0].fold in message.small.relative
+
+
 def tells_nothing_more(part: Saying, message: Message) -> bool:
     """Whether a saying tells nothing for the log beside bottles that were filled, came or went."""
     denied = bool(part.spans) and part.spans[0].fold.endswith("nt")  # "couldnt wait"
-    if part.asked or (not denied and moods.asks(Clause(list(part.spans)), by_words=True)):
+    if denied and not part.asked and len(part.spans) <= _FEW_WORDS:
+        return True
+    goes_on = relative(part, message)
+    if part.asked or (not (denied or goes_on) and moods.asks(Clause(list(part.spans)), by_words=True)):
         return False
-    if any(span.qty is not None and not span.used and span.fold != "one" for span in part.spans):
+    if _price(part) or _hour(part):
+        return True
+    if any(
+        span.qty is not None and not span.used and span.fold != "one" and span.qty.unit not in _LASTED
+        for span in part.spans
+    ):
         return False
     return not any(
         (span.has(kind) and not span.has("filler") and not span.is_("undo", "object"))
@@ -619,3 +649,22 @@ def tells_nothing_more(part: Saying, message: Message) -> bool:
         for span in part.spans
         for kind in _PLAIN
     )
+
+
+def _price(part: Saying) -> bool:
+    """ "$48.60": whether a saying is what something cost, and nothing else."""
+    money = [span for span in part.spans if span.kind == "mark" and span.is_("chatter", "strong")]
+    return bool(money) and all(span in money or span.qty is not None for span in part.spans)
+
+
+def _hour(part: Saying) -> bool:
+    """ "It's not half past two": whether a saying only tells the hour."""
+    past = any(
+        before.is_("mood", "perhaps") and after.qty is not None and after.qty.spoken
+        for before, after in pairwise(part.spans)
+    )
+    small = all(
+        span.has("filler") or span.has("mood") or span.has("amount") or span.qty is not None
+        for span in part.spans
+    )
+    return past and small and not any(span.ref is not None or of_bottles(span) for span in part.spans)

@@ -43,13 +43,19 @@ class _GrammarWords:
                 continue
             for words in _words_of(table):
                 (own if kind in _OWN else others).update(words)
+        self.small = frozenset(
+            word
+            for reader in ("sayings", "shelf", "bottling")
+            for said in _strings(tables_of(language, reader))
+            for word in _WORDS_IN.findall(said)
+        )
         counted = {word for word in self.lexicon.singles() if _counts(self.lexicon, word)}
         self.own = _by_length(own - counted)
         self.others = _by_length(others - own - counted)
 
     def knows(self, word: str) -> bool:
         """Whether it is a word of the grammar, or one that is common."""
-        known = self.lexicon.knows(word) or word in self.lexicon.people
+        known = self.lexicon.knows(word) or word in self.lexicon.people or word in self.small
         return (
             known
             or crc32(word.encode()) in self.near.rows
@@ -152,6 +158,22 @@ def _words_of(table: Mapping[str, Any]) -> Iterator[tuple[str, ...]]:
         for items in phrases.values() if isinstance(phrases, dict) else (phrases,):
             for phrase in items:
                 yield from expand(phrase)
+
+
+_WORDS_IN = re.compile(r"(?<!\\)\b[a-z]{4,}\b")
+"""Words within a pattern of words."""
+
+
+def _strings(table: object) -> Iterator[str]:
+    """Every text in a table."""
+    if isinstance(table, str):
+        yield table
+    elif isinstance(table, Mapping):
+        for each in table.values():
+            yield from _strings(each)
+    elif isinstance(table, list | tuple):
+        for each in table:
+            yield from _strings(each)
 
 
 def _times(table: object) -> Iterator[str]:

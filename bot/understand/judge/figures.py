@@ -437,6 +437,10 @@ def _alone(message: Message) -> Quantity | None:
     refs = [span.ref for span in rest if span.ref is not None]
     said = f" {' '.join(token.fold for token in message.tokens)} "
     several = any(f" {phrase} " in said for phrase in (*message.small.two, *message.small.all))
+    counts_on = any(f" {phrase} " in said for phrase in message.small.so_far)  # "14 so far"
+    empty = any(token.fold in message.small.washed for token in message.tokens)  # "30 washed"
+    if counts_on or empty:
+        return None
     if several or len(refs) > 1 or any(ref.kind == "every" for ref in refs) or not all(map(_small, rest)):
         return None
     figure = numbers[0]

@@ -30,16 +30,17 @@ from bot.cellar.log.acts import (
     Temperature,
     Undo,
     Vessel,
+    Volume,
     kind,
 )
 from bot.cellar.log.lengths import MESSAGE, TextKind, overlong
 from bot.understand.claims import corrections, reminders
-from bot.understand.claims.beginnings import OwnWords
+from bot.understand.claims.beginnings import DAYS_OF, OwnWords
 from bot.understand.claims.corrections import TakenBack, taken_back
 from bot.understand.claims.dangers import Danger, dangers, tells
 from bot.understand.claims.drafts import Draft
 from bot.understand.claims.figures import figures_mended
-from bot.understand.claims.notes import note
+from bot.understand.claims.notes import note, tasting
 from bot.understand.claims.slips import mended
 from bot.understand.claims.sums import sum_asked
 from bot.understand.claims.vessels import read_shares
@@ -312,7 +313,7 @@ def _judge(message: Message) -> Verdict:
     if back is not None:
         return _taken_back(message, settler, back)
     own = OwnWords(message)
-    for read in (partial(note, message), own.begin, own.nickname):
+    for read in (partial(note, message), partial(tasting, message), own.begin, own.nickname):
         draft = read(spans)
         if draft is not None:
             return settler.verdict([draft], half=False)
@@ -402,7 +403,10 @@ def _statements(
         told = _beside(told, shared[0])
     kept: list[Draft] = [Draft(Undo(), weigh.SURE, "nothing")] if undone else []
     unread = list(told.half)
+    begins = any(isinstance(draft.act, Volume) for draft in told.drafts) and _of_a_beginning(message)
     for draft, score in zip(told.drafts, told.scores, strict=True):
+        if begins and isinstance(draft.act, Volume):
+            continue  # one thing of a kit that is begun
         if score >= weigh.PERHAPS:
             if score < weigh.SURE:
                 draft.doubt = draft.doubt or Doubt.UNSURE
@@ -415,6 +419,18 @@ def _statements(
     return settler.verdict(
         _without_doubles(_without_headings(kept)), half=bool(unread), unread=", ".join(words) or None
     )
+
+
+def _of_a_beginning(message: Message) -> bool:
+    """ "Heron, red, 23 l in bucket 1, 21 day kit": a colour and the days of a kit beside a vessel that holds no wine."""
+    spans = message.spans
+    refs = [span.ref for span in spans if span.ref is not None]
+    vessels = [ref for ref in refs if ref.kind == "vessel"]
+    free = bool(vessels) and not any(ref.name in message.targets.in_vessel for ref in vessels)
+    days = any(span.qty is not None and span.qty.unit in DAYS_OF for span in spans)
+    coloured = any(span.colour is not None for span in spans)
+    done = any(span.has("step", "done") for span in spans)
+    return free and days and coloured and not done and not any(ref.kind == "batch" for ref in refs)
 
 
 def _beside(told: Drafts, shared: Draft) -> Drafts:

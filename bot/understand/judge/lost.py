@@ -162,6 +162,8 @@ def _for_the_wine(verdict: Verdict, heard: SayingsRead, message: Message, *, alo
         return likely
     if heard.asking or heard.asks >= LIKELY:
         return _which(heard, message) or _cannot(message) or verdict
+    if not message.scene.under_way and message.small.the_kit.intersection(message.folds_of(message.spans)):
+        return _answered(Question(subject=Lore(topic="first_steps")))  # "got a kit"
     return _offered(message, heard) or _cannot(message, Doubt.WHICH_QUESTION) or verdict
 
 

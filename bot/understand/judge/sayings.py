@@ -30,7 +30,7 @@ from bot.understand.claims.begun import attributes, beginnings
 from bot.understand.claims.corrections import mended
 from bot.understand.claims.drafts import Draft
 from bot.understand.claims.labels import LabelledSaying, Weights, labelled, model_of
-from bot.understand.claims.said import AS_LAST, SURE, AllTold, Claim, Teller
+from bot.understand.claims.said import AS_LAST, SURE, AllTold, Claim, Teller, cued
 from bot.understand.judge import plausible
 from bot.understand.judge.settle import Settler
 from bot.understand.scene import Scene, SceneBatch
@@ -91,6 +91,7 @@ def hear(message: Message) -> SayingsRead:
         unsure = [
             claim for claim in told.claims if _HALF <= claim.sure < _BESIDE and claim.label in _OF_CHORES
         ]
+        told.left = [part for part in told.left if cued(part)]  # "right ladies"
         told.left += [claim.part for claim in unsure]
         told.claims = [
             claim for claim in told.claims if claim.label not in _OF_BEGINNINGS and claim.sure >= _BESIDE
@@ -492,13 +493,14 @@ class _Focus:
             span.ref for span in part.spans if span.ref is not None and span.ref.kind in ("batch", "colour")
         ]
         if several and not named and any(f" {each} " in said for each in self.message.small.all):
-            return [Ref("every", "all")]
+            listed = list(dict.fromkeys(ref for ref in self.every if ref.kind in ("batch", "colour")))
+            return listed if len(listed) > 1 else [Ref("every", "all")]  # "fig and plum, half a sachet each"
         counted = next((n for each, n in self.message.small.counted.items() if f" {each} " in said), None)
-        listed = (
+        as_many = (
             counted is not None
             and len({ref for ref in self.every if ref.kind in ("batch", "colour", "vessel")}) == counted
         )
-        if counted is not None and several and not (named or listed) and counted == len(under_way):
+        if counted is not None and several and not (named or as_many) and counted == len(under_way):
             return [Ref("every", "all")]
         if self.message.small.mine & set(words) or "my one" in said or "my wine" in said:
             mine = [batch for batch in under_way if batch.by is not None and batch.by == self.message.by]

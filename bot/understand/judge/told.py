@@ -31,7 +31,7 @@ from bot.understand.claims.bottles import (
 from bot.understand.claims.chores import Chores
 from bot.understand.claims.drafts import Draft
 from bot.understand.claims.readings import Readings
-from bot.understand.claims.shelf import stored
+from bot.understand.claims.shelf import already_counted, stored
 from bot.understand.claims.vessels import Litres
 from bot.understand.judge import weigh
 from bot.understand.text import moods
@@ -246,7 +246,8 @@ class Telling:
     def _facts(self, clause: Clause) -> list[Draft]:
         """What the clause says was done or measured, in the order written."""
         found: list[tuple[int, Draft]] = []
-        if self._bottled(clause) and not stored(self.message, clause.spans):
+        at_home = stored(self.message, clause.spans) or already_counted(self.message)
+        if self._bottled(clause) and not at_home:
             only = self._only_wine(clause)
             drafts = bottles_told(clause, wine=self.wine or only, elsewhere=self.reason)
             found += [(place, asked_if_many(draft, clause) if only else draft) for place, draft in drafts]

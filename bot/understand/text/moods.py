@@ -54,9 +54,12 @@ def compared(clause: Clause, at: int) -> bool:
 
 
 def ordered(clause: Clause) -> bool:
-    """Whether it bids somebody do a chore: "stir it slowly", "rinse it first"."""
+    """Whether it bids somebody do a chore: "stir it slowly", "rinse it first", "now get the gas out"."""
     opening = [span for span in first_words(clause) if not span.has("join")]
     steps = [span for span in clause.spans if span.has("step")]
+    led = len(opening) > 1 and opening[0].kind == "time" and opening[0].is_("part", "tail")
+    if led and not any(span.has("step", "done") for span in steps):
+        return any(tag.kind == "step" and tag.form == "bare" for tag in opening[1].tags)
     bidden = len(opening) > 1 and any(tag.kind == "step" and tag.form == "bare" for tag in opening[0].tags)
     whom = bidden and (opening[1].ref is not None or opening[1].is_("mood", "subject"))
     return whom and not any(span.has("step", "done") for span in steps)
@@ -104,6 +107,11 @@ def _turned_round(clause: Clause, first: Span) -> bool:
     thing = len(after) > 1 and (after[1].kind == "word" or after[1].has("measure"))
     if first.is_("part", "did") and following.fold == "the" and thing:
         return False
+    put_in = len(after) > 2 and after[1].has("substance") and all(map(_small, after[2:]))
+    put_in = put_in and (after[2].is_("part", "into") or after[2].moment is not None)
+    put_in = put_in and (after[-1].ref is not None or after[-1].moment is not None)
+    if first.is_("part", "did") and put_in and not did:
+        return False  # "did the finings in the plum"
     if following.is_("mood", "subject"):
         return True
     done = any(span.has("step") or span.has("put") or span.is_("topic", "finish_time") for span in after)
@@ -112,3 +120,7 @@ def _turned_round(clause: Clause, first: Span) -> bool:
     if following.qty is not None:
         return clause.means("topic", "well") or clause.means("topic", "ready")
     return following.ref is not None or (following.has("substance") and done)
+
+
+def _small(span: Span) -> bool:
+    return span.ref is not None or span.has("filler") or span.moment is not None or span.kind == "mark"

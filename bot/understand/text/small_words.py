@@ -1,5 +1,6 @@
 """Small words that sayings are read by: what points at a batch, names one, or puts the last thing right."""
 
+import re
 from functools import lru_cache
 from typing import Any
 
@@ -63,6 +64,15 @@ class SmallWords(msgspec.Struct, frozen=True):
     it: frozenset[str]
     airlock: frozenset[str]
     anything: frozenset[str]
+    dissolved: frozenset[str]
+    packet_sign: frozenset[str]
+    doing: frozenset[str]
+    bids: frozenset[str]
+    so_far: tuple[str, ...]
+    once_more: tuple[str, ...]
+    the_kit: frozenset[str]
+    people: frozenset[str]
+    relative: frozenset[str]
     two: tuple[str, ...]
     all: tuple[str, ...]
     rights: tuple[str, ...]
@@ -91,3 +101,12 @@ def small_words(language: str) -> SmallWords:
     )
     words = {key: said.split() if isinstance(said, str) else said for key, said in table.items()}
     return msgspec.convert({**words, "name": names, "beside": beside, "warmth": warmth}, type=SmallWords)
+
+
+def once_more(text: str, language: str) -> bool:
+    """Whether a text says that something was done one time more: "stirred it again"."""
+    said = f" {' '.join(_WORD.findall(text.casefold()))} "
+    return any(f" {each} " in said for each in small_words(language).once_more)
+
+
+_WORD = re.compile(r"\w+")
