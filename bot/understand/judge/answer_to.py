@@ -19,6 +19,7 @@ from bot.cellar.log.acts import (
     Ph,
     PutOff,
     Question,
+    Remind,
     Step,
     TakeOn,
     Temperature,
@@ -36,7 +37,8 @@ from bot.understand.forms.readings import clearness, instrument_meant
 from bot.understand.judge import weigh
 from bot.understand.judge.answers import declines, denial, pick
 from bot.understand.judge.offers import WHY
-from bot.understand.judge.reminders import with_time
+from bot.understand.judge.postponed import postponed
+from bot.understand.judge.reminders import reminder_words, with_time
 from bot.understand.judge.settle import Settler
 from bot.understand.scene import (
     FiguresWanted,
@@ -107,6 +109,7 @@ class Answering(msgspec.Struct, frozen=True, kw_only=True):
     by: str | None
     replying_to: ReplyTo | None
     addressed: bool
+    for_wine: bool = False
     read: Callable[[str, ReplyTo | None], Verdict]
 
 
@@ -115,13 +118,28 @@ def answered(message: Answering) -> Verdict | None:
     opens = [one for kind in _ORDER for one in message.scene.open if isinstance(one, kind)]
     before = [one for one in opens if isinstance(one, _BEFORE_ITS_OWN)]
     after = [
-        one for one in opens if one not in before and (_replies(message, one) or message.own.verdict != "act")
+        one
+        for one in opens
+        if one not in before
+        and (_replies(message, one) or message.own.verdict != "act" or _wishes_nothing(message))
     ]
     return _first(message, before) or _read_with(message) or _first(message, after)
 
 
 def _replies(message: Answering, open_: Open) -> bool:
     return open_.replied or message.replying_to is not None
+
+
+def _wishes_nothing(message: Answering) -> bool:
+    """Whether by itself it only asks to be reminded, of nothing that it says."""
+    own, nothing = message.own, reminder_words(message.scene.language).nothing
+    wishes = [act for act in own.acts if isinstance(act, Remind) and act.step is None]
+    return (
+        own.verdict == "act"
+        and bool(wishes)
+        and len(wishes) == len(own.acts)
+        and all(wish.about in (None, nothing) for wish in wishes)
+    )
 
 
 def _first(message: Answering, opens: Iterable[Open]) -> Verdict | None:
@@ -197,14 +215,18 @@ def _instead(message: Answering, asked: OptionsAsked) -> Verdict | None:
 
 
 def _spans_of(text: str, message: Answering) -> Sequence[Span]:
+    return _message_of(message, text).spans
+
+
+def _message_of(message: Answering, text: str | None = None) -> Message:
     return Message(
-        text,
+        message.text if text is None else text,
         message.scene,
         message.sent_at,
         by=message.by,
         replying_to=message.replying_to,
         addressed=message.addressed,
-    ).spans
+    )
 
 
 def _by_instrument(message: Answering, asked: OptionsAsked) -> int | None:
@@ -368,7 +390,24 @@ def _to_letter(message: Answering, letter: LetterSaid) -> Verdict | None:
     """What is said of the letter's things, or which of them is meant. What one letter says of one chore is left to the
     grammar of replies."""
     told = _in_reply_to(message, letter) if letter.replied else _to_latest(message, letter)
-    return told or _as_waited_for(message, letter)
+    return told or _as_waited_for(message, letter) or _postponed(message, letter)
+
+
+def _postponed(message: Answering, letter: LetterSaid) -> Verdict | None:
+    """What is put off or taken on in any words. What says something else of its own is none, nor what came so long after
+    the letter that it may be about anything."""
+    own = message.own
+    doubtful = own.verdict == "ask" and own.doubt in _LITTLE
+    if letter.action is not None or not (own.verdict == "ignore" or doubtful or _wishes_nothing(message)):
+        return None
+    if not letter.replied and letter.ago > LETTER_FOR:
+        return None
+    said = postponed(
+        _message_of(message), ago=letter.ago, replied=letter.replied, for_wine=message.for_wine
+    )
+    if said is None or (not letter.replied and all(thing.settled for thing in letter.things)):
+        return None
+    return _sorted_out(_by_whom([said], letter), letter.things, letter, silent=not letter.replied)
 
 
 def _as_waited_for(message: Answering, letter: LetterSaid) -> Verdict | None:

@@ -1,0 +1,124 @@
+"""A chore put off or taken on in any words ("not now, up a ladder, remind me at 8"): what was learned of each piece of the
+message, and what the grammar knows, held against how likely it was said to the letter at all."""
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from datetime import datetime, timedelta
+
+from bot.understand.claims.labels import LabelledSaying, labelled, model_of
+from bot.understand.claims.reminders import LetterWords, Reply, lengths, letter_words, until
+from bot.understand.scene import Scene
+from bot.understand.text.clauses import Clause
+from bot.understand.text.message import Message
+from bot.understand.text.names import Ref
+from bot.understand.text.sayings import sayings
+from bot.understand.text.times import TimeSaid
+
+TO_THE_BOT = 0.25
+"""How likely a piece has to put off or take on, in a reply to the letter."""
+FOR_WINE = 0.5
+"""The same in a chat for the wine alone."""
+AT_ONCE, SOON = timedelta(minutes=20), timedelta(hours=1)
+AMONG_PEOPLE = ((AT_ONCE, 0.75, 0.6), (SOON, 0.9, 0.3))
+"""The same where people talk of other things as well: so long after the letter, and how likely all of it may be talk."""
+_LONGEST = 40
+"""Words of such an answer: a longer one tells a story."""
+_NEXT_DAY = TimeSaid(days=1)
+
+
+@dataclass(frozen=True, slots=True)
+class _Piece:
+    clause: Clause
+    said: str
+    later: float
+    mine: float
+    whom: str | None = None
+
+    @property
+    def most(self) -> float:
+        return max(self.later, self.mine)
+
+
+def postponed(message: Message, *, ago: timedelta, replied: bool, for_wine: bool) -> Reply | None:
+    """What the message puts off or takes on of the letter it answers; None where it does neither, or is not likely
+    enough said to the bot. It names no thing of the letter but by a batch or vessel, whose names are in `of`."""
+    scene = message.scene
+    words = letter_words(scene.language, scene.members)
+    found = sayings(message.spans, [token.glued for token in message.tokens])
+    if not found or len(message.tokens) > _LONGEST:
+        return None
+    said, whole = labelled(found, message.tokens, model_of(scene.language))
+    pieces = [_piece(one, words) for one in said]
+    replied = replied or message.addressed
+    best = max(pieces, key=lambda piece: piece.most)
+    handed = next((piece.whom for piece in pieces if piece.whom is not None), None)
+    if handed is not None and (replied or for_wine):
+        return Reply(action="mine", whom=handed, of=_names(message))
+    when = _when(pieces, message.sent_at, scene)
+    if not _to_letter(best, whole.share("talk"), ago=ago, replied=replied, for_wine=for_wine):
+        # A time and no more, said to the bot, can only be when it is to ask again.
+        if when is None or best.clause.asked or not (replied or (for_wine and _only_when(message))):
+            return None
+        return Reply(action="later", until=when, of=_names(message))
+    later = max(piece.later for piece in pieces)
+    mine = max(piece.mine for piece in pieces)
+    return Reply(action="mine" if mine > later else "later", until=when, of=_names(message))
+
+
+def _to_letter(best: _Piece, talk: float, *, ago: timedelta, replied: bool, for_wine: bool) -> bool:
+    """Whether a message is likely enough said to the letter, by the piece that most puts off or takes on."""
+    if replied or for_wine:
+        return best.most >= (TO_THE_BOT if replied else FOR_WINE)
+    return not best.clause.any("chatter") and any(
+        ago <= within and best.most >= least and talk < most for within, least, most in AMONG_PEOPLE
+    )
+
+
+def _piece(one: LabelledSaying, words: LetterWords) -> _Piece:
+    clause = Clause(list(one.saying.spans), asked=one.saying.asked)
+    said = words.said(clause.spans)
+    later, mine = one.share("later"), one.share("mine")
+    if words.puts_off(said):
+        later = 1.0
+    elif words.takes_on(said):
+        mine, later = 1.0, 0.0
+    return _Piece(clause, said, later, mine, words.handed_to(said))
+
+
+def _when(pieces: Sequence[_Piece], sent_at: datetime, scene: Scene) -> datetime | None:
+    """The time that was said for it: in a piece that puts off before any other, and never the one at which it cannot
+    be done, of which the next day is meant."""
+    words = letter_words(scene.language, scene.members)
+    told: list[tuple[bool, datetime]] = []
+    cannot = False
+    for piece in pieces:
+        moments = [*piece.clause.moments, *lengths(piece.clause.spans)]
+        if piece.clause.means("mood", "not_today"):
+            cannot = True
+        elif words.cannot(piece.said) and not words.lasts(piece.said):
+            cannot = cannot or any(until([moment], sent_at, scene) is not None for moment in moments)
+        elif (when := until(moments, sent_at, scene)) is not None:
+            told.append((piece.most >= FOR_WINE, when))
+    if told:
+        return max(told, key=lambda one: one[0])[1]
+    return until([_NEXT_DAY], sent_at, scene) if cannot else None
+
+
+def _only_when(message: Message) -> bool:
+    """Whether it says a time, and beside it nothing but names and small words."""
+    spans = [span for span in message.spans if span.kind not in ("mark", "line")]
+    return all(span.kind == "time" or span.ref is not None or span.has("filler") for span in spans)
+
+
+def _names(message: Message) -> frozenset[str]:
+    refs: list[Ref] = [span.ref for span in message.spans if span.ref is not None]
+    return frozenset(
+        name
+        for ref in refs
+        if ref.kind not in ("every", "unknown")
+        for target in message.targets.of(ref)
+        for name in (target.of, target.vessel, *target.choices)
+        if name is not None
+    )
+
+
