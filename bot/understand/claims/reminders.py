@@ -155,6 +155,8 @@ class LetterWords:
         self.gas_out = self._forms(table["gas_out"], table, who)
         self.gas_in = self._forms(table["gas_in"], table, who)
         self.excepting = re.compile(table["excepting"], re.IGNORECASE)
+        self.again = [re.compile(rf"(?:{form})\b") for form in table["asks_again"]]
+        self.reads = re.compile(rf"\b(?:{table['reads']})\b")
         self.put_off = [re.compile(rf"(?:{form})\b") for form in table["puts_off"]]
         self.taken_on = [re.compile(rf"(?:{form})\b") for form in table["takes_on"]]
         self.cannot_words = re.compile(rf"\b(?:{table['cannot']})\b")
@@ -195,7 +197,11 @@ class LetterWords:
 
     def puts_off(self, said: str) -> bool:
         """Whether it begins as what is put off does: "ask us again", "can it wait"."""
-        return any(form.match(said) for form in self.put_off)
+        return self.asks_again(said) or any(form.match(said) for form in self.put_off)
+
+    def asks_again(self, said: str) -> bool:
+        """Whether it begins as a wish to be asked again."""
+        return any(form.match(said) for form in self.again)
 
     def takes_on(self, said: str) -> bool:
         """Whether it begins as what is taken on does: "I'll get to it"."""

@@ -37,7 +37,7 @@ from bot.understand.forms.readings import clearness, instrument_meant
 from bot.understand.judge import weigh
 from bot.understand.judge.answers import declines, denial, pick
 from bot.understand.judge.offers import WHY
-from bot.understand.judge.postponed import postponed
+from bot.understand.judge.postponed import postponed, waited_for
 from bot.understand.judge.reminders import reminder_words, with_time
 from bot.understand.judge.settle import Settler
 from bot.understand.scene import (
@@ -77,6 +77,8 @@ ASKED_FOR = timedelta(hours=1)
 """For so long the next thing said may be what was asked for."""
 LETTER_FOR = timedelta(hours=2)
 """For so long the next thing said may answer a letter: later it may be about anything."""
+ASKED_LATELY = timedelta(days=3)
+"""For so long what names a chore may put off what a letter asks for."""
 AT_ONCE = timedelta(minutes=15)
 """For so long what fits several batches is of the one that a letter asks about."""
 LOOK_FOR = timedelta(hours=12)
@@ -123,7 +125,8 @@ def answered(message: Answering) -> Verdict | None:
         if one not in before
         and (_replies(message, one) or message.own.verdict != "act" or _wishes_nothing(message))
     ]
-    return _first(message, before) or _read_with(message) or _first(message, after)
+    found = _first(message, before) or _read_with(message) or _first(message, after)
+    return found or _unasked(message, opens)
 
 
 def _replies(message: Answering, open_: Open) -> bool:
@@ -389,6 +392,8 @@ def _looked(message: Answering, asked: LookAsked) -> Verdict | None:
 def _to_letter(message: Answering, letter: LetterSaid) -> Verdict | None:
     """What is said of the letter's things, or which of them is meant. What one letter says of one chore is left to the
     grammar of replies."""
+    if letter.earlier:
+        return _postponed(message, letter)
     told = _in_reply_to(message, letter) if letter.replied else _to_latest(message, letter)
     return told or _as_waited_for(message, letter) or _postponed(message, letter)
 
@@ -396,14 +401,16 @@ def _to_letter(message: Answering, letter: LetterSaid) -> Verdict | None:
 def _postponed(message: Answering, letter: LetterSaid) -> Verdict | None:
     """What is put off or taken on in any words. What says something else of its own is none, nor what came so long after
     the letter that it may be about anything."""
-    own = message.own
-    doubtful = own.verdict == "ask" and own.doubt in _LITTLE
-    if letter.action is not None or not (own.verdict == "ignore" or doubtful or _wishes_nothing(message)):
+    if letter.action is not None or not (_little(message) or _wishes_nothing(message)):
         return None
-    if not letter.replied and letter.ago > LETTER_FOR:
+    if not letter.replied and letter.ago > (LETTER_FOR if message.for_wine else ASKED_LATELY):
         return None
+    replied = letter.replied and not letter.earlier
     said = postponed(
-        _message_of(message), ago=letter.ago, replied=letter.replied, for_wine=message.for_wine
+        _message_of(message),
+        ago=letter.ago,
+        replied=replied,
+        for_wine=message.for_wine or letter.replied,
     )
     if said is None or (not letter.replied and all(thing.settled for thing in letter.things)):
         return None
@@ -513,6 +520,30 @@ def _to_latest(message: Answering, letter: LetterSaid) -> Verdict | None:
     if all(thing.settled for thing in told):
         return None
     return _sorted_out(_by_whom(said, letter), told, letter, silent=True)
+
+
+def _unasked(message: Answering, opens: Sequence[Open]) -> Verdict | None:
+    """What is put off or taken on though no letter has asked for it: the one thing that the plans wait for."""
+    asked = any(isinstance(one, LetterSaid) and (one.replied or one.ago <= ASKED_LATELY) for one in opens)
+    if asked or not _little(message):
+        return None
+    said = _message_of(message)
+    reply = postponed(said, ago=None, replied=False, for_wine=message.for_wine)
+    thing = waited_for(said, reply) if reply is not None and reply.whom is None else None
+    if reply is None or thing is None:
+        return None
+    of, step, what = thing
+    act: Act = (
+        TakeOn(of=of, step=step, what=what, until=reply.until)
+        if reply.action == "mine"
+        else PutOff(of=of, step=step, what=what, until=reply.until)
+    )
+    return Verdict(verdict="act", acts=(act,), why="of what the plan waits for")
+
+
+def _little(message: Answering) -> bool:
+    own = message.own
+    return own.verdict == "ignore" or (own.verdict == "ask" and own.doubt in _LITTLE)
 
 
 def _by_whom(said: Sequence[Reply], letter: LetterSaid) -> tuple[Reply, ...]:

@@ -4,7 +4,9 @@ message, and what the grammar knows, held against how likely it was said to the 
 from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import datetime, timedelta
+from typing import cast
 
+from bot.cellar.log.acts import StepName
 from bot.understand.claims.labels import LabelledSaying, labelled, model_of
 from bot.understand.claims.reminders import LetterWords, Reply, lengths, letter_words, until
 from bot.understand.scene import Scene
@@ -21,6 +23,8 @@ FOR_WINE = 0.5
 AT_ONCE, SOON = timedelta(minutes=20), timedelta(hours=1)
 AMONG_PEOPLE = ((AT_ONCE, 0.75, 0.6), (SOON, 0.9, 0.3))
 """The same where people talk of other things as well: so long after the letter, and how likely all of it may be talk."""
+OF_THE_WINE = (None, 0.9, 0.2)
+"""The same at any time, of what names a chore or what it needs, or asks to be asked again."""
 _LONGEST = 40
 """Words of such an answer: a longer one tells a story."""
 _NEXT_DAY = TimeSaid(days=1)
@@ -39,9 +43,10 @@ class _Piece:
         return max(self.later, self.mine)
 
 
-def postponed(message: Message, *, ago: timedelta, replied: bool, for_wine: bool) -> Reply | None:
+def postponed(message: Message, *, ago: timedelta | None, replied: bool, for_wine: bool) -> Reply | None:
     """What the message puts off or takes on of the letter it answers; None where it does neither, or is not likely
-    enough said to the bot. It names no thing of the letter but by a batch or vessel, whose names are in `of`."""
+    enough said to the bot. It names no thing of the letter but by a batch or vessel, whose names are in `of`. `ago` is
+    None where no letter is open: then the message has to say something of the wine."""
     scene = message.scene
     words = letter_words(scene.language, scene.members)
     found = sayings(message.spans, [token.glued for token in message.tokens])
@@ -55,7 +60,12 @@ def postponed(message: Message, *, ago: timedelta, replied: bool, for_wine: bool
     if handed is not None and (replied or for_wine):
         return Reply(action="mine", whom=handed, of=_names(message))
     when = _when(pieces, message.sent_at, scene)
-    if not _to_letter(best, whole.share("talk"), ago=ago, replied=replied, for_wine=for_wine):
+    trade = _of_the_wine(message, words)
+    if ago is None and not trade:
+        return None
+    trade = trade or any(words.asks_again(piece.said) for piece in pieces)
+    talk = whole.share("talk")
+    if not _to_letter(best, talk, ago=ago, trade=trade, replied=replied, for_wine=for_wine):
         # A time and no more, said to the bot, can only be when it is to ask again.
         if when is None or best.clause.asked or not (replied or (for_wine and _only_when(message))):
             return None
@@ -65,12 +75,15 @@ def postponed(message: Message, *, ago: timedelta, replied: bool, for_wine: bool
     return Reply(action="mine" if mine > later else "later", until=when, of=_names(message))
 
 
-def _to_letter(best: _Piece, talk: float, *, ago: timedelta, replied: bool, for_wine: bool) -> bool:
+def _to_letter(
+    best: _Piece, talk: float, *, ago: timedelta | None, trade: bool, replied: bool, for_wine: bool
+) -> bool:
     """Whether a message is likely enough said to the letter, by the piece that most puts off or takes on."""
     if replied or for_wine:
         return best.most >= (TO_THE_BOT if replied else FOR_WINE)
     return not best.clause.any("chatter") and any(
-        ago <= within and best.most >= least and talk < most for within, least, most in AMONG_PEOPLE
+        (within is None or (ago is not None and ago <= within)) and best.most >= least and talk < most
+        for within, least, most in (*AMONG_PEOPLE, *((OF_THE_WINE,) if trade else ()))
     )
 
 
@@ -110,6 +123,46 @@ def _only_when(message: Message) -> bool:
     return all(span.kind == "time" or span.ref is not None or span.has("filler") for span in spans)
 
 
+def _of_the_wine(message: Message, words: LetterWords) -> bool:
+    """Whether it names a batch, a chore, what is measured, or what is bought for it."""
+    return any(
+        (span.ref is not None and span.ref.kind not in ("every", "unknown"))
+        or span.has("measure")
+        or (span.step is not None and span.has("step"))
+        or words.good.fullmatch(span.fold) is not None
+        or words.reads.fullmatch(span.fold) is not None
+        for span in message.spans
+    )
+
+
+def waited_for(message: Message, reply: Reply) -> tuple[str, StepName | None, str] | None:
+    """Of what no letter asks, the one thing that the plans wait for and the message can be about: its batch, its chore and
+    its key."""
+    steps = {span.step for span in message.spans if span.step is not None}
+    words = letter_words(message.scene.language, message.scene.members)
+    measured = any(span.has("measure") or words.reads.fullmatch(span.fold) for span in message.spans)
+    found = []
+    for batch in message.scene.batches:
+        if reply.of and batch.name not in reply.of:
+            continue
+        first = [
+            one
+            for one in batch.next[:_SOON]
+            if (one in steps or (measured and one == "gravity") or not (steps or measured))
+        ]
+        found += [(batch.name, one) for one in first[:1]]
+    if len(found) != 1:
+        return None
+    ((name, one),) = found
+    if one == "gravity":
+        return name, None, "reading"
+    return name, cast(StepName, one), one
+
+
+_SOON = 3
+"""So many of what a plan waits for can be what is put off."""
+
+
 def _names(message: Message) -> frozenset[str]:
     refs: list[Ref] = [span.ref for span in message.spans if span.ref is not None]
     return frozenset(
@@ -120,5 +173,3 @@ def _names(message: Message) -> frozenset[str]:
         for name in (target.of, target.vessel, *target.choices)
         if name is not None
     )
-
-
