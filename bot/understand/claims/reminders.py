@@ -111,7 +111,8 @@ def reminder_reply(
     of, what = replying_to.of, replying_to.what
     done = Done(of=of, step=step, what=what)
     if later or (when is not None and not clause.any("step", "done") and not clause.means("mood", "done")):
-        if clause.means("mood", "mine") and not later:
+        doing = any(span.has("step", "ing") for span in spans) and not moods.denied(clause)
+        if (clause.means("mood", "mine") or doing) and not later:
             return TakeOn(of=of, until=when, step=step, what=what)
         return PutOff(of=of, until=when, step=step, what=what)
     if clause.means("mood", "mine") and not moods.denied(clause):

@@ -13,6 +13,7 @@ import msgspec
 from bot.cellar.log.acts import (
     Acidity,
     Act,
+    Addition,
     Done,
     Gravity,
     Look,
@@ -37,7 +38,7 @@ from bot.understand.forms.readings import clearness, instrument_meant
 from bot.understand.judge import weigh
 from bot.understand.judge.answers import declines, denial, pick
 from bot.understand.judge.offers import WHY
-from bot.understand.judge.postponed import postponed, waited_for
+from bot.understand.judge.postponed import postponed, said_done, waited_for
 from bot.understand.judge.reminders import reminder_words, with_time
 from bot.understand.judge.settle import Settler
 from bot.understand.scene import (
@@ -57,6 +58,7 @@ from bot.understand.scene import (
 from bot.understand.text.clauses import DEGREES, reads_gravity
 from bot.understand.text.message import Message
 from bot.understand.text.spans import Quantity, Span
+from bot.understand.text.split import split
 from bot.understand.verdict import (
     AsksWhy,
     Chosen,
@@ -126,7 +128,7 @@ def answered(message: Answering) -> Verdict | None:
         and (_replies(message, one) or message.own.verdict != "act" or _wishes_nothing(message))
     ]
     found = _first(message, before) or _read_with(message) or _first(message, after)
-    return found or _unasked(message, opens)
+    return found or _said_done(message, opens) or _unasked(message, opens)
 
 
 def _replies(message: Answering, open_: Open) -> bool:
@@ -520,6 +522,25 @@ def _to_latest(message: Answering, letter: LetterSaid) -> Verdict | None:
     if all(thing.settled for thing in told):
         return None
     return _sorted_out(_by_whom(said, letter), told, letter, silent=True)
+
+
+def _said_done(message: Answering, opens: Sequence[Open]) -> Verdict | None:
+    """ "Done. It's in bucket 2": what was only likely is so where the message says so besides, and the plan waits for it."""
+    own = message.own
+    if own.verdict != "ask" or own.doubt is not Doubt.UNSURE or len(own.options) != 1 or own.unread:
+        return None
+    spoken_to = message.for_wine or message.addressed or any(isinstance(one, LetterSaid) for one in opens)
+    first = next(iter(split(_message_of(message).spans)), None)
+    if not spoken_to or first is None or not first.means("mood", "done") or not said_done(first):
+        return None
+    next_ = {batch.name: batch.next for batch in message.scene.under_way}
+    (acts,) = own.options
+    fits = any(
+        {getattr(act, "step", None), "fine" if isinstance(act, Addition) else None}
+        & {*next_.get(act.of or "", ())}
+        for act in acts
+    )
+    return Verdict(verdict="act", acts=acts, why="it is done") if fits else None
 
 
 def _unasked(message: Answering, opens: Sequence[Open]) -> Verdict | None:

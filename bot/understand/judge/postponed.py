@@ -10,9 +10,9 @@ from bot.cellar.log.acts import StepName
 from bot.understand.claims.labels import LabelledSaying, labelled, model_of
 from bot.understand.claims.reminders import LetterWords, Reply, lengths, letter_words, until
 from bot.understand.scene import Scene
+from bot.understand.text import moods
 from bot.understand.text.clauses import Clause
 from bot.understand.text.message import Message
-from bot.understand.text.names import Ref
 from bot.understand.text.sayings import sayings
 from bot.understand.text.times import TimeSaid
 
@@ -56,9 +56,13 @@ def postponed(message: Message, *, ago: timedelta | None, replied: bool, for_win
     pieces = [_piece(one, words) for one in said]
     replied = replied or message.addressed
     best = max(pieces, key=lambda piece: piece.most)
+    if any(said_done(piece.clause) for piece in pieces):
+        return None
+    if any(_asks(piece) and not words.puts_off(piece.said) for piece in pieces):
+        return None
     handed = next((piece.whom for piece in pieces if piece.whom is not None), None)
     if handed is not None and (replied or for_wine):
-        return Reply(action="mine", whom=handed, of=_names(message))
+        return Reply(action="mine", whom=handed, of=_names(pieces, message))
     when = _when(pieces, message.sent_at, scene)
     trade = _of_the_wine(message, words)
     if ago is None and not trade:
@@ -67,12 +71,23 @@ def postponed(message: Message, *, ago: timedelta | None, replied: bool, for_win
     talk = whole.share("talk")
     if not _to_letter(best, talk, ago=ago, trade=trade, replied=replied, for_wine=for_wine):
         # A time and no more, said to the bot, can only be when it is to ask again.
-        if when is None or best.clause.asked or not (replied or (for_wine and _only_when(message))):
+        if when is None or not (replied or (for_wine and _only_when(message))):
             return None
-        return Reply(action="later", until=when, of=_names(message))
+        return Reply(action="later", until=when, of=_names(pieces, message))
     later = max(piece.later for piece in pieces)
     mine = max(piece.mine for piece in pieces)
-    return Reply(action="mine" if mine > later else "later", until=when, of=_names(message))
+    return Reply(action="mine" if mine > later else "later", until=when, of=_names(pieces, message))
+
+
+def _asks(piece: _Piece) -> bool:
+    """ "Was that Tuesday", with or without its mark."""
+    return piece.clause.asked or moods.asks(piece.clause) or piece.clause.spans[0].is_("mood", "aux")
+
+
+def said_done(clause: Clause) -> bool:
+    """Whether it says that something is done."""
+    told = clause.means("mood", "done") or clause.any("step", "done")
+    return told and not (moods.denied(clause) or moods.planned(clause) or moods.asks(clause))
 
 
 def _to_letter(
@@ -120,7 +135,12 @@ def _when(pieces: Sequence[_Piece], sent_at: datetime, scene: Scene) -> datetime
 def _only_when(message: Message) -> bool:
     """Whether it says a time, and beside it nothing but names and small words."""
     spans = [span for span in message.spans if span.kind not in ("mark", "line")]
-    return all(span.kind == "time" or span.ref is not None or span.has("filler") for span in spans)
+    small = [span for span in spans if span.kind != "time" and span.ref is None]
+    others = ("correct", "answer", "hedge")
+    return len(small) < len(spans) and all(
+        span.has("filler") and not span.is_("mood", "aux") and not any(span.has(kind) for kind in others)
+        for span in small
+    )
 
 
 def _of_the_wine(message: Message, words: LetterWords) -> bool:
@@ -163,11 +183,13 @@ _SOON = 3
 """So many of what a plan waits for can be what is put off."""
 
 
-def _names(message: Message) -> frozenset[str]:
-    refs: list[Ref] = [span.ref for span in message.spans if span.ref is not None]
+def _names(pieces: Sequence[_Piece], message: Message) -> frozenset[str]:
+    """What is named where something is put off or taken on, or else anywhere."""
+    said = [piece for piece in pieces if piece.most >= TO_THE_BOT] or pieces
     return frozenset(
         name
-        for ref in refs
+        for piece in said
+        for ref in piece.clause.refs
         if ref.kind not in ("every", "unknown")
         for target in message.targets.of(ref)
         for name in (target.of, target.vessel, *target.choices)
