@@ -55,7 +55,8 @@ from bot.understand.scene import (
     TimeWanted,
     WorkingShown,
 )
-from bot.understand.text.clauses import DEGREES, reads_gravity
+from bot.understand.text import moods
+from bot.understand.text.clauses import DEGREES, Clause, reads_gravity
 from bot.understand.text.message import Message
 from bot.understand.text.spans import Quantity, Span
 from bot.understand.text.split import split
@@ -98,6 +99,10 @@ _LITTLE = (
 """What is made of words of which nothing else can be made."""
 _MEASURED = (Ph, Acidity, Gravity, Volume)
 _MOST_BOTTLES = 10_000
+NAMED_WITHIN = timedelta(minutes=15)
+"""For so long a name in other words than the option's is an answer."""
+_MOST_NAMING = 8
+"""Words of it."""
 _MOST_AROUND = 4
 """Words around a number: with more of them it says something of its own."""
 
@@ -188,6 +193,8 @@ def _to_options(message: Answering, asked: OptionsAsked) -> Verdict | None:
     chosen = _by_instrument(message, asked)
     if chosen is None:
         chosen = pick(message.text, asked.options, message.scene, message.own, others=asked.others)
+    if chosen is None:
+        chosen = _named(message, asked)
     if chosen is not None:
         return Verdict(
             verdict="act",
@@ -197,7 +204,67 @@ def _to_options(message: Answering, asked: OptionsAsked) -> Verdict | None:
         )
     if declines(message.text, message.scene):
         return Verdict(verdict="act", why="none of what was asked", answers=Declined(asked=asked.asked))
-    return _instead(message, asked)
+    return _elsewhere(message, asked) or _instead(message, asked)
+
+
+def _named(message: Answering, asked: OptionsAsked) -> int | None:
+    """The option of the one batch that the message names before anything else: "the white he means, the red stays". It
+    says nothing of its own, and is said at once."""
+    of = [{act.of for act in option} for option in asked.options]
+    if len(asked.options) < 2 or any(len(names) != 1 for names in of) or asked.ago > NAMED_WITHIN:
+        return None
+    if message.own.verdict == "act" or (asked.others and not message.for_wine):
+        return None
+    said = _message_of(message)
+    first = next(iter(split(said.spans)), None)
+    if first is None or len(first.spans) > _MOST_NAMING or first.quantities or moods.asks(first):
+        return None
+    if moods.denied(first) or first.any("step") or first.any("chatter"):
+        return None
+    names = {target.of for ref in first.refs for target in said.targets.of(ref)}
+    meant = [place for place, batch in enumerate(of) if batch <= names]
+    return meant[0] if len(meant) == 1 and len(names - {None}) == 1 else None
+
+
+def _elsewhere(message: Answering, asked: OptionsAsked) -> Verdict | None:
+    """The same wine, moved to another vessel than was asked about: "sorry, I mean bucket 3"."""
+    moved = {
+        (act.of, act.step) for option in asked.options for act in option if isinstance(act, Step) and act.to
+    }
+    if asked.others or len(moved) != 1 or asked.ago > NAMED_WITHIN or message.own.verdict == "act":
+        return None
+    said = _message_of(message)
+    spans = [span for span in said.spans if span.kind not in ("mark", "line")]
+    others = [span for span in spans if span.ref is None and span.qty is None]
+    vessels = {span.ref.name for span in spans if span.ref is not None and span.ref.kind == "vessel"}
+    numbers = {span.qty.value for span in spans if span.qty is not None and span.qty.unit is None}
+    if not vessels and len(numbers) == 1:
+        (number,) = numbers
+        known = [one.name for one in message.scene.vessels if one.name.endswith(f" {number:g}")]
+        near = {
+            _kind(act.to) for option in asked.options for act in option if isinstance(act, Step) and act.to
+        }
+        vessels = {name for name in known if _kind(name) in near}
+    if len(vessels) != 1 or len(others) > _MOST_AROUND or moods.asks(Clause(list(said.spans))):
+        return None
+    if any(span.has("step") or span.has("chatter") or span.has("measure") for span in others):
+        return None
+    ((of, step),) = moved
+    told = Message(
+        message.text,
+        message.scene,
+        message.sent_at,
+        by=message.by,
+        replying_to=ReplyTo(of=of),
+        addressed=True,
+    )
+    act = Step(step=step, of=of, to=vessels.pop())
+    verdict = Settler(told).verdict([Draft(act, weigh.SURE)], half=False)
+    return verdict if verdict.verdict == "act" else None
+
+
+def _kind(vessel: str | None) -> str:
+    return (vessel or "").rpartition(" ")[0]
 
 
 def _instead(message: Answering, asked: OptionsAsked) -> Verdict | None:

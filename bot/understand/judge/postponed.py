@@ -14,6 +14,7 @@ from bot.understand.text import moods
 from bot.understand.text.clauses import Clause
 from bot.understand.text.message import Message
 from bot.understand.text.sayings import sayings
+from bot.understand.text.spans import Span
 from bot.understand.text.times import TimeSaid
 
 TO_THE_BOT = 0.25
@@ -81,7 +82,11 @@ def postponed(message: Message, *, ago: timedelta | None, replied: bool, for_win
 
 def _asks(piece: _Piece) -> bool:
     """ "Was that Tuesday", with or without its mark."""
-    return piece.clause.asked or moods.asks(piece.clause) or piece.clause.spans[0].is_("mood", "aux")
+    return piece.clause.asked or moods.asks(piece.clause) or _helps(piece.clause.spans[0])
+
+
+def _helps(span: Span) -> bool:
+    return span.is_("mood", "aux") and not span.is_("mood", "plan")
 
 
 def said_done(clause: Clause) -> bool:
