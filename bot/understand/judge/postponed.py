@@ -4,6 +4,7 @@ message, and what the grammar knows, held against how likely it was said to the 
 from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import datetime, timedelta
+from itertools import pairwise
 from typing import cast
 
 from bot.cellar.log.acts import StepName
@@ -130,11 +131,25 @@ def _when(pieces: Sequence[_Piece], sent_at: datetime, scene: Scene) -> datetime
             cannot = True
         elif words.cannot(piece.said) and not words.lasts(piece.said):
             cannot = cannot or any(until([moment], sent_at, scene) is not None for moment in moments)
-        elif (when := until(moments, sent_at, scene)) is not None:
+        elif (
+            when := until(moments, sent_at, scene) or until(_until_then(piece.clause, words), sent_at, scene)
+        ) is not None:
             told.append((piece.most >= FOR_WINE, when))
     if told:
         return max(told, key=lambda one: one[0])[1]
     return until([_NEXT_DAY], sent_at, scene) if cannot else None
+
+
+def _until_then(clause: Clause, words: LetterWords) -> list[TimeSaid]:
+    """ "Till eight": an hour after a word that says until when."""
+    return [
+        TimeSaid(clock=(int(span.qty.value), 0))
+        for before, span in pairwise(clause.spans)
+        if span.qty is not None
+        and span.qty.unit is None
+        and span.qty.value in range(1, 13)
+        and words.lasts(before.fold)
+    ]
 
 
 def _only_when(message: Message) -> bool:
