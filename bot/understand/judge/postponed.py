@@ -4,7 +4,6 @@ message, and what the grammar knows, held against how likely it was said to the 
 from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import datetime, timedelta
-from itertools import pairwise
 from typing import cast
 
 from bot.cellar.log.acts import StepName
@@ -69,8 +68,11 @@ def postponed(message: Message, *, ago: timedelta | None, replied: bool, for_win
     trade = _of_the_wine(message, words)
     if ago is None and not trade:
         return None
-    trade = trade or any(words.asks_again(piece.said) for piece in pieces)
+    again = [piece for piece in pieces if words.asks_again(piece.said)]
+    trade = trade or bool(again)
     talk = whole.share("talk")
+    if ago is not None and ago <= AT_ONCE and any(piece.clause.spans[-1].kind == "time" for piece in again):
+        talk = 0.0  # whom else would one ask to be asked again at eight
     if not _to_letter(best, talk, ago=ago, trade=trade, replied=replied, for_wine=for_wine):
         # A time and no more, said to the bot, can only be when it is to ask again.
         if when is None or not (replied or (for_wine and _only_when(message))):
@@ -141,15 +143,8 @@ def _when(pieces: Sequence[_Piece], sent_at: datetime, scene: Scene) -> datetime
 
 
 def _until_then(clause: Clause, words: LetterWords) -> list[TimeSaid]:
-    """ "Till eight": an hour after a word that says until when."""
-    return [
-        TimeSaid(clock=(int(span.qty.value), 0))
-        for before, span in pairwise(clause.spans)
-        if span.qty is not None
-        and span.qty.unit is None
-        and span.qty.value in range(1, 13)
-        and words.lasts(before.fold)
-    ]
+    """ "On a train till eight": a time of something else, and until when that lasts."""
+    return [span.moment for span in clause.spans if span.moment is not None and words.lasts(span.fold)]
 
 
 def _only_when(message: Message) -> bool:
