@@ -31,17 +31,23 @@ from bot.understand.scene import (
     WorkingShown,
 )
 
+ASKED_LATELY = timedelta(days=3)
+"""So long what a letter asked for may be answered past other things that were said since."""
+
 
 def open_in(turn: Turn) -> tuple[Open, ...]:
     """What the message in hand may answer: in reply that of the message replied to, else the chat's latest."""
     sent = turn.answers_to()
+    letter_said = _letter(turn, sent) if sent is not None else None
+    waits = letter_said is not None and any(not thing.settled for thing in letter_said.things)
     return tuple(
         one
         for one in (
             _options(turn),
             _working(turn, sent) if sent is not None else None,
             *(_wanted(turn, sent) if sent is not None else ()),
-            _letter(turn, sent) if sent is not None else None,
+            letter_said,
+            _earlier(turn) if not waits else None,
             _looks(turn, sent),
         )
         if one is not None
@@ -186,6 +192,25 @@ def _letter(turn: Turn, sent: SentRow) -> LetterSaid | None:
         ago=_ago(turn, sent),
         replied=_replies(turn),
     )
+
+
+def _earlier(turn: Turn) -> LetterSaid | None:
+    """What letters asked for lately and nobody has answered yet, whatever was said since."""
+    home = turn.home
+    rows = [
+        row
+        for row in home.unit.reminders.asked(home.id)
+        if row.said_at is not None and turn.now - row.said_at <= ASKED_LATELY
+    ]
+    if not rows:
+        return None
+    latest = {(row.batch, row.key.base): row.id for row in sorted(rows, key=lambda row: row.id)}
+    things = _things(turn, latest.values(), plan.wanted_in(home))
+    things = tuple(thing for thing in things if not thing.settled)
+    if not things:
+        return None
+    ago = turn.now - max(row.said_at for row in rows if row.said_at is not None)
+    return LetterSaid(things=things, earlier=True, ago=ago, replied=_replies(turn))
 
 
 def _things(turn: Turn, numbers: Collection[int], wanted: Mapping[Occurrence, Due]) -> tuple[Thing, ...]:

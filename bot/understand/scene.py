@@ -129,10 +129,12 @@ LetterAnswer = Literal["done", "later", "mine", "release"]
 
 class LetterSaid(_OpenThing, frozen=True, kw_only=True, tag="letter"):
     """A letter that says what is due, or a question about one: then `action` is what was answered and lacks of which
-    thing, `whom` the one who will do it. `among` are the things of the letter to which the question belongs."""
+    thing, `whom` the one who will do it. `among` are the things of the letter to which the question belongs. `earlier`:
+    the bot has said something else since, and these are all the things that wait for an answer."""
 
     things: tuple[Thing, ...]
     among: tuple[Thing, ...] = ()
+    earlier: bool = False
     action: LetterAnswer | None = None
     whom: str | None = None
 

@@ -102,7 +102,7 @@ def reminder_reply(
     """An answer to a reminder: done, later or mine."""
     spans = clause.spans
     step = replying_to.step
-    moments = list(clause.moments) + _lengths(spans)
+    moments = list(clause.moments) + lengths(spans)
     later = clause.means("mood", "later")
     when = until(moments, sent_at, scene)
     if when is None and clause.means("mood", "not_today"):
@@ -111,7 +111,8 @@ def reminder_reply(
     of, what = replying_to.of, replying_to.what
     done = Done(of=of, step=step, what=what)
     if later or (when is not None and not clause.any("step", "done") and not clause.means("mood", "done")):
-        if clause.means("mood", "mine") and not later:
+        doing = any(span.has("step", "ing") for span in spans) and not moods.denied(clause)
+        if (clause.means("mood", "mine") or doing) and not later:
             return TakeOn(of=of, until=when, step=step, what=what)
         return PutOff(of=of, until=when, step=step, what=what)
     if clause.means("mood", "mine") and not moods.denied(clause):
@@ -126,7 +127,7 @@ def reminder_reply(
     return None
 
 
-def _lengths(spans: Sequence[Span]) -> list[TimeSaid]:
+def lengths(spans: Sequence[Span]) -> list[TimeSaid]:
     """A length of time alone: "half an hour", "2 hours"."""
     found: list[TimeSaid] = []
     for index, span in enumerate(spans):
@@ -155,6 +156,12 @@ class LetterWords:
         self.gas_out = self._forms(table["gas_out"], table, who)
         self.gas_in = self._forms(table["gas_in"], table, who)
         self.excepting = re.compile(table["excepting"], re.IGNORECASE)
+        self.again = [re.compile(rf"(?:{form})\b") for form in table["asks_again"]]
+        self.reads = re.compile(rf"\b(?:{table['reads']})\b")
+        self.put_off = [re.compile(rf"(?:{form})\b") for form in table["puts_off"]]
+        self.taken_on = [re.compile(rf"(?:{form})\b") for form in table["takes_on"]]
+        self.cannot_words = re.compile(rf"\b(?:{table['cannot']})\b")
+        self.lasting = re.compile(rf"\b(?:{table['lasts']})\b")
         self.good = re.compile(rf"\b(?:{table['good']})\b")
 
     @staticmethod
@@ -188,6 +195,26 @@ class LetterWords:
     def gas(self, said: str) -> bool | None:
         """Whether all the gas is out, for degassing; None where nothing is said of it."""
         return True if _fits(self.gas_out, said) else False if _fits(self.gas_in, said) else None
+
+    def puts_off(self, said: str) -> bool:
+        """Whether it begins as what is put off does: "ask us again", "can it wait"."""
+        return self.asks_again(said) or any(form.match(said) for form in self.put_off)
+
+    def asks_again(self, said: str) -> bool:
+        """Whether it begins as a wish to be asked again."""
+        return any(form.match(said) for form in self.again)
+
+    def takes_on(self, said: str) -> bool:
+        """Whether it begins as what is taken on does: "I'll get to it"."""
+        return any(form.match(said) for form in self.taken_on)
+
+    def cannot(self, said: str) -> bool:
+        """Whether it says when it can not be done: "can't tonight"."""
+        return self.cannot_words.search(said) is not None
+
+    def lasts(self, said: str) -> bool:
+        """Whether it says until when that is: "not home till nine"."""
+        return self.lasting.search(said) is not None
 
     def declined(self, said: str) -> bool:
         """Whether the writer will not do it: "not me", "can't"."""

@@ -21,6 +21,7 @@ from bot.cellar.log.acts import (
     Ph,
     PutOff,
     Question,
+    Remind,
     Step,
     TakeOn,
     Temperature,
@@ -38,7 +39,8 @@ from bot.understand.forms.readings import clearness, instrument_meant
 from bot.understand.judge import weigh
 from bot.understand.judge.answers import declines, denial, pick
 from bot.understand.judge.offers import WHY
-from bot.understand.judge.reminders import with_time
+from bot.understand.judge.postponed import postponed, said_done, waited_for
+from bot.understand.judge.reminders import reminder_words, with_time
 from bot.understand.judge.settle import Settler
 from bot.understand.scene import (
     FiguresWanted,
@@ -54,9 +56,11 @@ from bot.understand.scene import (
     TimeWanted,
     WorkingShown,
 )
-from bot.understand.text.clauses import DEGREES, reads_gravity
+from bot.understand.text import moods
+from bot.understand.text.clauses import DEGREES, Clause, reads_gravity
 from bot.understand.text.message import Message
 from bot.understand.text.spans import Quantity, Span
+from bot.understand.text.split import split
 from bot.understand.verdict import (
     AsksWhy,
     Chosen,
@@ -77,6 +81,8 @@ ASKED_FOR = timedelta(hours=1)
 """For so long the next thing said may be what was asked for."""
 LETTER_FOR = timedelta(hours=2)
 """For so long the next thing said may answer a letter: later it may be about anything."""
+ASKED_LATELY = timedelta(days=3)
+"""For so long what names a chore may put off what a letter asks for."""
 AT_ONCE = timedelta(minutes=15)
 """For so long what fits several batches is of the one that a letter asks about."""
 LOOK_FOR = timedelta(hours=12)
@@ -96,6 +102,10 @@ _MEASURED = (Ph, Acidity, Gravity, Volume)
 _TOLD = (Gravity, Temperature, Step, Addition, Bottles)
 """What may be told of one batch right after another was named."""
 _MOST_BOTTLES = 10_000
+NAMED_WITHIN = timedelta(minutes=15)
+"""For so long a name in other words than the option's is an answer."""
+_MOST_NAMING = 8
+"""Words of it."""
 _MOST_AROUND = 4
 """Words around a number: with more of them it says something of its own."""
 
@@ -111,6 +121,7 @@ class Answering(msgspec.Struct, frozen=True, kw_only=True):
     by: str | None
     replying_to: ReplyTo | None
     addressed: bool
+    for_wine: bool = False
     read: Callable[[str, ReplyTo | None], Verdict]
 
 
@@ -119,13 +130,29 @@ def answered(message: Answering) -> Verdict | None:
     opens = [one for kind in _ORDER for one in message.scene.open if isinstance(one, kind)]
     before = [one for one in opens if isinstance(one, _BEFORE_ITS_OWN)]
     after = [
-        one for one in opens if one not in before and (_replies(message, one) or message.own.verdict != "act")
+        one
+        for one in opens
+        if one not in before
+        and (_replies(message, one) or message.own.verdict != "act" or _wishes_nothing(message))
     ]
-    return _first(message, before) or _read_with(message) or _first(message, after)
+    found = _first(message, before) or _read_with(message) or _first(message, after)
+    return found or _said_done(message, opens) or _unasked(message, opens)
 
 
 def _replies(message: Answering, open_: Open) -> bool:
     return open_.replied or message.replying_to is not None
+
+
+def _wishes_nothing(message: Answering) -> bool:
+    """Whether by itself it only asks to be reminded, of nothing that it says."""
+    own, nothing = message.own, reminder_words(message.scene.language).nothing
+    wishes = [act for act in own.acts if isinstance(act, Remind) and act.step is None]
+    return (
+        own.verdict == "act"
+        and bool(wishes)
+        and len(wishes) == len(own.acts)
+        and all(wish.about in (None, nothing) for wish in wishes)
+    )
 
 
 def _first(message: Answering, opens: Iterable[Open]) -> Verdict | None:
@@ -172,6 +199,8 @@ def _to_options(message: Answering, asked: OptionsAsked) -> Verdict | None:
     beside: tuple[Act, ...] = ()
     if chosen is None and not asked.others:
         chosen, beside = _picked_first(message, asked)
+    if chosen is None:
+        chosen = _named(message, asked)
     if chosen is not None:
         return Verdict(
             verdict="act",
@@ -181,7 +210,67 @@ def _to_options(message: Answering, asked: OptionsAsked) -> Verdict | None:
         )
     if declines(message.text, message.scene):
         return Verdict(verdict="act", why="none of what was asked", answers=Declined(asked=asked.asked))
-    return _instead(message, asked)
+    return _elsewhere(message, asked) or _instead(message, asked)
+
+
+def _named(message: Answering, asked: OptionsAsked) -> int | None:
+    """The option of the one batch that the message names before anything else: "the white he means, the red stays". It
+    says nothing of its own, and is said at once."""
+    of = [{act.of for act in option} for option in asked.options]
+    if len(asked.options) < 2 or any(len(names) != 1 for names in of) or asked.ago > NAMED_WITHIN:
+        return None
+    if message.own.verdict == "act" or (asked.others and not message.for_wine):
+        return None
+    said = _message_of(message)
+    first = next(iter(split(said.spans)), None)
+    if first is None or len(first.spans) > _MOST_NAMING or first.quantities or moods.asks(first):
+        return None
+    if moods.denied(first) or first.any("step") or first.any("chatter"):
+        return None
+    names = {target.of for ref in first.refs for target in said.targets.of(ref)}
+    meant = [place for place, batch in enumerate(of) if batch <= names]
+    return meant[0] if len(meant) == 1 and len(names - {None}) == 1 else None
+
+
+def _elsewhere(message: Answering, asked: OptionsAsked) -> Verdict | None:
+    """The same wine, moved to another vessel than was asked about: "sorry, I mean bucket 3"."""
+    moved = {
+        (act.of, act.step) for option in asked.options for act in option if isinstance(act, Step) and act.to
+    }
+    if asked.others or len(moved) != 1 or asked.ago > NAMED_WITHIN or message.own.verdict == "act":
+        return None
+    said = _message_of(message)
+    spans = [span for span in said.spans if span.kind not in ("mark", "line")]
+    others = [span for span in spans if span.ref is None and span.qty is None]
+    vessels = {span.ref.name for span in spans if span.ref is not None and span.ref.kind == "vessel"}
+    numbers = {span.qty.value for span in spans if span.qty is not None and span.qty.unit is None}
+    if not vessels and len(numbers) == 1:
+        (number,) = numbers
+        known = [one.name for one in message.scene.vessels if one.name.endswith(f" {number:g}")]
+        near = {
+            _kind(act.to) for option in asked.options for act in option if isinstance(act, Step) and act.to
+        }
+        vessels = {name for name in known if _kind(name) in near}
+    if len(vessels) != 1 or len(others) > _MOST_AROUND or moods.asks(Clause(list(said.spans))):
+        return None
+    if any(span.has("step") or span.has("chatter") or span.has("measure") for span in others):
+        return None
+    ((of, step),) = moved
+    told = Message(
+        message.text,
+        message.scene,
+        message.sent_at,
+        by=message.by,
+        replying_to=ReplyTo(of=of),
+        addressed=True,
+    )
+    act = Step(step=step, of=of, to=vessels.pop())
+    verdict = Settler(told).verdict([Draft(act, weigh.SURE)], half=False)
+    return verdict if verdict.verdict == "act" else None
+
+
+def _kind(vessel: str | None) -> str:
+    return (vessel or "").rpartition(" ")[0]
 
 
 def _picked_first(message: Answering, asked: OptionsAsked) -> tuple[int | None, tuple[Act, ...]]:
@@ -219,14 +308,18 @@ def _instead(message: Answering, asked: OptionsAsked) -> Verdict | None:
 
 
 def _spans_of(text: str, message: Answering) -> Sequence[Span]:
+    return _message_of(message, text).spans
+
+
+def _message_of(message: Answering, text: str | None = None) -> Message:
     return Message(
-        text,
+        message.text if text is None else text,
         message.scene,
         message.sent_at,
         by=message.by,
         replying_to=message.replying_to,
         addressed=message.addressed,
-    ).spans
+    )
 
 
 def _by_instrument(message: Answering, asked: OptionsAsked) -> int | None:
@@ -389,8 +482,29 @@ def _looked(message: Answering, asked: LookAsked) -> Verdict | None:
 def _to_letter(message: Answering, letter: LetterSaid) -> Verdict | None:
     """What is said of the letter's things, or which of them is meant. What one letter says of one chore is left to the
     grammar of replies."""
+    if letter.earlier:
+        return _postponed(message, letter)
     told = _in_reply_to(message, letter) if letter.replied else _to_latest(message, letter)
-    return told or _as_waited_for(message, letter)
+    return told or _as_waited_for(message, letter) or _postponed(message, letter)
+
+
+def _postponed(message: Answering, letter: LetterSaid) -> Verdict | None:
+    """What is put off or taken on in any words. What says something else of its own is none, nor what came so long after
+    the letter that it may be about anything."""
+    if letter.action is not None or not (_little(message) or _wishes_nothing(message)):
+        return None
+    if not letter.replied and letter.ago > (LETTER_FOR if message.for_wine else ASKED_LATELY):
+        return None
+    replied = letter.replied and not letter.earlier
+    said = postponed(
+        _message_of(message),
+        ago=letter.ago,
+        replied=replied,
+        for_wine=message.for_wine or letter.replied,
+    )
+    if said is None or (not letter.replied and all(thing.settled for thing in letter.things)):
+        return None
+    return _sorted_out(_by_whom([said], letter), letter.things, letter, silent=not letter.replied)
 
 
 def _as_waited_for(message: Answering, letter: LetterSaid) -> Verdict | None:
@@ -496,6 +610,49 @@ def _to_latest(message: Answering, letter: LetterSaid) -> Verdict | None:
     if all(thing.settled for thing in told):
         return None
     return _sorted_out(_by_whom(said, letter), told, letter, silent=True)
+
+
+def _said_done(message: Answering, opens: Sequence[Open]) -> Verdict | None:
+    """ "Done. It's in bucket 2": what was only likely is so where the message says so besides, and the plan waits for it."""
+    own = message.own
+    if own.verdict != "ask" or own.doubt is not Doubt.UNSURE or len(own.options) != 1 or own.unread:
+        return None
+    spoken_to = message.for_wine or message.addressed or any(isinstance(one, LetterSaid) for one in opens)
+    first = next(iter(split(_message_of(message).spans)), None)
+    if not spoken_to or first is None or not first.means("mood", "done") or not said_done(first):
+        return None
+    next_ = {batch.name: batch.next for batch in message.scene.under_way}
+    (acts,) = own.options
+    fits = any(
+        {getattr(act, "step", None), "fine" if isinstance(act, Addition) else None}
+        & {*next_.get(act.of or "", ())}
+        for act in acts
+    )
+    return Verdict(verdict="act", acts=acts, why="it is done") if fits else None
+
+
+def _unasked(message: Answering, opens: Sequence[Open]) -> Verdict | None:
+    """What is put off or taken on though no letter has asked for it: the one thing that the plans wait for."""
+    asked = any(isinstance(one, LetterSaid) and (one.replied or one.ago <= ASKED_LATELY) for one in opens)
+    if asked or not _little(message):
+        return None
+    said = _message_of(message)
+    reply = postponed(said, ago=None, replied=False, for_wine=message.for_wine)
+    thing = waited_for(said, reply) if reply is not None and reply.whom is None else None
+    if reply is None or thing is None:
+        return None
+    of, step, what = thing
+    act: Act = (
+        TakeOn(of=of, step=step, what=what, until=reply.until)
+        if reply.action == "mine"
+        else PutOff(of=of, step=step, what=what, until=reply.until)
+    )
+    return Verdict(verdict="act", acts=(act,), why="of what the plan waits for")
+
+
+def _little(message: Answering) -> bool:
+    own = message.own
+    return own.verdict == "ignore" or (own.verdict == "ask" and own.doubt in _LITTLE)
 
 
 def _by_whom(said: Sequence[Reply], letter: LetterSaid) -> tuple[Reply, ...]:

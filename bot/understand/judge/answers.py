@@ -263,6 +263,9 @@ def _has_value(act: Act, quantity: Quantity, scene: Scene) -> bool:
 def _by_place(real: Sequence[Span], options: Sequence[Sequence[Act]], scene: Scene) -> int | None:
     """ "The second", "2", "the last one", "the other"."""
     count = len(options)
+    numbered = _by_number(real, options)
+    if numbered is not None:
+        return numbered
     places: set[int] = set()
     for span in real:
         place = span.value("place")
@@ -283,6 +286,23 @@ def _by_place(real: Sequence[Span], options: Sequence[Sequence[Act]], scene: Sce
         return None
     (place_chosen,) = places
     return place_chosen if 0 <= place_chosen < count else None
+
+
+def _by_number(real: Sequence[Span], options: Sequence[Sequence[Act]]) -> int | None:
+    """ "Number 3", of places where wine can go: the vessel of that number rather than the third."""
+    said = {span.qty.value for span in real if span.qty is not None and span.qty.unit is None}
+    into = [
+        next((act.to for act in option if isinstance(act, Step) and act.to is not None), None)
+        for option in options
+    ]
+    if len(said) != 1 or None in into or len(set(into)) != len(into):
+        return None
+    fitting = [
+        place
+        for place, vessel in enumerate(into)
+        if vessel is not None and vessel.endswith(f" {min(said):g}")
+    ]
+    return fitting[0] if len(fitting) == 1 else None
 
 
 def _other(options: Sequence[Sequence[Act]], scene: Scene) -> int:

@@ -87,6 +87,7 @@ def reading(
         by=by,
         replying_to=replying_to,
         addressed=addressed,
+        for_wine=for_wine,
         read=read,
     )
     return answered(message) or own

@@ -14,6 +14,7 @@ from bot.cellar.log.acts import Act, Addition, Question, Step, kind
 from bot.cellar.log.plain import to_plain
 from bot.cellar.log.topics import topic_of
 from bot.understand.judge.sayings import SayingsRead
+from bot.understand.scene import LetterSaid
 from bot.understand.text.clauses import chatter
 from bot.understand.text.message import Message
 from bot.understand.verdict import Verdict
@@ -145,6 +146,8 @@ def _of_message(message: Message) -> Iterator[tuple[str, float]]:
     yield from ((mood, any(span.is_("mood", mood) for span in spans)) for mood in _MOODS)
     yield "reply", message.replying_to is not None
     for open_thing in message.scene.open:
+        if isinstance(open_thing, LetterSaid) and open_thing.earlier:
+            continue
         yield f"open {type(open_thing).__name__}", 1
         yield "just open", open_thing.ago < _FRESH
     yield f"{min(len(message.scene.under_way), _MOST)} under way", 1
