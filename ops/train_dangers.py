@@ -21,10 +21,12 @@ sys.path.insert(0, str(ROOT))
 
 from bot.understand import meaning  # noqa: E402 - found by the path above
 from bot.understand.claims import dangers, likeness  # noqa: E402 - found by the path above
+from tests import talks  # noqa: E402 - found by the path above
 from tests.understand.labelled import SENT_AT, house  # noqa: E402 - found by the path above
 
 MESSAGES = ROOT / "fixtures" / "messages"
 LINES = ROOT / "fixtures" / "lines"
+TALKS = ROOT / "fixtures" / "talks"
 WEIGHTS = ROOT / "bot" / "understand" / "words" / "en" / "dangers.weights"
 PENALTY = 1 / 3
 TOPIC_PENALTY = 1 / 20
@@ -106,10 +108,20 @@ def labelled():
             lines.append(
                 {"text": said["text"], "topic": "none", "writer": "", "chore": True, **_of_line(said)}
             )
+    lines += said_in_talks()
     once = {}
     for line in lines:
         once.setdefault(line["text"], line)
     return list(once.values())
+
+
+def said_in_talks():
+    """What people say to each other in whole talks: of no danger, but for what the messages label."""
+    for path in sorted(TALKS.glob("seen-*.txt")):
+        _, chat, lines = talks.read(path)
+        for line in lines:
+            if said := line.who and talks.MESSAGE.fullmatch(line.text):
+                yield {"text": said["text"], "topic": "none", "chat": chat, "writer": "", "chore": True}
 
 
 def _of_line(said):
