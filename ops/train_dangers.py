@@ -21,16 +21,21 @@ sys.path.insert(0, str(ROOT))
 
 from bot.understand import meaning  # noqa: E402 - found by the path above
 from bot.understand.claims import dangers, likeness  # noqa: E402 - found by the path above
+from tests import talks  # noqa: E402 - found by the path above
 from tests.understand.labelled import SENT_AT, house  # noqa: E402 - found by the path above
 
 MESSAGES = ROOT / "fixtures" / "messages"
 LINES = ROOT / "fixtures" / "lines"
+TALKS = ROOT / "fixtures" / "talks"
 WEIGHTS = ROOT / "bot" / "understand" / "words" / "en" / "dangers.weights"
 PENALTY = 1 / 3
 TOPIC_PENALTY = 1 / 20
 HARMLESS = 0.15
 """What a message counts that was labelled for what is written down, beside one that was labelled for its danger: there
 are many more of them, and most are easily told apart."""
+
+BESIDE = 0.3
+"""What a line counts that was labelled for what is written down, and tells of a danger as well: many a one only hints."""
 
 RAREST = 2
 """A feature of fewer messages has no weight: it would stand for nothing but that message."""
@@ -102,14 +107,26 @@ def labelled():
                 )
     for line in (LINES / "seen.jsonl").read_text(encoding="utf-8").splitlines():
         said = json.loads(line)
-        if "danger" not in said:
-            lines.append(
-                {"text": said["text"], "topic": "none", "writer": "", "chore": True, **_of_line(said)}
-            )
+        told = (
+            {"topic": said["danger"], "beside": True}
+            if "danger" in said
+            else {"topic": "none", "chore": True}
+        )
+        lines.append({"text": said["text"], "writer": "", **told, **_of_line(said)})
+    lines += said_in_talks()
     once = {}
     for line in lines:
         once.setdefault(line["text"], line)
     return list(once.values())
+
+
+def said_in_talks():
+    """What people say to each other in whole talks: of no danger, but for what the messages label."""
+    for path in sorted(TALKS.glob("seen-*.txt")):
+        _, chat, lines = talks.read(path)
+        for line in lines:
+            if said := line.who and talks.MESSAGE.fullmatch(line.text):
+                yield {"text": said["text"], "topic": "none", "chat": chat, "writer": "", "chore": True}
 
 
 def _of_line(said):
@@ -135,7 +152,7 @@ def seen(lines):
         scene, spoken = house(line.get("house", "harbour")), line["chat"] == "wine"
         verdict = meaning(line["text"], scene, datetime.fromisoformat(SENT_AT), addressed=spoken)
         heard = dangers.listen(line["text"], scene, spoken=spoken, fact=dangers.tells(verdict))
-        if line.get("near") and heard.by_rule:
+        if line.get("near") and heard.by_rule and not line.get("beside"):
             continue
         # What is harmless is so in each of its parts; which part of a danger tells of it is not known.
         for part in (line.get("chore") and heard.pieces) or (heard,):
@@ -195,7 +212,9 @@ def fit_topics(rows, told, count, penalty):
 def learned(lines, topics):
     """The model that these messages make."""
     told = np.array([line["topic"] != "none" for line in lines], float)
-    counts = np.array([HARMLESS if line.get("chore") else 1.0 for line in lines])
+    counts = np.array(
+        [HARMLESS if line.get("chore") else BESIDE if line.get("beside") else 1.0 for line in lines]
+    )
     context = [[1.0, *(0.5 * (name in line["context"]) for name in CONTEXT[1:])] for line in lines]
     parts, scales = zip(*matrix(lines, likeness.GROUPS, likeness.PLACES, True), strict=True)
     weights = fit(sparse.hstack([sparse.csr_matrix(context), *parts]).tocsr(), told, counts, PENALTY)

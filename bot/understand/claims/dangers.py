@@ -16,7 +16,7 @@ import re
 import unicodedata
 from bisect import bisect_left
 from collections import Counter
-from collections.abc import Iterable, Iterator, Mapping, Sequence
+from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from functools import lru_cache, partial
 from itertools import pairwise, product
 from typing import Any, NamedTuple
@@ -25,7 +25,7 @@ import msgspec
 from rapidfuzz.distance import OSA
 
 from bot.cellar.log.acts import Act, Addition, Bottles, Note, Question, Step
-from bot.cellar.log.subjects import Safety
+from bot.cellar.log.subjects import Matter, Safety
 from bot.understand.claims import likeness
 from bot.understand.claims.likeness import Model, model_of
 from bot.understand.forms.safety import signs_of
@@ -41,14 +41,11 @@ MOST_HITS = 64
 MOST_TOPICS = 2
 """Of one message: more than that nobody reads before they act."""
 
-ENOUGH_IN_TALK, ENOUGH_BESIDE_WINE = 1.3, -0.4
+ENOUGH_IN_TALK, ENOUGH_BESIDE_WINE = 0.8, -0.6
 """The log odds from which a message is like one of danger, though no rule hears it."""
 
-_BELIEVED, _BELIEVED_SURELY = -1.5, -0.5
+_BELIEVED, _BELIEVED_SURELY = -1.0, -0.5
 """The log odds from which a rule is believed, and from which what it hears is told whole."""
-
-_FEW, _BELIEVED_OF_FEW, _SURELY_OF_FEW = 14, -3.5, -2.5
-"""Of so few words a rule is believed sooner: in more there are more that stand near each other by chance."""
 
 _SURELY = 1.5
 """So far above what is enough, it is told whole."""
@@ -66,6 +63,10 @@ _WINDOW = 14
 _COMMA, _STOP = 2, 6  # what a mark counts, in words
 _ENDINGS = ("", "e", "s", "es", "ed", "ing")
 _DENIES_WITHIN = 3
+_FEWEST_TOLD = 2
+"""Words: one alone says nothing of its own."""
+
+_OF_THE_WINE = frozenset({"wine", "vessel", "tradeword", "ferment"})
 _WORD = re.compile(r"\d+(?:[.,:]\d+)*|[^\W_]+|[.!?;\n…]|[,:()]|(?<=\s)[-–—](?=\s)|[–—]")
 _SENTENCE = re.compile(r"[^.!?\n]{1,380}[.!?\n]{0,20}|[.!?\n]{1,100}")
 _SAYING = re.compile(r"[^.,;!?\n]{1,380}[.,;!?\n]{0,20}")
@@ -159,7 +160,26 @@ def listen(text: str, scene: Scene, *, spoken: bool, fact: bool) -> Hearing:
     pieces = tuple(map(hear, _parts(text))) if len(text) > _TOGETHER else ()
     clauses = _SAYING.findall(text)[:MOST_HITS] if whole.by_rule else ()
     told = tuple(heard for heard in map(hear, clauses) if heard.by_rule)
-    return msgspec.structs.replace(whole, pieces=pieces, told=told)
+    by_rule = tuple(_in_place(whole.by_rule, text, hear)) if whole.by_rule else ()
+    return msgspec.structs.replace(whole, by_rule=by_rule, pieces=pieces, told=told)
+
+
+def _in_place(found: Sequence[Danger], text: str, hear: Callable[[str], Hearing]) -> Iterator[Danger]:
+    """The dangers of a message, with what their own sentences make of them: one that is told apart from the wine puts
+    nothing that was done to it in doubt, and where nothing else is said, what seems to be asked may be misread."""
+    words = words_of(hear("").language)
+    sentences = [hear(said) for said in _SENTENCE.findall(text)[:MOST_HITS]]
+    alone = all(
+        len(part.words) < _FEWEST_TOLD or part.classes - words.of_wine
+        for part in map(hear, words.parted(text))
+    )
+    for one in found:
+        own = [said for said in sentences if any(one.topic == each.topic for each in said.by_rule)]
+        apart = bool(own) and all(said.classes.isdisjoint(_OF_THE_WINE) for said in own)
+        misasked = words.misasked[one.topic] if alone else frozenset()
+        yield msgspec.structs.replace(
+            one, doubts=frozenset() if apart else one.doubts, misread=one.misread | misasked
+        )
 
 
 def _listen(text: str, scene: Scene, *, spoken: bool, fact: bool) -> Hearing:
@@ -189,10 +209,11 @@ def _listen(text: str, scene: Scene, *, spoken: bool, fact: bool) -> Hearing:
 def decide(heard: Hearing, model: Model) -> tuple[Danger, ...]:
     """The dangers to answer: those of the rules that are believed, else what the message is like enough."""
     weighed = [(one, _odds_of(one, heard, model)) for one in heard.by_rule]
-    few = len(heard.words) <= _FEW
-    enough = _BELIEVED_OF_FEW if few else _BELIEVED
-    surely = _SURELY_OF_FEW if few else _BELIEVED_SURELY
-    believed = [msgspec.structs.replace(one, sure=odds >= surely) for one, odds in weighed if odds >= enough]
+    believed = [
+        msgspec.structs.replace(one, sure=odds >= _BELIEVED_SURELY)
+        for one, odds in weighed
+        if odds >= _BELIEVED
+    ]
     if believed:
         return tuple(believed)
     part, odds = likest(heard, model)
@@ -263,7 +284,7 @@ def in_view_of(verdict: Verdict, found: Sequence[Danger], language: str) -> Verd
     verdict = _whole_again(verdict, found, language)
     if not kept:
         return msgspec.structs.replace(verdict, verdict="ignore") if verdict.verdict == "act" else verdict
-    doubts = {kind for one in found for kind in one.doubts}
+    doubts = {kind for one in found if one.sure for kind in one.doubts}
     if verdict.verdict == "act" and any(_kind(act) in doubts for act in kept):
         return msgspec.structs.replace(verdict, verdict="ask", doubt=Doubt.DANGER, options=(kept,))
     return verdict
@@ -307,6 +328,8 @@ def not_told(found: Sequence[Danger], acts: Sequence[Act], language: str) -> tup
 def _kind(act: Act) -> str:
     if isinstance(act, Step):
         return act.step
+    if isinstance(act, Question) and isinstance(act.subject, Matter):
+        return act.subject.about
     return "addition" if isinstance(act, Addition) else type(act).__name__.lower()
 
 
@@ -440,6 +463,7 @@ def _names(scene: Scene) -> dict[tuple[str, ...], tuple[str, ...]]:
     def put(name: str, *kinds: str) -> None:
         if words := _words_in(name):
             names[words] = kinds
+            names.setdefault((*words[:-1], f"{words[-1]}s"), kinds)  # "the plum's fizzy"
 
     for vessel in scene.vessels:
         for name in (vessel.name, *vessel.nicknames):
@@ -495,7 +519,16 @@ class _Vocabulary:
         )
         self.cases = _by_rarest_class(self.topics)
         """The rules, by the classes of which each needs one."""
+        self.misasked = {
+            topic["name"]: frozenset(topic.get("misasked", "").split()) for topic in tables["topics"]
+        }
+        """What each topic's own words are mistaken for a question about."""
+        self._joins = re.compile(rf"[.,;!?\n]|\b(?:{'|'.join(tables['settings']['joins'].split())})\b")
         self.covers = {topic["name"]: tuple(topic.get("covers", "").split()) for topic in tables["topics"]}
+
+    def parted(self, text: str) -> Sequence[str]:
+        """The parts of a text that each may say something of its own."""
+        return [part for part in self._joins.split(text.lower())[:MOST_HITS] if part.strip()]
 
     def _add(self, name: str, parts: Sequence[str]) -> None:
         if len(parts) == 1 and "|" not in parts[0]:
