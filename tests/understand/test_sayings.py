@@ -218,6 +218,7 @@ def test_a_sentence_is_no_name_of_what_went_in() -> None:
         "It'll taste of pear drops. Put it in the bath, wet blanket round it.",
         "26 washed",
         "17 so far",
+        "half way through, fourteen done",
     ],
 )
 def test_orders_what_is_at_hand_and_counts_on_the_way_tell_nothing_done(text: str) -> None:

@@ -39,6 +39,7 @@ class _Words:
     plainly: re.Pattern[str]
     done: re.Pattern[str]
     rest: re.Pattern[str]
+    partly: re.Pattern[str]
     none: re.Pattern[str]
     things: frozenset[str]
 
@@ -50,6 +51,7 @@ def _words(language: str) -> _Words:
         any_of(table["plainly"]),
         any_of(table["done"]),
         any_of(table["rest"]),
+        any_of(table["partly"]),
         any_of(table["none"]),
         frozenset(table["things"].split()),
     )
@@ -122,6 +124,8 @@ def _filled(message: Message, parts: Sequence[Saying], shelf: Happened) -> tuple
             empty.add(at)  # "bottles washed, 30 of them"
     plainly = any(words.plainly.search(said) for said in lines)
     done = plainly or any(words.done.search(said) for at, said in enumerate(lines) if at not in empty)
+    if any(words.partly.search(said) for said in lines):
+        return {}, set(range(len(parts)))  # "half way through, twelve done"
     rest = any(words.rest.search(said) for said in lines)
     found: dict[int, Draft] = {}
     when = [
