@@ -103,7 +103,7 @@ def found_again(
     alone = to_bot or message.replying_to is not None or len(message.scene.members) == 1
     empty = verdict.doubt in (Doubt.HALF_UNDERSTOOD, Doubt.UNSURE) and not verdict.acts
     if verdict.verdict == "ask" and (empty or verdict.doubt in _LOST):
-        return _for_the_wine(verdict, heard, message, alone=alone) if for_wine else verdict
+        return _for_the_wine(verdict, heard, message, alone=alone, to_bot=to_bot) if for_wine else verdict
     if _only_asks(verdict):
         if for_wine and not alone and _of_other_things(verdict, heard, message):
             return _TALK
@@ -146,7 +146,9 @@ def _asked_surely(
     return _offer(list(dict.fromkeys(offered))[:_MOST_OFFERED], Doubt.WHICH_QUESTION)
 
 
-def _for_the_wine(verdict: Verdict, heard: SayingsRead, message: Message, *, alone: bool) -> Verdict:
+def _for_the_wine(
+    verdict: Verdict, heard: SayingsRead, message: Message, *, alone: bool, to_bot: bool
+) -> Verdict:
     """What is answered to a message that is for the bot, unless people may be talking to each other: who is `alone` with
     the bot does not."""
     question = _by_a_sentence(message, addressed=True)
@@ -164,7 +166,8 @@ def _for_the_wine(verdict: Verdict, heard: SayingsRead, message: Message, *, alo
         return _which(heard, message) or _cannot(message) or verdict
     if not message.scene.under_way and message.small.the_kit.intersection(message.folds_of(message.spans)):
         return _answered(Question(subject=Lore(topic="first_steps")))  # "got a kit"
-    return _offered(message, heard) or _cannot(message, Doubt.WHICH_QUESTION) or verdict
+    choices = None if to_bot else _cannot(message, Doubt.WHICH_QUESTION)
+    return _offered(message, heard) or choices or verdict
 
 
 def _among_people(heard: SayingsRead, message: Message) -> bool:
@@ -191,6 +194,8 @@ def _among_people(heard: SayingsRead, message: Message) -> bool:
 def _of_other_things(verdict: Verdict, heard: SayingsRead, message: Message) -> bool:
     """Whether what seems to ask something of the wine is rather asked of somebody, with no word of the wine in it."""
     ours = _names_wine(message) or _sign(message) or _of_the_trade(message)
+    if len(message.text.split()) < _FEWEST_WORDS:
+        return False
     known = any(span.has(kind) for span in message.spans for kind in _KNOWN)
     return (
         heard.talk >= ALONE_OF_WINE
@@ -245,7 +250,7 @@ def _of_silence(verdict: Verdict, heard: SayingsRead, message: Message, *, spoke
     """What a chat for the wine would be silent on: talk, unless it asks in known words or remarks on the wine. Who keeps
     house alone speaks to nobody else."""
     if len(message.scene.members) == 1 and message.spans:
-        return _for_the_wine(_said(Doubt.THANKED), heard, message, alone=True)
+        return _for_the_wine(_said(Doubt.THANKED), heard, message, alone=True, to_bot=True)
     question = _by_a_sentence(message, addressed=True)
     if question is not None:
         return _answered(question)
@@ -482,7 +487,8 @@ def _offered(message: Message, heard: SayingsRead) -> Verdict | None:
         return None
     few = len(text.split()) < _FEWEST_WORDS
     ours = _sign(message) or (not few and (_names_wine(message) or _of_the_trade(message)))
-    if not ours and dict(heard.top).get("note", 0.0) < A_NOTE:
+    promised = not few and sum(share for label, share in heard.top if label in _OF_CHORES) >= A_PROMISE
+    if not (ours or promised) and dict(heard.top).get("note", 0.0) < A_NOTE:
         return None
     named = [target.batch for span in message.spans if span.ref for target in message.targets.of(span.ref)]
     replied = message.replied
