@@ -618,8 +618,9 @@ def _said_done(message: Answering, opens: Sequence[Open]) -> Verdict | None:
     if own.verdict != "ask" or own.doubt is not Doubt.UNSURE or len(own.options) != 1 or own.unread:
         return None
     spoken_to = message.for_wine or message.addressed or any(isinstance(one, LetterSaid) for one in opens)
-    first = next(iter(split(_message_of(message).spans)), None)
-    if not spoken_to or first is None or not first.means("mood", "done") or not said_done(first):
+    clauses = split(_message_of(message).spans)
+    told = any(span.has("substance") or span.ref is not None for one in clauses[1:] for span in one.spans)
+    if not spoken_to or not told or not clauses[0].means("mood", "done") or not said_done(clauses[0]):
         return None
     next_ = {batch.name: batch.next for batch in message.scene.under_way}
     (acts,) = own.options
