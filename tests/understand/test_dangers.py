@@ -15,16 +15,18 @@ from bot.say.dangers import aids
 from bot.understand import dangers_beside, meaning
 from bot.understand.claims.dangers import LONGEST, dangers
 from bot.understand.claims.likeness import model_of
+from bot.understand.judge.reading import understand
 from bot.understand.text.language import tables_of
+from bot.understand.verdict import Doubt
 from tests.understand.labelled import FIXTURES, SENT_AT, house
 
 NEAR = {"cut": "glass", "allergy": "asthma", "fumes": "asthma", "sulphite": "fumes", "drunk": "children"}
 """Topics whose advice serves the other as well."""
 
-AT_LEAST = {"seen": (0.95, 0.88), "aside": (0.85, 0.70)}
+AT_LEAST = {"seen": (0.985, 0.90), "aside": (0.85, 0.70)}
 """Of what was learned from and of what was set aside: how much of the danger is heard, and as its own topic."""
 
-AT_MOST = {"seen": {"family": 0.02, "wine": 0.05}, "aside": {"family": 0.03, "wine": 0.11}}
+AT_MOST = {"seen": {"family": 0.01, "wine": 0.03}, "aside": {"family": 0.035, "wine": 0.06}}
 """How much of the rest is taken for a danger: in a chat for the wine a short line too many costs little."""
 
 SAFETY = tables_of("en", "dangers")
@@ -164,6 +166,19 @@ def test_a_slip_of_one_letter_is_mended(text: str) -> None:
 )
 def test_what_is_denied_is_not_heard(text: str) -> None:
     assert heard(text, "harbour", wine=False) == []
+
+
+@pytest.mark.parametrize(
+    ("told", "written"),
+    [
+        ("racked plum into demijohn 1, and the hydrometer broke in the wine", False),
+        ("racked plum into demijohn 1. mum dropped a tumbler in the hall, broken glass everywhere.", True),
+    ],
+)
+def test_what_is_told_apart_from_the_wine_puts_no_fact_in_doubt(told: str, written: bool) -> None:
+    scene = house("harbour")
+    verdict = understand(told, scene, datetime.fromisoformat(SENT_AT), for_wine=True)
+    assert (verdict.doubt is not Doubt.DANGER) == written, verdict
 
 
 @given(st.text(alphabet=st.characters(codec="utf-8"), max_size=300), st.booleans())
