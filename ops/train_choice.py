@@ -45,13 +45,13 @@ FOLDS = 3
 """So many parts the writers are divided in; each is read with labels that the others taught."""
 FEWEST = 8
 """A sign, or two together, seen in fewer messages is not learned."""
-STRENGTH = 0.03
+STRENGTH = 0.08
 """How far the weights may go from nothing: the inverse of the penalty on their squares."""
 OF_TALKS, OF_FRESH_TALKS = 2.0, 4.0
 """So much a message of a talk counts beside one by itself: that is how people write. Fresh talks (`learn*`) nobody has read
 while writing rules: only they show how often the rules are right about what they were not written for."""
-OF_TABLES = 2.0
-"""So much a line counts that was written for the choice."""
+OF_MESSAGES = 2.0
+"""So much a labelled message counts, or a case of the tables."""
 _IGNORE = Verdict(verdict="ignore")
 
 
@@ -154,8 +154,9 @@ def of_messages(fold: int, weights: Path) -> list[Seen]:
         if watched.first is not None:
             found_signs, rules, told, _ = watched.first
             meant = not any(answer["verdict"] == "ignore" for answer in message.answers)
-            weight = OF_TABLES if message.file == "weighed.jsonl" else 1.0
-            found.append(Seen(found_signs, (_right(message, rules), _right(message, told), meant), weight))
+            found.append(
+                Seen(found_signs, (_right(message, rules), _right(message, told), meant), OF_MESSAGES)
+            )
     return found
 
 
@@ -174,7 +175,7 @@ def of_cases(weights: Path) -> list[Seen]:
                 else None
                 for reading in readings
             ]
-            found.append(Seen(found_signs, (*right, expected != "ignore"), OF_TABLES))
+            found.append(Seen(found_signs, (*right, expected != "ignore"), OF_MESSAGES))
     return found
 
 

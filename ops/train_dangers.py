@@ -23,6 +23,7 @@ from bot.understand import meaning  # noqa: E402 - found by the path above
 from bot.understand.claims import dangers, likeness  # noqa: E402 - found by the path above
 from tests import talks  # noqa: E402 - found by the path above
 from tests.understand.labelled import SENT_AT, house  # noqa: E402 - found by the path above
+from tests.understand.test_cases import LINES as LINES_OF_CASES  # noqa: E402
 
 MESSAGES = ROOT / "fixtures" / "messages"
 LINES = ROOT / "fixtures" / "lines"
@@ -113,6 +114,11 @@ def labelled():
             else {"topic": "none", "chore": True}
         )
         lines.append({"text": said["text"], "writer": "", **told, **_of_line(said)})
+    lines += [
+        {"text": text, "topic": "none", "chat": "family", "writer": "", "house": name}
+        for name, text, expected in LINES_OF_CASES
+        if "about=safety" not in expected
+    ]
     lines += said_in_talks()
     once = {}
     for line in lines:

@@ -14,10 +14,12 @@ from bot.cellar.log.acts import (
     Acidity,
     Act,
     Addition,
+    Begin,
     Bottles,
     Done,
     Gravity,
     Look,
+    Note,
     Ph,
     PutOff,
     Question,
@@ -133,7 +135,12 @@ def answered(message: Answering) -> Verdict | None:
         one
         for one in opens
         if one not in before
-        and (_replies(message, one) or message.own.verdict != "act" or _wishes_nothing(message))
+        and (
+            _replies(message, one)
+            or message.own.verdict != "act"
+            or _wishes_nothing(message)
+            or (isinstance(one, LookAsked) and all(isinstance(act, Note) for act in message.own.acts))
+        )
     ]
     found = _first(message, before) or _read_with(message) or _first(message, after)
     return found or _said_done(message, opens) or _unasked(message, opens)
@@ -201,6 +208,8 @@ def _to_options(message: Answering, asked: OptionsAsked) -> Verdict | None:
         chosen, beside = _picked_first(message, asked)
     if chosen is None:
         chosen = _named(message, asked)
+    if chosen is None:
+        chosen, beside = _goes_on(message, asked)
     if chosen is not None:
         return Verdict(
             verdict="act",
@@ -211,6 +220,24 @@ def _to_options(message: Answering, asked: OptionsAsked) -> Verdict | None:
     if declines(message.text, message.scene):
         return Verdict(verdict="act", why="none of what was asked", answers=Declined(asked=asked.asked))
     return _elsewhere(message, asked) or _instead(message, asked)
+
+
+def _goes_on(message: Answering, asked: OptionsAsked) -> tuple[int | None, tuple[Act, ...]]:
+    """The beginning of the first batch that was asked about, where somebody goes on with what was done to it: that is a
+    yes. With what is told, as of that batch."""
+    begins = [act for act in asked.options[0] if isinstance(act, Begin)] if len(asked.options) == 1 else []
+    own = message.own
+    if len(begins) != 1 or message.scene.batches or not own.acts or own.verdict == "ignore":
+        return None, ()
+    if own.doubt not in (None, Doubt.UNSURE, Doubt.WHICH_BATCH, Doubt.HALF_UNDERSTOOD):
+        return None, ()
+    if not all(isinstance(act, _DONE_TO_IT) and act.of is None for act in own.acts):
+        return None, ()
+    name = begins[0].name or begins[0].colour or begins[0].of
+    return 0, tuple(msgspec.structs.replace(act, of=name) for act in own.acts)
+
+
+_DONE_TO_IT = (Gravity, Temperature, Addition, Step)
 
 
 def _named(message: Answering, asked: OptionsAsked) -> int | None:

@@ -12,14 +12,14 @@ from typing import NamedTuple
 
 import msgspec
 
-from bot.cellar.log.acts import Begin, Note, Question, Step, Undo
+from bot.cellar.log.acts import Begin, Note, Promised, Question, Step, Undo
 from bot.cellar.log.subjects import Lore
 from bot.cellar.log.topics import topic_of
 from bot.understand.judge.belief import Belief, belief
 from bot.understand.judge.offers import WHY, summary
 from bot.understand.judge.once import once
 from bot.understand.judge.sayings import SayingsRead
-from bot.understand.judge.signs import broad, detail, of_nothing, signs
+from bot.understand.judge.signs import broad, detail, named, of_nothing, signs
 from bot.understand.text.message import Message
 from bot.understand.verdict import ASKS_SOMETHING, RESEMBLES, Doubt, Verdict
 
@@ -31,7 +31,7 @@ SILENCE, SILENCE_IN_FAMILY = 6.0, 3.0
 """What silence costs on something meant for the bot: in a chat for the wine, and among family talk."""
 INTO_TALK, INTO_FAMILY_TALK = 1.0, 3.0
 """What a word into people's talk costs."""
-CLEARLY, LIKELY_ENOUGH = 0.15, 0.5
+CLEARLY, LIKELY_ENOUGH = 0.15, 0.6
 """By so much one question must be likelier than another; and how likely a narrow one is enough beside a broad one."""
 SURELY_TOLD = 0.95
 """From here on what the sayings take back is believed."""
@@ -43,6 +43,8 @@ WORTH_ASKING = 0.1
 SURELY_ASKED = 0.6
 """From here on it is a question whatever its form."""
 
+HARDLY_TALK, PLAINLY_MEANT = 0.05, 0.7
+"""Below this hardly talk; how likely what has the form of a fact is then meant for the bot at least."""
 SHORT = 3
 """What is left over in more words than this, and without a figure, is mere colour."""
 
@@ -139,6 +141,8 @@ def _better_question(rules: Verdict, told: Verdict | None, believed: Belief) -> 
     """The question that the sayings hear, where it is surer, or where the rules hear only the broadest."""
     if told is None or not asks(told) or told.verdict != "act":
         return None
+    if broad(told.acts) and not broad(rules.acts):
+        return None
     narrower = broad(rules.acts) and not broad(told.acts) and believed.told >= LIKELY_ENOUGH
     return told if narrower or believed.told > believed.rules + CLEARLY else None
 
@@ -160,11 +164,17 @@ def _ways(
 ) -> Iterator[Way]:
     """What can be done about a message, each with what it is likely to cost; of two that cost the same the first."""
     meant = believed.meant
-    begins = for_wine and not message.scene.batches
-    wrong = WRONG_AT_FIRST if begins else WRONG_ENTRY
+    if heard.talk < HARDLY_TALK and _plainly_meant(rules, heard, message):
+        meant = max(meant, PLAINLY_MEANT)
     into_talk = (1 - meant) * (INTO_TALK if for_wine else INTO_FAMILY_TALK)
     for verdict, right in ((rules, believed.rules), (heard.verdict, believed.told)):
-        if verdict is not None and (done := writable(verdict, begins=begins)) is not None:
+        if verdict is None:
+            continue
+        begin = any(isinstance(act, Begin) for act in verdict.acts)
+        first = not message.scene.batches and (for_wine or begin)
+        wrong = WRONG_AT_FIRST if first else WRONG_ENTRY
+        right = max(right, meant) if first else right
+        if (done := writable(verdict, first=first)) is not None:
             if asks(verdict):
                 yield Way((1 - right) * meant * BESIDE_THE_POINT + into_talk, done)
             else:
@@ -175,15 +185,25 @@ def _ways(
     yield Way(meant * (SILENCE if for_wine else SILENCE_IN_FAMILY), _IGNORE)
 
 
-def writable(verdict: Verdict, *, begins: bool = False) -> Verdict | None:
-    """The verdict as one that is done without a question; None where what it would come to is in doubt. `begins`: there is
+def _plainly_meant(rules: Verdict, heard: SayingsRead, message: Message) -> bool:
+    """Whether it has a form that only wants for something, somebody's name or a vessel, or takes a chore on; or surely asks
+    of something of the house."""
+    wants = rules.verdict == "ask" and rules.doubt not in _SOFT
+    takes_on = any(isinstance(act, Promised) for act in rules.acts)
+    told = heard.verdict
+    asked = told is not None and asks(told) and heard.sure >= SURELY_TOLD and named(message)
+    return wants or takes_on or asked
+
+
+def writable(verdict: Verdict, *, first: bool = False) -> Verdict | None:
+    """The verdict as one that is done without a question; None where what it would come to is in doubt. `first`: there is
     no batch yet, so one may be begun of few words, and what is told is kept for it."""
     if verdict.verdict == "act":
         return verdict
-    soft = _SOFT | {Doubt.WHICH_BATCH} if begins else _SOFT
+    soft = _SOFT | {Doubt.WHICH_BATCH} if first else _SOFT
     if verdict.verdict == "ignore" or not verdict.acts or verdict.doubt not in soft:
         return None
-    if not begins and any(isinstance(act, Begin) for act in verdict.acts):
+    if not first and any(isinstance(act, Begin) for act in verdict.acts):
         return None  # a batch is not begun of a few words without a yes
     left = verdict.unread
     counts = left is not None and any(letter.isdigit() for letter in left)  # mere colour is let go
@@ -203,7 +223,8 @@ def _question(rules: Verdict, heard: SayingsRead, believed: Belief, *, for_wine:
         if verdict is not None and verdict.acts and not asks(verdict) and not _remarks(verdict)
     ]
     if facts:
-        return _confirmed(max(facts, key=lambda pair: pair[0])[1])
+        likeliest = max(facts, key=lambda pair: pair[0])[1]
+        return _confirmed(likeliest, WHY[Doubt.UNSURE] if likeliest is rules else RESEMBLES)
     asked = _asked(heard, for_wine=for_wine)
     if asked is not None:
         return asked
@@ -264,11 +285,11 @@ def _what_is_of_one(question: Question) -> bool:
     return question.of is not None and topic.startswith("what_is")
 
 
-def _confirmed(told: Verdict) -> Verdict:
+def _confirmed(told: Verdict, why: str = RESEMBLES) -> Verdict:
     """The same, asked about."""
     if told.verdict == "ask":
         return told
-    return Verdict(verdict="ask", acts=told.acts, why=RESEMBLES, doubt=Doubt.UNSURE, options=(told.acts,))
+    return Verdict(verdict="ask", acts=told.acts, why=why, doubt=Doubt.UNSURE, options=(told.acts,))
 
 
 def asks(verdict: Verdict) -> bool:
