@@ -141,6 +141,11 @@ def _better_question(rules: Verdict, told: Verdict | None, believed: Belief) -> 
     """The question that the sayings hear, where it is surer, or where the rules hear only the broadest."""
     if told is None or not asks(told) or told.verdict != "act":
         return None
+    same = [act.about for act in told.acts if isinstance(act, Question)] == [
+        act.about for act in rules.acts if isinstance(act, Question)
+    ]
+    if same and broad(rules.acts) and detail(told.acts) > detail(rules.acts):
+        return told  # the same, more exactly
     if broad(told.acts) and not broad(rules.acts):
         return None
     narrower = broad(rules.acts) and not broad(told.acts) and believed.told >= LIKELY_ENOUGH
