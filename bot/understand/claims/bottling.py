@@ -13,7 +13,7 @@ from bot.cellar.log.acts import Bottles, Step
 from bot.science import practice
 from bot.understand.claims.bottles import MOST_BOTTLES
 from bot.understand.claims.drafts import Draft
-from bot.understand.claims.shelf import Happened, any_of, happened, tells_nothing_more
+from bot.understand.claims.shelf import OffTheShelf, any_of, happened, tells_nothing_more
 from bot.understand.scene import SceneBatch
 from bot.understand.text import moods
 from bot.understand.text.clauses import Clause, of_bottles, reads_gravity
@@ -35,7 +35,7 @@ _FEWEST = 3
 
 
 @dataclass(frozen=True, slots=True)
-class _Words:
+class _BottlingWords:
     plainly: re.Pattern[str]
     done: re.Pattern[str]
     rest: re.Pattern[str]
@@ -45,9 +45,9 @@ class _Words:
 
 
 @lru_cache(maxsize=8)
-def _words(language: str) -> _Words:
+def _words(language: str) -> _BottlingWords:
     table = tables_of(language, "bottling")
-    return _Words(
+    return _BottlingWords(
         any_of(table["plainly"]),
         any_of(table["done"]),
         any_of(table["rest"]),
@@ -112,7 +112,9 @@ def wholly(message: Message, parts: Sequence[Saying]) -> list[Draft]:
     return [draft for place in sorted(found.drafts) for draft in found.drafts[place]] if everything else []
 
 
-def _filled(message: Message, parts: Sequence[Saying], shelf: Happened) -> tuple[dict[int, Draft], set[int]]:
+def _filled(
+    message: Message, parts: Sequence[Saying], shelf: OffTheShelf
+) -> tuple[dict[int, Draft], set[int]]:
     """The bottlings by the place of the saying that counts them, and the places of bottles that nobody filled."""
     words = _words(message.scene.language)
     lines = [" ".join(message.folds_of(part.spans)) for part in parts]
@@ -206,7 +208,7 @@ def _only_bottled(part: Saying) -> bool:
     return steps == {"bottle"} and small
 
 
-def _in_turn(message: Message, parts: Sequence[Saying], words: _Words) -> bool:
+def _in_turn(message: Message, parts: Sequence[Saying], words: _BottlingWords) -> bool:
     """ "Plum 28 bottles, fig 5": whether several wines are named, each with its count, and bottles are spoken of."""
     counts = [
         (ref, count)
@@ -227,7 +229,7 @@ def _just_bottled(message: Message, batch: SceneBatch) -> bool:
     )
 
 
-def _beside(said: str, words: _Words) -> bool:
+def _beside(said: str, words: _BottlingWords) -> bool:
     return words.plainly.search(said) is not None
 
 
@@ -255,7 +257,7 @@ def _is_fact(part: Saying) -> bool:
     return not any(span.is_("mood", mood) for span in part.spans for mood in unreal)
 
 
-def _count(part: Saying, words: _Words) -> tuple[int, bool] | None:
+def _count(part: Saying, words: _BottlingWords) -> tuple[int, bool] | None:
     """How many bottles a saying counts, and whether it calls them so: a half one beside them is none."""
     for place, span in enumerate(part.spans):
         quantity = span.qty

@@ -46,7 +46,7 @@ _PLAIN = ("step", "substance", "packet", "measure", "question", "correct", "undo
 
 
 @dataclass(frozen=True, slots=True)
-class Patterns:
+class ShelfPatterns:
     """The words of a language for what happens to bottles."""
 
     broke: re.Pattern[str]
@@ -71,14 +71,14 @@ class Patterns:
 
 
 @lru_cache(maxsize=8)
-def patterns_of(language: str) -> Patterns:
+def patterns_of(language: str) -> ShelfPatterns:
     """The patterns of a language; the English ones where it has none."""
     table = tables_of(language, "shelf")
     made: dict[str, Any] = {
         key: any_of(said) if isinstance(said, list) else frozenset(said.split())
         for key, said in table.items()
     }
-    return Patterns(**made)
+    return ShelfPatterns(**made)
 
 
 def any_of(lines: Sequence[str]) -> re.Pattern[str]:
@@ -88,7 +88,7 @@ def any_of(lines: Sequence[str]) -> re.Pattern[str]:
 
 
 @dataclass(slots=True)
-class _Counted:
+class _CountTold:
     """A count of bottles in a saying: where it stands, how many, and whether they are called bottles or by a name."""
 
     place: int
@@ -99,7 +99,7 @@ class _Counted:
 
 
 @dataclass(slots=True)
-class Happened:
+class OffTheShelf:
     """What became of bottles in a message: drafts by the place of their saying, and the places of sayings that only say
     how or with whom."""
 
@@ -113,15 +113,15 @@ class Happened:
         return [draft for place in sorted(self.drafts) for draft in self.drafts[place]]
 
 
-def happened(message: Message, parts: Sequence[Saying]) -> Happened:
+def happened(message: Message, parts: Sequence[Saying]) -> OffTheShelf:
     """What became of bottles by what a message says; nothing where no wine can be meant."""
     if not _any_bottled(message, parts) or not _of_the_house(message, parts):
-        return Happened()
+        return OffTheShelf()
     if already_counted(message):
-        return Happened()
+        return OffTheShelf()
     if (signed := _signed(message, parts)) is not None:
-        return Happened({0: [signed]})
-    return _Shelf(message, parts).read()
+        return OffTheShelf({0: [signed]})
+    return _ShelfRead(message, parts).read()
 
 
 def already_counted(message: Message) -> bool:
@@ -130,22 +130,22 @@ def already_counted(message: Message) -> bool:
     return patterns_of(message.scene.language).counted.search(said) is not None
 
 
-class _Shelf:
+class _ShelfRead:
     """Reads the sayings of one message, one after the other."""
 
     def __init__(self, message: Message, parts: Sequence[Saying]) -> None:
         self.message = message
         self.parts = parts
         self.words = patterns_of(message.scene.language)
-        self.found = Happened()
+        self.found = OffTheShelf()
         self.told: list[tuple[Draft, int]] = []
-        self.loose: tuple[int, _Counted] | None = None
+        self.loose: tuple[int, _CountTold] | None = None
         """A count of which nothing was told yet, and the place of its saying."""
         self.parted: set[int] = set()
         self.refs: list[Ref] = []
         self.fills = _fills(parts)
 
-    def read(self) -> Happened:
+    def read(self) -> OffTheShelf:
         for at, part in enumerate(self.parts):
             self._saying(at, part)
             named = _wines(part.spans)
@@ -207,7 +207,7 @@ class _Shelf:
                 last.act = Bottles(change=last.act.change, reason="broke")
                 self.found.said.add(at)
 
-    def _counted(self, at: int, part: Saying, counts: Sequence[_Counted], reason: How | None) -> None:
+    def _counted(self, at: int, part: Saying, counts: Sequence[_CountTold], reason: How | None) -> None:
         own = _wines(part.spans)
         mine: list[Draft] = []
         for number, count in enumerate(counts):
@@ -329,7 +329,7 @@ def _wines(spans: Sequence[Span]) -> list[Ref]:
 
 
 def _draft(
-    many: int, how: How, part: Saying, refs: Sequence[Ref], words: Patterns, message: Message
+    many: int, how: How, part: Saying, refs: Sequence[Ref], words: ShelfPatterns, message: Message
 ) -> Draft:
     change = many if how == "found" else -many
     said = " ".join(message.folds_of(part.spans))
@@ -350,7 +350,7 @@ def _draft(
 # ---------------------------------------------------------------------- what became of them
 
 
-def _is_fact(part: Saying, said: str, words: Patterns) -> bool:
+def _is_fact(part: Saying, said: str, words: ShelfPatterns) -> bool:
     """Whether a saying tells what was, and of nothing but bottles."""
     if part.asked or moods.asks(Clause(list(part.spans)), by_words=True):
         return False
@@ -378,7 +378,7 @@ def _is_left(spans: Sequence[Span], span: Span) -> bool:
     return at > 0 and (spans[at - 1].qty is not None or of_bottles(spans[at - 1]))
 
 
-def _reason(said: str, words: Patterns, counts: Sequence[_Counted], part: Saying) -> How | None:
+def _reason(said: str, words: ShelfPatterns, counts: Sequence[_CountTold], part: Saying) -> How | None:
     """What became of bottles, by the words of a saying, or a part of it."""
     carried = words.carried.search(said)
     kept = carried is not None and words.stores.search(said, carried.end()) is not None
@@ -398,7 +398,7 @@ def _reason(said: str, words: Patterns, counts: Sequence[_Counted], part: Saying
     return "gave" if counts and counts[0].plainly and _recipient(part, counts[0]) else None
 
 
-def _recipient(part: Saying, count: _Counted) -> bool:
+def _recipient(part: Saying, count: _CountTold) -> bool:
     """ "2 haystack to the vet": whether somebody stands after "to" or "for"."""
     small = all(
         span.is_("filler", "link")
@@ -413,7 +413,7 @@ def _recipient(part: Saying, count: _Counted) -> bool:
     return small and at is not None and at + 1 < len(spans) and spans[at + 1].qty is None
 
 
-def _handed(part: Saying, counts: Sequence[_Counted], verb: str) -> bool:
+def _handed(part: Saying, counts: Sequence[_CountTold], verb: str) -> bool:
     """ "Slipped the postman one": whether somebody stands between the verb and the count that ends the saying."""
     at = next((place for place, span in enumerate(part.spans) if verb in span.fold.split()), None)
     last = len(part.spans) - 1
@@ -439,7 +439,7 @@ def counted(message: Message, part: Saying) -> bool:
     return bool(_counts(message, part, patterns_of(message.scene.language)))
 
 
-def _has_verb(said: str, words: Patterns) -> bool:
+def _has_verb(said: str, words: ShelfPatterns) -> bool:
     return any(
         pattern.search(said) for pattern in (words.broke, words.gave, words.carried, words.found)
     ) or bool(re.search(r"\b(?:drank|drunk|had|opened)\b", said))
@@ -464,7 +464,9 @@ def _totals(told: Sequence[Draft]) -> tuple[int, int]:
     return many[-1], sum(many)
 
 
-def _parted(message: Message, parts: Sequence[Saying], at: int, whole: _Counted, words: Patterns) -> set[int]:
+def _parted(
+    message: Message, parts: Sequence[Saying], at: int, whole: _CountTold, words: ShelfPatterns
+) -> set[int]:
     """The places of the sayings that only tell how a number is made up: "had two, one with the fish and one without"."""
     after = " ".join(message.folds_of(parts[at].spans[whole.place + 1 :]))
     if re.search(r"\b(?:to|for|with|wi|at|on)\b", after):
@@ -491,16 +493,16 @@ def _only_names(part: Saying) -> bool:
     return not part.wordy and not any(span.qty is not None for span in part.spans)
 
 
-def _only_counts(part: Saying, count: _Counted) -> bool:
+def _only_counts(part: Saying, count: _CountTold) -> bool:
     """Whether a saying is nothing but so many of a wine in bottles."""
     return bool(count.refs) and not part.wordy
 
 
-def _of_them(part: Saying, words: Patterns) -> bool:
+def _of_them(part: Saying, words: ShelfPatterns) -> bool:
     return any(span.fold in words.them for span in part.spans)
 
 
-def _puts_right(part: Saying, counts: Sequence[_Counted], words: Patterns, message: Message) -> bool:
+def _puts_right(part: Saying, counts: Sequence[_CountTold], words: ShelfPatterns, message: Message) -> bool:
     """ "Drank 2 of the plum, ok 3"."""
     folds = message.folds_of([span for span in part.spans if span.kind != "mark"])
     return len(counts) == 1 and 1 < len(folds) <= _SHORT and folds[0] in words.rather and not counts[0].refs
@@ -509,10 +511,10 @@ def _puts_right(part: Saying, counts: Sequence[_Counted], words: Patterns, messa
 # ---------------------------------------------------------------------- counts
 
 
-def _counts(message: Message, part: Saying, words: Patterns) -> list[_Counted]:
+def _counts(message: Message, part: Saying, words: ShelfPatterns) -> list[_CountTold]:
     """The counts of bottles in a saying."""
     spans = part.spans
-    found: list[_Counted] = []
+    found: list[_CountTold] = []
     for place, span in enumerate(spans):
         after = spans[place + 1] if place + 1 < len(spans) else None
         before = spans[place - 1] if place else None
@@ -531,11 +533,13 @@ def _counts(message: Message, part: Saying, words: Patterns) -> list[_Counted]:
             continue
         if not plainly and not _free(spans[place + 1 :], words):
             continue
-        found.append(_Counted(place, many, plainly, refs, span))
+        found.append(_CountTold(place, many, plainly, refs, span))
     return found
 
 
-def _number(span: Span, before: Span | None, after: Span | None, words: Patterns) -> tuple[int | None, bool]:
+def _number(
+    span: Span, before: Span | None, after: Span | None, words: ShelfPatterns
+) -> tuple[int | None, bool]:
     """How many bottles a span counts, and whether they are called bottles."""
     bottle = after is not None and after.is_("unit", "bottle")
     quantity = span.qty
@@ -595,7 +599,7 @@ def _named_with(after: Sequence[Span], message: Message) -> list[Ref]:
     return []
 
 
-def _free(following: Sequence[Span], words: Patterns) -> bool:
+def _free(following: Sequence[Span], words: ShelfPatterns) -> bool:
     """Whether nothing that follows a number is counted by it."""
     after = following[0] if following else None
     if after is None or after.kind in ("mark", "line", "time"):

@@ -57,7 +57,7 @@ def whither(message: Message, said: Sequence[LabelledSaying]) -> Whither | None:
     ]
     if not places:
         return None
-    told = _Told(
+    told = _Whereabouts(
         message, [said[at].saying for at in places], [one for at, one in enumerate(said) if at not in others]
     )
     goal = told.goal()
@@ -74,7 +74,7 @@ def whither(message: Message, said: Sequence[LabelledSaying]) -> Whither | None:
     return Whither(drafts, _BARELY if alone else _SURELY, at, beside)
 
 
-class _Told:
+class _Whereabouts:
     """What the sayings that name a vessel and nothing else tell of one racking."""
 
     def __init__(self, message: Message, parts: Sequence[Saying], said: Sequence[LabelledSaying]) -> None:

@@ -15,8 +15,8 @@ from bot.understand.text.spans import Span
 from bot.understand.text.times import TimeSaid
 from bot.understand.verdict import Doubt, Verdict
 
-Timed = Gravity | Temperature | Step | Addition
-_TIMED = get_args(Timed)
+_HasTime = Gravity | Temperature | Step | Addition
+_TIMED = get_args(_HasTime)
 _OF_ITS_TIME = (Doubt.RISING, Doubt.FALLING_FAST, Doubt.SLIPPED_DIGIT)
 """Doubts that come from the time that a gravity is of."""
 

@@ -32,7 +32,7 @@ _NEXT_DAY = TimeSaid(days=1)
 
 
 @dataclass(frozen=True, slots=True)
-class _Piece:
+class _PieceOfAnswer:
     clause: Clause
     said: str
     later: float
@@ -83,7 +83,7 @@ def postponed(message: Message, *, ago: timedelta | None, replied: bool, for_win
     return Reply(action="mine" if mine > later else "later", until=when, of=_names(pieces, message))
 
 
-def _asks(piece: _Piece) -> bool:
+def _asks(piece: _PieceOfAnswer) -> bool:
     """ "Was that Tuesday", with or without its mark."""
     return piece.clause.asked or moods.asks(piece.clause) or _helps(piece.clause.spans[0])
 
@@ -99,7 +99,7 @@ def said_done(clause: Clause) -> bool:
 
 
 def _to_letter(
-    best: _Piece, talk: float, *, ago: timedelta | None, trade: bool, replied: bool, for_wine: bool
+    best: _PieceOfAnswer, talk: float, *, ago: timedelta | None, trade: bool, replied: bool, for_wine: bool
 ) -> bool:
     """Whether a message is likely enough said to the letter, by the piece that most puts off or takes on."""
     if replied or for_wine:
@@ -110,7 +110,7 @@ def _to_letter(
     )
 
 
-def _piece(one: LabelledSaying, words: LetterWords) -> _Piece:
+def _piece(one: LabelledSaying, words: LetterWords) -> _PieceOfAnswer:
     clause = Clause(list(one.saying.spans), asked=one.saying.asked)
     said = words.said(clause.spans)
     later, mine = one.share("later"), one.share("mine")
@@ -118,10 +118,10 @@ def _piece(one: LabelledSaying, words: LetterWords) -> _Piece:
         later = 1.0
     elif words.takes_on(said):
         mine, later = 1.0, 0.0
-    return _Piece(clause, said, later, mine, words.handed_to(said))
+    return _PieceOfAnswer(clause, said, later, mine, words.handed_to(said))
 
 
-def _when(pieces: Sequence[_Piece], sent_at: datetime, scene: Scene) -> datetime | None:
+def _when(pieces: Sequence[_PieceOfAnswer], sent_at: datetime, scene: Scene) -> datetime | None:
     """The time that was said for it: in a piece that puts off before any other, and never the one at which it cannot
     be done, of which the next day is meant."""
     words = letter_words(scene.language, scene.members)
@@ -198,7 +198,7 @@ _SOON = 3
 """So many of what a plan waits for can be what is put off."""
 
 
-def _names(pieces: Sequence[_Piece], message: Message) -> frozenset[str]:
+def _names(pieces: Sequence[_PieceOfAnswer], message: Message) -> frozenset[str]:
     """What is named where something is put off or taken on, or else anywhere."""
     said = [piece for piece in pieces if piece.most >= TO_THE_BOT] or pieces
     return frozenset(
