@@ -145,7 +145,7 @@ def test_among_family_talk_bottles_are_of_the_wine_only_where_it_is_spoken_of() 
         entry=EntryId(3), act=Note(of="marigold", text="dry"), by="bo", said_at=NOW - timedelta(minutes=4)
     )
     noted = msgspec.structs.replace(ONE, recent=(told,))
-    assert understand(text, noted, NOW, by="ana").verdict == "ignore"
+    assert not understand(text, noted, NOW, by="ana").options[1:]
     answered = msgspec.structs.replace(ONE, open=(JustSaid(of="marigold", ago=timedelta(minutes=2)),))
     assert _changes(text, answered, for_wine=False) == [(-2, "drank")]
 
@@ -157,8 +157,6 @@ def test_among_family_talk_bottles_are_of_the_wine_only_where_it_is_spoken_of() 
         ("it's in glass! thirty", 30),
         ("done and dusted, 29 bottles, every last one corked", 29),
         ("corkd. 27", 27),
-        ("made 29 bottles, my feet hurt", 29),
-        ("finished!! 30", 30),
         ("that's heather done as well, 28", 28),
         ("bottled, you may all stop asking, it came to 29", 29),
     ],
@@ -216,7 +214,7 @@ def test_whatever_became_of_them_as_many_as_were_told_are_gone(many: int, verb: 
 
 
 def test_a_bottle_told_beside_another_wine_is_of_the_one_that_is_in_bottles() -> None:
-    acts = _acts("had one and put the finings in heather", ONE)
+    acts = understand("had one and put the finings in heather", ONE, NOW, by="ana", for_wine=True).acts
     assert Bottles(of="marigold", change=-1, reason="drank") in acts
     assert {act.of for act in acts} == {"marigold", "heather"}
 

@@ -186,7 +186,18 @@ def test_any_text_is_listened_to(text: str, near: bool) -> None:
     dangers(text, house("harbour"), spoken=near, fact=near)
 
 
-@given(st.lists(st.sampled_from([word for line in LINES for word in line["text"].split()]), max_size=40))
+_ANOTHER_CAUSE = ("running",)
+"""Who faints while running has not fainted of the wine."""
+
+
+@given(
+    st.lists(
+        st.sampled_from(
+            [word for line in LINES for word in line["text"].split() if word not in _ANOTHER_CAUSE]
+        ),
+        max_size=40,
+    )
+)
 def test_what_is_heard_by_itself_is_heard_before_more_words(words: list[str]) -> None:
     """No chatter after it switches a danger off."""
     text = "ana fainted in the cellar. "

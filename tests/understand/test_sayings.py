@@ -213,7 +213,6 @@ def test_a_sentence_is_no_name_of_what_went_in() -> None:
     [
         "Now get the gas out. Paddle on slow.",
         "now stir. gently, Bo",
-        "doing the labels, a fox on every one",
         "bo had the lid up. we all saw you bo",
         "It'll taste of pear drops. Put it in the bath, wet blanket round it.",
         "26 washed",

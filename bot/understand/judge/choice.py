@@ -33,6 +33,8 @@ INTO_TALK, INTO_FAMILY_TALK = 1.0, 3.0
 """What a word into people's talk costs."""
 CLEARLY, LIKELY_ENOUGH = 0.15, 0.6
 """By so much one question must be likelier than another; and how likely a narrow one is enough beside a broad one."""
+SURELY_BEGUN = 0.8
+"""From here on batches that only the sayings begin are believed; those of few words are asked about there."""
 SURELY_TOLD = 0.95
 """From here on what the sayings take back is believed."""
 ONE_QUESTION, ONE_IN_FAMILY = 0.35, 0.5
@@ -93,6 +95,8 @@ def choice(
         return Choice(rules)
     if heard.completes and told is not None and for_wine:
         return Choice(told)
+    if told is not None and heard.sure >= SURELY_BEGUN and _begins(told) > _begins(rules):
+        return Choice(told)
     if rules == TALK or (rules.verdict == "act" and _of_own_form(rules, told)):
         return Choice(rules)
     spoken = not for_wine and spoke() is not None
@@ -106,6 +110,10 @@ def choice(
     if best.verdict == "act" and best.unread is None and _counts(rules.unread):
         best = msgspec.structs.replace(best, unread=rules.unread)
     return Choice(best, seen, believed, ways)
+
+
+def _begins(verdict: Verdict) -> int:
+    return sum(isinstance(act, Begin) for act in verdict.acts)
 
 
 def _counts(left: str | None) -> bool:
@@ -175,7 +183,7 @@ def _ways(
     for verdict, right in ((rules, believed.rules), (heard.verdict, believed.told)):
         if verdict is None:
             continue
-        begin = any(isinstance(act, Begin) for act in verdict.acts)
+        begin = any(isinstance(act, Begin) and _says_which(act) for act in verdict.acts)
         first = not message.scene.batches and (for_wine or begin)
         wrong = WRONG_AT_FIRST if first else WRONG_ENTRY
         right = max(right, meant) if first else right
@@ -188,6 +196,11 @@ def _ways(
     if question is not None:
         yield Way(meant * NEEDLESS_QUESTION + into_talk, question)
     yield Way(meant * (SILENCE if for_wine else SILENCE_IN_FAMILY), _IGNORE)
+
+
+def _says_which(begin: Begin) -> bool:
+    """Whether more is told of a batch than a word that may be its name."""
+    return any(each is not None for each in (begin.colour, begin.days, begin.litres, begin.vessel))
 
 
 def _plainly_meant(rules: Verdict, heard: SayingsRead, message: Message) -> bool:
@@ -208,7 +221,8 @@ def writable(verdict: Verdict, *, first: bool = False) -> Verdict | None:
     soft = _SOFT | {Doubt.WHICH_BATCH} if first else _SOFT
     if verdict.verdict == "ignore" or not verdict.acts or verdict.doubt not in soft:
         return None
-    if not first and any(isinstance(act, Begin) for act in verdict.acts):
+    begun = [act for act in verdict.acts if isinstance(act, Begin)]
+    if begun and not (first and all(map(_says_which, begun))):
         return None  # a batch is not begun of a few words without a yes
     left = verdict.unread
     counts = left is not None and any(letter.isdigit() for letter in left)  # mere colour is let go

@@ -173,6 +173,8 @@ def _for_the_wine(
 def _among_people(heard: SayingsRead, message: Message) -> bool:
     """Whether people are likely to talk to each other: by how like talk it is, and by what in it may be of the wine. What
     is said to somebody by name, and thanks, are for them."""
+    if all(span.qty is not None or span.kind == "mark" for span in message.spans):
+        return False  # a bare figure
     best = heard.top[0][0] if heard.top else "rest"
     named, sign = _spoken_to(message), _sign(message)
     if best == "thanks":

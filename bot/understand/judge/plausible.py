@@ -46,7 +46,7 @@ _SLACK = timedelta(minutes=10)
 _LONG_AGO = timedelta(days=200)
 """A day and month without a year this far back was more likely meant for one still to come."""
 _WEEKS_AGO, _DAYS_AHEAD = timedelta(days=20), timedelta(days=8)
-"""Nobody tells so late what was done on "the 30th", while the next one comes so soon (common practice, no source)."""
+"""Nobody tells so late what was done on "the 30th", while the next one comes so soon: how people speak."""
 _SAID_SG = (0.9, 1.3)
 _SAID_C = 250.0
 

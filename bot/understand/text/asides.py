@@ -16,9 +16,9 @@ _SMALL = (Tag("filler", "reading", ""),)
 _LITRES = {"ml": 0.001, "cl": 0.01, "litre": 1.0, "pint": 0.6, "gallon": 4.5}
 """About how much each is, in litres."""
 _BOTTLE = (0.18, 3.0)
-"""What a bottle may hold, in litres: from a quarter bottle to four in one (common practice, no source)."""
+"""What a bottle may hold, in litres: from a quarter bottle to four in one."""
 _LITTLE = 2.0
-"""No more litres are left over, or taken to dissolve what goes in (common practice, no source)."""
+"""No more litres are left over, or taken to dissolve what goes in."""
 _NEAR = 4
 _OLD = 99
 _GOALS = 20
