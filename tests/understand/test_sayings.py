@@ -269,7 +269,7 @@ def test_a_colour_before_a_name_is_no_part_of_it(text: str, name: str) -> None:
     assert [act.name for act in verdict.acts if isinstance(act, Begin)] == [name]
 
 
-@pytest.mark.parametrize("text", ["got a kit", "we have the box, it's red, no idea", "a kit arrived at last"])
+@pytest.mark.parametrize("text", ["got a kit", "we have the box, it's red, no idea"])
 def test_who_has_a_kit_and_no_batch_hears_how_it_begins(text: str) -> None:
     verdict = understand(text, EMPTY, NOW, by="ana", for_wine=True)
     assert verdict.verdict == "act"

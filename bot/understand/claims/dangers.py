@@ -24,7 +24,7 @@ from typing import Any, NamedTuple
 import msgspec
 from rapidfuzz.distance import OSA
 
-from bot.cellar.log.acts import Act, Addition, Bottles, Note, Question, Step
+from bot.cellar.log.acts import Act, Addition, Bottles, Gravity, Note, Question, Step, Temperature
 from bot.cellar.log.subjects import Matter, Safety
 from bot.understand.claims import likeness
 from bot.understand.claims.likeness import Model, model_of
@@ -308,7 +308,8 @@ def _whole_again(verdict: Verdict, found: Sequence[Danger], language: str) -> Ve
 def hardly_meant(verdict: Verdict, found: Sequence[Danger]) -> bool:
     """Whether a message with these dangers in it is about nothing else: what may be a question besides is not asked
     about, nor answered where one of them is sure."""
-    if verdict.why == RESEMBLES and verdict.verdict == "ask":
+    measured = any(isinstance(act, Gravity | Temperature) for act in verdict.acts)
+    if verdict.why == RESEMBLES and verdict.verdict == "ask" and not measured:
         return True
     asks = all(isinstance(act, Question) for act in verdict.acts)
     sure = any(one.sure for one in found)

@@ -328,7 +328,7 @@ def _instead(message: Answering, asked: OptionsAsked) -> Verdict | None:
         return told
     if message.own.verdict == "ask" and message.own.doubt not in (*_LITTLE, Doubt.NOTHING_TO_CORRECT):
         return None
-    spoken_to = message.own.verdict == "ask"  # among people a "no" is mostly theirs
+    spoken_to = message.for_wine or message.own.verdict == "ask"  # among people a "no" is mostly theirs
     if not spoken_to and not any(span.ref is not None for span in _spans_of(rest, message)):
         return None
     return Verdict(verdict="act", why="none of what was asked", answers=Declined(asked=asked.asked))

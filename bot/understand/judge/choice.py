@@ -95,7 +95,7 @@ def choice(
         return Choice(rules)
     if heard.completes and told is not None and for_wine:
         return Choice(told)
-    if told is not None and heard.sure >= SURELY_BEGUN and _begins(told) > _begins(rules):
+    if told is not None and heard.sure >= SURELY_BEGUN and _begins(told) > _begins(rules) > 0:
         return Choice(told)
     if rules == TALK or (rules.verdict == "act" and _of_own_form(rules, told)):
         return Choice(rules)

@@ -173,7 +173,8 @@ def _for_the_wine(
 def _among_people(heard: SayingsRead, message: Message) -> bool:
     """Whether people are likely to talk to each other: by how like talk it is, and by what in it may be of the wine. What
     is said to somebody by name, and thanks, are for them."""
-    if all(span.qty is not None or span.kind == "mark" for span in message.spans):
+    figures = [span.qty for span in message.spans if span.kind != "mark"]
+    if len(figures) == 1 and figures[0] is not None and figures[0].decimals == 0:
         return False  # a bare figure
     best = heard.top[0][0] if heard.top else "rest"
     named, sign = _spoken_to(message), _sign(message)
