@@ -153,7 +153,7 @@ def cut(lines):
     for number, (text, _, where, _) in enumerate(lines):
         scene = house("harbour" if where == "plain" else where)
         message = Message(text, scene, moment, by=None, replying_to=None, addressed=True)
-        parts = sayings(message.spans, [token.glued for token in message.tokens])
+        parts = sayings(message)
         said = labels.rows_of(parts, message.tokens, LANGUAGE)
         wordy = [(number, row, False) for part, row in said if part.wordy]
         if len(parts) > 1 and wordy:

@@ -142,7 +142,7 @@ def _read(verdict: Verdict | None) -> dict[str, Any] | None:
 
 
 def _sayings(message: Message) -> list[dict[str, Any]]:
-    parts = sayings(message.spans, [token.glued for token in message.tokens])
+    parts = sayings(message)
     if not parts:
         return []
     said, whole = labelled(parts, message.tokens, model_of(message.scene.language))

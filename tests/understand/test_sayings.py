@@ -46,7 +46,7 @@ def message(text: str, scene: Scene) -> Message:
 
 def cut(text: str, scene: Scene = EMPTY) -> list[str]:
     whole = message(text, scene)
-    parts = sayings(whole.spans, [token.glued for token in whole.tokens])
+    parts = sayings(whole)
     return [whole.words_of(part.spans) for part in parts]
 
 
@@ -67,12 +67,7 @@ def test_a_message_is_cut_where_something_new_is_said(text: str, parts: Sequence
 @given(st.text(max_size=200))
 def test_every_word_is_in_one_saying_at_most(text: str) -> None:
     whole = message(text, house(PLUM))
-    places = [
-        place
-        for part in sayings(whole.spans, [token.glued for token in whole.tokens])
-        for span in part.spans
-        for place in range(span.lo, span.hi)
-    ]
+    places = [place for part in sayings(whole) for span in part.spans for place in range(span.lo, span.hi)]
     assert len(places) == len(set(places))
     assert places == sorted(places)
 
@@ -149,9 +144,7 @@ def test_a_model_is_the_same_after_it_was_written_and_read() -> None:
 
 def test_shares_sum_to_one() -> None:
     whole = message("racked the plum into demijohn 1, smells lovely, what now?", house(PLUM))
-    found, all_of_it = labelled(
-        sayings(whole.spans, [token.glued for token in whole.tokens]), whole.tokens, model_of("en")
-    )
+    found, all_of_it = labelled(sayings(whole), whole.tokens, model_of("en"))
     for one in (*found, all_of_it):
         assert sum(one.shares) == pytest.approx(1)
     assert found[0].best()[0] == "step:rack"

@@ -13,7 +13,7 @@ from bot.cellar.log.acts import Bottles, Step
 from bot.science import practice
 from bot.understand.claims.bottles import MOST_BOTTLES
 from bot.understand.claims.drafts import Draft
-from bot.understand.claims.shelf import OffTheShelf, any_of, happened, tells_nothing_more
+from bot.understand.claims.shelf import OffTheShelf, happened, patterns_in, tells_nothing_more
 from bot.understand.scene import SceneBatch
 from bot.understand.text import moods
 from bot.understand.text.clauses import Clause, of_bottles, reads_gravity
@@ -46,15 +46,7 @@ class _BottlingWords:
 
 @lru_cache(maxsize=8)
 def _words(language: str) -> _BottlingWords:
-    table = tables_of(language, "bottling")
-    return _BottlingWords(
-        any_of(table["plainly"]),
-        any_of(table["done"]),
-        any_of(table["rest"]),
-        any_of(table["partly"]),
-        any_of(table["none"]),
-        frozenset(table["things"].split()),
-    )
+    return _BottlingWords(**patterns_in(tables_of(language, "bottling")))
 
 
 @dataclass(slots=True)

@@ -272,15 +272,14 @@ class Teller:
             and not any(span.qty is not None for span in part.spans)
         )
 
+    def _drafts_of(self, step: StepName) -> list[Draft]:
+        """What is told of that chore."""
+        drafts = (claim.draft for claim in self.told.claims if claim.draft is not None)
+        return [draft for draft in drafts if isinstance(draft.act, Step) and draft.act.step == step]
+
     def _cleaned_once(self) -> None:
         """Leaves out that a vessel was washed that was sanitised as well."""
-        cleaned = [
-            claim.draft
-            for claim in self.told.claims
-            if claim.draft is not None
-            and isinstance(claim.draft.act, Step)
-            and claim.draft.act.step == "sanitise"
-        ]
+        cleaned = self._drafts_of("sanitise")
         for claim in list(self.told.claims):
             if claim.draft is None or not isinstance(claim.draft.act, Vessel):
                 continue
@@ -307,14 +306,7 @@ class Teller:
     def _went_to(self) -> None:
         """Gives a racking without a goal the one empty vessel that the message says wine is in or goes into: "racked, it
         is in bucket 2", "washed bucket 3 and racked plum into it"."""
-        racked = [
-            claim.draft
-            for claim in self.told.claims
-            if claim.draft is not None
-            and isinstance(claim.draft.act, Step)
-            and claim.draft.act.step == "rack"
-            and claim.draft.to is None
-        ]
+        racked = [draft for draft in self._drafts_of("rack") if draft.to is None]
         if len(racked) != 1:
             return
         led: list[Ref] = []

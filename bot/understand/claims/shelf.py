@@ -6,7 +6,7 @@ became of them. What only says how a number just told is made up ("two, one with
 
 import math
 import re
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
 from datetime import timedelta
 from functools import lru_cache
@@ -73,15 +73,18 @@ class ShelfPatterns:
 @lru_cache(maxsize=8)
 def patterns_of(language: str) -> ShelfPatterns:
     """The patterns of a language; the English ones where it has none."""
-    table = tables_of(language, "shelf")
-    made: dict[str, Any] = {
-        key: any_of(said) if isinstance(said, list) else frozenset(said.split())
+    return ShelfPatterns(**patterns_in(tables_of(language, "shelf")))
+
+
+def patterns_in(table: Mapping[str, Any]) -> dict[str, Any]:
+    """A table of words made ready: of several lines one pattern, of a line its words."""
+    return {
+        key: _any_of(said) if isinstance(said, list) else frozenset(said.split())
         for key, said in table.items()
     }
-    return ShelfPatterns(**made)
 
 
-def any_of(lines: Sequence[str]) -> re.Pattern[str]:
+def _any_of(lines: Sequence[str]) -> re.Pattern[str]:
     """One pattern of several: in a line without brackets, "a|b c" stands for "a c" and "b c"."""
     made = [line if "(" in line else " ".join(f"(?:{word})" for word in line.split(" ")) for line in lines]
     return re.compile("|".join(rf"\b(?:{one})(?!\w)" for one in made))

@@ -39,7 +39,7 @@ from bot.understand.claims.reminders import Reply, letter_reply, mixed_reply, pl
 from bot.understand.claims.sums import filled
 from bot.understand.forms.readings import clearness, instrument_meant
 from bot.understand.judge import weigh
-from bot.understand.judge.answers import declines, denial, pick
+from bot.understand.judge.answers import MADE_OF_LITTLE, declines, denial, pick
 from bot.understand.judge.offers import WHY
 from bot.understand.judge.postponed import postponed, said_done, waited_for
 from bot.understand.judge.reminders import reminder_words, with_time
@@ -92,14 +92,6 @@ LOOK_FOR = timedelta(hours=12)
 
 _ORDER = (WorkingShown, OptionsAsked, NumberWanted, FiguresWanted, LookAsked, LetterSaid, TimeWanted)
 _BEFORE_ITS_OWN = (WorkingShown, OptionsAsked, NumberWanted, FiguresWanted)
-_LITTLE = (
-    Doubt.KEEP_NOTE,
-    Doubt.NOT_UNDERSTOOD,
-    Doubt.WHICH_QUESTION,
-    Doubt.NO_ANSWER,
-    Doubt.THANKED,
-)
-"""What is made of words of which nothing else can be made."""
 _MEASURED = (Ph, Acidity, Gravity, Volume)
 _TOLD = (Gravity, Temperature, Step, Addition, Bottles)
 """What may be told of one batch right after another was named."""
@@ -283,16 +275,7 @@ def _elsewhere(message: Answering, asked: OptionsAsked) -> Verdict | None:
     if any(span.has("step") or span.has("chatter") or span.has("measure") for span in others):
         return None
     ((of, step),) = moved
-    told = Message(
-        message.text,
-        message.scene,
-        message.sent_at,
-        by=message.by,
-        replying_to=ReplyTo(of=of),
-        addressed=True,
-    )
-    act = Step(step=step, of=of, to=vessels.pop())
-    verdict = Settler(told).verdict([Draft(act, weigh.SURE)], half=False)
+    verdict = _of_thing(message, Step(step=step, of=of, to=vessels.pop()), of)
     return verdict if verdict.verdict == "act" else None
 
 
@@ -324,9 +307,9 @@ def _instead(message: Answering, asked: OptionsAsked) -> Verdict | None:
     names = {act.of for option in asked.options for act in option}
     about = ReplyTo(of=next(iter(names))) if len(names) == 1 else message.replying_to
     told = message.read(rest, about)
-    if told.verdict != "ignore" and told.doubt not in _LITTLE:
+    if told.verdict != "ignore" and told.doubt not in MADE_OF_LITTLE:
         return told
-    if message.own.verdict == "ask" and message.own.doubt not in (*_LITTLE, Doubt.NOTHING_TO_CORRECT):
+    if message.own.verdict == "ask" and message.own.doubt not in (*MADE_OF_LITTLE, Doubt.NOTHING_TO_CORRECT):
         return None
     spoken_to = message.for_wine or message.own.verdict == "ask"  # among people a "no" is mostly theirs
     if not spoken_to and not any(span.ref is not None for span in _spans_of(rest, message)):
@@ -550,7 +533,7 @@ def _as_waited_for(message: Answering, letter: LetterSaid) -> Verdict | None:
         if len(meant) == 1:
             return Verdict(verdict="act", acts=meant[0], why="what the letter asked for")
         return None
-    if own.verdict == "ask" and own.doubt not in _LITTLE:
+    if own.verdict == "ask" and own.doubt not in MADE_OF_LITTLE:
         return None
     several = any(
         span.ref is not None and span.ref.kind == "every" for span in _spans_of(message.text, message)
@@ -680,7 +663,7 @@ def _unasked(message: Answering, opens: Sequence[Open]) -> Verdict | None:
 
 def _little(message: Answering) -> bool:
     own = message.own
-    return own.verdict == "ignore" or (own.verdict == "ask" and own.doubt in _LITTLE)
+    return own.verdict == "ignore" or (own.verdict == "ask" and own.doubt in MADE_OF_LITTLE)
 
 
 def _by_whom(said: Sequence[Reply], letter: LetterSaid) -> tuple[Reply, ...]:

@@ -49,7 +49,7 @@ _HEADS = (
 _WAVERING = (Doubt.UNSURE, Doubt.HALF_UNDERSTOOD)
 """What is said so is no answer, even where it fits one."""
 
-_LITTLE = (
+MADE_OF_LITTLE = (
     Doubt.KEEP_NOTE,
     Doubt.NOT_UNDERSTOOD,
     Doubt.WHICH_QUESTION,
@@ -106,7 +106,7 @@ def pick(
     if len(options) == 1 and _denied(real):
         return None
     kinds = {kind(act) for option in options for act in option}
-    if by_itself is not None and by_itself.doubt in _LITTLE:
+    if by_itself is not None and by_itself.doubt in MADE_OF_LITTLE:
         by_itself = None
     if by_itself is not None and any(kind(act) not in kinds for act in by_itself.acts):
         return None

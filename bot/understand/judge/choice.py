@@ -16,7 +16,7 @@ from bot.cellar.log.acts import Begin, Note, Promised, Question, Step, Undo
 from bot.cellar.log.subjects import Lore
 from bot.cellar.log.topics import topic_of
 from bot.understand.judge.belief import Belief, belief
-from bot.understand.judge.offers import WHY, summary
+from bot.understand.judge.offers import IGNORE, NOT_UNDERSTOOD, WHY, summary
 from bot.understand.judge.once import once
 from bot.understand.judge.sayings import SayingsRead
 from bot.understand.judge.signs import broad, detail, named, of_nothing, signs
@@ -50,7 +50,6 @@ HARDLY_TALK, PLAINLY_MEANT = 0.05, 0.7
 SHORT = 3
 """What is left over in more words than this, and without a figure, is mere colour."""
 
-_IGNORE = Verdict(verdict="ignore", why="people talking to each other")
 TALK = Verdict(verdict="ignore", why="takes back something that people said to each other")
 _SOFT = frozenset(
     {Doubt.UNSURE, Doubt.HALF_UNDERSTOOD, Doubt.NOT_UNDERSTOOD, Doubt.KEEP_NOTE, Doubt.WHICH_QUESTION}
@@ -118,7 +117,11 @@ def _begins(verdict: Verdict) -> int:
 
 def _counts(left: str | None) -> bool:
     """Whether what was not taken of a message may have told something, and is no mere colour."""
-    return left is not None and (len(left.split()) <= SHORT or any(letter.isdigit() for letter in left))
+    return left is not None and (len(left.split()) <= SHORT or _has_figure(left))
+
+
+def _has_figure(left: str) -> bool:
+    return any(letter.isdigit() for letter in left)
 
 
 def _of_own_form(rules: Verdict, told: Verdict | None) -> bool:
@@ -195,7 +198,7 @@ def _ways(
     question = _question(rules, heard, believed, for_wine=for_wine)
     if question is not None:
         yield Way(meant * NEEDLESS_QUESTION + into_talk, question)
-    yield Way(meant * (SILENCE if for_wine else SILENCE_IN_FAMILY), _IGNORE)
+    yield Way(meant * (SILENCE if for_wine else SILENCE_IN_FAMILY), IGNORE)
 
 
 def _says_which(begin: Begin) -> bool:
@@ -224,11 +227,8 @@ def writable(verdict: Verdict, *, first: bool = False) -> Verdict | None:
     begun = [act for act in verdict.acts if isinstance(act, Begin)]
     if begun and not (first and all(map(_says_which, begun))):
         return None  # a batch is not begun of a few words without a yes
-    left = verdict.unread
-    counts = left is not None and any(letter.isdigit() for letter in left)  # mere colour is let go
-    return Verdict(
-        verdict="act", acts=verdict.acts, why=summary(verdict.acts), unread=left if counts else None
-    )
+    left = verdict.unread if verdict.unread and _has_figure(verdict.unread) else None  # colour is let go
+    return Verdict(verdict="act", acts=verdict.acts, why=summary(verdict.acts), unread=left)
 
 
 def _question(rules: Verdict, heard: SayingsRead, believed: Belief, *, for_wine: bool) -> Verdict | None:
@@ -251,10 +251,7 @@ def _question(rules: Verdict, heard: SayingsRead, believed: Belief, *, for_wine:
         return rules
     if not for_wine:
         return _confirmed(rules) if rules.acts else None
-    return _confirmed(told) if told is not None and told.acts else _NOT_UNDERSTOOD
-
-
-_NOT_UNDERSTOOD = Verdict(verdict="ask", why=WHY[Doubt.NOT_UNDERSTOOD], doubt=Doubt.NOT_UNDERSTOOD)
+    return _confirmed(told) if told is not None and told.acts else NOT_UNDERSTOOD
 
 
 def _remarks(verdict: Verdict) -> bool:

@@ -75,7 +75,7 @@ def with_heat(verdict: Verdict, message: Message, *, for_wine: bool) -> Verdict:
 def _figure(message: Message) -> tuple[Quantity, bool] | None:
     """The one figure of the message that is how warm it is, and whether a thermometer is said to show it."""
     warmth = message.small.warmth
-    parts = sayings(message.spans, [token.glued for token in message.tokens])
+    parts = sayings(message)
     found: list[tuple[Quantity, bool]] = []
     for at, part in enumerate(parts):
         figure = _bare(part, message)

@@ -71,7 +71,7 @@ def _moment(message: Message) -> TimeSaid | None:
     timed = [span for span in message.spans if span.moment is not None]
     if len(timed) != 1 or timed[0].moment is None or not _whole(timed[0].moment):
         return None
-    parts = sayings(message.spans, [token.glued for token in message.tokens])
+    parts = sayings(message)
     at = next((at for at, part in enumerate(parts) if timed[0] in part.spans), None)
     if at is None or any(map(_imagined, parts[at].spans)) or parts[at].asked:
         return None

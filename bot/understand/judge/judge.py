@@ -51,7 +51,7 @@ from bot.understand.judge.figures import asked_if_mended, with_figures
 from bot.understand.judge.heat import with_heat
 from bot.understand.judge.hours import with_hour
 from bot.understand.judge.lost import found_again
-from bot.understand.judge.offers import WHY
+from bot.understand.judge.offers import IGNORE, NOT_UNDERSTOOD, WHY
 from bot.understand.judge.sayings import SayingsRead, hear
 from bot.understand.judge.settle import Settler
 from bot.understand.judge.told import Drafts, Telling, valued
@@ -66,10 +66,6 @@ from bot.understand.text.spans import Span
 from bot.understand.text.split import split
 from bot.understand.verdict import ASKS_SOMETHING, Doubt, Verdict
 
-IGNORE = Verdict(verdict="ignore", why="people talking to each other")
-_NOT_UNDERSTOOD = Verdict(
-    verdict="ask", why="it is for the bot, but not understood", doubt=Doubt.NOT_UNDERSTOOD
-)
 _NOTHING_TO_CORRECT = Verdict(
     verdict="ask", why=WHY[Doubt.NOTHING_TO_CORRECT], doubt=Doubt.NOTHING_TO_CORRECT
 )
@@ -184,13 +180,21 @@ def _meaning(
             and not message.only_polite()
             and (to_bot or not _between_people(message))
         ):
-            return (_kept_as_note(message) if for_wine else None) or _NOT_UNDERSTOOD
+            return (_kept_as_note(message) if for_wine else None) or NOT_UNDERSTOOD
         return verdict
 
     if forwarded:
         return _MeaningFound(_within(judge(text)))
     rules = read_whole(
-        text, scene, sent_at, replying_to, judge, by=by, addressed=addressed, spoke=spoke
+        text,
+        scene,
+        sent_at,
+        replying_to,
+        judge,
+        lambda: read(text).copied(),
+        by=by,
+        addressed=addressed,
+        spoke=spoke,
     ) or judge(text)
     message = read(text)
     if _plainly(rules, text) or bare(rules, message):

@@ -14,7 +14,7 @@ from bot.cellar.log.subjects import Compare, Lore, Subject, Vessels
 from bot.cellar.log.topics import subject_of, topic_of
 from bot.understand.claims.labels import concepts_of
 from bot.understand.forms.asked import called, known_question, of_wine, sentences
-from bot.understand.judge.offers import WHY
+from bot.understand.judge.offers import IGNORE, WHY
 from bot.understand.judge.sayings import SayingsRead
 from bot.understand.scene import SceneBatch
 from bot.understand.text import moods
@@ -46,8 +46,6 @@ ALONE, ALONE_ASKING, ALONE_OF_WINE = 0.5, 0.83, 0.9
 is asked, and where a word or a figure is of the wine, though not of it alone."""
 HARDLY_ASKED, MOSTLY_TALK = 0.2, 0.6
 """What is less like any question than the one, and more like talk than the other, cannot be answered."""
-OF_OTHER_THINGS = 0.95
-"""From here on a question in nobody's known words is one between people."""
 A_PROMISE = 0.2
 """How much of it may tell what somebody will do, or did, of the chores to be worth an answer."""
 _FEWEST_WORDS = 3
@@ -83,7 +81,6 @@ _OF_CHORES = frozenset({"later", "mine", "remind", "done"})
 """Labels of what somebody says to a chore."""
 _KNOWN = ("step", "measure", "substance", "question")
 """Words with which something of a wine is asked."""
-_TALK = Verdict(verdict="ignore", why="people talking to each other")
 _LOST = frozenset({Doubt.NOT_UNDERSTOOD, Doubt.KEEP_NOTE, Doubt.WHICH_QUESTION})
 
 
@@ -106,7 +103,7 @@ def found_again(
         return _for_the_wine(verdict, heard, message, alone=alone, to_bot=to_bot) if for_wine else verdict
     if _only_asks(verdict):
         if for_wine and not alone and _of_other_things(verdict, heard, message):
-            return _TALK
+            return IGNORE
         return _asked_surely(verdict, heard, message, for_wine=for_wine, spoke=spoke)
     if verdict.verdict != "ignore":
         return verdict
@@ -155,7 +152,7 @@ def _for_the_wine(
     if question is not None:
         return _answered(question)
     if not alone and _among_people(heard, message):
-        return _TALK
+        return IGNORE
     if verdict.doubt is Doubt.WHICH_QUESTION:
         return _which(heard, message) or _cannot(message) or verdict
     if _thanked(heard) or (message.only_polite() and not _sign(message)):

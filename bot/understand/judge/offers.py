@@ -3,7 +3,7 @@
 from collections.abc import Sequence
 
 from bot.cellar.log.acts import Act, Gravity, Temperature, kind
-from bot.understand.verdict import Doubt
+from bot.understand.verdict import Doubt, Verdict
 
 WHY = {
     Doubt.WHICH_BATCH: "nobody said which batch",
@@ -42,6 +42,9 @@ WHY = {
     Doubt.THANKED: "thanks, or a greeting",
     Doubt.NOT_UNDERSTOOD: "it is for the bot, but not understood",
 }
+
+IGNORE = Verdict(verdict="ignore", why="people talking to each other")
+NOT_UNDERSTOOD = Verdict(verdict="ask", why=WHY[Doubt.NOT_UNDERSTOOD], doubt=Doubt.NOT_UNDERSTOOD)
 
 
 class Completed:

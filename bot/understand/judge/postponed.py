@@ -50,7 +50,7 @@ def postponed(message: Message, *, ago: timedelta | None, replied: bool, for_win
     None where no letter is open: then the message has to say something of the wine."""
     scene = message.scene
     words = letter_words(scene.language, scene.members)
-    found = sayings(message.spans, [token.glued for token in message.tokens])
+    found = sayings(message)
     if not found or len(message.tokens) > _LONGEST:
         return None
     said, whole = labelled(found, message.tokens, model_of(scene.language))

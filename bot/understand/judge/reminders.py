@@ -6,7 +6,7 @@ from collections import Counter
 from collections.abc import Callable, Sequence
 from datetime import datetime, timedelta
 from functools import lru_cache, partial
-from typing import Any, Final
+from typing import Any
 
 import msgspec
 
@@ -17,7 +17,7 @@ from bot.cellar.log.lengths import WISH
 from bot.understand.claims import reminders
 from bot.understand.claims.drafts import Draft
 from bot.understand.judge import weigh
-from bot.understand.judge.offers import WHY
+from bot.understand.judge.offers import IGNORE, WHY
 from bot.understand.judge.settle import Settler
 from bot.understand.scene import Recent, ReplyTo, Scene
 from bot.understand.text.clauses import chatter
@@ -42,7 +42,6 @@ _WHO = "<who>"
 _MARKS_AROUND = re.compile(r"^[\W_]+|[\W_]+$")
 
 
-_IGNORE: Final = Verdict(verdict="ignore", why="people talking to each other")
 _TRADE = ("step", "substance", "measure", "packet", "vessel")
 _EVERYDAY = 1.0
 """From this weight of everyday words on, a word that also means something in a cellar is not about the wine."""
@@ -447,7 +446,7 @@ def read_reminder(
         return _of_nothing(asked, replying_to, sure=addressed or slash or asked.called)
     if replying_to is not None and replying_to.reminds and _points_back(message.spans):
         return None  # "remind me tomorrow to do it": an answer to the reminder itself
-    rest = otherwise(asked.rest) if asked.rest else _IGNORE
+    rest = otherwise(asked.rest) if asked.rest else IGNORE
     own = _judged(asked, message, words, _spoken_of(rest, message.spans))
     return _both(own, rest, first=asked.first)
 
@@ -466,7 +465,7 @@ def _of_nothing(asked: Wanted, replying_to: ReplyTo | None, *, sure: bool) -> Ve
     """ "Remind me tomorrow": an answer to what it replies to, or of what?"""
     if (replying_to is not None and (replying_to.reminds or replying_to.of is not None)) or asked.rest:
         return None
-    return Verdict(verdict="ask", why=WHY[Doubt.WHAT], doubt=Doubt.WHAT) if sure else _IGNORE
+    return Verdict(verdict="ask", why=WHY[Doubt.WHAT], doubt=Doubt.WHAT) if sure else IGNORE
 
 
 def with_time(
@@ -525,7 +524,7 @@ def _no_promise(
     if not promised or (stray.whom in (None, by) and timed):
         return None
     if words.tells.match(stray.what):
-        return _IGNORE
+        return IGNORE
     return Verdict(verdict="ask", why=WHY[Doubt.WHEN], doubt=Doubt.WHEN, about=stray.what)
 
 
@@ -546,7 +545,7 @@ def _for_nobody(
     sure = message.addressed or (
         stray.nobody.casefold() not in words.nameless and _of_the_trade(stray.what, spans, refs, words)
     )
-    rest = otherwise(stray.rest) if stray.rest else _IGNORE
+    rest = otherwise(stray.rest) if stray.rest else IGNORE
     if not sure:
         return rest
     doubt = Doubt.UNKNOWN_MEMBER
@@ -579,7 +578,7 @@ def _judged(asked: Wanted, message: Message, words: ReminderWords, spoken_of: st
     sure = message.addressed or asked.called or message.replying_to not in (None, ReplyTo())
     others = asked.notice or (asked.whom is not None and asked.whom != message.by)
     if not trade and not sure and (others or asked.moment is None or asked.often):
-        return _IGNORE
+        return IGNORE
     until = reminders.until([asked.moment], message.sent_at, scene) if asked.moment is not None else None
     doubt = Doubt.OFTEN if asked.often else _doubt_of_time(asked) if until is None else None
     step = _chore(spans) if trade else None

@@ -286,7 +286,7 @@ def told_labels(told: AllTold, begun: Sequence[Draft]) -> tuple[str, ...]:
 
 
 def _labelled(message: Message, model: Weights) -> tuple[list[LabelledSaying], LabelledSaying | None]:
-    parts = sayings(message.spans, [token.glued for token in message.tokens])
+    parts = sayings(message)
     if not parts:
         return [], None
     return labelled(parts, message.tokens, model)
@@ -323,11 +323,7 @@ def _after(
         replying_to=message.replying_to,
         addressed=message.addressed,
     )
-    parts = [
-        part
-        for part in sayings(again.spans, [token.glued for token in again.tokens])
-        if not any(lo <= part.spans[0].lo < hi for lo, hi in spent)
-    ]
+    parts = [part for part in sayings(again) if not any(lo <= part.spans[0].lo < hi for lo, hi in spent)]
     if not parts:
         return again, [], None
     found, whole = labelled(parts, again.tokens, model_of(scene.language))

@@ -34,14 +34,15 @@ def read_whole(
     sent_at: datetime,
     replying_to: ReplyTo | None,
     otherwise: Callable[[str], Verdict],
+    read: Callable[[], Message],
     *,
     by: str | None = None,
     addressed: bool = False,
     spoke: Spoke = lambda: None,
 ) -> Verdict | None:
     """The verdict on a message of one form; None when it has none. `otherwise` reads what is left of a
-    beginning without its plan, and of a message without its reminder; `addressed` says that the bot is spoken
-    to."""
+    beginning without its plan, and of a message without its reminder, `read` gives all of it in its spans;
+    `addressed` says that the bot is spoken to."""
     leaflet = read_leaflet(text, scene.language)
     if leaflet is not None:
         plan = leaflet.plan(_plan_name(scene, replying_to))
@@ -83,22 +84,13 @@ def read_whole(
     if question is not None:
         return Verdict(verdict="act", acts=(question,), why=kind(question))
     return read_safety(text, scene, sent_at, replying_to, otherwise, addressed=addressed) or _of_bottles(
-        text, scene, sent_at, replying_to, by=by, addressed=addressed
+        read()
     )
 
 
-def _of_bottles(
-    text: str,
-    scene: Scene,
-    sent_at: datetime,
-    replying_to: ReplyTo | None,
-    *,
-    by: str | None,
-    addressed: bool,
-) -> Verdict | None:
+def _of_bottles(message: Message) -> Verdict | None:
     """A message that tells what became of bottles, and nothing else."""
-    message = Message(text, scene, sent_at, by=by, replying_to=replying_to, addressed=addressed)
-    drafts = wholly(message, sayings(mended(message.spans), [token.glued for token in message.tokens]))
+    drafts = wholly(message, sayings(message, mended(message.spans)))
     return Settler(message).verdict(drafts, half=False) if drafts else None
 
 

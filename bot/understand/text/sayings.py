@@ -7,6 +7,7 @@ A saying ends at a mark, at a line, at a word that joins, and where a second val
 from collections.abc import Iterable, Sequence
 
 from bot.understand.text.clauses import DEGREES, VOLUMES, reads_gravity
+from bot.understand.text.message import Message
 from bot.understand.text.spans import Span
 
 _HARD = frozenset({".", "!", "?", ";", "…", "|"})
@@ -34,8 +35,8 @@ class Saying:
         return any(_tells(span) for span in self.spans)
 
 
-def sayings(spans: Sequence[Span], glued: Sequence[bool]) -> list[Saying]:
-    """The pieces of a message, in order. `glued` tells of each token whether no space stands before it."""
+def sayings(message: Message, spans: Sequence[Span] | None = None) -> list[Saying]:
+    """The pieces of a message, in order; of these of its spans where they are given."""
     found: list[Saying] = []
     current: list[Span] = []
     hard = True
@@ -47,14 +48,15 @@ def sayings(spans: Sequence[Span], glued: Sequence[bool]) -> list[Saying]:
             hard = False
         current = []
 
-    for span in spans:
+    for span in message.spans if spans is None else spans:
         if span.kind == "line" or (span.kind == "mark" and span.fold in _HARD):
             end()
             if span.fold == "?" and found:
                 found[-1].asked = True
             hard = True
         elif (
-            span.kind == "mark" and (span.fold in _SOFT or (span.fold in _SPACED and not glued[span.lo]))
+            span.kind == "mark"
+            and (span.fold in _SOFT or (span.fold in _SPACED and not message.tokens[span.lo].glued))
         ) or _joins(span):
             end()
         else:
