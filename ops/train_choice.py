@@ -38,7 +38,7 @@ from bot.understand.verdict import Verdict  # noqa: E402
 from ops import train_labels  # noqa: E402
 from tests import talks  # noqa: E402
 from tests.understand.labelled import Labelled, house, labelled, same  # noqa: E402
-from tests.understand.test_cases import LINES, SENT, SENT_AT, brief  # noqa: E402
+from tests.understand.tables import LINES, SENT, SENT_AT, brief  # noqa: E402
 
 WEIGHTS = ROOT / "bot" / "understand" / "words" / "en" / "choice.weights"
 FOLDS = 3

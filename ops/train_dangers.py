@@ -23,7 +23,7 @@ from bot.understand import meaning  # noqa: E402 - found by the path above
 from bot.understand.claims import dangers, likeness  # noqa: E402 - found by the path above
 from tests import talks  # noqa: E402 - found by the path above
 from tests.understand.labelled import SENT_AT, house  # noqa: E402 - found by the path above
-from tests.understand.test_cases import LINES as LINES_OF_CASES  # noqa: E402
+from tests.understand.tables import LINES as LINES_OF_CASES  # noqa: E402
 
 MESSAGES = ROOT / "fixtures" / "messages"
 LINES = ROOT / "fixtures" / "lines"

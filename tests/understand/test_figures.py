@@ -11,29 +11,16 @@ from bot.cellar.log.acts import Act, Addition, Bottles, Gravity, Step, Temperatu
 from bot.ids import EntryId
 from bot.understand import understand
 from bot.understand.claims.figures import figures_mended
-from bot.understand.scene import OptionsAsked, Recent, Scene, SceneBatch, SceneVessel
+from bot.understand.scene import OptionsAsked, Recent, Scene, SceneVessel
 from bot.understand.verdict import Verdict
+from tests.understand.wines import falling, kept
 
 NOW = datetime.fromisoformat("2026-03-04T19:30:00+00:00")
 VESSELS = tuple(SceneVessel(name=name) for name in ("bucket 1", "bucket 2", "demijohn 1"))
 
 
-def day(ago: float) -> datetime:
-    return NOW - timedelta(days=ago)
-
-
-FALLING = SceneBatch(
-    name="damson",
-    colour="red",
-    vessel="bucket 1",
-    litres=23,
-    started=day(5),
-    next=("gravity", "rack"),
-    readings=((day(5), 1.088), (day(3), 1.062), (day(1), 1.042)),
-)
-KEPT = SceneBatch(
-    name="medlar", colour="white", litres=23, bottled=day(60).date(), bottles_left=12, bottles_made=29
-)
+FALLING = falling(NOW, (5, 1.088), (3, 1.062), (1, 1.042))
+KEPT = kept(NOW)
 FERMENTING = Scene(vessels=VESSELS, batches=(FALLING,))
 CELLAR = Scene(vessels=VESSELS, batches=(KEPT,))
 

@@ -8,28 +8,15 @@ import pytest
 from bot.cellar.log.acts import Act, Addition, Bottles, Gravity, Step, Temperature
 from bot.ids import EntryId
 from bot.understand import understand
-from bot.understand.scene import Recent, Scene, SceneBatch, SceneVessel
+from bot.understand.scene import Recent, Scene, SceneVessel
 from bot.understand.verdict import Doubt, Verdict
+from tests.understand.wines import falling, kept
 
 NOW = datetime.fromisoformat("2026-03-28T19:30:00+00:00")
 
 
-def day(ago: float) -> datetime:
-    return NOW - timedelta(days=ago)
-
-
-FALLING = SceneBatch(
-    name="damson",
-    colour="red",
-    vessel="bucket 1",
-    litres=23,
-    started=day(9),
-    next=("gravity", "rack"),
-    readings=((day(9), 1.088), (day(6), 1.036), (day(1), 1.014)),
-)
-KEPT = SceneBatch(
-    name="medlar", colour="white", litres=23, bottled=day(60).date(), bottles_left=12, bottles_made=29
-)
+FALLING = falling(NOW, (9, 1.088), (6, 1.036), (1, 1.014))
+KEPT = kept(NOW)
 VESSELS = (SceneVessel(name="bucket 1"), SceneVessel(name="bucket 2"))
 CELSIUS = Scene(vessels=VESSELS, batches=(FALLING,), timezone="Europe/London")
 FAHRENHEIT = msgspec.structs.replace(CELSIUS, temperature_unit="F")
