@@ -8,9 +8,11 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
+from bot.cellar.log.acts import Step, Temperature
 from bot.understand import understand
 from bot.understand.judge import choice
 from bot.understand.judge.belief import ASKED_OF, belief, decode, encode, weights_of, worth_of
+from bot.understand.scene import Scene, SceneBatch, SceneVessel
 from ops import train_choice
 from tests.understand.labelled import SENT_AT, house
 
@@ -51,6 +53,15 @@ def test_the_dearer_a_wrong_entry_the_more_is_asked(text: str, monkeypatch: pyte
         return understand(text, house("harbour"), datetime.fromisoformat(SENT_AT), for_wine=True).verdict
 
     assert [verdict(cost) for cost in (0.01, 1e6)] == ["act", "ask"]
+
+
+def test_what_the_other_reading_took_is_not_said_to_be_lost() -> None:
+    waits = SceneBatch(name="tansy", vessel="bucket 2", litres=23, next=("mix", "gravity", "pitch"))
+    scene = Scene(vessels=(SceneVessel(name="bucket 2"),), batches=(waits,))
+    text = "mixed it to the top line, bit warm at 27"
+    verdict = understand(text, scene, datetime.fromisoformat(SENT_AT), for_wine=True)
+    assert [type(act) for act in verdict.acts] == [Step, Temperature]
+    assert verdict.unread is None
 
 
 def test_what_was_set_aside_is_not_learned_from() -> None:

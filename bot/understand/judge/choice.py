@@ -19,7 +19,7 @@ from bot.understand.judge.belief import Belief, belief
 from bot.understand.judge.offers import IGNORE, NOT_UNDERSTOOD, WHY, summary
 from bot.understand.judge.once import once
 from bot.understand.judge.sayings import SayingsRead
-from bot.understand.judge.signs import broad, detail, named, of_nothing, signs
+from bot.understand.judge.signs import broad, detail, named, not_taken, of_nothing, signs
 from bot.understand.text.message import Message
 from bot.understand.verdict import ASKS_SOMETHING, RESEMBLES, Doubt, Verdict
 
@@ -106,7 +106,7 @@ def choice(
         return Choice(better or rules, seen, believed)
     ways = tuple(_ways(rules, heard, believed, message, for_wine=for_wine))
     best = min(ways, key=lambda way: way.cost).verdict
-    if best.verdict == "act" and best.unread is None and _counts(rules.unread):
+    if best.verdict == "act" and best.unread is None and _is_lost(rules.unread, best, message):
         best = msgspec.structs.replace(best, unread=rules.unread)
     return Choice(best, seen, believed, ways)
 
@@ -115,9 +115,11 @@ def _begins(verdict: Verdict) -> int:
     return sum(isinstance(act, Begin) for act in verdict.acts)
 
 
-def _counts(left: str | None) -> bool:
-    """Whether what was not taken of a message may have told something, and is no mere colour."""
-    return left is not None and (len(left.split()) <= SHORT or _has_figure(left))
+def _is_lost(left: str | None, done: Verdict, message: Message) -> bool:
+    """Whether what the rules did not take may have told something, and what is done has not taken it either."""
+    if left is None:
+        return False
+    return not_taken(done.acts, message)[0] > 0 if _has_figure(left) else len(left.split()) <= SHORT
 
 
 def _has_figure(left: str) -> bool:

@@ -104,7 +104,7 @@ def _of_verdict(whose: str, verdict: Verdict | None, message: Message) -> Iterat
     yield from ((f"{whose} {each}", 1) for each in kinds(verdict.acts))
     yield f"{whose} count", min(len(verdict.acts), _MOST) / _MOST
     yield f"{whose} of nothing", of_nothing(verdict.acts, message)
-    figures, names = _not_taken(verdict.acts, message)
+    figures, names = not_taken(verdict.acts, message)
     yield f"{whose} leaves a figure", figures > 0
     yield f"{whose} leaves figures", figures > 1
     yield f"{whose} leaves a name", names > 0
@@ -197,7 +197,7 @@ def detail(acts: Sequence[Act]) -> int:
     return sum(value is not None for act in acts for value in msgspec.structs.astuple(act))
 
 
-def _not_taken(acts: Sequence[Act], message: Message) -> tuple[int, int]:
+def not_taken(acts: Sequence[Act], message: Message) -> tuple[int, int]:
     """How many figures, and names of the house, of a message stand in none of the acts."""
     plain = [to_plain(act) for act in acts]
     values = [
