@@ -12,11 +12,9 @@ import sys
 import tempfile
 import zlib
 from collections import Counter
-from collections.abc import Callable
 from concurrent.futures import ProcessPoolExecutor
 from dataclasses import dataclass
 from datetime import datetime
-from functools import partial
 from pathlib import Path
 
 import numpy as np
@@ -29,13 +27,11 @@ sys.path.insert(0, str(ROOT))
 from bot.cellar.log.plain import to_plain  # noqa: E402
 from bot.understand import understand  # noqa: E402
 from bot.understand.claims import labels  # noqa: E402
-from bot.understand.judge import judge as judging  # noqa: E402
-from bot.understand.judge import sayings as heard_by  # noqa: E402
 from bot.understand.judge.belief import ASKED_OF, SignWeights, encode  # noqa: E402
-from bot.understand.judge.choice import Choice, asks, said_once, writable  # noqa: E402
-from bot.understand.judge.signs import signs  # noqa: E402
+from bot.understand.judge.choice import asks  # noqa: E402
 from bot.understand.verdict import Verdict  # noqa: E402
 from ops import train_labels  # noqa: E402
+from ops.watched import Watched, lines_watched, talks_learned, watch  # noqa: E402
 from tests import talks  # noqa: E402
 from tests.understand.labelled import Labelled, house, labelled, same  # noqa: E402
 from tests.understand.tables import LINES, SENT, SENT_AT, brief  # noqa: E402
@@ -52,7 +48,6 @@ OF_TALKS, OF_FRESH_TALKS = 2.0, 4.0
 while writing rules: only they show how often the rules are right about what they were not written for."""
 OF_MESSAGES = 2.0
 """So much a labelled message counts, or a case of the tables."""
-_IGNORE = Verdict(verdict="ignore")
 
 
 @dataclass
@@ -68,83 +63,36 @@ def fold_of(writer: str) -> int:
     return zlib.crc32(writer.encode()) % FOLDS
 
 
-class Watched:
-    """Stands where the choice is made: sees the signs of what is read first, and chooses by what is `wanted`."""
-
-    def __init__(self) -> None:
-        self.wanted: Callable[[Verdict], bool] = lambda verdict: False
-        self.by_sayings = False
-        self.first = None
-
-    def choose(self, rules, heard, message, *, to_bot, for_wine, spoke):
-        rules, heard = said_once(rules, heard, message)
-        told = heard.verdict
-        if self.first is not None:
-            return Choice(rules)  # what was not taken, in plain words
-        spoken = not for_wine and spoke() is not None
-        chosen = self._best(rules, told)
-        found = signs(rules, heard, message, to_bot=to_bot, for_wine=for_wine, spoke=spoken)
-        self.first = (found, rules, told, chosen)
-        return Choice(chosen)
-
-    def _best(self, rules, told):
-        """The reading that is right; of questions now the one and now the other, for only what is said shows which."""
-        done = [each and writable(each) for each in (rules, told)]
-        right = [each for each in done if each and self.wanted(each)]
-        if self.by_sayings:
-            right.reverse()
-        if right:
-            return right[0]
-        return rules if rules.verdict == "ask" else _IGNORE
-
-
-def watch(fold: int, weights: Path) -> Watched:
+def watch_fold(fold: int, weights: Path) -> Watched:
     """Watches every choice from now on, with the labels of that fold."""
-    watched, model = Watched(), labels.decode((weights / f"{fold}").read_bytes())
-    judging.choice = watched.choose
-    heard_by.model_of = lambda language: model
-    return watched
+    return watch(labels.decode((weights / f"{fold}").read_bytes()))
 
 
 def of_talk(path: Path, weights: Path) -> list[Seen]:
     """What a talk shows."""
-    watched = watch(fold_of(path.stem), weights)
+    watched = watch_fold(fold_of(path.stem), weights)
     weight = OF_FRESH_TALKS if path.stem.startswith("learn") else OF_TALKS
     found = []
-    with tempfile.TemporaryDirectory(dir="/dev/shm" if Path("/dev/shm").is_dir() else None) as folder:
-        for line, _, said in talks.lines_played(path, Path(folder), partial(_expect, watched)):
-            if watched.first is None or next(iter(talks.wants(line.want)))[0] == "free":
-                continue
-            found_signs, rules, told, chosen = watched.first
+    for _, line, said in lines_watched(path, watched):
+        if next(iter(talks.wants(line.want)))[0] == "free":
+            continue
+        found_signs, rules, told, chosen, _ = watched.first
 
-            def right(reading, *, want=line.want, said=said, chosen=chosen):
-                if reading is None or not reading.acts:
-                    return None
-                if asks(reading) and ("/" not in want or reading.acts != chosen.acts):
-                    return None  # any answer was fine, or what this one would have said is not known
-                return (
-                    talks.judge(want, [to_plain(act) for act in reading.acts], said or "something") == "right"
-                )
+        def right(reading, *, want=line.want, said=said, chosen=chosen):
+            if reading is None or not reading.acts:
+                return None
+            if asks(reading) and ("/" not in want or reading.acts != chosen.acts):
+                return None  # any answer was fine, or what this one would have said is not known
+            return talks.judge(want, [to_plain(act) for act in reading.acts], said or "something") == "right"
 
-            meant = talks.judge(line.want, (), "") != "right"
-            found.append(Seen(found_signs, (right(rules), right(told), meant), weight))
+        meant = talks.judge(line.want, (), "") != "right"
+        found.append(Seen(found_signs, (right(rules), right(told), meant), weight))
     return found
-
-
-def _expect(watched: Watched, line: talks.Line) -> None:
-    """Before a line is said: what is wanted of it."""
-    watched.first = None
-    watched.by_sayings = zlib.crc32(line.text.encode()) % 2 == 0
-
-    def wanted(verdict: Verdict) -> bool:
-        return talks.judge(line.want, [to_plain(act) for act in verdict.acts], "something") == "right"
-
-    watched.wanted = wanted
 
 
 def of_messages(fold: int, weights: Path) -> list[Seen]:
     """What the labelled messages of a fold show."""
-    watched = watch(fold, weights)
+    watched = watch_fold(fold, weights)
     found = []
     for message in labelled():
         if message.file.startswith("aside") or fold_of(Path(message.file).stem) != fold:
@@ -152,7 +100,7 @@ def of_messages(fold: int, weights: Path) -> list[Seen]:
         watched.first = None
         message.read()
         if watched.first is not None:
-            found_signs, rules, told, _ = watched.first
+            found_signs, rules, told, *_ = watched.first
             meant = not any(answer["verdict"] == "ignore" for answer in message.answers)
             found.append(
                 Seen(found_signs, (_right(message, rules), _right(message, told), meant), OF_MESSAGES)
@@ -162,13 +110,13 @@ def of_messages(fold: int, weights: Path) -> list[Seen]:
 
 def of_cases(weights: Path) -> list[Seen]:
     """What the tables of short cases show."""
-    watched = watch(0, weights)
+    watched = watch_fold(0, weights)
     found = []
     for name, text, expected in LINES:
         watched.first = None
         understand(text, house(name), datetime.fromisoformat(SENT.get(name, SENT_AT)))
         if watched.first is not None:
-            found_signs, *readings, _ = watched.first
+            found_signs, *readings, _, _ = watched.first
             right = [
                 brief(Verdict(verdict="act", acts=reading.acts)) == expected
                 if reading is not None and reading.acts
@@ -188,7 +136,7 @@ def _right(message: Labelled, reading: Verdict | None) -> bool | None:
 
 def seen(weights: Path) -> list[Seen]:
     """All that the messages and the talks show, in order."""
-    paths = sorted(talks_seen())
+    paths = talks_learned()
     with ProcessPoolExecutor(2) as pool:
         parts = [
             *pool.map(of_messages, range(FOLDS), [weights] * FOLDS),
@@ -198,15 +146,10 @@ def seen(weights: Path) -> list[Seen]:
     return [each for part in parts for each in part]
 
 
-def talks_seen() -> list[Path]:
-    folder = ROOT / "fixtures" / "talks"
-    return [*folder.glob("seen*.txt"), *folder.glob("learn*.txt")]
-
-
 def digest() -> str:
     """What the weights are learned from, in short."""
     found = hashlib.sha256(train_labels.digest(list(train_labels.labelled())).encode())
-    for path in sorted([*talks_seen(), *(ROOT / "fixtures" / "messages").glob("*.jsonl")]):
+    for path in sorted([*talks_learned(), *(ROOT / "fixtures" / "messages").glob("*.jsonl")]):
         if not path.name.startswith("aside"):
             found.update(path.read_bytes())
     found.update(repr(LINES).encode())
@@ -215,11 +158,12 @@ def digest() -> str:
 
 def fold_labels(weights: Path) -> None:
     """Labels learned without the writers of each fold, as files in the folder."""
-    lines, names = train_labels.known(list(train_labels.labelled()))
-    cuts = train_labels.cut(lines)
+    every = list(train_labels.labelled())
+    lines, names = train_labels.known(every)
+    cuts = train_labels.cut(lines, train_labels.played(every))
     rows = train_labels.seen([row for _, row, _ in cuts])
     for fold in range(FOLDS):
-        kept = [at for at, (number, _, _) in enumerate(cuts) if fold_of(lines[number][3]) != fold]
+        kept = [at for at, (number, _, _) in enumerate(cuts) if fold_of(lines[number].writer) != fold]
         model = train_labels.learned(lines, [cuts[at] for at in kept], names, rows[np.array(kept)])
         (weights / f"{fold}").write_bytes(labels.encode(train_labels.packed(*model, names, "")))
 

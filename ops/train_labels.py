@@ -3,15 +3,19 @@
 A multinomial logistic model, by stochastic descent of few rounds from nothing: what few messages show gets little
 weight, and what it takes for likely is so. Messages are labelled whole; which piece of one says what is found in turns
 with the weights: first from messages of one piece, then each label goes to the piece that says it likeliest, and what is
-left over says nothing of its own (`rest`). What was set aside (`aside*`) is never read.
+left over says nothing of its own (`rest`). Of a message of a talk what stands around it is learned from too: the talks are
+played for that, with labels that know nothing, so that the same data gives the same bytes. A question of a talk may be any
+(`ASKS`), until the weights tell which is likeliest. What was set aside (`aside*`) is never read.
 """
 
 import hashlib
 import json
 import sys
 from collections import Counter
+from concurrent.futures import ProcessPoolExecutor
 from datetime import datetime
 from pathlib import Path
+from typing import NamedTuple
 
 import numpy as np
 from scipy import sparse
@@ -22,13 +26,13 @@ sys.path.insert(0, str(ROOT))
 from bot.understand.claims import labels, near  # noqa: E402
 from bot.understand.text.message import Message  # noqa: E402
 from bot.understand.text.sayings import sayings, whole  # noqa: E402
+from ops.watched import lines_watched, talks_learned, watch  # noqa: E402
 from tests.talks import read as read_talk  # noqa: E402
 from tests.talks import wants  # noqa: E402
 from tests.understand.labelled import SENT_AT, house  # noqa: E402
 
 MESSAGES = ROOT / "fixtures" / "messages"
 LINES = ROOT / "fixtures" / "lines"
-TALKS = ROOT / "fixtures" / "talks"
 WEIGHTS = ROOT / "bot" / "understand" / "words" / "en" / "labels.weights"
 ROUNDS = 1
 PASSES, FIRST_PASSES = 16, 6
@@ -48,6 +52,9 @@ LEFT_OUT = (("w3", "w7", "w11", "w15", "w17"), ("w1", "w5", "w9", "w13", "w18"))
 """The writers that `--check` leaves out, some at a time."""
 
 LANGUAGE = "en"
+
+ASKS = "ask"
+"""Stands for any question, where which one is not known."""
 
 SAME = {"step:fine": "add:finings", "add:yeast": "step:pitch"}
 
@@ -101,13 +108,23 @@ def told(acts):
     return list(dict.fromkeys(found))
 
 
+class Line(NamedTuple):
+    """A message and the labels of all that it tells; in a house of the fixtures, or `at` its place in the talk `writer`."""
+
+    text: str
+    says: list[str]
+    house: str
+    writer: str
+    at: int | None = None
+
+
 def labelled():
-    """Messages with the labels of what they tell: (text, labels, house, writer)."""
+    """Messages with the labels of what they tell."""
     for path in sorted(LINES.glob("seen*.jsonl")):
         for line in path.read_text(encoding="utf-8").splitlines():
             said = json.loads(line)
             found = list(dict.fromkeys(SAME.get(each, each) for each in said["says"]))
-            yield said["text"], found, "plain", said.get("w", path.stem)
+            yield Line(said["text"], found, "plain", said.get("w", path.stem))
     for path in sorted(MESSAGES.glob("*.jsonl")):
         if path.name.startswith("aside") or path.name.endswith("danger.jsonl"):
             continue
@@ -117,26 +134,57 @@ def labelled():
                 continue
             found = ["talk"] if said.get("verdict") == "ignore" else told(said.get("acts", ()))
             if found:
-                yield said["text"], found, said.get("house", "harbour"), path.stem
-    for path in sorted(TALKS.glob("seen*.txt")):
+                yield Line(said["text"], found, said.get("house", "harbour"), path.stem)
+    for path in talks_learned():
         yield from of_talk(path)
 
 
 def of_talk(path):
-    """The lines of a talk that say what they mean without what was said before."""
-    for line in read_talk(path)[2]:
-        if line.who is None or " replies " in line.text.partition(":")[0]:
+    """The lines of a talk that say what they mean, with what stands around them."""
+    said = (line for line in read_talk(path)[2] if line.who is not None)
+    for at, line in enumerate(said):
+        if " replies " in line.text.partition(":")[0]:
             continue
         text = line.text.partition(": ")[2]
         kind, acts = next(iter(wants(line.want)))
-        if len(text.split()) < 2:
-            continue  # it says what it does by what was said before
+        found = None
         if kind == "silent":
-            yield text, ["talk"], "plain", path.stem
+            found = ["talk"]
+        elif kind == "answer" and "?" in text:
+            found = [ASKS]
         elif kind == "acts":
             found = told([{**act, "step": act.get("step")} for act in acts])
-            if found:
-                yield text, found, "plain", path.stem
+        if found:
+            yield Line(text, found, "plain", path.stem, at)
+
+
+def scenes_of(path, names):
+    """What stood around the messages of a talk: the scene, when it was sent, by whom, whether for the bot; by their places
+    in the talk."""
+    nothing = labels.Weights(
+        LANGUAGE,
+        names,
+        np.zeros(len(names), np.float32),
+        1.0,
+        np.zeros((labels.PLACES, len(names)), np.int8),
+        np.zeros((near.near_of(LANGUAGE).direction([]).size, len(names)), np.float32),
+        "",
+    )
+    watched = watch(nothing)
+    found = {}
+    for at, _, _ in lines_watched(path, watched):
+        seen = watched.first[-1]
+        found[path.stem, at] = (seen.scene, seen.sent_at, seen.by, seen.addressed)
+    return found
+
+
+def played(lines):
+    """What stood around the messages of all talks."""
+    names = known(lines)[1]
+    paths = talks_learned()
+    with ProcessPoolExecutor(2) as pool:
+        parts = pool.map(scenes_of, paths, [names] * len(paths), chunksize=4)
+        return {key: each for part in parts for key, each in part.items()}
 
 
 def digest(lines):
@@ -145,19 +193,24 @@ def digest(lines):
     return hashlib.sha256(seen.encode()).hexdigest()[:16]
 
 
-def cut(lines):
+def cut(lines, scenes):
     """Every saying with words, and after those of a message all of it as one where it has several: its message's
     number, what stands in it, and whether it is such a whole."""
     moment = datetime.fromisoformat(SENT_AT)
     found = []
-    for number, (text, _, where, _) in enumerate(lines):
-        scene = house("harbour" if where == "plain" else where)
-        message = Message(text, scene, moment, by=None, replying_to=None, addressed=True)
+    for number, line in enumerate(lines):
+        plain = (house("harbour" if line.house == "plain" else line.house), moment, None, True)
+        around = scenes.get((line.writer, line.at))
+        scene, sent_at, by, addressed = around or plain
+        message = Message(line.text, scene, sent_at, by=by, replying_to=None, addressed=addressed)
         parts = sayings(message)
-        said = labels.rows_of(parts, message.tokens, LANGUAGE)
+        said = list(labels.rows_of(parts, message, LANGUAGE))
         wordy = [(number, row, False) for part, row in said if part.wordy]
         if len(parts) > 1 and wordy:
-            wordy.append((number, next(labels.rows_of([whole(parts)], message.tokens, LANGUAGE))[1], True))
+            wordy.append((number, next(labels.rows_of([whole(parts)], message, LANGUAGE))[1], True))
+        if around is None:  # nothing is known of when it was said
+            for _, row, _ in wordy:
+                row.places[labels.SETTING] = []
         found += wordy
     return found
 
@@ -176,9 +229,8 @@ def seen(rows):
     """The pieces as rows."""
     data, at, columns = [], [], []
     for number, row in enumerate(rows):
-        for places in row.places.values():
-            share = 1 / len(places) ** 0.5 if places else 0
-            data += [share] * len(places)
+        for group, places in row.places.items():
+            data += [labels.share_of(group, places)] * len(places)
             at += [number] * len(places)
             columns += places
     features = sparse.csr_matrix((data, (at, columns)), shape=(len(rows), labels.PLACES), dtype=np.float32)
@@ -234,24 +286,25 @@ def shares(rows, weights, pointing, bias):
 def learned(lines, cuts, names, rows):
     """The model that these messages make."""
     of = {}
-    index = {name: at for at, name in enumerate(names)}
+    columns = {name: [at] for at, name in enumerate(names)}
+    columns[ASKS] = [at for at, name in enumerate(names) if name.startswith("ask:")]
     wholes = {}
     for row, (number, _, is_whole) in enumerate(cuts):
         if not is_whole:
             of.setdefault(number, []).append(row)
-        elif len(lines[number][1]) == 1:
-            wholes[row] = index[lines[number][1][0]]
+        elif len(lines[number].says) == 1:
+            wholes[row] = columns[lines[number].says[0]]
     given = {}
     for number, mine in of.items():
-        wanted = lines[number][1]
+        wanted = lines[number].says
         if len(mine) == 1 and len(wanted) == 1:
-            given[mine[0]] = index[wanted[0]]
+            given[mine[0]] = columns[wanted[0]]
         elif wanted == ["talk"]:
-            given |= dict.fromkeys(mine, index["talk"])
+            given |= dict.fromkeys(mine, columns["talk"])
         elif len(mine) == len(wanted):
-            given |= {row: index[each] for row, each in zip(mine, wanted, strict=True)}
+            given |= {row: columns[each] for row, each in zip(mine, wanted, strict=True)}
     for turn in range(ROUNDS + 1):
-        every = {**given, **wholes}
+        every = {row: one_of[0] for row, one_of in {**given, **wholes}.items() if len(one_of) == 1}
         known = sorted(every)
         truth = np.array([every[row] for row in known])
         model = fit(rows[known], truth, len(names), PASSES if turn == ROUNDS else FIRST_PASSES)
@@ -260,28 +313,39 @@ def learned(lines, cuts, names, rows):
         likely = np.log(shares(rows, *model) + 1e-9)
         given = {}
         for number, mine in of.items():
-            wanted = [index[each] for each in lines[number][1]]
-            given |= shared_out(mine, wanted, likely, index)
+            wanted = [columns[each] for each in lines[number].says]
+            given |= shared_out(mine, wanted, likely, columns)
+        wholes = {row: likeliest(one_of, likely[row]) for row, one_of in wholes.items()}
     return model
 
 
-def shared_out(mine, wanted, likely, index):
+def likeliest(one_of, likely):
+    """The likeliest of some columns, as they are given."""
+    return [max(one_of, key=lambda column: likely[column])]
+
+
+def shared_out(mine, wanted, likely, columns):
     """Which piece of a message says what: each label somewhere, the others what they likeliest are of these."""
     if len(mine) == 1:
-        return {mine[0]: max(wanted, key=lambda each: likely[mine[0], each])}
-    if wanted == [index["talk"]]:
+        return {mine[0]: likeliest([at for one_of in wanted for at in one_of], likely[mine[0]])}
+    if wanted == [columns["talk"]]:
         return dict.fromkeys(mine, wanted[0])
     given, left = {}, list(mine)
-    for each in sorted(wanted, key=lambda each: -max(likely[row, each] for row in mine)):
+
+    def how(row, one_of):
+        return max(likely[row, column] for column in one_of)
+
+    for each in sorted(wanted, key=lambda each: -max(how(row, each) for row in mine)):
         if not left:
             break
-        best = max(left, key=lambda row: likely[row, each])
-        given[best] = each
+        best = max(left, key=lambda row: how(row, each))
+        given[best] = likeliest(each, likely[best])
         left.remove(best)
-    others = [*wanted, index["rest"]]
+    (rest,) = columns["rest"]
+    others = [at for one_of in wanted for at in one_of] + [rest]
     for row in left:
         # what is left over says nothing of its own, unless it plainly says one of these again
-        given[row] = max(others, key=lambda each: likely[row, each] + (1.5 if each == index["rest"] else 0))
+        given[row] = [max(others, key=lambda column: likely[row, column] + (1.5 if column == rest else 0))]
     return given
 
 
@@ -295,18 +359,19 @@ def packed(weights, pointing, bias, names, trained_on):
 
 def known(lines):
     """The messages whose labels are common enough, and the labels."""
-    often = Counter(each for line in lines for each in line[1])
-    names = sorted({each for each, count in often.items() if count >= FEWEST} | {"rest", "talk"})
-    return [line for line in lines if set(line[1]) <= set(names)], names
+    often = Counter(each for line in lines for each in line.says)
+    names = sorted(({each for each, count in often.items() if count >= FEWEST} | {"rest", "talk"}) - {ASKS})
+    return [line for line in lines if set(line.says) <= {*names, ASKS}], names
 
 
 def check(lines):
     """How the messages of some writers are labelled with what the others taught."""
+    scenes = played(lines)
     lines, names = known(lines)
-    cuts = cut(lines)
+    cuts = cut(lines, scenes)
     rows = seen([each for _, each, _ in cuts])
     for writers in LEFT_OUT:
-        theirs = [lines[number][3] in writers for number, _, _ in cuts]
+        theirs = [lines[number].writer in writers for number, _, _ in cuts]
         kept, tried = np.flatnonzero(np.logical_not(theirs)), np.flatnonzero(theirs)
         model = learned(lines, [cuts[at] for at in kept], names, rows[kept])
         tell(", ".join(writers), lines, [cuts[at] for at in tried], shares(rows[tried], *model), names)
@@ -323,7 +388,7 @@ def tell(who, lines, cuts, likely, names):
             pieces.setdefault(number, []).append(share)
     right, count, lost = Counter(), Counter(), []
     for number, parts in pieces.items():
-        wanted = lines[number][1]
+        wanted = lines[number].says
         if len(wanted) > 1:
             count["several"] += 1
             found = {names[int(np.argmax(share))] for share in parts} - {"rest", "talk"}
@@ -345,8 +410,9 @@ def main():
         check(lines)
         return
     trained_on = digest(lines)
+    scenes = played(lines)
     lines, names = known(lines)
-    cuts = cut(lines)
+    cuts = cut(lines, scenes)
     model = learned(lines, cuts, names, seen([each for _, each, _ in cuts]))
     WEIGHTS.write_bytes(labels.encode(packed(*model, names, trained_on)))
     print(

@@ -71,7 +71,7 @@ def said(word):
 def messages():
     """The words of every message that is learned from, names and numbers as their kinds."""
     moment = datetime.fromisoformat(SENT_AT)
-    for text, _, where, _ in labelled():
+    for text, _, where, *_ in labelled():
         scene = house("harbour" if where == "plain" else where)
         message = Message(text, scene, moment, by=None, replying_to=None, addressed=True)
         words = [word for word in labels.words_of(message.spans, message.tokens) if word.strip()]

@@ -145,7 +145,7 @@ def _sayings(message: Message) -> list[dict[str, Any]]:
     parts = sayings(message)
     if not parts:
         return []
-    said, whole = labelled(parts, message.tokens, model_of(message.scene.language))
+    said, whole = labelled(parts, message, model_of(message.scene.language))
     every = [*said, whole] if len(said) > 1 else said
     return [
         {

@@ -144,7 +144,7 @@ def test_a_model_is_the_same_after_it_was_written_and_read() -> None:
 
 def test_shares_sum_to_one() -> None:
     whole = message("racked the plum into demijohn 1, smells lovely, what now?", house(PLUM))
-    found, all_of_it = labelled(sayings(whole), whole.tokens, model_of("en"))
+    found, all_of_it = labelled(sayings(whole), whole, model_of("en"))
     for one in (*found, all_of_it):
         assert sum(one.shares) == pytest.approx(1)
     assert found[0].best()[0] == "step:rack"

@@ -2,8 +2,9 @@
 
 The rules hear the words that they were written with; this hears what resembles them. Features are the words alone and
 two together, runs of three to five letters within a word (a slip changes few of them), what the grammar makes of each
-span, the first and the last word, the words of the pieces around, and what words mean nearly the same (`near.py`): their
-kinds, and where they point together. Numbers and names stand for their kind. The weights are learned from labelled
+span, the first and the last word, the words of the pieces around, what words mean nearly the same (`near.py`): their
+kinds, and where they point together; and what stands around the message (`setting.py`): what is waited for, open, just
+told. Numbers and names stand for their kind. The weights are learned from labelled
 messages and talks (`sh ops/train`) and kept in `words/<language>/labels.weights`; a feature is looked up by its CRC-32.
 """
 
@@ -20,10 +21,12 @@ import numpy as np
 import numpy.typing as npt
 
 from bot.understand.claims.near import near_of
+from bot.understand.claims.setting import setting_of
 from bot.understand.claims.traits import numbers, runs, stem
 from bot.understand.text.clauses import DEGREES, DOSES, VOLUMES, reads_gravity
 from bot.understand.text.language import file_of, tables_of
 from bot.understand.text.lexicon import Tag
+from bot.understand.text.message import Message
 from bot.understand.text.sayings import Saying, whole
 from bot.understand.text.scan import Token
 from bot.understand.text.spans import Quantity, Span
@@ -31,6 +34,8 @@ from bot.understand.text.spans import Quantity, Span
 PLACES = 1 << 16
 MOST_CONCEPTS = 12
 """Of which pairs are looked at."""
+SETTING, OF_SETTING = "setting", 1.5
+"""The group of what stands around the message, and how much it counts beside a group of the words' own."""
 _MOST_KNOWN = 20_000
 _SMALL = 40
 
@@ -102,17 +107,17 @@ def _asking(labels: tuple[str, ...]) -> npt.NDArray[np.intp]:
 
 
 def labelled(
-    parts: Sequence[Saying], tokens: Sequence[Token], model: Weights
+    parts: Sequence[Saying], message: Message, model: Weights
 ) -> tuple[list[LabelledSaying], LabelledSaying]:
     """How likely each saying of a message says each label, and how likely all of it as one does: shares that sum to
     one."""
     found = [
         LabelledSaying(part, _shares(row, model), model.labels)
-        for part, row in rows_of(parts, tokens, model.language)
+        for part, row in rows_of(parts, message, model.language)
     ]
     if len(parts) == 1:
         return found, found[0]
-    one, row = next(rows_of([whole(parts)], tokens, model.language))
+    one, row = next(rows_of([whole(parts)], message, model.language))
     return found, LabelledSaying(one, _shares(row, model), model.labels)
 
 
@@ -122,28 +127,34 @@ _FEW = 256
 
 def _shares(row: Traits, model: Weights) -> npt.NDArray[np.float64]:
     scores = model.bias + (row.direction @ model.pointing).astype(np.float64)
-    for found in row.places.values():
+    for group, found in row.places.items():
         if found:
             wide = np.int16 if len(found) <= _FEW else np.int32
             total = np.add.reduce(model.weights.take(found, axis=0), axis=0, dtype=wide)
-            scores += total * (model.step / sqrt(len(found)))
+            scores += total * (share_of(group, found) * model.step)
     scores -= scores.max()
     shares = np.exp(scores)
     out: npt.NDArray[np.float64] = shares / shares.sum()
     return out
 
 
-def rows_of(
-    parts: Sequence[Saying], tokens: Sequence[Token], language: str
-) -> Iterator[tuple[Saying, Traits]]:
-    """What stands in each saying; a feature counts once."""
+def share_of(group: str, found: Sequence[int]) -> float:
+    """How much each feature of a group counts beside so many."""
+    return (OF_SETTING if group == SETTING else 1.0) / sqrt(max(len(found), 1))
+
+
+def rows_of(parts: Sequence[Saying], message: Message, language: str) -> Iterator[tuple[Saying, Traits]]:
+    """What stands in each saying, and around the message; a feature counts once."""
     near, concepts = near_of(language), concepts_of(language)
-    words = [words_of(part.spans, tokens) for part in parts]
+    words = [words_of(part.spans, message.tokens) for part in parts]
+    figures = sorted({word for said in words for word in said if word.startswith("<")} - _NO_FIGURES)
+    around_all = list(_each(SETTING, setting_of(message, figures)))
     for at, part in enumerate(parts):
         around = [word for other, said in enumerate(words) if other != at for word in said]
         found = near.found(words[at])
         places = _places(part, words[at], around, concepts)
         places["near"] = list(_each("near", near.kinds_of(found)))
+        places[SETTING] = around_all
         yield part, Traits(places, near.direction(found))
 
 
@@ -179,6 +190,9 @@ def _places(
 def _each(group: str, features: Iterable[str]) -> dict[int, None]:
     """Where the weights of these features of a group stand, each once."""
     return dict.fromkeys([number % PLACES for number in numbers(group, features)])
+
+
+_NO_FIGURES = frozenset({"<time>", "<vessel>", "<batch>", "<every>", "<colour>"})
 
 
 def words_of(spans: Sequence[Span], tokens: Sequence[Token]) -> list[str]:

@@ -53,7 +53,7 @@ def postponed(message: Message, *, ago: timedelta | None, replied: bool, for_win
     found = sayings(message)
     if not found or len(message.tokens) > _LONGEST:
         return None
-    said, whole = labelled(found, message.tokens, model_of(scene.language))
+    said, whole = labelled(found, message, model_of(scene.language))
     pieces = [_piece(one, words) for one in said]
     replied = replied or message.addressed
     best = max(pieces, key=lambda piece: piece.most)

@@ -289,7 +289,7 @@ def _labelled(message: Message, model: Weights) -> tuple[list[LabelledSaying], L
     parts = sayings(message)
     if not parts:
         return [], None
-    return labelled(parts, message.tokens, model)
+    return labelled(parts, message, model)
 
 
 def _after(
@@ -326,7 +326,7 @@ def _after(
     parts = [part for part in sayings(again) if not any(lo <= part.spans[0].lo < hi for lo, hi in spent)]
     if not parts:
         return again, [], None
-    found, whole = labelled(parts, again.tokens, model_of(scene.language))
+    found, whole = labelled(parts, again, model_of(scene.language))
     return again, found, whole
 
 

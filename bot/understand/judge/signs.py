@@ -10,9 +10,10 @@ from math import log
 
 import msgspec
 
-from bot.cellar.log.acts import Act, Addition, Question, Step, kind
+from bot.cellar.log.acts import Act, Addition, Question, Step
 from bot.cellar.log.plain import to_plain
 from bot.cellar.log.topics import topic_of
+from bot.understand.claims.setting import kind_of
 from bot.understand.judge.sayings import SayingsRead
 from bot.understand.scene import LetterSaid
 from bot.understand.text.clauses import chatter
@@ -24,22 +25,6 @@ _BROAD = frozenset({"help", "overview", "stage"})
 """Questions that much is taken for."""
 _STEPS_OF_LIKELIHOOD = (0.05, 0.2, 0.5, 0.8, 0.95, 0.99)
 _LENGTHS = (1, 2, 3, 5, 8, 13, 21, 34)
-_WHATS = frozenset(
-    {
-        "sulphite",
-        "sorbate",
-        "finings",
-        "sugar",
-        "nutrient",
-        "acid",
-        "water",
-        "oak",
-        "tannin",
-        "bentonite",
-        "sachet",
-    }
-)
-"""What is put in so often that it is a sign of its own."""
 _MOODS = ("unsure", "perhaps", "negation", "unreal", "request", "plan", "want", "ask")
 _MOST, _MANY = 3, 8
 _FRESH = timedelta(minutes=20)
@@ -178,18 +163,7 @@ def _relation(rules: Verdict, told: Verdict | None) -> str:
 
 def kinds(acts: Sequence[Act]) -> Counter[str]:
     """What kinds of things are told, as often as they are."""
-    return Counter(_kind(act) for act in acts)
-
-
-def _kind(act: Act) -> str:
-    if isinstance(act, Step):
-        return "add finings" if act.step == "fine" else f"step {act.step}"
-    if isinstance(act, Addition):
-        what = act.what.partition(" ")[0].casefold()
-        return "step pitch" if what == "yeast" else f"add {what if what in _WHATS else 'other'}"
-    if isinstance(act, Question):
-        return f"ask {act.about}"
-    return kind(act)
+    return Counter(kind_of(act) for act in acts)
 
 
 def detail(acts: Sequence[Act]) -> int:
