@@ -5,7 +5,7 @@ weight, and what it takes for likely is so. Messages are labelled whole; which p
 with the weights: first from messages of one piece, then each label goes to the piece that says it likeliest, and what is
 left over says nothing of its own (`rest`). Of a message of a talk what stands around it is learned from too: the talks are
 played for that, with labels that know nothing, so that the same data gives the same bytes. A question of a talk may be any
-(`ASKS`), until the weights tell which is likeliest. What was set aside (`aside*`) is never read.
+(`ASKS`, `ANSWERED`), until the weights tell which is likeliest. What was set aside (`aside*`) is never read.
 """
 
 import hashlib
@@ -53,8 +53,8 @@ LEFT_OUT = (("w3", "w7", "w11", "w15", "w17"), ("w1", "w5", "w9", "w13", "w18"))
 
 LANGUAGE = "en"
 
-ASKS = "ask"
-"""Stands for any question, where which one is not known."""
+ASKS, ANSWERED = "ask", "answered"
+"""Stand for any question, where which one is not known; and for what is answered, a question or a remark."""
 
 SAME = {"step:fine": "add:finings", "add:yeast": "step:pitch"}
 
@@ -150,8 +150,8 @@ def of_talk(path):
         found = None
         if kind == "silent":
             found = ["talk"]
-        elif kind == "answer" and "?" in text:
-            found = [ASKS]
+        elif kind == "answer":
+            found = [ASKS if "?" in text else ANSWERED]
         elif kind == "acts":
             found = told([{**act, "step": act.get("step")} for act in acts])
         if found:
@@ -288,6 +288,7 @@ def learned(lines, cuts, names, rows):
     of = {}
     columns = {name: [at] for at, name in enumerate(names)}
     columns[ASKS] = [at for at, name in enumerate(names) if name.startswith("ask:")]
+    columns[ANSWERED] = [*columns[ASKS], *columns["note"]]
     wholes = {}
     for row, (number, _, is_whole) in enumerate(cuts):
         if not is_whole:
@@ -360,8 +361,8 @@ def packed(weights, pointing, bias, names, trained_on):
 def known(lines):
     """The messages whose labels are common enough, and the labels."""
     often = Counter(each for line in lines for each in line.says)
-    names = sorted(({each for each, count in often.items() if count >= FEWEST} | {"rest", "talk"}) - {ASKS})
-    return [line for line in lines if set(line.says) <= {*names, ASKS}], names
+    names = sorted(({each for each, count in often.items() if count >= FEWEST} | {"rest", "talk"}) - {ASKS, ANSWERED})
+    return [line for line in lines if set(line.says) <= {*names, ASKS, ANSWERED}], names
 
 
 def check(lines):
