@@ -290,5 +290,6 @@ _ONE_LINE = frozenset(
         Doubt.TOO_LONG,
         Doubt.NOT_UNDERSTOOD,
         Doubt.THANKED,
+        Doubt.NO_WINE_YET,
     }
 )

@@ -26,6 +26,12 @@ class WantsTemperature(_AsksFor, frozen=True, kw_only=True, tag="temperature"):
     """What the thermometer shows."""
 
 
+class WantsKit(_AsksFor, frozen=True, kw_only=True, tag="kit"):
+    """What the beginning of a batch lacks."""
+
+    what: Literal["colour", "days", "litres", "vessel"]
+
+
 class WantsTime(_AsksFor, frozen=True, kw_only=True, tag="when"):
     """When to bring up what `text` asks for; of the member with that id at the chat service."""
 
@@ -54,7 +60,7 @@ class WantsWhich(_AsksFor, frozen=True, kw_only=True, tag="which"):
     whom: str | None = None
 
 
-Wants = WantsBottles | WantsTemperature | WantsTime | WantsFigures | WantsWhich
+Wants = WantsBottles | WantsTemperature | WantsKit | WantsTime | WantsFigures | WantsWhich
 
 
 class Refers(msgspec.Struct, frozen=True, kw_only=True, omit_defaults=True):

@@ -52,6 +52,8 @@ class SceneBatch(msgspec.Struct, frozen=True, kw_only=True):
     """What its plan waits for: the chores to come, the next first, and `gravity` while it is to be read."""
     by: str | None = None
     """Who began it."""
+    begun: "Recent | None" = None
+    """Its beginning as it stands now, while that lacks something and is fresh."""
 
 
 class Recent(msgspec.Struct, frozen=True, kw_only=True):
@@ -149,6 +151,10 @@ class LookAsked(_OpenThing, frozen=True, kw_only=True, tag="look"):
     about: str | None = None
 
 
+KitPart = Literal["colour", "days", "litres", "vessel"]
+"""What is asked of a kit, one thing at a time."""
+
+
 class NumberWanted(_OpenThing, frozen=True, kw_only=True, tag="number"):
     """A bare number is wanted: how many bottles the bottling `told` gave (`entry` is its number in the log), or what
     the thermometer in `of` shows."""
@@ -157,6 +163,12 @@ class NumberWanted(_OpenThing, frozen=True, kw_only=True, tag="number"):
     of: str | None = None
     told: Step | None = None
     entry: EntryId | None = None
+
+
+class KitWanted(_OpenThing, frozen=True, kw_only=True, tag="kit"):
+    """What the beginning of a batch lacks."""
+
+    what: KitPart
 
 
 class FiguresWanted(_OpenThing, frozen=True, kw_only=True, tag="figures"):
@@ -191,6 +203,7 @@ Open = (
     | LetterSaid
     | LookAsked
     | NumberWanted
+    | KitWanted
     | FiguresWanted
     | TimeWanted
     | WorkingShown

@@ -57,6 +57,7 @@ class Doubt(StrEnum):
     NOT_UNDERSTOOD = "not_understood"
     NO_ANSWER = "no_answer"
     THANKED = "thanked"
+    NO_WINE_YET = "no_wine_yet"
 
 
 class _OfAnswers(msgspec.Struct, frozen=True, kw_only=True, tag_field="answers"):
