@@ -138,7 +138,7 @@ def _wanted(turn: Turn, sent: SentRow) -> Iterator[Open]:
         case WantsTemperature():
             yield NumberWanted(what="temperature", of=sent.refers.of, ago=ago, replied=replied)
         case WantsKit():
-            yield KitWanted(what=wants.what, ago=ago, replied=replied)
+            yield KitWanted(what=wants.what, told=wants.told, ago=ago, replied=replied)
         case WantsBottles():
             old = uncounted(turn, sent.refers.entries)
             if old is not None and isinstance(old.act, Step):

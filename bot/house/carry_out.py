@@ -28,6 +28,7 @@ from bot.cellar.log.acts import (
     Follow,
     Gravity,
     KeepPlan,
+    KitPart,
     Nickname,
     Note,
     Ph,
@@ -39,7 +40,6 @@ from bot.cellar.log.acts import (
     Step,
     Temperature,
     Undo,
-    Vessel,
     Volume,
 )
 from bot.cellar.log.fold import Entry, standing
@@ -67,6 +67,7 @@ from bot.say.facts import (
     NOTHING_TO_STRIKE,
     SANITISER_RUNS,
     back_in,
+    kit_question,
     named_by_colour,
     noted,
     noted_already,
@@ -78,7 +79,6 @@ from bot.store.queries.people import MemberRow
 from bot.store.queries.questions import AskedRow
 from bot.store.refers import Refers, Wants, WantsBottles, WantsFigures, WantsKit
 from bot.understand import once_more, signs_of
-from bot.understand.scene import KitPart
 
 _KEPT = (Gravity, Temperature, Ph, Acidity, Volume, Addition, Step, Note)
 """Facts that are kept for a batch that is begun later."""
@@ -110,10 +110,11 @@ def carry_out(
     done: Sequence[str] = (),
     reminders: tuple[int, ...] = (),
     unread: str | None = None,
+    kit: Begin | None = None,
 ) -> None:
     """Does all the acts of one message, or none, and answers once. `done` are the words for what is done where
     the answer takes the place of a letter, `reminders` what that one said, `unread` the part of the message that
-    was not taken."""
+    was not taken, `kit` what is known of one that is spoken of and not begun yet."""
     author = author or Author(member=turn.member, said_at=turn.incoming.sent_at)
     acts = [promises.as_fact(turn, act) for act in acts]
     acts, known = _without_known(turn, acts, author)
@@ -135,6 +136,7 @@ def carry_out(
     if striking.asked_first(turn, acts):
         return
     report = _Report(turn, done, reminders)
+    report.kit = kit
     report.lines += known
     report.notes.append(instruments.keep(turn, acts))
     if unread is not None:
@@ -300,6 +302,8 @@ class _Report:
         self.buttons: list[Labelled] = []
         self.entries: list[EntryId] = []
         self.touched: dict[BatchId, bool] = {}
+        self.kit: Begin | None = None
+        """A kit that is not begun yet, of which the next thing is asked."""
         self.told_of: list[BatchId] = []
         """The batches of which it was told what they are."""
         self.question = ""
@@ -326,6 +330,7 @@ class _Report:
         if view is None:
             if not home.view.batches and isinstance(entry.act, _KEPT) and not self._asked_lately(entry):
                 self.notes.append(KEPT_FOR_LATER)
+                self.kit = self.kit or self.turn.kit_told()
             return
         self.of = view.name
         if isinstance(entry.act, _MOVES_ON):
@@ -357,6 +362,9 @@ class _Report:
 
     def still_to_know(self) -> None:
         """Asks for the first thing that the beginning of the one batch that was told of lacks."""
+        if self.kit is not None and not self.turn.home.view.under_way:
+            self.notes.append(kit_question(self.kit, self.turn.home.manner))
+            self.wants = self.wants or WantsKit(what=self.kit.lacks or "vessel", told=self.kit)
         told = set(self.told_of)
         view = self.turn.home.view.batch(told.pop()) if len(told) == 1 else None
         if view is None or view.ended_at is not None or view.own_plan is not None:

@@ -73,7 +73,6 @@ _WORDS = {
     "keep_note": "I take that for a remark. Shall I keep it as a note?",
     "no_answer": "That I cannot tell. What I can:",
     "thanked": "Good to hear from you. <code>what's next?</code> tells what the wine wants.",
-    "no_wine_yet": "No wine is begun here yet. What have you got: a red, a white or a rosé?",
     "not_understood": "I did not get that. " + TWO_EXAMPLES,
 }
 _TOO_LONG = "{what}: at most {most} letters, please."

@@ -22,6 +22,7 @@ from bot.cellar.log.acts import (
     GiveUp,
     Gravity,
     KeepPlan,
+    KitPart,
     Look,
     Nickname,
     Note,
@@ -79,9 +80,7 @@ STEP_TO_DO = {
 NOTHING_TO_STRIKE = "There is nothing left to strike out."
 HOW_MANY = "How many bottles? Just reply with the number."
 SANITISER_RUNS = "I will say at {at} when {minutes} minutes are up. The time on the sanitiser's pack goes first (/contact)."
-KEPT_FOR_LATER = (
-    "I keep it, and it goes with your wine once that is begun. Which is it: a red, a white or a rosé?"
-)
+KEPT_FOR_LATER = "I keep it, and it goes with your wine once that is begun."
 _MEASURES = ("g", "ml", "l", "tsp")
 
 
@@ -258,8 +257,8 @@ def _amended(act: Amend) -> str:
     return ", ".join(filter(None, told))
 
 
-KIT_ASKED = {
-    "colour": "Is it a red, a white or a rosé?",
+KIT_ASKED: dict[KitPart, str] = {
+    "colour": "What have you got: a red, a white or a rosé?",
     "days": "How many days does the kit's box say?",
     "litres": "How many litres does it make?",
     "vessel": "Which bucket is it in, or going in?",
@@ -268,14 +267,21 @@ KIT_ASKED = {
 NAME_IT = "If you like, give it a name: <code>call it heron</code>"
 
 
+def kit_question(told: Begin, manner: Manner) -> str:
+    """What was told of a kit that is not begun yet, and what is asked next."""
+    known = _kit(told, manner, unnamed="") if told != Begin() else ""
+    asked = KIT_ASKED[told.lacks or "vessel"]
+    return f"{known[:1].upper()}{known[1:]}: good. {asked}" if known else asked
+
+
 def named_by_colour(view: Batch) -> bool:
     """Whether a batch has no name but its colour's."""
     return view.name.casefold() in (view.colour or "", "batch")
 
 
-def _kit(act: Begin, manner: Manner) -> str:
+def _kit(act: Begin, manner: Manner, unnamed: str = "new batch") -> str:
     parts = [
-        name(act.name or "new batch"),
+        name(act.name or unnamed) if act.name or unnamed else "",
         (act.colour or "") if act.colour != act.name else "",
         manner.volume(act.litres) if act.litres else "",
         f"in {name(act.vessel)}" if act.vessel else "",

@@ -9,7 +9,7 @@ from typing import Any, Literal
 
 import msgspec
 
-from bot.cellar.log.acts import StepName
+from bot.cellar.log.acts import Begin, KitPart, StepName
 from bot.cellar.log.subjects import About
 from bot.ids import EntryId
 
@@ -27,9 +27,10 @@ class WantsTemperature(_AsksFor, frozen=True, kw_only=True, tag="temperature"):
 
 
 class WantsKit(_AsksFor, frozen=True, kw_only=True, tag="kit"):
-    """What the beginning of a batch lacks."""
+    """What the beginning of a batch lacks; of one that is not begun yet what was `told`."""
 
-    what: Literal["colour", "days", "litres", "vessel"]
+    what: KitPart
+    told: Begin | None = None
 
 
 class WantsTime(_AsksFor, frozen=True, kw_only=True, tag="when"):

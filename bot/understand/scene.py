@@ -8,7 +8,7 @@ from zoneinfo import ZoneInfo
 
 import msgspec
 
-from bot.cellar.log.acts import Act, Colour, Instrument, Step, StepName
+from bot.cellar.log.acts import Act, Begin, Colour, Instrument, KitPart, Step, StepName
 from bot.ids import EntryId
 
 
@@ -151,10 +151,6 @@ class LookAsked(_OpenThing, frozen=True, kw_only=True, tag="look"):
     about: str | None = None
 
 
-KitPart = Literal["colour", "days", "litres", "vessel"]
-"""What is asked of a kit, one thing at a time."""
-
-
 class NumberWanted(_OpenThing, frozen=True, kw_only=True, tag="number"):
     """A bare number is wanted: how many bottles the bottling `told` gave (`entry` is its number in the log), or what
     the thermometer in `of` shows."""
@@ -166,9 +162,10 @@ class NumberWanted(_OpenThing, frozen=True, kw_only=True, tag="number"):
 
 
 class KitWanted(_OpenThing, frozen=True, kw_only=True, tag="kit"):
-    """What the beginning of a batch lacks."""
+    """What the beginning of a batch lacks; of one that is not begun yet what was `told`."""
 
     what: KitPart
+    told: Begin | None = None
 
 
 class FiguresWanted(_OpenThing, frozen=True, kw_only=True, tag="figures"):

@@ -6,7 +6,7 @@ from typing import Any, Literal
 
 import msgspec
 
-from bot.cellar.log.acts import Act, Instrument
+from bot.cellar.log.acts import Act, Begin, Instrument
 from bot.cellar.log.plain import to_plain
 from bot.ids import EntryId
 
@@ -57,7 +57,6 @@ class Doubt(StrEnum):
     NOT_UNDERSTOOD = "not_understood"
     NO_ANSWER = "no_answer"
     THANKED = "thanked"
-    NO_WINE_YET = "no_wine_yet"
 
 
 class _OfAnswers(msgspec.Struct, frozen=True, kw_only=True, tag_field="answers"):
@@ -137,8 +136,24 @@ class ReadWith(_OfAnswers, frozen=True, kw_only=True, tag="instrument"):
     instrument: Instrument
 
 
+class KitSpokenOf(_OfAnswers, frozen=True, kw_only=True, tag="kit"):
+    """A kit that is not begun yet: all that was told of it so far, which may be nothing."""
+
+    told: Begin
+
+
 AnswerGiven = (
-    Chosen | Declined | AsksWhy | Counted | ReadOff | FiguresTold | Looked | Settled | Timed | ReadWith
+    KitSpokenOf
+    | Chosen
+    | Declined
+    | AsksWhy
+    | Counted
+    | ReadOff
+    | FiguresTold
+    | Looked
+    | Settled
+    | Timed
+    | ReadWith
 )
 """What a message does that is more than what it says of its own."""
 

@@ -240,7 +240,7 @@ def _is_temperature(temp_c: float) -> bool:
 
 def _begun_anew(beside: Sequence[Act], house: HouseView) -> str | None:
     """The batch whose beginning is struck out with it, to be written anew."""
-    gone = {act.entry for act in beside if isinstance(act, Undo) and act.entry is not None}
+    gone: set[int] = {act.entry for act in beside if isinstance(act, Undo) and act.entry is not None}
     return next(
         (
             view.name

@@ -9,11 +9,10 @@ from functools import lru_cache
 
 import msgspec
 
-from bot.cellar.log.acts import Begin, Colour
+from bot.cellar.log.acts import Begin, Colour, KitPart
 from bot.understand.claims.beginnings import DAYS_OF, refused
 from bot.understand.claims.begun import called_name, of_a_vessel
 from bot.understand.claims.readings import litres
-from bot.understand.scene import KitPart
 from bot.understand.text import moods
 from bot.understand.text.clauses import VOLUMES, Clause
 from bot.understand.text.language import tables_of
@@ -146,21 +145,29 @@ def _take(told: KitTold, part: Saying, message: Message, asked: KitPart | None) 
     timed = bool(words.times.intersection(folds)) and not box
     for at, span in enumerate(part.spans):
         after = part.spans[at + 1 :]
-        if span.colour is not None and not done and (has or box or asked == "colour"):
-            if not of_a_vessel(after) and (box or not _names_more(after)) and span.colour not in told.colours:
-                told.colours.append(span.colour)
+        ours = has or box or asked == "colour"
+        apart = of_a_vessel(after) or (_names_more(after) and not box)
+        if span.colour is not None and ours and not done and not apart and span.colour not in told.colours:
+            told.colours.append(span.colour)
         if span.qty is not None and span.qty.unit in DAYS_OF and not done and not timed:
             days = round(span.qty.value * DAYS_OF[span.qty.unit])
             if FEWEST_DAYS <= days <= MOST_DAYS:
                 told.days = told.days or days
         if span.qty is not None and span.qty.unit in VOLUMES and not done:
             amount = litres(span.qty.value, span.qty.unit, message.scene)
-            if FEWEST_LITRES <= amount <= MOST_LITRES:
+            if FEWEST_LITRES <= amount <= MOST_LITRES and not _of_something(after, message):
                 told.amount = told.amount or amount
         if span.ref is not None and span.ref.kind == "vessel" and not done and (has or asked == "vessel"):
             told.vessel = told.vessel or span.ref.name
     told.name = told.name or called_name(part, message)
     told.plainly |= small and bool(told)
+
+
+def _of_something(after: Sequence[Span], message: Message) -> bool:
+    """Whether a volume is of something that goes in: "2 gallons of syrup"."""
+    what = [span for span in after[:2] if span.kind != "mark"]
+    of = bool(what) and what[0].is_("part", "some")
+    return of and len(what) > 1 and what[1].colour is None and not what[1].has("batchword")
 
 
 def _names_more(after: Sequence[Span]) -> bool:

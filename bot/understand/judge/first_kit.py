@@ -4,17 +4,32 @@ Nobody knows a command on the first day. "It's a white one, ten days on the lid"
 Heron" go on with it; what says nothing of a wine while there is none is answered with the first question.
 """
 
+from collections.abc import Sequence
 from datetime import datetime, timedelta
 
 import msgspec
 
-from bot.cellar.log.acts import Act, Amend, Begin, Nickname, Note, Question, Undo, Vessel, Volume
+from bot.cellar.log.acts import (
+    Act,
+    Addition,
+    Amend,
+    Begin,
+    Gravity,
+    KitPart,
+    Nickname,
+    Note,
+    Question,
+    Step,
+    Undo,
+    Vessel,
+    Volume,
+)
 from bot.cellar.log.subjects import Lore
 from bot.understand.claims.kit_told import KitTold, another, greets, kit_told, of_a_kit
-from bot.understand.judge.offers import NOT_UNDERSTOOD, WHY
-from bot.understand.scene import KitPart, KitWanted, Scene, SceneBatch
+from bot.understand.judge.offers import NOT_UNDERSTOOD
+from bot.understand.scene import KitWanted, Scene, SceneBatch
 from bot.understand.text.message import Message
-from bot.understand.verdict import Doubt, Verdict
+from bot.understand.verdict import Doubt, KitSpokenOf, Verdict
 
 ASKED_FOR = timedelta(hours=1)
 """For so long a bare number may be what was asked of the kit."""
@@ -77,28 +92,74 @@ def _unnamed(act: Begin) -> bool:
 
 
 def _first(verdict: Verdict, told: KitTold, message: Message) -> Verdict:
-    """What a household without a wine under way says: a kit that begins, facts that are kept, or the first question."""
-    if any(isinstance(act, Begin) for act in (*verdict.acts, *(a for one in verdict.options for a in one))):
-        return verdict
+    """What a household without a wine under way says: a kit that begins, one that is spoken of, facts that are kept."""
     if message.scene.batches and not of_a_kit(message):
         return verdict  # a house that knows how a batch is begun, and may speak of its bottles
+    if any(isinstance(act, Begin) for act in (*verdict.acts, *(a for one in verdict.options for a in one))):
+        return verdict
     lost = verdict.verdict == "ask" and verdict.doubt in _LOST
     silent = verdict.verdict == "ignore"
-    if told and (verdict.verdict == "act" or lost or (silent and _surely(told, message))):
-        begins = [told.begin(colour) for colour in told.colours] if len(told.colours) > 1 else [told.begin()]
-        name = begins[0].name or begins[0].colour or "batch"
-        begins = [_where_facts_were_told(begin, message) for begin in begins]
-        facts = _facts(verdict, name if len(begins) == 1 else None)
-        return Verdict(verdict="act", acts=(*begins, *facts), why="tells of the first kit")
-    notes = verdict.verdict == "act" and all(isinstance(act, Note) for act in verdict.acts)
-    if message.scene.batches or not (lost or notes or silent):
+    takes = verdict.verdict == "act" or lost or (silent and _surely(told, message))
+    if len(told.colours) > 1 and takes:
+        begins = tuple(told.begin(colour) for colour in told.colours)
+        return Verdict(verdict="act", acts=(*begins, *_facts(verdict, None)), why="tells of the first kits")
+    before = _told_before(message.scene)
+    new = told.begin() if told and takes else Begin()
+    whole = _with(before, new)
+    facts = _facts(verdict, whole.name or whole.colour or "batch")
+    if whole != Begin() and (new != Begin() or any(isinstance(act, _DONE) for act in facts)):
+        if _enough(whole, facts, message):
+            return Verdict(
+                verdict="act",
+                acts=(_where_facts_were_told(whole, message), *facts),
+                why="tells of the first kit",
+            )
+        if new != Begin():
+            kept = tuple(_facts(verdict, None))
+            return Verdict(
+                verdict="act", acts=kept, why="speaks of a first kit", answers=KitSpokenOf(told=whole)
+            )
+    if message.scene.batches:
         return verdict
-    if of_a_kit(message) or (greets(message) and lost):
-        first = Question(subject=Lore(topic="first_steps"))
-        return Verdict(verdict="act", acts=(first,), why="speaks of a first kit")
-    if lost and verdict.doubt is not Doubt.THANKED and not verdict.acts:
-        return Verdict(verdict="ask", why=WHY[Doubt.NO_WINE_YET], doubt=Doubt.NO_WINE_YET)
+    notes = verdict.verdict == "act" and all(isinstance(act, Note) for act in verdict.acts)
+    first = Question(subject=Lore(topic="first_steps"))
+    if first in verdict.acts and verdict.verdict == "act":
+        return msgspec.structs.replace(verdict, answers=KitSpokenOf(told=whole))
+    if not (lost or notes or silent):
+        return verdict
+    if (of_a_kit(message) and not silent) or (greets(message) and lost):
+        acts = (first,) if whole == Begin() else ()
+        return Verdict(verdict="act", acts=acts, why="speaks of a first kit", answers=KitSpokenOf(told=whole))
+    done = [act for act in verdict.acts if isinstance(act, _DONE)]
+    if lost and verdict.doubt is not Doubt.THANKED and not done:
+        return Verdict(verdict="act", why="speaks of no wine", answers=KitSpokenOf(told=whole))
     return verdict
+
+
+_DONE = (Step, Gravity, Addition)
+"""Facts that show a wine to be under way."""
+
+
+def _told_before(scene: Scene) -> Begin:
+    wanted = next((one for one in scene.open if isinstance(one, KitWanted)), None)
+    return (wanted.told if wanted is not None else None) or Begin()
+
+
+def _with(before: Begin, new: Begin) -> Begin:
+    """What was told before, and what is told now in its place."""
+    told = {part: getattr(new, part) for part in ("name", "colour", "days", "litres", "vessel")}
+    return msgspec.structs.replace(
+        before, **{part: value for part, value in told.items() if value is not None}
+    )
+
+
+def _enough(kit: Begin, facts: Sequence[Act], message: Message) -> bool:
+    """Whether so much is told of a kit that it is being begun: two things, or one and something done to it."""
+    told = sum(each is not None for each in (kit.colour, kit.days, kit.litres))
+    place = (kit.vessel is not None) + (kit.name is not None)
+    done = any(isinstance(act, _DONE) for act in facts)
+    done |= any(isinstance(entry.act, _DONE) for entry in message.scene.recent or ())
+    return told > 0 and (told + place > 1 or done)
 
 
 def _surely(told: KitTold, message: Message) -> bool:
@@ -139,9 +200,11 @@ def _completed(verdict: Verdict, batch: SceneBatch, told: KitTold, message: Mess
     if begins:
         goes_on = len(begins) == 1 and verdict.verdict == "act" and not another(message)
         new = begins[0] if goes_on else None
-    elif verdict.verdict == "act" or (verdict.verdict == "ask" and verdict.doubt in _LOST):
-        new = _lacking(told, old, verdict)
-    elif verdict.verdict == "ignore" and _asked(message.scene) is not None:
+    elif (
+        verdict.verdict == "act"
+        or (verdict.verdict == "ask" and verdict.doubt in _LOST)
+        or (verdict.verdict == "ignore" and _asked(message.scene) is not None)
+    ):
         new = _lacking(told, old, verdict)
     else:
         new = None

@@ -40,7 +40,6 @@ WHY = {
     Doubt.KEEP_NOTE: "a remark, perhaps to be kept",
     Doubt.NO_ANSWER: "it asks something that is not known here",
     Doubt.THANKED: "thanks, or a greeting",
-    Doubt.NO_WINE_YET: "there is no wine yet that it can be about",
     Doubt.NOT_UNDERSTOOD: "it is for the bot, but not understood",
 }
 
