@@ -99,7 +99,7 @@ class Turn(msgspec.Struct, frozen=True, kw_only=True):
         with a file is a new message, since none of the bot's can be given one afterwards. First aid is said even
         where nothing else is."""
         refers = refers or Refers()
-        if not self.home.view.batches and refers.wants is None and (told := self.kit_told()) != Begin():
+        if not self.home.view.under_way and refers.wants is None and (told := self.kit_told()) != Begin():
             refers = msgspec.structs.replace(refers, wants=WantsKit(what=told.lacks or "vessel", told=told))
         aid = self.aid if self.aid is not None and not self.aid.said else None
         if self.quiet and not must:

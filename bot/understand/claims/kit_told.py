@@ -38,6 +38,9 @@ class _Words(msgspec.Struct, frozen=True):
     times: frozenset[str]
     greets: frozenset[str]
     made: frozenset[str]
+    names: frozenset[str]
+    named: frozenset[str]
+    idle: frozenset[str]
 
 
 @lru_cache(maxsize=8)
@@ -89,7 +92,8 @@ def kit_told(message: Message, asked: KitPart | None = None) -> KitTold:
         if not _plain(part, message):
             continue
         _take(told, part, message, asked)
-    if told.name is not None and refused(told.name, message.words, message.scene):
+    idle = told.name is not None and told.name.casefold() in _words(message.scene.language).idle
+    if told.name is not None and (idle or refused(told.name, message.words, message.scene)):
         told.name = None
     if asked is not None and not told:
         _take_bare(told, message, asked)
@@ -138,7 +142,7 @@ def _take(told: KitTold, part: Saying, message: Message, asked: KitPart | None) 
     words = _words(message.scene.language)
     folds = message.folds_of(part.spans)
     done = any(any(map(span.has, ("put", "substance", "measure"))) for span in part.spans)
-    done |= any(span.has("step") for span in part.spans)
+    done |= any(span.has("step") and span.fold not in words.box for span in part.spans)
     small = all(_small(span) for span in part.spans)
     has = small or bool(words.has.intersection(folds)) or any(span.has("kitword") for span in part.spans)
     box = bool(words.box.intersection(folds)) or any(span.has("kitword") for span in part.spans)
@@ -157,9 +161,12 @@ def _take(told: KitTold, part: Saying, message: Message, asked: KitPart | None) 
             amount = litres(span.qty.value, span.qty.unit, message.scene)
             if FEWEST_LITRES <= amount <= MOST_LITRES and not _of_something(after, message):
                 told.amount = told.amount or amount
-        if span.ref is not None and span.ref.kind == "vessel" and not done and (has or asked == "vessel"):
+        placed = small or (at > 0 and part.spans[at - 1].is_("part", "in") and (has or asked == "vessel"))
+        if span.ref is not None and span.ref.kind == "vessel" and not done and placed:
             told.vessel = told.vessel or span.ref.name
-    told.name = told.name or called_name(part, message)
+    names = bool(folds) and (folds[0] in words.names or bool(words.named.intersection(folds)))
+    if names and told.name is None:
+        told.name = called_name(part, message)
     told.plainly |= small and bool(told)
 
 

@@ -28,7 +28,10 @@ from bot.cellar.log.subjects import Lore
 from bot.understand.claims.kit_told import KitTold, another, greets, kit_told, of_a_kit
 from bot.understand.judge.offers import NOT_UNDERSTOOD
 from bot.understand.scene import KitWanted, Scene, SceneBatch
+from bot.understand.text import moods
+from bot.understand.text.clauses import Clause
 from bot.understand.text.message import Message
+from bot.understand.text.sayings import sayings
 from bot.understand.verdict import Doubt, KitSpokenOf, Verdict
 
 ASKED_FOR = timedelta(hours=1)
@@ -61,11 +64,18 @@ def with_kit(
     if not message.spans:
         return verdict
     told = kit_told(message, _asked(scene))
-    if told.bare:
-        verdict = NOT_UNDERSTOOD  # whatever else such a number could be
-    if batch is not None:
-        return _completed(verdict, batch, told, message)
-    return _first(verdict, told, message)
+    own = NOT_UNDERSTOOD if told.bare else verdict  # whatever else such a number could be
+    if any(_of_the_wine(act) for option in own.options for act in option):
+        return verdict
+    found = _completed(own, batch, told, message) if batch is not None else _first(own, told, message)
+    return verdict if found is own else found
+
+
+def _of_the_wine(act: Act) -> bool:
+    """Whether it may well be a fact of a wine that is being set up, and no kit's."""
+    if isinstance(act, Step):
+        return act.step in ("sanitise", "mix", "stir", "pitch", "top_up")
+    return not isinstance(act, (*_OF_THE_KIT, Question))
 
 
 def _asked(scene: Scene) -> KitPart | None:
@@ -95,6 +105,14 @@ def _first(verdict: Verdict, told: KitTold, message: Message) -> Verdict:
     """What a household without a wine under way says: a kit that begins, one that is spoken of, facts that are kept."""
     if message.scene.batches and not of_a_kit(message):
         return verdict  # a house that knows how a batch is begun, and may speak of its bottles
+    if _asks_how_to_begin(verdict, message):
+        how = Question(subject=Lore(topic="first_steps"))
+        return Verdict(
+            verdict="act",
+            acts=(how,),
+            why="asks how to begin",
+            answers=KitSpokenOf(told=_told_before(message.scene)),
+        )
     if any(isinstance(act, Begin) for act in (*verdict.acts, *(a for one in verdict.options for a in one))):
         return verdict
     lost = verdict.verdict == "ask" and verdict.doubt in _LOST
@@ -134,6 +152,14 @@ def _first(verdict: Verdict, told: KitTold, message: Message) -> Verdict:
     if lost and verdict.doubt is not Doubt.THANKED and not done:
         return Verdict(verdict="act", why="speaks of no wine", answers=KitSpokenOf(told=whole))
     return verdict
+
+
+def _asks_how_to_begin(verdict: Verdict, message: Message) -> bool:
+    """Whether what seems to begin a batch only asks how that is done."""
+    begins = [act for act in verdict.acts if isinstance(act, Begin)]
+    empty = all(msgspec.structs.replace(act, name=None) == Begin() for act in begins)
+    asks = any(part.asked or moods.asks(Clause(list(part.spans))) for part in sayings(message))
+    return bool(begins) and len(begins) == len(verdict.acts) and empty and asks
 
 
 _DONE = (Step, Gravity, Addition)
@@ -181,7 +207,7 @@ def _facts(verdict: Verdict, of: str | None) -> list[Act]:
     """What is told or asked besides, of that batch where it names none."""
     if verdict.verdict != "act":
         return []
-    facts = [act for act in verdict.acts if not isinstance(act, _OF_THE_KIT)]
+    facts = [act for act in verdict.acts if isinstance(act, Question) or _of_the_wine(act)]
     return [
         msgspec.structs.replace(act, of=of) if act.of is None and not isinstance(act, Question) else act
         for act in facts
