@@ -10,6 +10,7 @@ from functools import lru_cache
 import msgspec
 
 from bot.cellar.log.acts import Begin, Colour, KitPart
+from bot.science import practice
 from bot.understand.claims.beginnings import DAYS_OF, refused
 from bot.understand.claims.begun import called_name, of_a_vessel
 from bot.understand.claims.readings import litres
@@ -33,6 +34,7 @@ class _Words(msgspec.Struct, frozen=True):
 
     has: frozenset[str]
     box: frozenset[str]
+    worth: frozenset[str]
     or_: frozenset[str]
     another: frozenset[str]
     times: frozenset[str]
@@ -161,6 +163,8 @@ def _take(told: KitTold, part: Saying, message: Message, asked: KitPart | None) 
             amount = litres(span.qty.value, span.qty.unit, message.scene)
             if FEWEST_LITRES <= amount <= MOST_LITRES and not _of_something(after, message):
                 told.amount = told.amount or amount
+        if span.qty is not None and span.qty.unit == "bottle" and words.worth.intersection(folds):
+            told.amount = told.amount or round(span.qty.value * practice.BOTTLE_LITRES.value, 2)
         placed = small or (at > 0 and part.spans[at - 1].is_("part", "in") and (has or asked == "vessel"))
         if span.ref is not None and span.ref.kind == "vessel" and not done and placed:
             told.vessel = told.vessel or span.ref.name

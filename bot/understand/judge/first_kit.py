@@ -24,7 +24,7 @@ from bot.cellar.log.acts import (
     Vessel,
     Volume,
 )
-from bot.cellar.log.subjects import Lore
+from bot.cellar.log.subjects import Lore, Matter
 from bot.understand.claims.kit_told import KitTold, another, greets, kit_told, of_a_kit
 from bot.understand.judge.offers import NOT_UNDERSTOOD
 from bot.understand.scene import KitWanted, Scene, SceneBatch
@@ -69,6 +69,11 @@ def with_kit(
         return verdict
     found = _completed(own, batch, told, message) if batch is not None else _first(own, told, message)
     return verdict if found is own else found
+
+
+def _early(acts: Sequence[Act]) -> list[Act]:
+    """What can be told of a wine that is not begun yet."""
+    return [act for act in acts if not isinstance(act, Step) or _of_the_wine(act)]
 
 
 def _of_the_wine(act: Act) -> bool:
@@ -116,16 +121,19 @@ def _first(verdict: Verdict, told: KitTold, message: Message) -> Verdict:
     if any(isinstance(act, Begin) for act in (*verdict.acts, *(a for one in verdict.options for a in one))):
         return verdict
     lost = verdict.verdict == "ask" and verdict.doubt in _LOST
+    lost |= verdict.doubt is Doubt.NO_ANSWER and of_a_kit(message)
     silent = verdict.verdict == "ignore"
     takes = verdict.verdict == "act" or lost or (silent and _surely(told, message))
     if len(told.colours) > 1 and takes:
         begins = tuple(told.begin(colour) for colour in told.colours)
-        return Verdict(verdict="act", acts=(*begins, *_facts(verdict, None)), why="tells of the first kits")
+        return Verdict(
+            verdict="act", acts=(*begins, *_facts(verdict, None, message)), why="tells of the first kits"
+        )
     before = _told_before(message.scene)
     new = told.begin() if told and takes else Begin()
     whole = _with(before, new)
-    facts = _facts(verdict, whole.name or whole.colour or "batch")
-    if whole != Begin() and (new != Begin() or any(isinstance(act, _DONE) for act in facts)):
+    facts = _early(_facts(verdict, whole.name or whole.colour or "batch", message))
+    if whole != Begin() and (new != Begin() or any(map(_under_way, facts))):
         if _enough(whole, facts, message):
             return Verdict(
                 verdict="act",
@@ -133,7 +141,7 @@ def _first(verdict: Verdict, told: KitTold, message: Message) -> Verdict:
                 why="tells of the first kit",
             )
         if new != Begin():
-            kept = tuple(_facts(verdict, None))
+            kept = tuple(_facts(verdict, None, message))
             return Verdict(
                 verdict="act", acts=kept, why="speaks of a first kit", answers=KitSpokenOf(told=whole)
             )
@@ -141,7 +149,8 @@ def _first(verdict: Verdict, told: KitTold, message: Message) -> Verdict:
         return verdict
     notes = verdict.verdict == "act" and all(isinstance(act, Note) for act in verdict.acts)
     first = Question(subject=Lore(topic="first_steps"))
-    if first in verdict.acts and verdict.verdict == "act":
+    leads_on = [first, Question(subject=Matter(about="next"))]
+    if verdict.verdict == "act" and any(act in leads_on for act in verdict.acts):
         return msgspec.structs.replace(verdict, answers=KitSpokenOf(told=whole))
     if not (lost or notes or silent):
         return verdict
@@ -163,7 +172,12 @@ def _asks_how_to_begin(verdict: Verdict, message: Message) -> bool:
 
 
 _DONE = (Step, Gravity, Addition)
-"""Facts that show a wine to be under way."""
+"""Facts of a wine."""
+
+
+def _under_way(act: Act) -> bool:
+    """Whether it shows a wine to be under way: buckets are washed days before."""
+    return isinstance(act, _DONE) and not (isinstance(act, Step) and act.step == "sanitise")
 
 
 def _told_before(scene: Scene) -> Begin:
@@ -183,8 +197,8 @@ def _enough(kit: Begin, facts: Sequence[Act], message: Message) -> bool:
     """Whether so much is told of a kit that it is being begun: two things, or one and something done to it."""
     told = sum(each is not None for each in (kit.colour, kit.days, kit.litres))
     place = (kit.vessel is not None) + (kit.name is not None)
-    done = any(isinstance(act, _DONE) for act in facts)
-    done |= any(isinstance(entry.act, _DONE) for entry in message.scene.recent or ())
+    done = any(map(_under_way, facts))
+    done |= any(_under_way(entry.act) for entry in message.scene.recent or ())
     return told > 0 and (told + place > 1 or done)
 
 
@@ -203,14 +217,14 @@ def _where_facts_were_told(begin: Begin, message: Message) -> Begin:
     return msgspec.structs.replace(begin, vessel=told.pop())
 
 
-def _facts(verdict: Verdict, of: str | None) -> list[Act]:
+def _facts(verdict: Verdict, of: str | None, message: Message) -> list[Act]:
     """What is told or asked besides, of that batch where it names none."""
     if verdict.verdict != "act":
         return []
-    facts = [act for act in verdict.acts if isinstance(act, Question) or _of_the_wine(act)]
     return [
         msgspec.structs.replace(act, of=of) if act.of is None and not isinstance(act, Question) else act
-        for act in facts
+        for act in verdict.acts
+        if not isinstance(act, _OF_THE_KIT) or (isinstance(act, Note) and act.text != message.text.strip())
     ]
 
 
@@ -229,6 +243,8 @@ def _completed(verdict: Verdict, batch: SceneBatch, told: KitTold, message: Mess
     elif (
         verdict.verdict == "act"
         or (verdict.verdict == "ask" and verdict.doubt in _LOST)
+        or told.name is not None
+        or told.plainly
         or (verdict.verdict == "ignore" and _asked(message.scene) is not None)
     ):
         new = _lacking(told, old, verdict)
@@ -237,7 +253,7 @@ def _completed(verdict: Verdict, batch: SceneBatch, told: KitTold, message: Mess
     whole = _joined(old, new) if new is not None else None
     if whole is None:
         return verdict
-    facts = [act for act in _facts(verdict, whole.name) if not isinstance(act, Undo)]
+    facts = [act for act in _facts(verdict, whole.name, message) if not isinstance(act, Undo)]
     facts = [msgspec.structs.replace(act, of=whole.name) if act.of == batch.name else act for act in facts]
     return Verdict(
         verdict="act", acts=(Undo(entry=batch.begun.entry), whole, *facts), why="completes a beginning"

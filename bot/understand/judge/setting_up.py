@@ -31,6 +31,7 @@ class _Words(msgspec.Struct, frozen=True):
     juice: frozenset[str]
     into: frozenset[str]
     gas: frozenset[str]
+    whips: frozenset[str]
     washed: frozenset[str]
     gear: frozenset[str]
     beside: frozenset[str]
@@ -58,6 +59,8 @@ def before_the_yeast(
         clause.asked or moods.asks(clause) or moods.denied(clause) for clause in split(list(message.spans))
     ):
         return found
+    if folds & words.whips:
+        found = _surely_stirred(found)
     if folds & words.juice and folds & words.into:
         found = _mixed(found, scene, waits) or found
     if spoken and folds & words.washed:
@@ -84,6 +87,15 @@ def _stirred(verdict: Verdict, waits: Sequence[SceneBatch], folds: frozenset[str
         acts=tuple(map(meant, verdict.acts)),
         options=tuple(tuple(map(meant, option)) for option in verdict.options),
     )
+
+
+def _surely_stirred(verdict: Verdict) -> Verdict:
+    """Stirring that was in doubt: nothing else is whipped before the yeast."""
+    option = verdict.options[0] if len(verdict.options) == 1 else ()
+    stirs = len(option) == 1 and isinstance(option[0], Step) and option[0].step == "stir"
+    if verdict.doubt is not Doubt.UNSURE or not stirs:
+        return verdict
+    return Verdict(verdict="act", acts=option, why="stirred before the yeast")
 
 
 def _mixed(verdict: Verdict, scene: Scene, waits: Sequence[SceneBatch]) -> Verdict | None:
