@@ -25,6 +25,8 @@ FEWEST_DAYS, MOST_DAYS = 4, 120
 """Days that a kit may take."""
 FEWEST_LITRES, MOST_LITRES = 1.0, 200.0
 """Litres that a kit may make."""
+_SHORT = 8
+"""Spans of a saying that tells what the box says, and hardly more."""
 _MOST_AROUND = 3
 """Words around a bare number that answers what was asked."""
 
@@ -63,7 +65,7 @@ class KitTold:
     vessel: str | None = None
     name: str | None = None
     plainly: bool = False
-    """Whether a saying tells that and nothing else."""
+    """Whether a saying tells that, and hardly anything else."""
     bare: bool = False
     """Whether it is the bare number that was asked for."""
 
@@ -171,7 +173,7 @@ def _take(told: KitTold, part: Saying, message: Message, asked: KitPart | None) 
     names = bool(folds) and (folds[0] in words.names or bool(words.named.intersection(folds)))
     if names and told.name is None:
         told.name = called_name(part, message)
-    told.plainly |= small and bool(told)
+    told.plainly |= bool(told) and (small or (box and len(part.spans) <= _SHORT))
 
 
 def _of_something(after: Sequence[Span], message: Message) -> bool:
