@@ -51,7 +51,14 @@ _LOST = (
 
 
 def with_kit(
-    text: str, scene: Scene, sent_at: datetime, verdict: Verdict, *, by: str | None, spoken: bool
+    text: str,
+    scene: Scene,
+    sent_at: datetime,
+    verdict: Verdict,
+    *,
+    by: str | None,
+    spoken: bool,
+    for_wine: bool,
 ) -> Verdict:
     """The verdict on a message, or what it tells of the first kit of the house, or of one begun with little. `spoken`: it
     is said to the bot, or in a chat for the wine."""
@@ -67,7 +74,11 @@ def with_kit(
     own = NOT_UNDERSTOOD if told.bare else verdict  # whatever else such a number could be
     if any(_of_the_wine(act) for option in own.options for act in option):
         return verdict
-    found = _completed(own, batch, told, message) if batch is not None else _first(own, told, message)
+    found = (
+        _completed(own, batch, told, message)
+        if batch is not None
+        else _first(own, told, message, for_wine=for_wine)
+    )
     return verdict if found is own else found
 
 
@@ -106,7 +117,7 @@ def _unnamed(act: Begin) -> bool:
 # ---------------------------------------------------------------------- none begun yet
 
 
-def _first(verdict: Verdict, told: KitTold, message: Message) -> Verdict:
+def _first(verdict: Verdict, told: KitTold, message: Message, *, for_wine: bool) -> Verdict:
     """What a household without a wine under way says: a kit that begins, one that is spoken of, facts that are kept."""
     if message.scene.batches and not of_a_kit(message):
         return verdict  # a house that knows how a batch is begun, and may speak of its bottles
@@ -158,7 +169,7 @@ def _first(verdict: Verdict, told: KitTold, message: Message) -> Verdict:
         acts = (first,) if whole == Begin() else ()
         return Verdict(verdict="act", acts=acts, why="speaks of a first kit", answers=KitSpokenOf(told=whole))
     done = [act for act in verdict.acts if isinstance(act, _DONE)]
-    if lost and verdict.doubt is not Doubt.THANKED and not done:
+    if for_wine and lost and verdict.doubt is not Doubt.THANKED and not done:
         return Verdict(verdict="act", why="speaks of no wine", answers=KitSpokenOf(told=whole))
     return verdict
 

@@ -94,7 +94,7 @@ def reading(
     )
     spoken = addressed or for_wine
     found = before_the_yeast(text, scene, sent_at, answered(message) or own, by=by, spoken=spoken)
-    return with_kit(text, scene, sent_at, found, by=by, spoken=spoken)
+    return with_kit(text, scene, sent_at, found, by=by, spoken=spoken, for_wine=for_wine)
 
 
 def _spoke(scene: Scene) -> ReplyTo | None:
