@@ -17,10 +17,11 @@ from bot.store.press import ChooseOption
 from bot.store.queries.postbox import SentRow
 from bot.store.queries.questions import AskedRow
 from bot.store.queries.reminders import ReminderRow
-from bot.store.refers import WantsBottles, WantsFigures, WantsTemperature, WantsTime, WantsWhich
+from bot.store.refers import WantsBottles, WantsFigures, WantsKit, WantsTemperature, WantsTime, WantsWhich
 from bot.understand.scene import (
     FiguresWanted,
     JustSaid,
+    KitWanted,
     LetterSaid,
     LookAsked,
     NumberWanted,
@@ -136,6 +137,8 @@ def _wanted(turn: Turn, sent: SentRow) -> Iterator[Open]:
     match wants:
         case WantsTemperature():
             yield NumberWanted(what="temperature", of=sent.refers.of, ago=ago, replied=replied)
+        case WantsKit():
+            yield KitWanted(what=wants.what, told=wants.told, ago=ago, replied=replied)
         case WantsBottles():
             old = uncounted(turn, sent.refers.entries)
             if old is not None and isinstance(old.act, Step):

@@ -1,7 +1,7 @@
 """Acts carried out: facts into the log, questions answered, things struck out, in one answer."""
 
 from collections.abc import Sequence
-from datetime import datetime
+from datetime import datetime, timedelta
 
 import msgspec
 
@@ -17,6 +17,7 @@ from bot.cellar.batch.advice import Caution, cautions
 from bot.cellar.batch.bounds import objection
 from bot.cellar.batch.known import told_already
 from bot.cellar.log.acts import (
+    Acidity,
     Act,
     Addition,
     Amend,
@@ -27,7 +28,10 @@ from bot.cellar.log.acts import (
     Follow,
     Gravity,
     KeepPlan,
+    KitPart,
+    Nickname,
     Note,
+    Ph,
     Promised,
     Question,
     Remind,
@@ -36,7 +40,6 @@ from bot.cellar.log.acts import (
     Step,
     Temperature,
     Undo,
-    Vessel,
     Volume,
 )
 from bot.cellar.log.fold import Entry, standing
@@ -59,21 +62,28 @@ from bot.say.cautions import caution
 from bot.say.facts import (
     HOW_MANY,
     KEPT_FOR_LATER,
+    KIT_ASKED,
+    NAME_IT,
     NOTHING_TO_STRIKE,
     SANITISER_RUNS,
     back_in,
+    kit_question,
+    named_by_colour,
     noted,
     noted_already,
-    still_to_know,
     struck,
 )
 from bot.say.manner import name
 from bot.store.press import FollowPlan, Labelled, StrikeOut, TellHow
 from bot.store.queries.people import MemberRow
 from bot.store.queries.questions import AskedRow
-from bot.store.refers import Refers, Wants, WantsBottles, WantsFigures
+from bot.store.refers import Refers, Wants, WantsBottles, WantsFigures, WantsKit
 from bot.understand import once_more, signs_of
 
+_KEPT = (Gravity, Temperature, Ph, Acidity, Volume, Addition, Step, Note)
+"""Facts that are kept for a batch that is begun later."""
+ASKED_AGAIN = timedelta(days=1)
+"""So long after it was asked of what wine a fact is, it is not asked again."""
 _BEFORE_THE_YEAST = ("setting up", "ready for the yeast")
 _MOVES_ON = (Gravity, Step, Addition, Begin, Amend, Skip, Temperature, Volume, Bottles, Split, Blend, Follow)
 
@@ -100,10 +110,11 @@ def carry_out(
     done: Sequence[str] = (),
     reminders: tuple[int, ...] = (),
     unread: str | None = None,
+    kit: Begin | None = None,
 ) -> None:
     """Does all the acts of one message, or none, and answers once. `done` are the words for what is done where
     the answer takes the place of a letter, `reminders` what that one said, `unread` the part of the message that
-    was not taken."""
+    was not taken, `kit` what is known of one that is spoken of and not begun yet."""
     author = author or Author(member=turn.member, said_at=turn.incoming.sent_at)
     acts = [promises.as_fact(turn, act) for act in acts]
     acts, known = _without_known(turn, acts, author)
@@ -125,6 +136,7 @@ def carry_out(
     if striking.asked_first(turn, acts):
         return
     report = _Report(turn, done, reminders)
+    report.kit = kit
     report.lines += known
     report.notes.append(instruments.keep(turn, acts))
     if unread is not None:
@@ -290,6 +302,10 @@ class _Report:
         self.buttons: list[Labelled] = []
         self.entries: list[EntryId] = []
         self.touched: dict[BatchId, bool] = {}
+        self.kit: Begin | None = None
+        """A kit that is not begun yet, of which the next thing is asked."""
+        self.told_of: list[BatchId] = []
+        """The batches of which it was told what they are."""
         self.question = ""
         self.why: str | None = None
         self.of: str | None = None
@@ -312,8 +328,9 @@ class _Report:
         batch = BatchId(entry.entry) if isinstance(entry.act, Begin) and entry.batch is None else entry.batch
         view = home.view.batch(batch) if batch is not None else None
         if view is None:
-            if not home.view.batches and not isinstance(entry.act, Vessel):
+            if not home.view.batches and isinstance(entry.act, _KEPT) and not self._asked_lately(entry):
                 self.notes.append(KEPT_FOR_LATER)
+                self.kit = self.kit or self.turn.kit_told()
             return
         self.of = view.name
         if isinstance(entry.act, _MOVES_ON):
@@ -325,12 +342,45 @@ class _Report:
             self.notes.append(dangers.signs(signs_of(entry.act.text, home.row.language)))
         if isinstance(entry.act, Blend):
             self.notes.append(strength.blended_now(strength_answer(view), home.manner))
-        if isinstance(entry.act, Begin):
-            self.notes.append(still_to_know(entry.act))
+        if isinstance(entry.act, Begin | Amend | Volume | Nickname):
+            self.told_of.append(view.batch)
         self.notes += vessels.after(home, view, entry)
         question, buttons = vessels.where_to(self.turn, view, entry)
         self.question = question or self.question
         self.buttons += buttons
+
+    def _asked_lately(self, entry: Entry) -> bool:
+        """Whether it was asked, less than a day before this entry, which wine that will be."""
+        home = self.turn.home
+        return any(
+            isinstance(before.act, _KEPT)
+            and before.batch is None
+            and before.entry not in self.entries
+            and timedelta() <= entry.said_at - before.said_at <= ASKED_AGAIN
+            for before in standing(home.entries)
+        )
+
+    def still_to_know(self) -> None:
+        """Asks for the first thing that the beginning of the one batch that was told of lacks."""
+        if self.kit is not None and not self.turn.home.view.under_way:
+            self.notes.append(kit_question(self.kit, self.turn.home.manner))
+            self.wants = self.wants or WantsKit(what=self.kit.lacks or "vessel", told=self.kit)
+        told = set(self.told_of)
+        view = self.turn.home.view.batch(told.pop()) if len(told) == 1 else None
+        if view is None or view.ended_at is not None or view.own_plan is not None:
+            return
+        missing: dict[KitPart, bool] = {
+            "colour": view.colour is None,
+            "days": view.kit_days is None,
+            "litres": view.litres is None,
+            "vessel": view.vessel is None,
+        }
+        lacks = next((part for part, lacking in missing.items() if lacking), None)
+        if lacks is not None and not isinstance(self.wants, WantsBottles):
+            self.notes.append(KIT_ASKED[lacks])
+            self.wants = self.wants or WantsKit(what=lacks)
+        elif lacks is None and named_by_colour(view):
+            self.notes.append(NAME_IT)
 
     def yeast_struck(self, old: Entry) -> None:
         """Says that a must is without its yeast, where that was what was struck out."""
@@ -414,6 +464,7 @@ class _Report:
 
     def send(self) -> None:
         turn, home = self.turn, self.turn.home
+        self.still_to_know()
         for batch, fresh in self.touched.items():
             view = home.view.batch(batch)
             if view is None:

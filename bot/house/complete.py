@@ -108,8 +108,16 @@ def _begin(home: Home, act: Begin, batch: BatchId | None) -> Begin:
 
 def clash_of(home: Home, acts: Sequence[Act], strikes: Sequence[EntryId]) -> tuple[str, str, str] | None:
     """The vessel in which two batches would be, were these acts carried out and these entries struck out."""
-    new: list[tuple[Act, BatchId | None, EntryId | None]] = [
-        (completed(home, act, None), home.batch_of(act), None) for act in acts
-    ]
-    struck: list[tuple[Act, BatchId | None, EntryId | None]] = [(Undo(), None, entry) for entry in strikes]
+    left = list(strikes)
+    new: list[tuple[Act, BatchId | None, EntryId | None]] = []
+    for act in acts:
+        # A beginning written anew takes the place of the old one, as the same batch.
+        old = next((e for e in home.entries if e.entry in left and isinstance(e.act, Begin)), None)
+        if isinstance(act, Begin) and old is not None:
+            left.remove(old.entry)
+            batch = old.batch or BatchId(old.entry)
+            new.append((completed(home, act, batch), batch, old.entry))
+        else:
+            new.append((completed(home, act, None), home.batch_of(act), None))
+    struck: list[tuple[Act, BatchId | None, EntryId | None]] = [(Undo(), None, entry) for entry in left]
     return home.clash_after([*struck, *new])

@@ -11,7 +11,7 @@ from bot.cellar.answers import Surroundings
 from bot.cellar.batch.place import awaited
 from bot.cellar.batch.proof import true_sg
 from bot.cellar.home.vessels import Known, VesselView, clash, names_in, vessel_views
-from bot.cellar.log.acts import Act, Addition, Gravity, Step, Vessel
+from bot.cellar.log.acts import Act, Addition, Begin, Gravity, Step, Vessel
 from bot.cellar.log.fold import Batch, Entry, Folded, HouseView, fold
 from bot.house.hours import hours_of
 from bot.ids import BatchId, EntryId, HouseholdId
@@ -24,6 +24,8 @@ from bot.understand import signs_of
 from bot.understand.scene import Recent, Scene, SceneBatch, SceneVessel
 
 _RECENT = 8
+TOLD_WITHIN = timedelta(days=14)
+"""So long after a batch was begun what that left out may be told."""
 
 
 class Home:
@@ -192,13 +194,13 @@ class Home:
                     for vessel in self.vessels
                 ),
                 "plans": tuple(dict.fromkeys(plan.title for plan in view.plans)),
-                "batches": tuple(self._scene_batch(batch) for batch in view.batches),
+                "batches": tuple(self._scene_batch(batch, log) for batch in view.batches),
                 "recent": tuple(map(recent_of, islice(log.newest(), _RECENT))),
             },
             type=Scene,
         )
 
-    def _scene_batch(self, view: Batch) -> SceneBatch:
+    def _scene_batch(self, view: Batch, log: Folded) -> SceneBatch:
         bottled = view.ended_at
         return SceneBatch(
             name=view.name,
@@ -221,7 +223,26 @@ class Home:
             holds={part.vessel: part.litres for part in view.parts if part.litres is not None},
             next=awaited(view),
             by=view.begun_by,
+            begun=self._begun(view, log),
         )
+
+    def _begun(self, view: Batch, log: Folded) -> Recent | None:
+        """The beginning of a batch that may still be told more of, as it was put right since."""
+        if view.ended_at is not None or self.now - view.begun_at > TOLD_WITHIN:
+            return None
+        one = next(
+            (e for e in log.standing if isinstance(e.act, Begin) and (e.batch or e.entry) == view.batch), None
+        )
+        if one is None or not isinstance(one.act, Begin):
+            return None
+        act = msgspec.structs.replace(
+            one.act,
+            colour=view.colour,
+            days=view.kit_days,
+            litres=view.litres if one.act.litres is None else one.act.litres,
+            vessel=view.stays[0].vessel if view.stays else None,
+        )
+        return Recent(entry=one.entry, act=act, by=one.by, said_at=one.said_at, at=one.at)
 
 
 def recent_of(entry: Entry) -> Recent:

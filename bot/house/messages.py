@@ -30,6 +30,7 @@ from bot.understand.verdict import (
     Declined,
     Doubt,
     FiguresTold,
+    KitSpokenOf,
     Looked,
     ReadOff,
     ReadWith,
@@ -78,6 +79,8 @@ def _answer(turn: Turn, verdict: Verdict, found: tuple[Danger, ...]) -> None:
             words.carry_out(turn, answer)
         case Timed():
             follow(msgspec.structs.replace(turn, lacked=answer.wish), verdict, found)
+        case KitSpokenOf():
+            carry_out.carry_out(turn, verdict.acts, kit=answer.told)
         case ReadWith():
             instruments.told(turn, answer.instrument)
         case _:

@@ -5,7 +5,7 @@ from datetime import datetime
 
 import msgspec
 
-from bot.cellar.log.acts import Undo
+from bot.cellar.log.acts import Begin, Undo
 from bot.cellar.log.fold import Entry, standing
 from bot.house import outbox
 from bot.house.home import Home
@@ -15,7 +15,7 @@ from bot.store.press import Labelled
 from bot.store.queries.logbook import Source
 from bot.store.queries.people import MemberRow
 from bot.store.queries.postbox import File, Outgoing, SentRow
-from bot.store.refers import Refers
+from bot.store.refers import Refers, WantsKit
 from bot.store.unit import Unit
 
 
@@ -68,6 +68,12 @@ class Turn(msgspec.Struct, frozen=True, kw_only=True):
             return post.sent_message(self.home.id, incoming.chat_id, incoming.reply_to)
         return post.latest(self.home.id, incoming.chat_id)
 
+    def kit_told(self) -> Begin:
+        """What was told in this chat of a kit that is not begun yet."""
+        latest = self.unit.post.latest(self.home.id, self.incoming.chat_id)
+        wants = latest.refers.wants if latest is not None else None
+        return (wants.told if isinstance(wants, WantsKit) else None) or Begin()
+
     def replied_entries(self) -> list[Entry]:
         """What stands of the message replied to, oldest first: what it wrote, or what the bot's answer that it
         is tells of."""
@@ -93,6 +99,8 @@ class Turn(msgspec.Struct, frozen=True, kw_only=True):
         with a file is a new message, since none of the bot's can be given one afterwards. First aid is said even
         where nothing else is."""
         refers = refers or Refers()
+        if not self.home.view.under_way and refers.wants is None and (told := self.kit_told()) != Begin():
+            refers = msgspec.structs.replace(refers, wants=WantsKit(what=told.lacks or "vessel", told=told))
         aid = self.aid if self.aid is not None and not self.aid.said else None
         if self.quiet and not must:
             if aid is None:

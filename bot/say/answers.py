@@ -131,7 +131,7 @@ def answer(found: Answer, manner: Manner) -> str:
         case NoneAnswer():
             if found.of is not None:
                 return f"I know no batch called {name(found.of)}."
-            return "No batch yet. Begin one:\n<code>new batch: plum, red, 23 l in bucket 2, 14 day kit</code>"
+            return "No wine is begun yet. Tell me of your kit, or in one line: <code>new batch: plum, red, 23 l in bucket 2, 14 day kit</code>"
         case _:
             assert_never(found)
 

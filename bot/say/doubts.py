@@ -106,10 +106,7 @@ _OUT_OF_RANGE = (
 )
 
 
-_NO_BATCH_YET = (
-    "There is no batch yet. Shall I keep “{fact}” for the one that you begin next?\n"
-    "Begin it within a day: <code>new batch: plum, red, 23 l in bucket 2, 14 day kit</code>"
-)
+_NO_BATCH_YET = "There is no batch yet. Shall I keep “{fact}” for the one that you begin next?"
 
 
 def doubt(

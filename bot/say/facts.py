@@ -22,6 +22,7 @@ from bot.cellar.log.acts import (
     GiveUp,
     Gravity,
     KeepPlan,
+    KitPart,
     Look,
     Nickname,
     Note,
@@ -41,7 +42,7 @@ from bot.cellar.log.acts import (
     Vessel,
     Volume,
 )
-from bot.cellar.log.fold import Added, Entry
+from bot.cellar.log.fold import Added, Batch, Entry
 from bot.cellar.log.subjects import Subject
 from bot.cellar.log.topics import topic_of
 from bot.cellar.plans.model import PlanStep
@@ -79,10 +80,7 @@ STEP_TO_DO = {
 NOTHING_TO_STRIKE = "There is nothing left to strike out."
 HOW_MANY = "How many bottles? Just reply with the number."
 SANITISER_RUNS = "I will say at {at} when {minutes} minutes are up. The time on the sanitiser's pack goes first (/contact)."
-KEPT_FOR_LATER = (
-    "Kept. Begin its batch within a day and it counts:\n"
-    "<code>new batch: plum, red, 23 l in bucket 2, 14 day kit</code>"
-)
+KEPT_FOR_LATER = "I keep it, and it goes with your wine once that is begun."
 _MEASURES = ("g", "ml", "l", "tsp")
 
 
@@ -99,6 +97,8 @@ def noted(act: Act, manner: Manner, *, replaces: bool) -> str:
     """It is written down, or put in the place of what stood there."""
     if isinstance(act, Remind):
         return f"✓ I will remind {said(act.whom) if act.whom else 'you all'}{_brought_up(act, manner)}."
+    if replaces and isinstance(act, Begin):
+        return f"✓ {_kit(act, manner)}"
     return f"✓ {'changed to ' if replaces else ''}{fact(act, manner)}"
 
 
@@ -149,7 +149,7 @@ def _words(act: Act, manner: Manner) -> str:
             with_it = with_it or (f" with {said(act.using)}" if act.using else "")
             return f"{STEP_DONE[act.step]}{source}{with_it}{to}{count}"
         case Begin():
-            return _begun(act, manner)
+            return f"begun: {_kit(act, manner)}"
         case Amend():
             return _amended(act)
         case Skip():
@@ -257,28 +257,32 @@ def _amended(act: Amend) -> str:
     return ", ".join(filter(None, told))
 
 
-def still_to_know(act: Begin) -> str:
-    """What a beginning did not say, and how it is told; nothing where it said all."""
-    if act.plan is not None and act.plan.startswith("house/"):
-        return ""
-    missing = {
-        "its colour": act.colour is None and "red",
-        "litres": act.litres is None and "23 l",
-        "the days on the kit's box": act.days is None and "14 days",
-        "where it stands": act.vessel is None and "bucket 1",
-    }
-    lacking = {what: example for what, example in missing.items() if example}
-    if not lacking:
-        return ""
-    return (
-        f"Still to know: {listed(list(lacking))}. Just write it: <code>{', '.join(lacking.values())}</code>"
-    )
+KIT_ASKED: dict[KitPart, str] = {
+    "colour": "What have you got: a red, a white or a rosé?",
+    "days": "How many days does the kit's box say?",
+    "litres": "How many litres does it make?",
+    "vessel": "Which bucket is it in, or going in?",
+}
+"""What is asked of a kit, one thing at a time, in this order."""
+NAME_IT = "If you like, give it a name: <code>call it heron</code>"
 
 
-def _begun(act: Begin, manner: Manner) -> str:
+def kit_question(told: Begin, manner: Manner) -> str:
+    """What was told of a kit that is not begun yet, and what is asked next."""
+    known = _kit(told, manner, unnamed="") if told != Begin() else ""
+    asked = KIT_ASKED[told.lacks or "vessel"]
+    return f"{known[:1].upper()}{known[1:]}: good. {asked}" if known else asked
+
+
+def named_by_colour(view: Batch) -> bool:
+    """Whether a batch has no name but its colour's."""
+    return view.name.casefold() in (view.colour or "", "batch")
+
+
+def _kit(act: Begin, manner: Manner, unnamed: str = "new batch") -> str:
     parts = [
-        name(act.name or "new batch"),
-        act.colour or "",
+        name(act.name or unnamed) if act.name or unnamed else "",
+        (act.colour or "") if act.colour != act.name else "",
         manner.volume(act.litres) if act.litres else "",
         f"in {name(act.vessel)}" if act.vessel else "",
         f"by the plan {name(_title(act.plan))}"
@@ -287,7 +291,7 @@ def _begun(act: Begin, manner: Manner) -> str:
         if act.days
         else "",
     ]
-    return "begun: " + ", ".join(filter(None, parts))
+    return ", ".join(filter(None, parts))
 
 
 def to_do(step: PlanStep, did: int) -> str:

@@ -9,7 +9,7 @@ from typing import Any, Literal
 
 import msgspec
 
-from bot.cellar.log.acts import StepName
+from bot.cellar.log.acts import Begin, KitPart, StepName
 from bot.cellar.log.subjects import About
 from bot.ids import EntryId
 
@@ -24,6 +24,13 @@ class WantsBottles(_AsksFor, frozen=True, kw_only=True, tag="bottles"):
 
 class WantsTemperature(_AsksFor, frozen=True, kw_only=True, tag="temperature"):
     """What the thermometer shows."""
+
+
+class WantsKit(_AsksFor, frozen=True, kw_only=True, tag="kit"):
+    """What the beginning of a batch lacks; of one that is not begun yet what was `told`."""
+
+    what: KitPart
+    told: Begin | None = None
 
 
 class WantsTime(_AsksFor, frozen=True, kw_only=True, tag="when"):
@@ -54,7 +61,7 @@ class WantsWhich(_AsksFor, frozen=True, kw_only=True, tag="which"):
     whom: str | None = None
 
 
-Wants = WantsBottles | WantsTemperature | WantsTime | WantsFigures | WantsWhich
+Wants = WantsBottles | WantsTemperature | WantsKit | WantsTime | WantsFigures | WantsWhich
 
 
 class Refers(msgspec.Struct, frozen=True, kw_only=True, omit_defaults=True):

@@ -8,7 +8,7 @@ from zoneinfo import ZoneInfo
 
 import msgspec
 
-from bot.cellar.log.acts import Act, Colour, Instrument, Step, StepName
+from bot.cellar.log.acts import Act, Begin, Colour, Instrument, KitPart, Step, StepName
 from bot.ids import EntryId
 
 
@@ -52,6 +52,8 @@ class SceneBatch(msgspec.Struct, frozen=True, kw_only=True):
     """What its plan waits for: the chores to come, the next first, and `gravity` while it is to be read."""
     by: str | None = None
     """Who began it."""
+    begun: "Recent | None" = None
+    """Its beginning as it stands now, while that lacks something and is fresh."""
 
 
 class Recent(msgspec.Struct, frozen=True, kw_only=True):
@@ -159,6 +161,13 @@ class NumberWanted(_OpenThing, frozen=True, kw_only=True, tag="number"):
     entry: EntryId | None = None
 
 
+class KitWanted(_OpenThing, frozen=True, kw_only=True, tag="kit"):
+    """What the beginning of a batch lacks; of one that is not begun yet what was `told`."""
+
+    what: KitPart
+    told: Begin | None = None
+
+
 class FiguresWanted(_OpenThing, frozen=True, kw_only=True, tag="figures"):
     """What a sum still lacks: its name in the catalogue, what was `given`, the `keys` that are missing, the batch."""
 
@@ -191,6 +200,7 @@ Open = (
     | LetterSaid
     | LookAsked
     | NumberWanted
+    | KitWanted
     | FiguresWanted
     | TimeWanted
     | WorkingShown

@@ -6,7 +6,7 @@ from typing import Any, Literal
 
 import msgspec
 
-from bot.cellar.log.acts import Act, Instrument
+from bot.cellar.log.acts import Act, Begin, Instrument
 from bot.cellar.log.plain import to_plain
 from bot.ids import EntryId
 
@@ -136,8 +136,24 @@ class ReadWith(_OfAnswers, frozen=True, kw_only=True, tag="instrument"):
     instrument: Instrument
 
 
+class KitSpokenOf(_OfAnswers, frozen=True, kw_only=True, tag="kit"):
+    """A kit that is not begun yet: all that was told of it so far, which may be nothing."""
+
+    told: Begin
+
+
 AnswerGiven = (
-    Chosen | Declined | AsksWhy | Counted | ReadOff | FiguresTold | Looked | Settled | Timed | ReadWith
+    KitSpokenOf
+    | Chosen
+    | Declined
+    | AsksWhy
+    | Counted
+    | ReadOff
+    | FiguresTold
+    | Looked
+    | Settled
+    | Timed
+    | ReadWith
 )
 """What a message does that is more than what it says of its own."""
 

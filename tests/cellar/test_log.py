@@ -30,6 +30,7 @@ from bot.cellar.log.acts import (
     Volume,
 )
 from bot.cellar.log.fold import Entry, Folded, HouseView, fold, standing, struck_out
+from bot.ids import BatchId, EntryId
 from tests.cellar.batches import START, Story, hours
 
 FACTS: st.SearchStrategy[Act] = st.one_of(
@@ -259,3 +260,35 @@ def test_the_start_counts_only_when_it_was_early_and_high_enough() -> None:
     fresh.sg(1.080, 11)
     assert fresh.view.starting is not None
     assert fresh.view.starting.at - START == timedelta(hours=11)
+
+
+def _told(number: int, act: Act, day: float, batch: int | None = None) -> Entry:
+    at = START + timedelta(days=day)
+    return Entry(
+        entry=EntryId(number), act=act, by="ana", said_at=at, at=at, batch=BatchId(batch) if batch else None
+    )
+
+
+def test_what_was_kept_goes_with_the_first_batch_however_late_it_is_begun() -> None:
+    kept = (
+        _told(1, Gravity(of="bucket 1", sg=1.08), 0),
+        _told(2, Addition(what="yeast"), 0.1),
+        _told(3, Note(text="smells of bread"), 2),
+        _told(4, Step(step="sanitise"), 0),
+    )
+    begin = _told(5, Begin(name="plum", colour="red"), 9)
+    (plum,) = fold((*kept, begin)).batches
+    assert [reading.sg for reading in plum.readings] == [1.08]
+    assert [added.what for added in plum.additions] == ["yeast"]
+    assert [note.text for note in plum.notes] == ["smells of bread"]
+    assert not plum.chores  # what was clean nine days ago is not clean now
+
+
+def test_what_was_kept_of_another_vessel_or_beside_a_batch_under_way_goes_with_none() -> None:
+    elsewhere = _told(1, Gravity(of="bucket 2", sg=1.08), 0)
+    begin = _told(2, Begin(name="plum", vessel="bucket 1"), 3)
+    (plum,) = fold((elsewhere, begin)).batches
+    assert not plum.readings
+    beside = _told(3, Temperature(of="bucket 2", temp_c=21), 4)
+    later = _told(4, Begin(name="sloe", vessel="bucket 2"), 9)
+    assert not fold((begin, beside, later)).batches[1].temperatures

@@ -12,7 +12,7 @@ from tests.house.room import Room
 
 
 def test_a_reading_before_any_set_up_is_kept(room: Room) -> None:
-    assert "Kept" in room.text("sg 1.080 bucket 1")
+    assert "I keep it" in room.text("sg 1.080 bucket 1")
     assert room.acts() == [Gravity(sg=1.08, of="bucket 1")]
     assert "mill" in room.text("new batch: mill, 23 l in bucket 1, 14 day kit")
     assert "1.080" in room.text("readings of the mill")

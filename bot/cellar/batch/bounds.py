@@ -97,7 +97,7 @@ def objection(
         case Begin() if act.litres is not None and not _is_volume(act.litres):
             return "out_of_range", f"{act.litres:g} l"
         case Begin() if act.vessel is not None:
-            return _vessel(act.vessel, None, house, vessels)
+            return _vessel(act.vessel, _begun_anew(beside, house), house, vessels)
         case Amend():
             return _ended(act, house, now) or _amend(act, house, vessels)
         case Skip():
@@ -236,6 +236,19 @@ def _is_volume(litres: float) -> bool:
 
 def _is_temperature(temp_c: float) -> bool:
     return _inside(temp_c, practice.TEMPERATURE_WRITTEN.value)
+
+
+def _begun_anew(beside: Sequence[Act], house: HouseView) -> str | None:
+    """The batch whose beginning is struck out with it, to be written anew."""
+    gone: set[int] = {act.entry for act in beside if isinstance(act, Undo) and act.entry is not None}
+    return next(
+        (
+            view.name
+            for view in house.under_way
+            if view.batch in gone or any(stay.entry in gone for stay in view.stays)
+        ),
+        None,
+    )
 
 
 def _vessel(

@@ -96,6 +96,10 @@ class Step(_Deed, frozen=True, kw_only=True, tag="step"):
     donor: BatchId | None = None
 
 
+KitPart = Literal["colour", "days", "litres", "vessel"]
+"""What is asked of a kit, one thing at a time."""
+
+
 class Begin(_Deed, frozen=True, kw_only=True, tag="begin"):
     """A new batch: its name, volume (litres), the kit's own length (days), colour and vessel. `plan` is the
     key of the plan it follows, set when it is written down."""
@@ -106,6 +110,12 @@ class Begin(_Deed, frozen=True, kw_only=True, tag="begin"):
     colour: Colour | None = None
     vessel: str | None = None
     plan: str | None = None
+
+    @property
+    def lacks(self) -> KitPart | None:
+        """The first thing to be asked that it does not say."""
+        parts: tuple[KitPart, ...] = ("colour", "days", "litres", "vessel")
+        return next((part for part in parts if getattr(self, part) is None), None)
 
 
 class Amend(_Deed, frozen=True, kw_only=True, tag="amend"):

@@ -63,7 +63,13 @@ from bot.ids import BatchId, EntryId
 from bot.science import practice
 
 ADOPT_WITHIN = timedelta(hours=24)
-"""A reading that belonged to no batch is taken to be of the batch begun in that vessel this soon after."""
+"""A fact that belonged to no batch is taken to be of the batch begun in that vessel this soon after."""
+
+KEPT_FOR = timedelta(days=60)
+"""So long it waits for that beginning where no other batch was under way when it was told."""
+
+_KEPT = (Gravity, Temperature, Ph, Acidity, Volume, Addition, Step, Note)
+"""What is kept for a batch that is not begun yet."""
 
 
 def struck_out(entries: Iterable[Entry]) -> dict[EntryId, EntryId]:
@@ -246,13 +252,20 @@ def _batch(e: Entry) -> BatchId:
 
 
 def _adopter(e: Entry, builders: dict[BatchId, "_Builder"]) -> "_Builder | None":
-    if not isinstance(e.act, Gravity | Temperature | Ph | Acidity | Volume | Step):
+    """The batch that a fact told of none is of: the one begun next, in that vessel."""
+    act = e.act
+    if not isinstance(act, _KEPT):
         return None
+    begun = [builder for builder in builders.values() if builder.begun.at <= e.at]
+    alone = all(builder._ended for builder in begun)
+    # What was clean weeks ago is not clean now.
+    clean = isinstance(act, Step) and act.step == "sanitise"
+    within = KEPT_FOR if alone and not clean else ADOPT_WITHIN
     fits = [
         builder
         for builder in builders.values()
-        if e.act.of in (None, builder.begin.vessel)
-        and timedelta(0) <= builder.begun.at - e.at <= ADOPT_WITHIN
+        if (act.of in (None, builder.begin.vessel) or (alone and builder.begin.vessel is None))
+        and timedelta(0) <= builder.begun.at - e.at <= within
     ]
     return min(fits, key=lambda builder: builder.begun.at, default=None)
 
@@ -527,6 +540,7 @@ class _Builder:
                 vessel=self.vessel,
                 plan=self.plan,
                 colour=self.begin.colour,
+                kit_days=self.begin.days,
                 nicknames=tuple(self.nicknames),
                 readings=tuple(self.readings),
                 temperatures=tuple(self.temperatures),

@@ -224,6 +224,8 @@ class Batch(msgspec.Struct, frozen=True, kw_only=True, dict=True):
     vessel: str | None
     plan: str | None = None
     colour: Colour | None = None
+    kit_days: int | None = None
+    """The days of its kit, where they were told; `days` are the usual ones until then."""
     nicknames: tuple[str, ...] = ()
     readings: tuple[Reading, ...] = ()
     temperatures: tuple[Measured, ...] = ()

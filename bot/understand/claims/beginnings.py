@@ -57,7 +57,10 @@ class OwnWords:
         volume = volume or _named_volume(spans)
         days = self._days(spans)
         kit = any(span.has("kitword") or span.has("batchword") for span in spans)
-        if chatter(spans) >= 1.5 or (not strong and any(span.has("step", "done") for span in spans)):
+        titled = explicit and (vessel or volume or days) and self._titled(spans, at + 1) is not None
+        if (chatter(spans) >= 1.5 and not titled) or (
+            not strong and any(span.has("step", "done") for span in spans)
+        ):
             return None
         name, _ = self._name(spans, at)
         if name is None and at:

@@ -184,7 +184,7 @@ def _of(part: Saying, message: Message) -> _Beginning:
         if span.ref is not None and span.ref.kind in ("vessel", "unknown"):
             found.vessel = found.vessel or span.ref
         colour = span.colour
-        if colour is not None and not _of_a_vessel(part.spans[place + 1 :]):
+        if colour is not None and not of_a_vessel(part.spans[place + 1 :]):
             found.colour = found.colour or colour
         if span.qty is None:
             continue
@@ -194,7 +194,7 @@ def _of(part: Saying, message: Message) -> _Beginning:
             found.amount = found.amount or litres(span.qty.value, span.qty.unit, message.scene)
         elif span.qty.unit in DAYS_OF:
             found.days = found.days or round(span.qty.value * DAYS_OF[span.qty.unit])
-    found.name = _called(part, message)
+    found.name = called_name(part, message)
     found.called = found.name is not None
     if found.name is None:
         found.name = _named_kit(part, message)
@@ -206,7 +206,7 @@ def _of(part: Saying, message: Message) -> _Beginning:
     return found
 
 
-def _called(part: Saying, message: Message) -> str | None:
+def called_name(part: Saying, message: Message) -> str | None:
     """The name after "called", "we call it", "name is"."""
     first, last = part.spans[0].lo, part.spans[-1].hi
     tokens = message.tokens
@@ -351,7 +351,7 @@ def _lone_name(part: Saying, message: Message) -> str | None:
     return message.words_of(lead)
 
 
-def _of_a_vessel(after: Sequence[Span]) -> bool:
+def of_a_vessel(after: Sequence[Span]) -> bool:
     """ "The white bucket": whether a colour before these is only a vessel's."""
     return bool(after) and after[0].ref is not None and after[0].ref.kind == "kind"
 

@@ -47,6 +47,7 @@ from bot.understand.judge.settle import Settler
 from bot.understand.scene import (
     FiguresWanted,
     JustSaid,
+    KitWanted,
     LetterSaid,
     LookAsked,
     NumberWanted,
@@ -174,7 +175,7 @@ def _answer(message: Answering, open_: Open) -> Verdict | None:
             return _to_letter(message, open_)
         case TimeWanted():
             return _timed(message, open_)
-        case JustSaid():
+        case JustSaid() | KitWanted():
             return None
         case _:
             assert_never(open_)

@@ -8,7 +8,9 @@ from bot.cellar.log.acts import Gravity, Temperature, Undo
 from bot.cellar.log.lengths import MESSAGE
 from bot.understand.claims.dangers import beside
 from bot.understand.judge.answer_to import Answering, answered
+from bot.understand.judge.first_kit import with_kit
 from bot.understand.judge.judge import Weighed, dangers_beside, meaning
+from bot.understand.judge.setting_up import before_the_yeast
 from bot.understand.scene import JustSaid, ReplyTo, Scene
 from bot.understand.text.scan import joined
 from bot.understand.verdict import Verdict
@@ -90,7 +92,9 @@ def reading(
         for_wine=for_wine,
         read=read,
     )
-    return answered(message) or own
+    spoken = addressed or for_wine
+    found = before_the_yeast(text, scene, sent_at, answered(message) or own, by=by, spoken=spoken)
+    return with_kit(text, scene, sent_at, found, by=by, spoken=spoken, for_wine=for_wine)
 
 
 def _spoke(scene: Scene) -> ReplyTo | None:
