@@ -32,7 +32,15 @@ from bot.understand.claims.corrections import supposes
 from bot.understand.claims.drafts import Draft
 from bot.understand.claims.labels import LabelledSaying
 from bot.understand.claims.readings import celsius, gravity, litres
-from bot.understand.claims.shelf import already_counted, at_home, counted, relative
+from bot.understand.claims.shelf import (
+    already_counted,
+    at_home,
+    many_in,
+    of_the_house,
+    relative,
+    remaining,
+    shared_out,
+)
 from bot.understand.claims.whither import Whither, whither
 from bot.understand.scene import Scene
 from bot.understand.text import moods
@@ -81,6 +89,8 @@ _REMARK = 0.75
 """How sure a remark must be to be kept beside facts."""
 _COLOUR = 0.9
 """How sure it is at most beside something in which no word tells anything."""
+_OURS = 0.95
+"""How sure bottles must be where a family talks and nothing says that they are of the house."""
 _NEAR = 3
 """Spans between a denial and what it denies."""
 _CUES = ("step", "substance", "packet", "bottles", "measure", "correct", "move")
@@ -591,8 +601,8 @@ class Teller:
                 self._doubted(sure)
                 return
             draft = self._bottles(part, what)
-            if draft is not None and what != "left" and not counted(self.message, part):
-                draft.doubt = Doubt.UNSURE  # "opened 2 windows"
+            if draft is not None and not self._surely_bottles(part, what, sure):
+                draft.doubt = Doubt.UNSURE
         elif kind == "note" and self._facts() and self._no_remark(part, sure):
             self._doubted(_COLOUR)
             return
@@ -653,6 +663,8 @@ class Teller:
                 return plain, max(sure, _PLAINLY)
             if not (label == "step:degas" and step == "stir"):
                 return plain, _WAITED
+        if kind == "bottles" and not part.asked and remaining(self.message, part):
+            return "bottles:left", max(sure, _WAITED)
         if label in ("bottles:drank", "rest") and not part.asked and _handed_over(part):
             return "bottles:gave", max(sure, _WAITED)
         asked = part.asked or self._asks(part, label)
@@ -997,16 +1009,24 @@ class Teller:
             counted = self._count(part)
             return Draft(Bottles(change=0, left=counted), SURE, "bottled") if counted is not None else None
         reason = next((each for each in _REASONS if each == how), None)
-        count = self._count(part)
+        several = many_in(self.message, part)
+        count = sum(several) or self._count(part)
         some = any(span.is_("amount", "1") or span.is_("unit", "bottle") for span in part.spans)
         part_of_one = any(
             span.has("amount") and not float(span.value("amount") or 1).is_integer() for span in part.spans
         )
-        if part_of_one or (count is None and not some):
+        if not several and (part_of_one or (count is None and not some)):
             return None
         count = count or 1
         change = count if reason == "found" else -count
         return Draft(Bottles(change=change, reason=reason), SURE, "bottled")
+
+    def _surely_bottles(self, part: Saying, how: str, sure: float) -> bool:
+        """Whether nothing but bottles of the house can be counted: "opened 2 windows", "one each for the girls"."""
+        if how != "left" and (not many_in(self.message, part) or shared_out(self.message, part)):
+            return False
+        ours = of_the_house(self.message, [one.saying for one in self.said])
+        return ours or min(sure, 1.0 - self.told.talk) >= _OURS
 
     def _count(self, part: Saying) -> int | None:
         """How many bottles: a number without a unit or of bottles, else a number in words."""

@@ -57,6 +57,9 @@ class ShelfPatterns:
     lost: re.Pattern[str]
     found: re.Pattern[str]
     other: re.Pattern[str]
+    taken: re.Pattern[str]
+    remain: re.Pattern[str]
+    plan: re.Pattern[str]
     stores: re.Pattern[str]
     apiece: re.Pattern[str]
     kept: re.Pattern[str]
@@ -66,6 +69,9 @@ class ShelfPatterns:
     after: frozenset[str]
     before: frozenset[str]
     single: frozenset[str]
+    ordinal: frozenset[str]
+    own: frozenset[str]
+    pointed: frozenset[str]
     them: frozenset[str]
     rather: frozenset[str]
 
@@ -118,7 +124,7 @@ class OffTheShelf:
 
 def happened(message: Message, parts: Sequence[Saying]) -> OffTheShelf:
     """What became of bottles by what a message says; nothing where no wine can be meant."""
-    if not _any_bottled(message, parts) or not _of_the_house(message, parts):
+    if not _any_bottled(message, parts) or not of_the_house(message, parts):
         return OffTheShelf()
     if already_counted(message):
         return OffTheShelf()
@@ -145,6 +151,8 @@ class _ShelfRead:
         self.loose: tuple[int, _CountTold] | None = None
         """A count of which nothing was told yet, and the place of its saying."""
         self.parted: set[int] = set()
+        self.to_come = False
+        """Whether the saying before tells what is planned, or of something else."""
         self.refs: list[Ref] = []
         self.fills = _fills(parts)
 
@@ -172,7 +180,11 @@ class _ShelfRead:
         if not _is_fact(part, said, self.words):
             kept = _counts(self.message, part, self.words) if self.words.kept.search(said) else ()
             self.loose = (at, kept[0]) if kept else None
+            self.to_come = self.words.plan.search(said) is not None
             return
+        if self.to_come and not part.hard and not _has_verb(said, self.words):
+            return  # "bringing a white and a red to yours"
+        self.to_come = False
         counts = _counts(self.message, part, self.words)
         headed = bool(at) and _only_names(self.parts[at - 1])
         if counts and headed and not counts[0].refs and self._in_bottles(self.refs):
@@ -285,18 +297,6 @@ def _fills(parts: Sequence[Saying]) -> bool:
     return any(span.has("step", "done") and span.step == "bottle" for part in parts for span in part.spans)
 
 
-def _of_the_house(message: Message, parts: Sequence[Saying]) -> bool:
-    """Whether bottles of the house can be meant: much is drunk in a family."""
-    if message.addressed or (message.replying_to is not None and message.replying_to.of is not None):
-        return True
-    for part in parts:
-        if _wines(part.spans) and any(_is_bottled(ref, message) for ref in _wines(part.spans)):
-            return True
-        if any(span.has("step", "done") and span.step == "bottle" for span in part.spans):
-            return True
-    return bool(spoken_of(message))
-
-
 def _is_bottled(ref: Ref, message: Message) -> bool:
     targets = message.targets.of(ref, bottled=True)
     return any(target.batch is not None and target.batch.bottled is not None for target in targets)
@@ -396,7 +396,7 @@ def _reason(said: str, words: ShelfPatterns, counts: Sequence[_CountTold], part:
         return "drank"
     if words.found.search(said):
         return "found"
-    if words.lost.search(said):
+    if words.lost.search(said) or (not kept and counts and counts[0].plainly and words.taken.search(said)):
         return "lost"
     return "gave" if counts and counts[0].plainly and _recipient(part, counts[0]) else None
 
@@ -437,9 +437,36 @@ def stored(message: Message, spans: Sequence[Span]) -> bool:
     return carried is not None and words.stores.search(said, carried.end()) is not None
 
 
-def counted(message: Message, part: Saying) -> bool:
-    """Whether bottles can be counted in a saying: nothing else is counted by its number."""
-    return bool(_counts(message, part, patterns_of(message.scene.language)))
+def many_in(message: Message, part: Saying) -> tuple[int, ...]:
+    """The counts of bottles in a saying: nothing else is counted by these numbers."""
+    return tuple(count.many for count in _counts(message, part, patterns_of(message.scene.language)))
+
+
+def remaining(message: Message, part: Saying) -> bool:
+    """ "Ten of the white left", "down to our last five": whether what is counted is still there."""
+    words = patterns_of(message.scene.language)
+    said = " ".join(message.folds_of(part.spans))
+    found = words.remain.search(said)
+    verbs = (words.broke, words.gave, words.drank, words.found)
+    return found is not None and not any(verb.search(said[: found.start()]) for verb in verbs)
+
+
+def shared_out(message: Message, part: Saying) -> bool:
+    """ "One each for the bridesmaids": whether how many in all is not told."""
+    words = patterns_of(message.scene.language)
+    return words.apiece.search(" ".join(message.folds_of(part.spans))) is not None
+
+
+def of_the_house(message: Message, parts: Sequence[Saying]) -> bool:
+    """Whether bottles of the house can be meant: much is drunk in a family."""
+    if message.addressed or (message.replying_to is not None and message.replying_to.of is not None):
+        return True
+    for part in parts:
+        if _wines(part.spans) and any(_is_bottled(ref, message) for ref in _wines(part.spans)):
+            return True
+        if any(span.has("step", "done") and span.step == "bottle" for span in part.spans):
+            return True
+    return bool(spoken_of(message))
 
 
 def _has_verb(said: str, words: ShelfPatterns) -> bool:
@@ -559,6 +586,11 @@ def _number(
     called = span.fold.split()
     if span.kind == "phrase" and len(called) > 1 and called[-1] == "one" and called[0] in words.single:
         return 1, False  # "the last one"
+    if called[-1] in words.ordinal and (before is None or before.fold.split()[-1] in words.single):
+        named = after is not None and after.ref is not None
+        return (1, named) if len(called) == 1 else (None, False)  # "opened the first with the beef"
+    if called == ["another"] and after is not None and after.is_("part", "some"):
+        return 1, False  # "another of the whites"
     amount = span.value("amount")
     if amount is not None and float(amount).is_integer() and float(amount) > 1:
         return int(float(amount)), bottle
@@ -578,6 +610,9 @@ def _of_another(counted: Sequence[Span], message: Message) -> bool:
     for at, span in enumerate(counted[:3]):
         if span.fold.split()[-1] == "of" and at + 1 < len(counted):
             drink = counted[at + 1]
+            words = patterns_of(message.scene.language)
+            if drink.fold in words.of:
+                return drink.fold in words.pointed and not _free(counted[at + 2 :], words)
             if message.targets.names.begun_with(drink.fold) is not None:
                 return False
             return (
@@ -610,9 +645,10 @@ def _free(following: Sequence[Span], words: ShelfPatterns) -> bool:
     if after.is_("part", "some"):  # "of"
         if words.of.intersection(after.fold.split()):
             return True
-        return any(
-            of_bottles(span) or span.ref is not None or span.fold in words.of for span in following[1:3]
-        )
+        said = [span for span in following[1:4] if span.fold not in words.own]
+        if len(said) < len(following[1:4]) and said and said[0].is_("batchword", "batch"):
+            return True  # "two of our own wine"
+        return any(of_bottles(span) or span.ref is not None or span.fold in words.of for span in said[:2])
     if after.fold in ("more", "extra", "too"):
         return _free(following[1:], words)
     if after.fold.split()[0] in words.after or after.has("bottles") or after.has("outright"):
