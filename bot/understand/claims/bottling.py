@@ -14,14 +14,21 @@ from bot.cellar.log.acts import Bottles, Step
 from bot.science import practice
 from bot.understand.claims.bottles import MOST_BOTTLES
 from bot.understand.claims.drafts import Draft
-from bot.understand.claims.shelf import OffTheShelf, happened, patterns_in, tells_nothing_more
+from bot.understand.claims.shelf import (
+    OffTheShelf,
+    happened,
+    many_in,
+    patterns_in,
+    tells_nothing_more,
+    told_how,
+)
 from bot.understand.scene import SceneBatch
 from bot.understand.text import moods
 from bot.understand.text.clauses import Clause, of_bottles, reads_gravity
 from bot.understand.text.language import tables_of
 from bot.understand.text.message import Message
-from bot.understand.text.names import Ref
-from bot.understand.text.sayings import Saying
+from bot.understand.text.names import Ref, Target
+from bot.understand.text.sayings import Saying, sayings
 from bot.understand.text.spans import Span
 from bot.understand.verdict import Doubt
 
@@ -113,6 +120,41 @@ def wholly(message: Message, parts: Sequence[Saying]) -> list[Draft]:
     found = told_of_bottles(message, parts)
     everything = set(found.drafts) | found.said == set(range(len(parts)))
     return [draft for place in sorted(found.drafts) for draft in found.drafts[place]] if everything else []
+
+
+def count_told(message: Message, of: str | None) -> int | None:
+    """How many bottles of the batch `of` a message tells that says nothing else: "four cases of six and 3", "Ted counted 29"."""
+    words = _words(message.scene.language)
+    parts = sayings(message)
+    lines = [" ".join(message.folds_of(part.spans)) for part in parts]
+    refs = {
+        target.of for span in message.spans if span.ref is not None for target in _targets(message, span.ref)
+    }
+    off = message.text.rstrip().endswith("?") or any(part.asked or not _is_fact(part) for part in parts)
+    if off or refs - {of} or any(words.partly.search(said) or words.none.search(said) for said in lines):
+        return None
+    per = _per_crate(parts, words)
+    counts = [_count(part, words, per) for part in parts]
+    at = next((at for at, count in enumerate(counts) if count is not None), None)
+    if at is None or (count := counts[at]) is None or told_how(message, parts[at]):
+        return None
+    plainly = count[1] or _by_crate(parts[at], words) or _sized(parts[at], words)
+    if not (plainly or many_in(message, parts[at])):
+        return None
+    many, places = _in_all(message, parts, at, count[0], OffTheShelf(), words, per)
+    for span in parts[at].spans:
+        span.used = span.used or span.qty is not None
+    rest = (part for place, part in enumerate(parts) if place != at and place not in places)
+    return many if all(tells_nothing_more(part, message) for part in rest) else None
+
+
+def into_bottles(message: Message, part: Saying) -> bool:
+    """ "It's in the bottles": whether a saying says that a wine is, without how many."""
+    return _words(message.scene.language).plainly.search(" ".join(message.folds_of(part.spans))) is not None
+
+
+def _targets(message: Message, ref: Ref) -> Sequence[Target]:
+    return [*message.targets.of(ref), *message.targets.of(ref, bottled=True)]
 
 
 def _filled(
@@ -258,7 +300,8 @@ def _in_all(
             continue
         count = _count(part, words, per, fewest=1)
         own = any(span.ref is not None and span.ref.kind != "every" for span in part.spans)
-        if count is None or own or part.asked or not _is_fact(part):
+        over = words.rest.search(said) is not None
+        if count is None or own or part.asked or not (over or _is_fact(part)):
             if part.hard or own:
                 break
             continue
@@ -291,7 +334,8 @@ def _by_crate(part: Saying, words: _BottlingWords) -> bool:
     """Whether bottles are counted by dozens or cases."""
     kinds = words.crates | words.sixes | words.twelves
     return any(
-        span.fold in kinds or (span.qty is not None and span.qty.text.endswith("dozen")) for span in part.spans
+        span.fold in kinds or (span.qty is not None and span.qty.text.endswith("dozen"))
+        for span in part.spans
     )
 
 
@@ -357,6 +401,8 @@ def _count(
         quantity = span.qty
         if quantity is None or span.ref is not None or span.moment is not None or quantity.signed:
             continue
+        if place > 1 and part.spans[place - 1].fold == "of" and part.spans[place - 2].fold in words.crates:
+            continue  # "cases of six"
         half = quantity.value % 1 == _HALF and not set(quantity.text) & set(".,/")
         if (
             quantity.unit not in (None, "bottle")

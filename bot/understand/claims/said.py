@@ -27,7 +27,7 @@ from bot.cellar.log.acts import (
 )
 from bot.understand.claims.additions import amount_of
 from bot.understand.claims.bottles import MOST_BOTTLES
-from bot.understand.claims.bottling import OfBottles, told_of_bottles
+from bot.understand.claims.bottling import OfBottles, into_bottles, told_of_bottles
 from bot.understand.claims.corrections import supposes
 from bot.understand.claims.drafts import Draft
 from bot.understand.claims.labels import LabelledSaying
@@ -872,7 +872,7 @@ class Teller:
     def _into_bottles(self, part: Saying) -> bool:
         """Whether bottles were filled: "bottles and corks are here" only says that there are some."""
         told = any(span.has("step") or span.is_("part", "inside") or span.has("put") for span in part.spans)
-        return told or any(span.qty is not None for span in part.spans)
+        return told or any(span.qty is not None for span in part.spans) or into_bottles(self.message, part)
 
     def _left_out(self, part: Saying) -> Draft | None:
         """A chore that is to be left out: asked about, since it may only be put off."""

@@ -72,6 +72,7 @@ class ShelfPatterns:
     ordinal: frozenset[str]
     own: frozenset[str]
     pointed: frozenset[str]
+    goes_on: frozenset[str]
     them: frozenset[str]
     rather: frozenset[str]
 
@@ -150,7 +151,11 @@ class _ShelfRead:
         self.told: list[tuple[Draft, int]] = []
         self.loose: tuple[int, _CountTold] | None = None
         """A count of which nothing was told yet, and the place of its saying."""
+        self.listed: list[tuple[int, _CountTold]] = []
+        """All of these."""
         self.parted: set[int] = set()
+        self.more = _how_before(message)
+        """What became of the bottles that the message goes on from."""
         self.to_come = False
         """Whether the saying before tells what is planned, or of something else."""
         self.refs: list[Ref] = []
@@ -183,6 +188,7 @@ class _ShelfRead:
             self.to_come = self.words.plan.search(said) is not None
             return
         if self.to_come and not part.hard and not _has_verb(said, self.words):
+            self.found.said.add(at)
             return  # "bringing a white and a red to yours"
         self.to_come = False
         counts = _counts(self.message, part, self.words)
@@ -230,12 +236,16 @@ class _ShelfRead:
             spans = part.spans[count.place if number else 0 : until]
             piece = " ".join(self.message.folds_of(spans))
             how = _reason(piece, self.words, [count], part) or (reason if len(counts) > 1 else None)
-            if how is None and self.told and _goes_on(piece, spans):
+            counts_off = self.fills and part.hard and len(part.spans) == 1  # "opened a plum on it. 28."
+            if how is None and self.told and not counts_off and _goes_on(piece, spans):
                 how = _how(self.told[-1][0])
+            if how is None and not self.told and self.more is not None and _goes_on(piece, spans):
+                how = self.more
             if how is None and self.told and count.refs and _only_counts(part, count):
                 how = _how(self.told[-1][0])  # "went 2 plum and 1 fig"
             before = [draft for draft, _ in self.told] + mine
             if how is None:
+                self.listed.append((at, count))
                 self.loose = (at, count) if not own or self._in_bottles(own) else None
             elif how == "lost" and before and count.many in _totals(before):
                 self.found.said.add(at)  # "he dropped one, so that's one gone"
@@ -251,14 +261,20 @@ class _ShelfRead:
             self.parted |= _parted(self.message, self.parts, at, counts[0], self.words)
 
     def _left_over(self) -> None:
-        """ "2 plum. sister": a count of a wine in bottles, of which nothing is told: gone, most likely."""
-        if self.loose is None or self.told or not self.message.addressed:
+        """ "2 plum. sister", "3 plum 1 fig since Friday": counts of wines in bottles, of which nothing is told: gone, most
+        likely, and surely so where it says since when."""
+        if self.told or not self.message.addressed:
             return
-        place, count = self.loose
-        if _only_counts(self.parts[place], count) and self._in_bottles(count.refs):
-            draft = _draft(count.many, "lost", self.parts[place], count.refs, self.words, self.message)
-            draft.doubt = Doubt.UNSURE
-            self.found.drafts[place] = [draft]
+        listed = [(at, count) for at, count in self.listed if _only_counts(self.parts[at], count)]
+        if not listed or not all(self._in_bottles(count.refs) for _, count in listed):
+            return
+        if len(listed) < len(self.listed):
+            return
+        since = any(span.moment is not None for part in self.parts for span in part.spans)
+        for at, count in listed:
+            draft = _draft(count.many, "lost", self.parts[at], count.refs, self.words, self.message)
+            draft.doubt = None if since and len(listed) > 1 else Doubt.UNSURE
+            self.found.drafts.setdefault(at, []).append(draft)
 
     def _in_bottles(self, refs: Sequence[Ref]) -> bool:
         return any(_is_bottled(ref, self.message) for ref in refs)
@@ -323,6 +339,15 @@ def goes_on_about(message: Message) -> Ref | None:
     if last is None or not fresh or not isinstance(last.act, Bottles) or last.act.of is None:
         return None
     return Ref("batch", last.act.of)
+
+
+def _how_before(message: Message) -> How | None:
+    """What became of the bottles that the same person told of just before, where a message goes on: "and one for nan"."""
+    first = next((token.fold for token in message.tokens), "")
+    if first not in patterns_of(message.scene.language).goes_on or goes_on_about(message) is None:
+        return None
+    last = message.scene.recent[0].act if message.scene.recent else None
+    return (last.reason or "lost") if isinstance(last, Bottles) and last.change < 0 else None
 
 
 def _wines(spans: Sequence[Span]) -> list[Ref]:
@@ -440,6 +465,13 @@ def stored(message: Message, spans: Sequence[Span]) -> bool:
 def many_in(message: Message, part: Saying) -> tuple[int, ...]:
     """The counts of bottles in a saying: nothing else is counted by these numbers."""
     return tuple(count.many for count in _counts(message, part, patterns_of(message.scene.language)))
+
+
+def told_how(message: Message, part: Saying) -> bool:
+    """Whether a saying tells what became of bottles."""
+    words = patterns_of(message.scene.language)
+    said = " ".join(message.folds_of(part.spans))
+    return _reason(said, words, _counts(message, part, words), part) is not None
 
 
 def remaining(message: Message, part: Saying) -> bool:
