@@ -139,7 +139,7 @@ def count_told(message: Message, of: str | None) -> int | None:
     if at is None or (count := counts[at]) is None or told_how(message, parts[at]):
         return None
     plainly = count[1] or _by_crate(parts[at], words) or _sized(parts[at], words)
-    if not (plainly or many_in(message, parts[at])):
+    if not (plainly or many_in(message, parts[at]) or words.totals.search(lines[at])):
         return None
     many, places = _in_all(message, parts, at, count[0], OffTheShelf(), words, per)
     for span in parts[at].spans:
@@ -188,11 +188,20 @@ def _filled(
     told: set[str] = set()
     of_count: set[int] = set()
     per = _per_crate(parts, words)
+    if per is not None:
+        of_count |= {
+            at for at, part in enumerate(parts) if _by_crate(part, words) and _count(part, words, per) is None
+        }
     for at, part in enumerate(parts):
         own = [
             span.ref for span in part.spans if span.ref is not None and span.ref.kind in ("batch", "colour")
         ]
-        if at in empty or at in shelf.drafts or at in of_count or not _is_fact(part):
+        if (
+            at in empty
+            or at in shelf.drafts
+            or (at in of_count and _count(part, words, per) is None)
+            or not _is_fact(part)
+        ):
             named = named if at in shelf.drafts and named else own or named
             continue
         named = own or named
@@ -236,7 +245,7 @@ def _filled(
         found[at] = draft
         told.add(batch.name)
         of_count |= made_up
-    return found, empty, of_count
+    return found, empty, of_count if found else set()
 
 
 def _only_when(part: Saying) -> bool:
@@ -420,9 +429,23 @@ def _count(
             if each is None:
                 return None
             many, bottles = many * each - _short_by(part.spans[place + 2 :], words), True
+        elif after is not None and words.sizes.intersection(after.fold.split()):
+            many += _of_other_sizes(part.spans[place + 1 :], words)
         if 1 <= many <= MOST_BOTTLES and (bottles or many >= fewest):
             return many, bottles
     return None
+
+
+def _of_other_sizes(after: Sequence[Span], words: _BottlingWords) -> int:
+    """ "14 green 14 clear": how many more are counted with a size or a kind of their own."""
+    return sum(
+        int(number.qty.value)
+        for number, size in pairwise(after)
+        if number.qty is not None
+        and number.qty.unit is None
+        and number.qty.value.is_integer()
+        and words.sizes.intersection(size.fold.split())
+    )
 
 
 def _short_by(after: Sequence[Span], words: _BottlingWords) -> int:

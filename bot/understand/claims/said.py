@@ -182,6 +182,7 @@ class Teller:
             if at in self.bottles.drafts:
                 self._doubted(_CERTAIN)
                 for draft in self.bottles.drafts[at]:
+                    self._reasoned(one.saying, draft, label, sure)
                     self._take(one.saying, draft, _CERTAIN, _label(draft))
                 continue
             if at in self.bottles.said:
@@ -272,6 +273,8 @@ class Teller:
             return True
         packet = any(span.has("packet") for span in part.spans)
         if packet and label == "add:sachet" and sure >= _WAITED and not self._values(part):
+            return True
+        if label == "step:bottle" and sure >= _WAITED and into_bottles(self.message, part):
             return True
         chore = label.partition(":")[0] == "step" and sure >= _WAITED
         names = any(span.ref is not None or span.fold in self.message.small.washed for span in part.spans)
@@ -1020,6 +1023,17 @@ class Teller:
         count = count or 1
         change = count if reason == "found" else -count
         return Draft(Bottles(change=change, reason=reason), SURE, "bottled")
+
+    def _reasoned(self, part: Saying, draft: Draft, label: str, sure: float) -> None:
+        """Gives bottles of which no word tells what became of them what the saying is most likely to tell."""
+        kind, _, how = label.partition(":")
+        act = draft.act
+        reason = next((each for each in _REASONS if each == how and each != "found"), None)
+        if kind != "bottles" or sure < _PLAINLY or reason is None or part.asked:
+            return
+        if isinstance(act, Bottles) and act.reason is None and act.change < 0:
+            draft.act = Bottles(change=act.change, reason=reason)
+            draft.doubt = draft.doubt if shared_out(self.message, part) else None
 
     def _surely_bottles(self, part: Saying, how: str, sure: float) -> bool:
         """Whether nothing but bottles of the house can be counted: "opened 2 windows", "one each for the girls"."""

@@ -13,7 +13,7 @@ from functools import lru_cache
 from itertools import pairwise
 from typing import Any, Literal
 
-from bot.cellar.log.acts import Bottles, Note, Reason
+from bot.cellar.log.acts import Bottles, Note, Reason, Step
 from bot.understand.claims.bottles import MOST_BOTTLES
 from bot.understand.claims.drafts import Draft
 from bot.understand.scene import JustSaid, NumberWanted, SceneBatch
@@ -39,6 +39,8 @@ _MANY = 99
 """More than so many are counted only where they are called bottles, or by the name of a wine."""
 _BEYOND = 9.0
 _FEW_WORDS = 2
+_WINES = ("batch", "colour", "every")
+"""Names that stand for wines."""
 _LASTED = ("minute", "hour")
 """Units of how long it took."""
 _PLAIN = ("step", "substance", "packet", "measure", "question", "correct", "undo", "begin")
@@ -60,6 +62,8 @@ class ShelfPatterns:
     taken: re.Pattern[str]
     remain: re.Pattern[str]
     plan: re.Pattern[str]
+    elsewhere: re.Pattern[str]
+    tainted: re.Pattern[str]
     stores: re.Pattern[str]
     apiece: re.Pattern[str]
     kept: re.Pattern[str]
@@ -182,6 +186,9 @@ class _ShelfRead:
 
     def _saying(self, at: int, part: Saying) -> None:
         said = " ".join(self.message.folds_of(part.spans))
+        if not part.asked and remaining(self.message, part):
+            self._still_there(at, part)
+            return
         if not _is_fact(part, said, self.words):
             kept = _counts(self.message, part, self.words) if self.words.kept.search(said) else ()
             self.loose = (at, kept[0]) if kept else None
@@ -210,6 +217,25 @@ class _ShelfRead:
         else:
             self._counted(at, part, counts, reason)
 
+    def _still_there(self, at: int, part: Saying) -> None:
+        """ "Ten of the white left": how many there are, unless the message told how they became so few."""
+        counts = _counts(self.message, part, self.words)
+        if self.told:
+            self.found.said.add(at)
+            return
+        kept = [each for each in self.message.scene.batches if each.bottled is not None and each.bottles_left]
+        refs = (counts[0].refs or self.refs) if counts else []
+        named = {target.of for ref in refs for target in self.message.targets.of(ref, bottled=True)}
+        kept = [batch for batch in kept if not named or batch.name in named]
+        many = counts[0].many if len(counts) == 1 else 0
+        if len(kept) != 1 or not 1 <= many <= (known := kept[0].bottles_left or 0):
+            return
+        clause = Clause(list(part.spans), hard=part.hard)
+        act = Bottles(change=many - known, left=many)
+        draft = Draft(act, _BEYOND, "bottled", refs=[Ref("batch", kept[0].name)], clause=clause)
+        counts[0].span.used = True
+        self.found.drafts[at] = [draft]
+
     def _of_the_last(self, at: int, part: Saying, reason: How | None) -> None:
         """ "Kept one back, and drank it", "one fell. broken": what became of what was counted before."""
         if self.loose is not None and reason is not None:
@@ -217,6 +243,8 @@ class _ShelfRead:
             if _of_them(part, self.words) or count.refs or reason == "broke":
                 refs = count.refs or self.refs
                 draft = _draft(count.many, reason, part, refs, self.words, self.message)
+                if count.span.is_("part", "more") and _just_filled(self.message):
+                    draft.doubt = Doubt.UNSURE
                 self.found.drafts[at] = [draft]
                 self.found.said.add(place)
                 self.told.append((draft, at))
@@ -251,7 +279,10 @@ class _ShelfRead:
                 self.found.said.add(at)  # "he dropped one, so that's one gone"
             else:
                 refs = count.refs or own or self.refs
-                mine.append(_draft(count.many, how, part, refs, self.words, self.message))
+                draft = _draft(count.many, how, part, refs, self.words, self.message)
+                if count.span.is_("part", "more") and _just_filled(self.message):
+                    draft.doubt = Doubt.UNSURE  # one more filled, perhaps
+                mine.append(draft)
                 count.span.used = True
         if mine:
             self.found.drafts[at] = mine
@@ -313,6 +344,14 @@ def _fills(parts: Sequence[Saying]) -> bool:
     return any(span.has("step", "done") and span.step == "bottle" for part in parts for span in part.spans)
 
 
+def of_a_shop(message: Message) -> bool:
+    """ "Got two reds from the corner shop": whether a family talks of wine that is not its own, and names none of its own."""
+    said = " ".join(message.folds_of(message.spans))
+    named = any(ref.kind == "batch" and _is_bottled(ref, message) for ref in _wines(message.spans))
+    elsewhere = patterns_of(message.scene.language).elsewhere.search(said) is not None
+    return elsewhere and not (named or message.addressed)
+
+
 def _is_bottled(ref: Ref, message: Message) -> bool:
     targets = message.targets.of(ref, bottled=True)
     return any(target.batch is not None and target.batch.bottled is not None for target in targets)
@@ -341,6 +380,13 @@ def goes_on_about(message: Message) -> Ref | None:
     return Ref("batch", last.act.of)
 
 
+def _just_filled(message: Message) -> bool:
+    """Whether the last that was told is how many bottles were filled."""
+    last = next(iter(message.scene.recent or ()), None)
+    fresh = last is not None and message.sent_at - last.said_at <= _SPOKEN
+    return last is not None and fresh and isinstance(last.act, Step) and last.act.step == "bottle"
+
+
 def _how_before(message: Message) -> How | None:
     """What became of the bottles that the same person told of just before, where a message goes on: "and one for nan"."""
     first = next((token.fold for token in message.tokens), "")
@@ -351,9 +397,7 @@ def _how_before(message: Message) -> How | None:
 
 
 def _wines(spans: Sequence[Span]) -> list[Ref]:
-    return [
-        span.ref for span in spans if span.ref is not None and span.ref.kind in ("batch", "colour", "every")
-    ]
+    return [span.ref for span in spans if span.ref is not None and span.ref.kind in _WINES]
 
 
 def _draft(
@@ -396,7 +440,11 @@ def _is_fact(part: Saying, said: str, words: ShelfPatterns) -> bool:
         for mood in moods_before
     ):
         return False
-    chores = any(span.has("step") and not of_bottles(span) for span in part.spans)
+    burst = words.broke.search(said) is not None  # "one blew its cork"
+    chores = any(
+        span.has("step") and not of_bottles(span) and not (burst and span.step == "bottle")
+        for span in part.spans
+    )
     return not chores and not any(span.has("packet") or span.has("substance") for span in part.spans)
 
 
@@ -479,6 +527,9 @@ def remaining(message: Message, part: Saying) -> bool:
     words = patterns_of(message.scene.language)
     said = " ".join(message.folds_of(part.spans))
     found = words.remain.search(said)
+    at = next((at for at, span in enumerate(part.spans) if span.fold.startswith(("left", "remain"))), None)
+    if at is not None and not any(span.qty is not None or span.has("amount") for span in part.spans[:at]):
+        return False  # "left one on the step"
     verbs = (words.broke, words.gave, words.drank, words.found)
     return found is not None and not any(verb.search(said[: found.start()]) for verb in verbs)
 
@@ -493,8 +544,9 @@ def of_the_house(message: Message, parts: Sequence[Saying]) -> bool:
     """Whether bottles of the house can be meant: much is drunk in a family."""
     if message.addressed or (message.replying_to is not None and message.replying_to.of is not None):
         return True
+    kinds = ("batch",) if of_a_shop(message) else _WINES
     for part in parts:
-        if _wines(part.spans) and any(_is_bottled(ref, message) for ref in _wines(part.spans)):
+        if any(ref.kind in kinds and _is_bottled(ref, message) for ref in _wines(part.spans)):
             return True
         if any(span.has("step", "done") and span.step == "bottle" for span in part.spans):
             return True
@@ -591,6 +643,8 @@ def _counts(message: Message, part: Saying, words: ShelfPatterns) -> list[_Count
         plainly = plainly or bool(refs)
         if many > _MANY and not plainly:
             continue
+        if before is not None and before.is_("part", "not"):
+            continue  # "two, not three"
         if before is not None and (before.fold in words.before or (before.has("vessel") and not plainly)):
             continue
         if not plainly and not _free(spans[place + 1 :], words):
@@ -623,6 +677,8 @@ def _number(
         return (1, named) if len(called) == 1 else (None, False)  # "opened the first with the beef"
     if called == ["another"] and after is not None and after.is_("part", "some"):
         return 1, False  # "another of the whites"
+    if span.is_("part", "more") and len(called) > 1 and span.is_("amount", "1"):
+        return 1, bottle  # "one more"
     amount = span.value("amount")
     if amount is not None and float(amount).is_integer() and float(amount) > 1:
         return int(float(amount)), bottle
@@ -693,6 +749,10 @@ def _free(following: Sequence[Span], words: ShelfPatterns) -> bool:
         for kind in ("unit", "measure", "question", "packet", "vessel", "substance", "chatter", "sum")
     ):
         return after.fold in ("to", "from", "each", "for")
+    rest = " ".join(span.fold for span in following[:3])
+    verbs = (words.broke, words.gave, words.drank, words.found)
+    if any(verb.match(rest) for verb in verbs):
+        return True
     return after.has("filler") or after.has("mood") or after.has("part") or after.has("amount")
 
 
@@ -713,6 +773,9 @@ def tells_nothing_more(part: Saying, message: Message) -> bool:
         return False
     if _price(part) or _hour(part):
         return True
+    words = patterns_of(message.scene.language)
+    if words.tainted.search(" ".join(message.folds_of(part.spans))) and _of_them(part, words):
+        return True  # "opened one, it was corked"
     if any(
         span.qty is not None and not span.used and span.fold != "one" and span.qty.unit not in _LASTED
         for span in part.spans

@@ -176,7 +176,7 @@ def _put_right(verdict: Verdict, message: Message, *, for_wine: bool) -> Verdict
     """Another figure in place of the last one that the same person told, or was asked about."""
     by_words = _marked(message)
     for base, first in _bases(message):
-        marked = by_words or _denies(base, message)
+        marked = by_words or (isinstance(base, Step | Bottles) and _denies(base, message))
         figure = _instead(base, message, marked=marked or first)
         if figure is None or not _nothing_else(verdict, base):
             continue
