@@ -1037,7 +1037,9 @@ class Teller:
 
     def _surely_bottles(self, part: Saying, how: str, sure: float) -> bool:
         """Whether nothing but bottles of the house can be counted: "opened 2 windows", "one each for the girls"."""
-        if how != "left" and (not many_in(self.message, part) or shared_out(self.message, part)):
+        if how == "left":
+            return True
+        if not many_in(self.message, part) or shared_out(self.message, part):
             return False
         ours = of_the_house(self.message, [one.saying for one in self.said])
         return ours or min(sure, 1.0 - self.told.talk) >= _OURS
