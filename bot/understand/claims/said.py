@@ -40,6 +40,7 @@ from bot.understand.claims.shelf import (
     relative,
     remaining,
     shared_out,
+    told_how,
 )
 from bot.understand.claims.whither import Whither, whither
 from bot.understand.scene import Scene
@@ -668,6 +669,13 @@ class Teller:
                 return plain, _WAITED
         if kind == "bottles" and not part.asked and remaining(self.message, part):
             return "bottles:left", max(sure, _WAITED)
+        if kind == "bottles" and label != "bottles:left" and not part.asked:
+            told = told_how(self.message, part)
+            if told not in (None, "lost", "drank"):
+                return (
+                    f"bottles:{told}",
+                    sure,
+                )  # "found one behind the bread bin", whatever is told most often
         if label in ("bottles:drank", "rest") and not part.asked and _handed_over(part):
             return "bottles:gave", max(sure, _WAITED)
         asked = part.asked or self._asks(part, label)

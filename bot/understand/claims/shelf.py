@@ -63,6 +63,7 @@ class ShelfPatterns:
     remain: re.Pattern[str]
     plan: re.Pattern[str]
     elsewhere: re.Pattern[str]
+    ours: re.Pattern[str]
     tainted: re.Pattern[str]
     stores: re.Pattern[str]
     apiece: re.Pattern[str]
@@ -76,6 +77,7 @@ class ShelfPatterns:
     ordinal: frozenset[str]
     own: frozenset[str]
     pointed: frozenset[str]
+    ranks: frozenset[str]
     goes_on: frozenset[str]
     them: frozenset[str]
     rather: frozenset[str]
@@ -515,11 +517,11 @@ def many_in(message: Message, part: Saying) -> tuple[int, ...]:
     return tuple(count.many for count in _counts(message, part, patterns_of(message.scene.language)))
 
 
-def told_how(message: Message, part: Saying) -> bool:
-    """Whether a saying tells what became of bottles."""
+def told_how(message: Message, part: Saying) -> How | None:
+    """What became of bottles by the words of a saying; None where none says it."""
     words = patterns_of(message.scene.language)
     said = " ".join(message.folds_of(part.spans))
-    return _reason(said, words, _counts(message, part, words), part) is not None
+    return _reason(said, words, _counts(message, part, words), part)
 
 
 def remaining(message: Message, part: Saying) -> bool:
@@ -777,8 +779,12 @@ def tells_nothing_more(part: Saying, message: Message) -> bool:
     if words.tainted.search(" ".join(message.folds_of(part.spans))) and _of_them(part, words):
         return True  # "opened one, it was corked"
     if any(
-        span.qty is not None and not span.used and span.fold != "one" and span.qty.unit not in _LASTED
-        for span in part.spans
+        span.qty is not None
+        and not span.used
+        and span.fold != "one"
+        and span.qty.unit not in _LASTED
+        and not (place + 1 < len(part.spans) and part.spans[place + 1].fold in words.ranks)
+        for place, span in enumerate(part.spans)
     ):
         return False
     return not any(
