@@ -77,6 +77,7 @@ class ShelfPatterns:
     ordinal: frozenset[str]
     own: frozenset[str]
     pointed: frozenset[str]
+    off: frozenset[str]
     ranks: frozenset[str]
     goes_on: frozenset[str]
     them: frozenset[str]
@@ -229,13 +230,17 @@ class _ShelfRead:
         refs = (counts[0].refs or self.refs) if counts else []
         named = {target.of for ref in refs for target in self.message.targets.of(ref, bottled=True)}
         kept = [batch for batch in kept if not named or batch.name in named]
-        many = counts[0].many if len(counts) == 1 else 0
-        if len(kept) != 1 or not 1 <= many <= (known := kept[0].bottles_left or 0):
+        numbers = [span for span in part.spans if span.qty is not None and span.qty.unit in (None, "bottle")]
+        spans = [count.span for count in counts] or numbers
+        many = counts[0].many if counts else 0
+        if not counts and len(numbers) == 1 and numbers[0].qty is not None:
+            many = int(numbers[0].qty.value)
+        if len(spans) != 1 or len(kept) != 1 or not 1 <= many <= (known := kept[0].bottles_left or 0):
             return
         clause = Clause(list(part.spans), hard=part.hard)
         act = Bottles(change=many - known, left=many)
         draft = Draft(act, _BEYOND, "bottled", refs=[Ref("batch", kept[0].name)], clause=clause)
-        counts[0].span.used = True
+        spans[0].used = True
         self.found.drafts[at] = [draft]
 
     def _of_the_last(self, at: int, part: Saying, reason: How | None) -> None:
@@ -552,7 +557,9 @@ def of_the_house(message: Message, parts: Sequence[Saying]) -> bool:
             return True
         if any(span.has("step", "done") and span.step == "bottle" for span in part.spans):
             return True
-    return bool(spoken_of(message))
+    said = " ".join(message.folds_of(message.spans))
+    ours = patterns_of(message.scene.language).ours.search(said) is not None
+    return ours or bool(spoken_of(message))
 
 
 def _has_verb(said: str, words: ShelfPatterns) -> bool:
@@ -647,6 +654,12 @@ def _counts(message: Message, part: Saying, words: ShelfPatterns) -> list[_Count
             continue
         if before is not None and before.is_("part", "not"):
             continue  # "two, not three"
+        if (
+            before is not None
+            and before.fold in words.off
+            and any(one.qty is not None for one in spans[:place])
+        ):
+            continue  # "five sixes less one"
         if before is not None and (before.fold in words.before or (before.has("vessel") and not plainly)):
             continue
         if not plainly and not _free(spans[place + 1 :], words):
