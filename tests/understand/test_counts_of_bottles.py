@@ -106,6 +106,8 @@ def test_what_became_of_bottles_is_counted_in_any_words(
         "bringing two to yours on Friday",
         "two, not three, she said",
         "opened number three",
+        "three portions left",
+        "two left gloves",
     ],
 )
 def test_what_counts_no_bottle_of_the_house_writes_none(text: str) -> None:

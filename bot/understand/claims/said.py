@@ -277,7 +277,10 @@ class Teller:
             return True
         if label == "step:bottle" and sure >= _WAITED and into_bottles(self.message, part):
             return True
-        chore = label.partition(":")[0] == "step" and sure >= _WAITED
+        kind = label.partition(":")[0]
+        if kind == "bottles" and sure >= _PLAINLY and len(part.spans) > 1 and not self._values(part):
+            return bool(many_in(self.message, part))  # "another two on Sunday"
+        chore = kind == "step" and sure >= _WAITED
         names = any(span.ref is not None or span.fold in self.message.small.washed for span in part.spans)
         return (
             chore
@@ -1039,7 +1042,8 @@ class Teller:
         reason = next((each for each in _REASONS if each == how and each != "found"), None)
         if kind != "bottles" or sure < _PLAINLY or reason is None or part.asked:
             return
-        if isinstance(act, Bottles) and act.reason is None and act.change < 0:
+        untold = draft.doubt is Doubt.UNSURE  # no word says that they are gone
+        if untold and isinstance(act, Bottles) and act.reason is None and act.change < 0:
             draft.act = Bottles(change=act.change, reason=reason)
             draft.doubt = draft.doubt if shared_out(self.message, part) else None
 

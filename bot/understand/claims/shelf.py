@@ -230,7 +230,13 @@ class _ShelfRead:
         refs = (counts[0].refs or self.refs) if counts else []
         named = {target.of for ref in refs for target in self.message.targets.of(ref, bottled=True)}
         kept = [batch for batch in kept if not named or batch.name in named]
-        numbers = [span for span in part.spans if span.qty is not None and span.qty.unit in (None, "bottle")]
+        numbers = [
+            number
+            for number, after in zip(part.spans, [*part.spans[1:], None], strict=True)
+            if number.qty is not None
+            and number.qty.unit in (None, "bottle")
+            and (after is None or after.fold.startswith(("left", "remain")))
+        ]
         spans = [count.span for count in counts] or numbers
         many = counts[0].many if counts else 0
         if not counts and len(numbers) == 1 and numbers[0].qty is not None:
@@ -537,6 +543,9 @@ def remaining(message: Message, part: Saying) -> bool:
     at = next((at for at, span in enumerate(part.spans) if span.fold.startswith(("left", "remain"))), None)
     if at is not None and not any(span.qty is not None or span.has("amount") for span in part.spans[:at]):
         return False  # "left one on the step"
+    after = part.spans[at + 1] if at is not None and at + 1 < len(part.spans) else None
+    if after is not None and not (after.has("filler") or after.kind in ("time", "mark")):
+        return False  # "two left feet"
     verbs = (words.broke, words.gave, words.drank, words.found)
     return found is not None and not any(verb.search(said[: found.start()]) for verb in verbs)
 
