@@ -278,7 +278,9 @@ class Teller:
         if label == "step:bottle" and sure >= _WAITED and into_bottles(self.message, part):
             return True
         kind = label.partition(":")[0]
-        if kind == "bottles" and sure >= _PLAINLY and len(part.spans) > 1 and not self._values(part):
+        last = self.before.draft.act if self.before is not None and self.before.draft is not None else None
+        shelved = kind == "bottles" and sure >= _PLAINLY and isinstance(last, Bottles | None)
+        if shelved and len(part.spans) > 1 and not self._values(part):
             return bool(many_in(self.message, part))  # "another two on Sunday"
         chore = kind == "step" and sure >= _WAITED
         names = any(span.ref is not None or span.fold in self.message.small.washed for span in part.spans)
