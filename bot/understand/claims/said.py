@@ -27,12 +27,21 @@ from bot.cellar.log.acts import (
 )
 from bot.understand.claims.additions import amount_of
 from bot.understand.claims.bottles import MOST_BOTTLES
-from bot.understand.claims.bottling import OfBottles, told_of_bottles
+from bot.understand.claims.bottling import OfBottles, into_bottles, told_of_bottles
 from bot.understand.claims.corrections import supposes
 from bot.understand.claims.drafts import Draft
 from bot.understand.claims.labels import LabelledSaying
 from bot.understand.claims.readings import celsius, gravity, litres
-from bot.understand.claims.shelf import already_counted, at_home, counted, relative
+from bot.understand.claims.shelf import (
+    already_counted,
+    at_home,
+    many_in,
+    of_the_house,
+    relative,
+    remaining,
+    shared_out,
+    told_how,
+)
 from bot.understand.claims.whither import Whither, whither
 from bot.understand.scene import Scene
 from bot.understand.text import moods
@@ -81,6 +90,8 @@ _REMARK = 0.75
 """How sure a remark must be to be kept beside facts."""
 _COLOUR = 0.9
 """How sure it is at most beside something in which no word tells anything."""
+_OURS = 0.95
+"""How sure bottles must be where a family talks and nothing says that they are of the house."""
 _NEAR = 3
 """Spans between a denial and what it denies."""
 _CUES = ("step", "substance", "packet", "bottles", "measure", "correct", "move")
@@ -172,6 +183,7 @@ class Teller:
             if at in self.bottles.drafts:
                 self._doubted(_CERTAIN)
                 for draft in self.bottles.drafts[at]:
+                    self._reasoned(one.saying, draft, label, sure)
                     self._take(one.saying, draft, _CERTAIN, _label(draft))
                 continue
             if at in self.bottles.said:
@@ -263,7 +275,14 @@ class Teller:
         packet = any(span.has("packet") for span in part.spans)
         if packet and label == "add:sachet" and sure >= _WAITED and not self._values(part):
             return True
-        chore = label.partition(":")[0] == "step" and sure >= _WAITED
+        if label == "step:bottle" and sure >= _WAITED and into_bottles(self.message, part):
+            return True
+        kind = label.partition(":")[0]
+        last = self.before.draft.act if self.before is not None and self.before.draft is not None else None
+        shelved = kind == "bottles" and sure >= _PLAINLY and isinstance(last, Bottles | None)
+        if shelved and len(part.spans) > 1 and not self._values(part):
+            return bool(many_in(self.message, part))  # "another two on Sunday"
+        chore = kind == "step" and sure >= _WAITED
         names = any(span.ref is not None or span.fold in self.message.small.washed for span in part.spans)
         return (
             chore
@@ -591,8 +610,8 @@ class Teller:
                 self._doubted(sure)
                 return
             draft = self._bottles(part, what)
-            if draft is not None and what != "left" and not counted(self.message, part):
-                draft.doubt = Doubt.UNSURE  # "opened 2 windows"
+            if draft is not None and not self._surely_bottles(part, what, sure):
+                draft.doubt = Doubt.UNSURE
         elif kind == "note" and self._facts() and self._no_remark(part, sure):
             self._doubted(_COLOUR)
             return
@@ -653,6 +672,15 @@ class Teller:
                 return plain, max(sure, _PLAINLY)
             if not (label == "step:degas" and step == "stir"):
                 return plain, _WAITED
+        if kind == "bottles" and not part.asked and remaining(self.message, part):
+            return "bottles:left", max(sure, _WAITED)
+        if kind == "bottles" and label != "bottles:left" and not part.asked:
+            told = told_how(self.message, part)
+            if told not in (None, "lost", "drank"):
+                return (
+                    f"bottles:{told}",
+                    sure,
+                )  # "found one behind the bread bin", whatever is told most often
         if label in ("bottles:drank", "rest") and not part.asked and _handed_over(part):
             return "bottles:gave", max(sure, _WAITED)
         asked = part.asked or self._asks(part, label)
@@ -860,7 +888,7 @@ class Teller:
     def _into_bottles(self, part: Saying) -> bool:
         """Whether bottles were filled: "bottles and corks are here" only says that there are some."""
         told = any(span.has("step") or span.is_("part", "inside") or span.has("put") for span in part.spans)
-        return told or any(span.qty is not None for span in part.spans)
+        return told or any(span.qty is not None for span in part.spans) or into_bottles(self.message, part)
 
     def _left_out(self, part: Saying) -> Draft | None:
         """A chore that is to be left out: asked about, since it may only be put off."""
@@ -997,16 +1025,38 @@ class Teller:
             counted = self._count(part)
             return Draft(Bottles(change=0, left=counted), SURE, "bottled") if counted is not None else None
         reason = next((each for each in _REASONS if each == how), None)
-        count = self._count(part)
+        several = many_in(self.message, part)
+        count = sum(several) or self._count(part)
         some = any(span.is_("amount", "1") or span.is_("unit", "bottle") for span in part.spans)
         part_of_one = any(
             span.has("amount") and not float(span.value("amount") or 1).is_integer() for span in part.spans
         )
-        if part_of_one or (count is None and not some):
+        if not several and (part_of_one or (count is None and not some)):
             return None
         count = count or 1
         change = count if reason == "found" else -count
         return Draft(Bottles(change=change, reason=reason), SURE, "bottled")
+
+    def _reasoned(self, part: Saying, draft: Draft, label: str, sure: float) -> None:
+        """Gives bottles of which no word tells what became of them what the saying is most likely to tell."""
+        kind, _, how = label.partition(":")
+        act = draft.act
+        reason = next((each for each in _REASONS if each == how and each != "found"), None)
+        if kind != "bottles" or sure < _PLAINLY or reason is None or part.asked:
+            return
+        untold = draft.doubt is Doubt.UNSURE  # no word says that they are gone
+        if untold and isinstance(act, Bottles) and act.reason is None and act.change < 0:
+            draft.act = Bottles(change=act.change, reason=reason)
+            draft.doubt = draft.doubt if shared_out(self.message, part) else None
+
+    def _surely_bottles(self, part: Saying, how: str, sure: float) -> bool:
+        """Whether nothing but bottles of the house can be counted: "opened 2 windows", "one each for the girls"."""
+        if how == "left":
+            return True
+        if not many_in(self.message, part) or shared_out(self.message, part):
+            return False
+        ours = of_the_house(self.message, [one.saying for one in self.said])
+        return ours or min(sure, 1.0 - self.told.talk) >= _OURS
 
     def _count(self, part: Saying) -> int | None:
         """How many bottles: a number without a unit or of bottles, else a number in words."""

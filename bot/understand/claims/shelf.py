@@ -13,7 +13,7 @@ from functools import lru_cache
 from itertools import pairwise
 from typing import Any, Literal
 
-from bot.cellar.log.acts import Bottles, Note, Reason
+from bot.cellar.log.acts import Bottles, Note, Reason, Step
 from bot.understand.claims.bottles import MOST_BOTTLES
 from bot.understand.claims.drafts import Draft
 from bot.understand.scene import JustSaid, NumberWanted, SceneBatch
@@ -39,6 +39,8 @@ _MANY = 99
 """More than so many are counted only where they are called bottles, or by the name of a wine."""
 _BEYOND = 9.0
 _FEW_WORDS = 2
+_WINES = ("batch", "colour", "every")
+"""Names that stand for wines."""
 _LASTED = ("minute", "hour")
 """Units of how long it took."""
 _PLAIN = ("step", "substance", "packet", "measure", "question", "correct", "undo", "begin")
@@ -57,6 +59,12 @@ class ShelfPatterns:
     lost: re.Pattern[str]
     found: re.Pattern[str]
     other: re.Pattern[str]
+    taken: re.Pattern[str]
+    remain: re.Pattern[str]
+    plan: re.Pattern[str]
+    elsewhere: re.Pattern[str]
+    ours: re.Pattern[str]
+    tainted: re.Pattern[str]
     stores: re.Pattern[str]
     apiece: re.Pattern[str]
     kept: re.Pattern[str]
@@ -66,6 +74,12 @@ class ShelfPatterns:
     after: frozenset[str]
     before: frozenset[str]
     single: frozenset[str]
+    ordinal: frozenset[str]
+    own: frozenset[str]
+    pointed: frozenset[str]
+    off: frozenset[str]
+    ranks: frozenset[str]
+    goes_on: frozenset[str]
     them: frozenset[str]
     rather: frozenset[str]
 
@@ -118,7 +132,7 @@ class OffTheShelf:
 
 def happened(message: Message, parts: Sequence[Saying]) -> OffTheShelf:
     """What became of bottles by what a message says; nothing where no wine can be meant."""
-    if not _any_bottled(message, parts) or not _of_the_house(message, parts):
+    if not _any_bottled(message, parts) or not of_the_house(message, parts):
         return OffTheShelf()
     if already_counted(message):
         return OffTheShelf()
@@ -144,7 +158,13 @@ class _ShelfRead:
         self.told: list[tuple[Draft, int]] = []
         self.loose: tuple[int, _CountTold] | None = None
         """A count of which nothing was told yet, and the place of its saying."""
+        self.listed: list[tuple[int, _CountTold]] = []
+        """All of these."""
         self.parted: set[int] = set()
+        self.more = _how_before(message)
+        """What became of the bottles that the message goes on from."""
+        self.to_come = False
+        """Whether the saying before tells what is planned, or of something else."""
         self.refs: list[Ref] = []
         self.fills = _fills(parts)
 
@@ -169,10 +189,18 @@ class _ShelfRead:
 
     def _saying(self, at: int, part: Saying) -> None:
         said = " ".join(self.message.folds_of(part.spans))
+        if not part.asked and remaining(self.message, part):
+            self._still_there(at, part)
+            return
         if not _is_fact(part, said, self.words):
             kept = _counts(self.message, part, self.words) if self.words.kept.search(said) else ()
             self.loose = (at, kept[0]) if kept else None
+            self.to_come = self.words.plan.search(said) is not None
             return
+        if self.to_come and not part.hard and not _has_verb(said, self.words):
+            self.found.said.add(at)
+            return  # "bringing a white and a red to yours"
+        self.to_come = False
         counts = _counts(self.message, part, self.words)
         headed = bool(at) and _only_names(self.parts[at - 1])
         if counts and headed and not counts[0].refs and self._in_bottles(self.refs):
@@ -192,6 +220,35 @@ class _ShelfRead:
         else:
             self._counted(at, part, counts, reason)
 
+    def _still_there(self, at: int, part: Saying) -> None:
+        """ "Ten of the white left": how many there are, unless the message told how they became so few."""
+        counts = _counts(self.message, part, self.words)
+        if self.told:
+            self.found.said.add(at)
+            return
+        kept = [each for each in self.message.scene.batches if each.bottled is not None and each.bottles_left]
+        refs = (counts[0].refs or self.refs) if counts else []
+        named = {target.of for ref in refs for target in self.message.targets.of(ref, bottled=True)}
+        kept = [batch for batch in kept if not named or batch.name in named]
+        numbers = [
+            number
+            for number, after in zip(part.spans, [*part.spans[1:], None], strict=True)
+            if number.qty is not None
+            and number.qty.unit in (None, "bottle")
+            and (after is None or after.fold.startswith(("left", "remain")))
+        ]
+        spans = [count.span for count in counts] or numbers
+        many = counts[0].many if counts else 0
+        if not counts and len(numbers) == 1 and numbers[0].qty is not None:
+            many = int(numbers[0].qty.value)
+        if len(spans) != 1 or len(kept) != 1 or not 1 <= many <= (known := kept[0].bottles_left or 0):
+            return
+        clause = Clause(list(part.spans), hard=part.hard)
+        act = Bottles(change=many - known, left=many)
+        draft = Draft(act, _BEYOND, "bottled", refs=[Ref("batch", kept[0].name)], clause=clause)
+        spans[0].used = True
+        self.found.drafts[at] = [draft]
+
     def _of_the_last(self, at: int, part: Saying, reason: How | None) -> None:
         """ "Kept one back, and drank it", "one fell. broken": what became of what was counted before."""
         if self.loose is not None and reason is not None:
@@ -199,6 +256,8 @@ class _ShelfRead:
             if _of_them(part, self.words) or count.refs or reason == "broke":
                 refs = count.refs or self.refs
                 draft = _draft(count.many, reason, part, refs, self.words, self.message)
+                if count.span.is_("part", "more") and _just_filled(self.message):
+                    draft.doubt = Doubt.UNSURE
                 self.found.drafts[at] = [draft]
                 self.found.said.add(place)
                 self.told.append((draft, at))
@@ -218,18 +277,25 @@ class _ShelfRead:
             spans = part.spans[count.place if number else 0 : until]
             piece = " ".join(self.message.folds_of(spans))
             how = _reason(piece, self.words, [count], part) or (reason if len(counts) > 1 else None)
-            if how is None and self.told and _goes_on(piece, spans):
+            counts_off = self.fills and part.hard and len(part.spans) == 1  # "opened a plum on it. 28."
+            if how is None and self.told and not counts_off and _goes_on(piece, spans):
                 how = _how(self.told[-1][0])
+            if how is None and not self.told and self.more is not None and _goes_on(piece, spans):
+                how = self.more
             if how is None and self.told and count.refs and _only_counts(part, count):
                 how = _how(self.told[-1][0])  # "went 2 plum and 1 fig"
             before = [draft for draft, _ in self.told] + mine
             if how is None:
+                self.listed.append((at, count))
                 self.loose = (at, count) if not own or self._in_bottles(own) else None
             elif how == "lost" and before and count.many in _totals(before):
                 self.found.said.add(at)  # "he dropped one, so that's one gone"
             else:
                 refs = count.refs or own or self.refs
-                mine.append(_draft(count.many, how, part, refs, self.words, self.message))
+                draft = _draft(count.many, how, part, refs, self.words, self.message)
+                if count.span.is_("part", "more") and _just_filled(self.message):
+                    draft.doubt = Doubt.UNSURE  # one more filled, perhaps
+                mine.append(draft)
                 count.span.used = True
         if mine:
             self.found.drafts[at] = mine
@@ -239,14 +305,20 @@ class _ShelfRead:
             self.parted |= _parted(self.message, self.parts, at, counts[0], self.words)
 
     def _left_over(self) -> None:
-        """ "2 plum. sister": a count of a wine in bottles, of which nothing is told: gone, most likely."""
-        if self.loose is None or self.told or not self.message.addressed:
+        """ "2 plum. sister", "3 plum 1 fig since Friday": counts of wines in bottles, of which nothing is told: gone, most
+        likely, and surely so where it says since when."""
+        if self.told or not self.message.addressed:
             return
-        place, count = self.loose
-        if _only_counts(self.parts[place], count) and self._in_bottles(count.refs):
-            draft = _draft(count.many, "lost", self.parts[place], count.refs, self.words, self.message)
-            draft.doubt = Doubt.UNSURE
-            self.found.drafts[place] = [draft]
+        listed = [(at, count) for at, count in self.listed if _only_counts(self.parts[at], count)]
+        if not listed or not all(self._in_bottles(count.refs) for _, count in listed):
+            return
+        if len(listed) < len(self.listed):
+            return
+        since = any(span.moment is not None for part in self.parts for span in part.spans)
+        for at, count in listed:
+            draft = _draft(count.many, "lost", self.parts[at], count.refs, self.words, self.message)
+            draft.doubt = None if since and len(listed) > 1 else Doubt.UNSURE
+            self.found.drafts.setdefault(at, []).append(draft)
 
     def _in_bottles(self, refs: Sequence[Ref]) -> bool:
         return any(_is_bottled(ref, self.message) for ref in refs)
@@ -285,16 +357,12 @@ def _fills(parts: Sequence[Saying]) -> bool:
     return any(span.has("step", "done") and span.step == "bottle" for part in parts for span in part.spans)
 
 
-def _of_the_house(message: Message, parts: Sequence[Saying]) -> bool:
-    """Whether bottles of the house can be meant: much is drunk in a family."""
-    if message.addressed or (message.replying_to is not None and message.replying_to.of is not None):
-        return True
-    for part in parts:
-        if _wines(part.spans) and any(_is_bottled(ref, message) for ref in _wines(part.spans)):
-            return True
-        if any(span.has("step", "done") and span.step == "bottle" for span in part.spans):
-            return True
-    return bool(spoken_of(message))
+def of_a_shop(message: Message) -> bool:
+    """ "Got two reds from the corner shop": whether a family talks of wine that is not its own, and names none of its own."""
+    said = " ".join(message.folds_of(message.spans))
+    named = any(ref.kind == "batch" and _is_bottled(ref, message) for ref in _wines(message.spans))
+    elsewhere = patterns_of(message.scene.language).elsewhere.search(said) is not None
+    return elsewhere and not (named or message.addressed)
 
 
 def _is_bottled(ref: Ref, message: Message) -> bool:
@@ -325,10 +393,24 @@ def goes_on_about(message: Message) -> Ref | None:
     return Ref("batch", last.act.of)
 
 
+def _just_filled(message: Message) -> bool:
+    """Whether the last that was told is how many bottles were filled."""
+    last = next(iter(message.scene.recent or ()), None)
+    fresh = last is not None and message.sent_at - last.said_at <= _SPOKEN
+    return last is not None and fresh and isinstance(last.act, Step) and last.act.step == "bottle"
+
+
+def _how_before(message: Message) -> How | None:
+    """What became of the bottles that the same person told of just before, where a message goes on: "and one for nan"."""
+    first = next((token.fold for token in message.tokens), "")
+    if first not in patterns_of(message.scene.language).goes_on or goes_on_about(message) is None:
+        return None
+    last = message.scene.recent[0].act if message.scene.recent else None
+    return (last.reason or "lost") if isinstance(last, Bottles) and last.change < 0 else None
+
+
 def _wines(spans: Sequence[Span]) -> list[Ref]:
-    return [
-        span.ref for span in spans if span.ref is not None and span.ref.kind in ("batch", "colour", "every")
-    ]
+    return [span.ref for span in spans if span.ref is not None and span.ref.kind in _WINES]
 
 
 def _draft(
@@ -371,7 +453,11 @@ def _is_fact(part: Saying, said: str, words: ShelfPatterns) -> bool:
         for mood in moods_before
     ):
         return False
-    chores = any(span.has("step") and not of_bottles(span) for span in part.spans)
+    burst = words.broke.search(said) is not None  # "one blew its cork"
+    chores = any(
+        span.has("step") and not of_bottles(span) and not (burst and span.step == "bottle")
+        for span in part.spans
+    )
     return not chores and not any(span.has("packet") or span.has("substance") for span in part.spans)
 
 
@@ -396,7 +482,7 @@ def _reason(said: str, words: ShelfPatterns, counts: Sequence[_CountTold], part:
         return "drank"
     if words.found.search(said):
         return "found"
-    if words.lost.search(said):
+    if words.lost.search(said) or (not kept and counts and counts[0].plainly and words.taken.search(said)):
         return "lost"
     return "gave" if counts and counts[0].plainly and _recipient(part, counts[0]) else None
 
@@ -437,9 +523,52 @@ def stored(message: Message, spans: Sequence[Span]) -> bool:
     return carried is not None and words.stores.search(said, carried.end()) is not None
 
 
-def counted(message: Message, part: Saying) -> bool:
-    """Whether bottles can be counted in a saying: nothing else is counted by its number."""
-    return bool(_counts(message, part, patterns_of(message.scene.language)))
+def many_in(message: Message, part: Saying) -> tuple[int, ...]:
+    """The counts of bottles in a saying: nothing else is counted by these numbers."""
+    return tuple(count.many for count in _counts(message, part, patterns_of(message.scene.language)))
+
+
+def told_how(message: Message, part: Saying) -> How | None:
+    """What became of bottles by the words of a saying; None where none says it."""
+    words = patterns_of(message.scene.language)
+    said = " ".join(message.folds_of(part.spans))
+    return _reason(said, words, _counts(message, part, words), part)
+
+
+def remaining(message: Message, part: Saying) -> bool:
+    """ "Ten of the white left", "down to our last five": whether what is counted is still there."""
+    words = patterns_of(message.scene.language)
+    said = " ".join(message.folds_of(part.spans))
+    found = words.remain.search(said)
+    at = next((at for at, span in enumerate(part.spans) if span.fold.startswith(("left", "remain"))), None)
+    if at is not None and not any(span.qty is not None or span.has("amount") for span in part.spans[:at]):
+        return False  # "left one on the step"
+    after = part.spans[at + 1] if at is not None and at + 1 < len(part.spans) else None
+    if after is not None and not (after.has("filler") or after.kind in ("time", "mark")):
+        return False  # "two left feet"
+    verbs = (words.broke, words.gave, words.drank, words.found)
+    return found is not None and not any(verb.search(said[: found.start()]) for verb in verbs)
+
+
+def shared_out(message: Message, part: Saying) -> bool:
+    """ "One each for the bridesmaids": whether how many in all is not told."""
+    words = patterns_of(message.scene.language)
+    return words.apiece.search(" ".join(message.folds_of(part.spans))) is not None
+
+
+def of_the_house(message: Message, parts: Sequence[Saying]) -> bool:
+    """Whether bottles of the house can be meant: much is drunk in a family."""
+    if message.addressed or (message.replying_to is not None and message.replying_to.of is not None):
+        return True
+    kinds = ("batch",) if of_a_shop(message) else _WINES
+    for part in parts:
+        if any(ref.kind in kinds and _is_bottled(ref, message) for ref in _wines(part.spans)):
+            return True
+        if any(span.has("step", "done") and span.step == "bottle" for span in part.spans):
+            return True
+    said = " ".join(message.folds_of(message.spans))
+    ours = patterns_of(message.scene.language).ours.search(said) is not None
+    return ours or bool(spoken_of(message))
 
 
 def _has_verb(said: str, words: ShelfPatterns) -> bool:
@@ -532,6 +661,14 @@ def _counts(message: Message, part: Saying, words: ShelfPatterns) -> list[_Count
         plainly = plainly or bool(refs)
         if many > _MANY and not plainly:
             continue
+        if before is not None and before.is_("part", "not"):
+            continue  # "two, not three"
+        if (
+            before is not None
+            and before.fold in words.off
+            and any(one.qty is not None for one in spans[:place])
+        ):
+            continue  # "five sixes less one"
         if before is not None and (before.fold in words.before or (before.has("vessel") and not plainly)):
             continue
         if not plainly and not _free(spans[place + 1 :], words):
@@ -559,6 +696,13 @@ def _number(
     called = span.fold.split()
     if span.kind == "phrase" and len(called) > 1 and called[-1] == "one" and called[0] in words.single:
         return 1, False  # "the last one"
+    if called[-1] in words.ordinal and (before is None or before.fold.split()[-1] in words.single):
+        named = after is not None and after.ref is not None
+        return (1, named) if len(called) == 1 else (None, False)  # "opened the first with the beef"
+    if called == ["another"] and after is not None and after.is_("part", "some"):
+        return 1, False  # "another of the whites"
+    if span.is_("part", "more") and len(called) > 1 and span.is_("amount", "1"):
+        return 1, bottle  # "one more"
     amount = span.value("amount")
     if amount is not None and float(amount).is_integer() and float(amount) > 1:
         return int(float(amount)), bottle
@@ -578,6 +722,9 @@ def _of_another(counted: Sequence[Span], message: Message) -> bool:
     for at, span in enumerate(counted[:3]):
         if span.fold.split()[-1] == "of" and at + 1 < len(counted):
             drink = counted[at + 1]
+            words = patterns_of(message.scene.language)
+            if drink.fold in words.of:
+                return drink.fold in words.pointed and not _free(counted[at + 2 :], words)
             if message.targets.names.begun_with(drink.fold) is not None:
                 return False
             return (
@@ -610,9 +757,10 @@ def _free(following: Sequence[Span], words: ShelfPatterns) -> bool:
     if after.is_("part", "some"):  # "of"
         if words.of.intersection(after.fold.split()):
             return True
-        return any(
-            of_bottles(span) or span.ref is not None or span.fold in words.of for span in following[1:3]
-        )
+        said = [span for span in following[1:4] if span.fold not in words.own]
+        if len(said) < len(following[1:4]) and said and said[0].is_("batchword", "batch"):
+            return True  # "two of our own wine"
+        return any(of_bottles(span) or span.ref is not None or span.fold in words.of for span in said[:2])
     if after.fold in ("more", "extra", "too"):
         return _free(following[1:], words)
     if after.fold.split()[0] in words.after or after.has("bottles") or after.has("outright"):
@@ -625,6 +773,10 @@ def _free(following: Sequence[Span], words: ShelfPatterns) -> bool:
         for kind in ("unit", "measure", "question", "packet", "vessel", "substance", "chatter", "sum")
     ):
         return after.fold in ("to", "from", "each", "for")
+    rest = " ".join(span.fold for span in following[:3])
+    verbs = (words.broke, words.gave, words.drank, words.found)
+    if any(verb.match(rest) for verb in verbs):
+        return True
     return after.has("filler") or after.has("mood") or after.has("part") or after.has("amount")
 
 
@@ -645,9 +797,16 @@ def tells_nothing_more(part: Saying, message: Message) -> bool:
         return False
     if _price(part) or _hour(part):
         return True
+    words = patterns_of(message.scene.language)
+    if words.tainted.search(" ".join(message.folds_of(part.spans))) and _of_them(part, words):
+        return True  # "opened one, it was corked"
     if any(
-        span.qty is not None and not span.used and span.fold != "one" and span.qty.unit not in _LASTED
-        for span in part.spans
+        span.qty is not None
+        and not span.used
+        and span.fold != "one"
+        and span.qty.unit not in _LASTED
+        and not (place + 1 < len(part.spans) and part.spans[place + 1].fold in words.ranks)
+        for place, span in enumerate(part.spans)
     ):
         return False
     return not any(

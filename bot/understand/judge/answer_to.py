@@ -32,6 +32,7 @@ from bot.cellar.log.acts import (
 )
 from bot.cellar.log.subjects import Input, Reckon
 from bot.science import practice
+from bot.understand.claims.bottling import count_told
 from bot.understand.claims.drafts import Draft
 from bot.understand.claims.questions import asks_why
 from bot.understand.claims.readings import celsius, gravity
@@ -361,15 +362,20 @@ def _counted(message: Answering, wanted: NumberWanted) -> Verdict | None:
     units = (None, "bottle") if wanted.what == "bottles" else (None, *DEGREES)
     number = _only_number(message, wanted.of, units)
     if number is None:
-        return None
+        many = count_told(_message_of(message), wanted.of) if wanted.what == "bottles" else None
+        return _of_bottling(wanted, many) if many is not None else None
     if wanted.what == "temperature":  # in the house's own unit where none is said
         return _read_off(message, number, wanted.of)
     if not number.value.is_integer() or number.decimals or not 1 <= number.value < _MOST_BOTTLES:
         return None
+    return _of_bottling(wanted, int(number.value))
+
+
+def _of_bottling(wanted: NumberWanted, many: int) -> Verdict:
     bottling = wanted.told or Step(step="bottle", of=wanted.of)
     return Verdict(
         verdict="act",
-        acts=(msgspec.structs.replace(bottling, bottles=int(number.value)),),
+        acts=(msgspec.structs.replace(bottling, bottles=many),),
         why="the count of the bottling",
         answers=Counted(entry=wanted.entry),
     )

@@ -6,6 +6,7 @@ of the figure that the same person told last. What can be two things is asked ab
 
 from collections.abc import Iterator, Mapping, Sequence
 from datetime import timedelta
+from itertools import pairwise
 
 import msgspec
 
@@ -173,8 +174,9 @@ def _spoke(message: Message) -> bool:
 
 def _put_right(verdict: Verdict, message: Message, *, for_wine: bool) -> Verdict | None:
     """Another figure in place of the last one that the same person told, or was asked about."""
-    marked = _marked(message)
+    by_words = _marked(message)
     for base, first in _bases(message):
+        marked = by_words or (isinstance(base, Step | Bottles) and _denies(base, message))
         figure = _instead(base, message, marked=marked or first)
         if figure is None or not _nothing_else(verdict, base):
             continue
@@ -303,6 +305,16 @@ def _marked(message: Message) -> bool:
         return True
     numbers = [span.qty.value for span in real if span.qty is not None]
     return len(numbers) == _SAID_TWICE and numbers[0] == numbers[1] and len(real) == _SAID_TWICE
+
+
+def _denies(base: Act, message: Message) -> bool:
+    """ "28 not 29": whether just the figure that was told is denied."""
+    real = _real(message)
+    old = _figure_of(base)
+    return any(
+        no.is_("part", "not") and number.qty is not None and abs(number.qty.value) == old
+        for no, number in pairwise(real)
+    )
 
 
 def _instead(base: Act, message: Message, *, marked: bool) -> Quantity | None:

@@ -427,9 +427,20 @@ class _Focus:
         self.begun = begun
         self.refs: list[Ref] = []
         self.every = [span.ref for span in message.spans if span.ref is not None]
+        self._filled: list[Ref] = []
+        """What the message bottles."""
 
     def settle(self, draft: Draft, part: Saying) -> None:
         """Gives the draft its batch, if there is one that it can be about."""
+        self._settle(draft, part)
+        if isinstance(draft.act, Step) and draft.act.step == "bottle":
+            self._filled = draft.refs
+
+    def _settle(self, draft: Draft, part: Saying) -> None:
+        filled = self._filled if isinstance(draft.act, Step) and draft.act.step == "label" else []
+        if filled and not any(ref.kind in ("batch", "colour") for ref in draft.refs):
+            draft.refs = filled  # "every one has a label on it": of what was bottled
+            return
         own = self._pointed(part, draft) or [ref for ref in draft.refs if ref != draft.to]
         if own:
             draft.refs = own

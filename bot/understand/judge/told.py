@@ -31,7 +31,7 @@ from bot.understand.claims.bottles import (
 from bot.understand.claims.chores import Chores
 from bot.understand.claims.drafts import Draft
 from bot.understand.claims.readings import Readings
-from bot.understand.claims.shelf import already_counted, stored
+from bot.understand.claims.shelf import already_counted, of_a_shop, stored
 from bot.understand.claims.vessels import Litres
 from bot.understand.judge import weigh
 from bot.understand.text import moods
@@ -247,7 +247,7 @@ class Telling:
         """What the clause says was done or measured, in the order written."""
         found: list[tuple[int, Draft]] = []
         at_home = stored(self.message, clause.spans) or already_counted(self.message)
-        if self._bottled(clause) and not at_home:
+        if self._bottled(clause) and not (at_home or of_a_shop(self.message)):
             only = self._only_wine(clause)
             drafts = bottles_told(clause, wine=self.wine or only, elsewhere=self.reason)
             found += [(place, asked_if_many(draft, clause) if only else draft) for place, draft in drafts]
