@@ -1222,7 +1222,8 @@ def _leaves_warm(last: Draft) -> bool:
 
 
 def _with_pointers(said: Sequence[LabelledSaying], message: Message) -> Sequence[LabelledSaying]:
-    """The sayings, with one that only points at batches joined to the number before it: "21. both"."""
+    """The sayings, with one that only points at batches joined to the number before it: "21. both"; and one that only
+    names a batch or a measure to the number after it: "plum: 1.040"."""
     found: list[LabelledSaying] = []
     for one in said:
         spans = one.saying.spans
@@ -1237,9 +1238,34 @@ def _with_pointers(said: Sequence[LabelledSaying], message: Message) -> Sequence
             and all(span.ref is None for span in before.spans)
         ):
             before.spans.extend(spans)
+        elif before is not None and _heads_value(before, one.saying, message):
+            spans[:0] = before.spans
+            one.saying.hard = before.hard
+            found[-1] = one
         else:
             found.append(one)
     return found
+
+
+_HEADED = frozenset({":", "(", "=", "-", "–"})
+"""Marks between a name and its value."""
+
+
+def _heads_value(head: Saying, part: Saying, message: Message) -> bool:
+    """Whether a piece is nothing but the name of the batch, or of the measure, whose value the next begins with."""
+    named = any(span.ref is not None and span.ref.kind in ("batch", "colour", "vessel") for span in head.spans)
+    measure = any(span.has("measure") for span in head.spans)
+    small = all(span.ref is not None or span.has("measure") or span.has("filler") for span in head.spans)
+    first = next((span for span in part.spans if not span.has("filler") or span.qty is not None), None)
+    if not (named or measure) or not small or first is None or first.qty is None:
+        return False
+    if any(span.qty is not None for span in head.spans) or (
+        named and any(span.ref is not None for span in part.spans)
+    ):
+        return False
+    marks = {token.fold for token in message.tokens[head.spans[-1].hi : part.spans[0].lo]}
+    value = reads_gravity(first.qty) or first.qty.unit in DEGREES or measure
+    return value and bool(marks & _HEADED or (named and head.hard and marks == {","}))
 
 
 def _as_one(old: Act, new: Act) -> Act | None:
