@@ -507,8 +507,9 @@ class _Focus:
         if len(under_way) > 1 and any(f" {each} " in said for each in self.message.small.two):
             if kinds:
                 return self._both_of_kind(kinds[0])
-            two = self._two(draft) if len(under_way) > 2 else [batch.name for batch in under_way]
-            return [Ref("batch", name) for name in two]
+            if len(under_way) == 2:
+                return [Ref("every", "all")]
+            return [Ref("batch", name) for name in self._two(draft)]
         several = len(under_way) > 1 or len(self.scene.batches) > 1
         named = [
             span.ref for span in part.spans if span.ref is not None and span.ref.kind in ("batch", "colour")
@@ -542,7 +543,9 @@ class _Focus:
     def _owned(self, part: Saying, draft: Draft) -> list[Ref]:
         """ "Bo's is 1.012", "mine 1.012, hers 1.020": the one batch that somebody began, by whose it is."""
         under_way = self.scene.under_way
-        if len(under_way) < 2 or any(span.ref is not None for span in part.spans) or not _is_value(draft.act):
+        named = any(span.ref is not None for span in part.spans)
+        several = sum(span.qty is not None and reads_gravity(span.qty) for span in part.spans) > 1
+        if len(under_way) < 2 or named or several or not _is_value(draft.act):
             return []
         said = self.message.words_of(part.spans).casefold()
         owned = [

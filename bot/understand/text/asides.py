@@ -49,15 +49,13 @@ def without_asides(spans: Sequence[Span], tokens: Sequence[Token], small: Beside
             _blank(spans[at - 1])
 
 
-def without_bounds(
-    spans: Sequence[Span], tokens: Sequence[Token], small: SmallWords, scene: Scene
-) -> None:
+def without_bounds(spans: Sequence[Span], tokens: Sequence[Token], small: SmallWords, scene: Scene) -> None:
     """Makes small words of gravities that only say where another is: "just under the 1.000 line, .996", "it was 1.031,
     now 1.024"; and of how warm a room is, told beside how warm the wine is."""
     held = [at for at, span in enumerate(spans) if span.qty is not None and reads_gravity(span.qty)]
-    if any(span.has("sum") for span in spans):
+    if any(tag.kind == "sum" and tag.value not in _NO_SUM for span in spans for tag in span.tags):
         return
-    asked = any(span.fold == "?" for span in spans)
+    asked = any(span.fold == "?" or span.has("substance") or span.has("question") for span in spans)
     known = {batch.readings[-1][1] for batch in scene.under_way if batch.readings}
     for at, after in pairwise(held):
         between = spans[at + 1 : after]
@@ -85,7 +83,9 @@ def _is_bound(
     """ "Under the", "a shade over" before a figure, or "line" after it."""
     led = [span for span in before if not span.is_("part", "lead")][-1:]
     folds = _folds(led, tokens)
-    return bool(folds and folds[-1] in small.sides) or bool(small.line.intersection(_folds(between[:1], tokens)))
+    return bool(folds and folds[-1] in small.sides) or bool(
+        small.line.intersection(_folds(between[:1], tokens))
+    )
 
 
 def _was(before: Sequence[Span], between: Sequence[Span], tokens: Sequence[Token], small: Bounds) -> bool:
@@ -137,6 +137,8 @@ def _is_room(part: Sequence[Span], tokens: Sequence[Token], small: SmallWords, s
     )
 
 
+_NO_SUM = frozenset({"change", "points", "halves", "extras", "from", "to"})
+"""Words of sums that readings are told with as well: "dropped", "points"."""
 _OF_COUNTS = ("bottles", "substance", "step", "packet")
 
 

@@ -6,7 +6,7 @@ from itertools import pairwise
 
 import msgspec
 
-from bot.understand.text.lexicon import Lexicon, Tag
+from bot.understand.text.lexicon import Lexicon
 from bot.understand.text.scan import Token
 
 _FRACTIONS = {"½": 0.5, "¼": 0.25, "¾": 0.75, "⅓": 1 / 3, "⅔": 2 / 3}

@@ -95,6 +95,7 @@ class SmallWords(msgspec.Struct, frozen=True):
     one: frozenset[str]
     was: frozenset[str]
     expected: frozenset[str]
+    asks_if: frozenset[str]
     sounds: dict[str, str]
     counted: dict[str, int]
     name: Naming
@@ -110,10 +111,13 @@ def small_words(language: str) -> SmallWords:
     table: dict[str, Any] = dict(tables_of(language, "sayings"))
     names = {("is_" if key == "is" else key): said.split() for key, said in table.pop("name").items()}
     beside, warmth, bounds = (
-        {key: said.split() for key, said in table.pop(part).items()} for part in ("beside", "warmth", "bounds")
+        {key: said.split() for key, said in table.pop(part).items()}
+        for part in ("beside", "warmth", "bounds")
     )
     words = {key: said.split() if isinstance(said, str) else said for key, said in table.items()}
-    return msgspec.convert({**words, "name": names, "beside": beside, "warmth": warmth, "bounds": bounds}, type=SmallWords)
+    return msgspec.convert(
+        {**words, "name": names, "beside": beside, "warmth": warmth, "bounds": bounds}, type=SmallWords
+    )
 
 
 def once_more(text: str, language: str) -> bool:
