@@ -507,9 +507,10 @@ class _Focus:
         if len(under_way) > 1 and any(f" {each} " in said for each in self.message.small.two):
             if kinds:
                 return self._both_of_kind(kinds[0])
-            if len(under_way) == 2:
+            if len(under_way) == 2 and _is_value(draft.act):
                 return [Ref("every", "all")]
-            return [Ref("batch", name) for name in self._two(draft)]
+            two = self._two(draft) if len(under_way) > 2 else [batch.name for batch in under_way]
+            return [Ref("batch", name) for name in two]
         several = len(under_way) > 1 or len(self.scene.batches) > 1
         named = [
             span.ref for span in part.spans if span.ref is not None and span.ref.kind in ("batch", "colour")
@@ -536,9 +537,9 @@ class _Focus:
         return []
 
     def _just_named(self) -> str | None:
-        """The one batch that the message named last."""
-        names = {target.of for ref in self.refs for target in self.message.targets.of(ref)}
-        return names.pop() if len(names) == 1 else None
+        """The batch that the message named last, the first of several."""
+        names = [target.of for ref in self.refs for target in self.message.targets.of(ref)]
+        return names[0] if names else None
 
     def _owned(self, part: Saying, draft: Draft) -> list[Ref]:
         """ "Bo's is 1.012", "mine 1.012, hers 1.020": the one batch that somebody began, by whose it is."""
