@@ -538,8 +538,9 @@ class _Focus:
 
     def _just_named(self) -> str | None:
         """The batch that the message named last, the first of several."""
+        under_way = {batch.name for batch in self.scene.under_way}
         names = [target.of for ref in self.refs for target in self.message.targets.of(ref)]
-        return names[0] if names else None
+        return next((name for name in names if name in under_way), None)
 
     def _owned(self, part: Saying, draft: Draft) -> list[Ref]:
         """ "Bo's is 1.012", "mine 1.012, hers 1.020": the one batch that somebody began, by whose it is."""
