@@ -813,7 +813,15 @@ class Teller:
         ):
             last.act = Gravity(sg=last.act.sg, temp_c=temp)
             return
-        self._take(part, Draft(Temperature(temp_c=temp), SURE), sure, "temperature")
+        doubt = Doubt.UNSURE if self._of_room(part) else None
+        self._take(part, Draft(Temperature(temp_c=temp), SURE, doubt=doubt), sure, "temperature")
+
+    def _of_room(self, part: Saying) -> bool:
+        """ "The hall was 17": a room, and nothing of the wine, is what is so warm."""
+        at = next((at for at, span in enumerate(part.spans) if span.qty is not None), 0)
+        wine = any(span.ref is not None or span.is_("batchword", "batch") for span in part.spans)
+        folds = self.message.folds_of(part.spans[:at])
+        return not wine and not self.told.claims and bool(self.message.small.warmth.rooms.intersection(folds))
 
     def _degrees(self, span: Span, beside: bool) -> bool:
         """Whether a number is a temperature: by its unit, or beside a gravity, or where nothing else is."""
@@ -1140,7 +1148,9 @@ class Teller:
             alone = alone if of_wine else _LONE - 0.35
             self._doubted(_WAITED if told and of_wine else alone)
             temp = celsius(numbers[0].qty.value, None, self.scene) if numbers[0].qty is not None else 0.0
-            self._take(part, Draft(Temperature(temp_c=temp), SURE), _WAITED if told else _LONE, "temperature")
+            doubt = Doubt.UNSURE if self._of_room(part) else None
+            draft = Draft(Temperature(temp_c=temp), SURE, doubt=doubt)
+            self._take(part, draft, _WAITED if told else _LONE, "temperature")
         elif numbers:
             self.told.left.append(part)
 
@@ -1272,7 +1282,8 @@ def _leaves_warm(last: Draft) -> bool:
 
 
 def _with_pointers(said: Sequence[LabelledSaying], message: Message) -> Sequence[LabelledSaying]:
-    """The sayings, with one that only points at batches joined to the number before it: "21. both"."""
+    """The sayings, with one that only points at batches joined to the number before it: "21. both"; and one that only
+    names a batch or a measure to the number after it: "plum: 1.040"."""
     found: list[LabelledSaying] = []
     for one in said:
         spans = one.saying.spans
@@ -1287,9 +1298,36 @@ def _with_pointers(said: Sequence[LabelledSaying], message: Message) -> Sequence
             and all(span.ref is None for span in before.spans)
         ):
             before.spans.extend(spans)
+        elif before is not None and _heads_value(before, one.saying, message):
+            spans[:0] = before.spans
+            one.saying.hard = before.hard
+            found[-1] = one
         else:
             found.append(one)
     return found
+
+
+_HEADED = frozenset({":", "(", "=", "-", "–"})
+"""Marks between a name and its value."""
+
+
+def _heads_value(head: Saying, part: Saying, message: Message) -> bool:
+    """Whether a piece is nothing but the name of the batch, or of the measure, whose value the next begins with."""
+    named = any(
+        span.ref is not None and span.ref.kind in ("batch", "colour", "vessel") for span in head.spans
+    )
+    measure = any(span.has("measure") for span in head.spans)
+    small = all(span.ref is not None or span.has("measure") or span.has("filler") for span in head.spans)
+    first = next((span for span in part.spans if not span.has("filler") or span.qty is not None), None)
+    if not (named or measure) or not small or first is None or first.qty is None:
+        return False
+    if any(span.qty is not None for span in head.spans) or (
+        named and any(span.ref is not None for span in part.spans)
+    ):
+        return False
+    marks = {token.fold for token in message.tokens[head.spans[-1].hi : part.spans[0].lo]}
+    value = reads_gravity(first.qty) or first.qty.unit in DEGREES or (measure and first.qty.unit is None)
+    return value and bool(marks & _HEADED or (named and head.hard and marks == {","}))
 
 
 def _as_one(old: Act, new: Act) -> Act | None:
@@ -1336,12 +1374,20 @@ def _without_imagined(part: Saying, message: Message) -> None:
     before = part.spans[:at] if at is not None else []
     if any(span.has("correct") for span in before) and not supposes(message):
         return  # "should be 1.012" of what was told just now
-    expected = message.small.expected.intersection(message.folds_of(before))
+    expected = message.small.expected.intersection(message.folds_of(before)) or _wonders(before, message)
     if not expected and not any(_supposes_it(one, two) for one, two in pairwise(before)):
         return
     for span in part.spans:
         if span.qty is not None and (reads_gravity(span.qty) or span.qty.unit in DEGREES):
             span.kind, span.qty = "word", None
+
+
+def _wonders(before: Sequence[Span], message: Message) -> bool:
+    """ "Can it go below", "would": a question about the figure that follows, not "can confirm"."""
+    if not before or before[0].fold not in message.small.asks_if:
+        return False
+    whom = before[1] if len(before) > 1 else None
+    return whom is None or whom.ref is not None or whom.is_("mood", "subject") or whom.has("batchword")
 
 
 def _supposes_it(one: Span, two: Span) -> bool:

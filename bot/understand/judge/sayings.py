@@ -1,6 +1,7 @@
 """A message read by its sayings: each labelled by what was learned, filled from what stands in it, and about the batch that
 the household waits for, where none is named."""
 
+import re
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from datetime import timedelta
@@ -35,7 +36,7 @@ from bot.understand.judge import plausible
 from bot.understand.judge.settle import Settler
 from bot.understand.scene import Scene, SceneBatch
 from bot.understand.text import moods
-from bot.understand.text.clauses import Clause
+from bot.understand.text.clauses import Clause, reads_gravity
 from bot.understand.text.message import Message
 from bot.understand.text.names import Ref
 from bot.understand.text.sayings import Saying, sayings
@@ -335,6 +336,7 @@ def _after(
 
 def _drafts(told: AllTold, message: Message, begun: Sequence[Draft]) -> list[Draft]:
     drafts: list[Draft] = []
+    _in_order(told, message)
     focus = _Focus(message, [_name(draft.act) for draft in begun])
     for claim in told.claims:
         draft = claim.draft if claim.draft is not None else _question(claim, message)
@@ -349,6 +351,24 @@ def _drafts(told: AllTold, message: Message, begun: Sequence[Draft]) -> list[Dra
             continue
         drafts.append(draft)
     return drafts
+
+
+def _in_order(told: AllTold, message: Message) -> None:
+    """ "Plum and harbour: 1.012 and 0.996": as many gravities after as many names, each to its own, in that order."""
+    values = [claim.draft for claim in told.claims if claim.draft is not None and _read_off(claim.draft.act)]
+    figures = [span.lo for span in message.spans if span.qty is not None and reads_gravity(span.qty)]
+    kinds = ("batch", "colour", "vessel")
+    named = [(span.lo, span.ref) for span in message.spans if span.ref is not None and span.ref.kind in kinds]
+    refs = [ref for _, ref in named]
+    if not 1 < len(values) == len(figures) == len(named) or len(set(refs)) < len(refs):
+        return
+    if named[-1][0] < figures[0]:
+        for draft, ref in zip(values, refs, strict=True):
+            draft.refs = [ref]
+
+
+def _read_off(act: Act) -> bool:
+    return isinstance(act, Gravity) and act.sg != AS_LAST
 
 
 def _any_bottles(told: AllTold, message: Message) -> bool:
@@ -392,6 +412,10 @@ def _kept(draft: Draft, scene: Scene) -> None:
     if batch is not None and batch.bottles_left is not None:
         draft.act = msgspec.structs.replace(act, change=act.left - batch.bottles_left)
         draft.refs = draft.refs or [Ref("batch", batch.name)]
+
+
+def _is_value(act: Act) -> bool:
+    return isinstance(act, Gravity | Temperature)
 
 
 def _name(act: Act) -> str:
@@ -441,7 +465,8 @@ class _Focus:
         if filled and not any(ref.kind in ("batch", "colour") for ref in draft.refs):
             draft.refs = filled  # "every one has a label on it": of what was bottled
             return
-        own = self._pointed(part, draft) or [ref for ref in draft.refs if ref != draft.to]
+        own = self._owned(part, draft) or self._pointed(part, draft)
+        own = own or [ref for ref in draft.refs if ref != draft.to]
         if own:
             draft.refs = own
             self.refs = own
@@ -493,6 +518,8 @@ class _Focus:
         if len(under_way) > 1 and any(f" {each} " in said for each in self.message.small.two):
             if kinds:
                 return self._both_of_kind(kinds[0])
+            if len(under_way) == 2 and _is_value(draft.act):
+                return [Ref("every", "all")]
             two = self._two(draft) if len(under_way) > 2 else [batch.name for batch in under_way]
             return [Ref("batch", name) for name in two]
         several = len(under_way) > 1 or len(self.scene.batches) > 1
@@ -513,12 +540,36 @@ class _Focus:
             mine = [batch for batch in under_way if batch.by is not None and batch.by == self.message.by]
             if len(mine) == 1:
                 return [Ref("batch", mine[0].name)]
-        if self.message.small.other & set(words) and len(under_way) == 2:
-            last = self.refs[0].name if self.refs and self.refs[0].kind == "batch" else self._spoken()
+        if self.message.small.other & set(words) and len(under_way) == 2 and not named:
+            last = self._just_named() or self._spoken()
             rest = [batch for batch in under_way if batch.name != last]
             if last is not None and len(rest) == 1:
                 return [Ref("batch", rest[0].name)]
         return []
+
+    def _just_named(self) -> str | None:
+        """The batch that the message named last, the first of several."""
+        under_way = {batch.name for batch in self.scene.under_way}
+        names = [target.of for ref in self.refs for target in self.message.targets.of(ref)]
+        return next((name for name in names if name in under_way), None)
+
+    def _owned(self, part: Saying, draft: Draft) -> list[Ref]:
+        """ "Bo's is 1.012", "mine 1.012, hers 1.020": the one batch that somebody began, by whose it is."""
+        under_way = self.scene.under_way
+        named = any(span.ref is not None for span in part.spans)
+        several = sum(span.qty is not None and reads_gravity(span.qty) for span in part.spans) > 1
+        if len(under_way) < 2 or named or several or not _is_value(draft.act):
+            return []
+        said = self.message.words_of(part.spans).casefold()
+        owned = [
+            batch
+            for batch in under_way
+            if batch.by is not None and re.search(rf"\b{re.escape(batch.by.casefold())}['’]?s\b", said)
+        ]
+        if not owned and self.message.small.theirs.intersection(self.message.folds_of(part.spans)):
+            mine = [batch for batch in under_way if batch.by == self.message.by]
+            owned = [batch for batch in under_way if batch not in mine] if len(mine) == 1 else []
+        return [Ref("batch", owned[0].name)] if len(owned) == 1 else []
 
     def _both_of_kind(self, kind: Ref) -> list[Ref]:
         """ "Both demijohns", where two of that kind are in use."""

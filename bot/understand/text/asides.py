@@ -1,16 +1,20 @@
 """Figures told beside a fact that are none of the wine: how much a bottle holds, what was left over, what something was
-dissolved in, somebody's age, the score of a game, the hour that it is not.
+dissolved in, somebody's age, the score of a game, the hour that it is not; and of the wine's own figures those that are
+no reading: a line that it is under, where it came from, how warm the room is.
 
 They are made small words before anything reads the message, so that no reading takes one for a second fact.
 """
 
 from collections.abc import Sequence
+from itertools import pairwise
 
-from bot.understand.text.clauses import DOSES, VOLUMES, of_bottles
+from bot.science import practice
+from bot.understand.scene import Scene
+from bot.understand.text.clauses import DEGREES, DOSES, VOLUMES, of_bottles, reads_gravity
 from bot.understand.text.lexicon import Tag
 from bot.understand.text.scan import Token
-from bot.understand.text.small_words import Beside
-from bot.understand.text.spans import Span
+from bot.understand.text.small_words import Beside, Bounds, SmallWords
+from bot.understand.text.spans import Quantity, Span
 
 _SMALL = (Tag("filler", "reading", ""),)
 _LITRES = {"ml": 0.001, "cl": 0.01, "litre": 1.0, "pint": 0.6, "gallon": 4.5}
@@ -43,6 +47,99 @@ def without_asides(spans: Sequence[Span], tokens: Sequence[Token], small: Beside
         elif span.moment is not None and _no_hour(spans, at):
             _blank(span)
             _blank(spans[at - 1])
+
+
+def without_bounds(spans: Sequence[Span], tokens: Sequence[Token], small: SmallWords, scene: Scene) -> None:
+    """Makes small words of gravities that only say where another is: "just under the 1.000 line, .996", "it was 1.031,
+    now 1.024"; and of how warm a room is, told beside how warm the wine is."""
+    held = [at for at, span in enumerate(spans) if span.qty is not None and reads_gravity(span.qty)]
+    if any(tag.kind == "sum" and tag.value not in _NO_SUM for span in spans for tag in span.tags):
+        return
+    asked = any(span.fold == "?" or span.has("substance") or span.has("question") for span in spans)
+    known = {batch.readings[-1][1] for batch in scene.under_way if batch.readings}
+    for at, after in pairwise(held):
+        between = spans[at + 1 : after]
+        if any(span.ref is not None or span.kind == "line" for span in between):
+            continue
+        before = [span for span in spans[max(0, at - _NEAR) : at] if span.kind != "mark"]
+        value = spans[at].qty
+        known_now = value is not None and value.value in known and not asked
+        if known_now and _was(before, between, tokens, small.bounds):
+            _blank(spans[at])
+            if spans[at + 1].moment is not None:
+                _blank(spans[at + 1])
+        elif _is_bound(before, between, tokens, small.bounds):
+            _blank(spans[at])
+    rooms = [part for part in _parts(spans) if _is_room(part, tokens, small, scene)]
+    warm = [part for part in _parts(spans) if part not in rooms and _warmth(part, scene) is not None]
+    if rooms and warm:
+        for span in (span for part in rooms for span in part):
+            _blank(span)
+
+
+def _is_bound(
+    before: Sequence[Span], between: Sequence[Span], tokens: Sequence[Token], small: Bounds
+) -> bool:
+    """ "Under the", "a shade over" before a figure, or "line" after it."""
+    led = [span for span in before if not span.is_("part", "lead")][-1:]
+    folds = _folds(led, tokens)
+    return bool(folds and folds[-1] in small.sides) or bool(
+        small.line.intersection(_folds(between[:1], tokens))
+    )
+
+
+def _was(before: Sequence[Span], between: Sequence[Span], tokens: Sequence[Token], small: Bounds) -> bool:
+    """ "It was 1.031 and is 1.024 now": whether a figure is told as what was, and another as what is."""
+    told = between[:1] and between[0].moment is not None
+    now = told or small.now.intersection(_folds(between, tokens))
+    return bool(now) and bool(small.was.intersection(_folds(before[-2:], tokens)))
+
+
+def _folds(spans: Sequence[Span], tokens: Sequence[Token]) -> list[str]:
+    return [token.fold for span in spans for token in tokens[span.lo : span.hi]]
+
+
+def _parts(spans: Sequence[Span]) -> list[list[Span]]:
+    """What stands between marks, lines and words that join."""
+    found: list[list[Span]] = [[]]
+    for span in spans:
+        if span.kind in ("mark", "line") or span.has("join"):
+            found.append([])
+        else:
+            found[-1].append(span)
+    return found
+
+
+def _warmth(part: Sequence[Span], scene: Scene) -> Span | None:
+    """The one number of a part, where a room or a wine can be so warm."""
+    numbers = [span for span in part if span.qty is not None]
+    if len(numbers) != 1 or any(span.has(kind) for span in part for kind in _OF_COUNTS):
+        return None
+    quantity = numbers[0].qty
+    assert quantity is not None
+    return numbers[0] if _can_be_degrees(quantity, scene) else None
+
+
+def _can_be_degrees(quantity: Quantity, scene: Scene) -> bool:
+    low, high = practice.ROOM_C.value
+    fahrenheit = scene.temperature_unit == "F"
+    value = (quantity.value - 32) / 1.8 if fahrenheit and quantity.unit != "celsius" else quantity.value
+    return quantity.unit in (None, *DEGREES) and quantity.decimals <= 1 and low <= value <= high
+
+
+def _is_room(part: Sequence[Span], tokens: Sequence[Token], small: SmallWords, scene: Scene) -> bool:
+    """ "The room is 21", "it's 29 in the shed"."""
+    named = any(span.ref is not None or span.is_("batchword", "batch") for span in part)
+    return (
+        not named
+        and bool(small.warmth.rooms.intersection(_folds(part, tokens)))
+        and _warmth(part, scene) is not None
+    )
+
+
+_NO_SUM = frozenset({"change", "points", "halves", "extras", "from", "to"})
+"""Words of sums that readings are told with as well: "dropped", "points"."""
+_OF_COUNTS = ("bottles", "substance", "step", "packet")
 
 
 def _blank(span: Span) -> None:

@@ -75,7 +75,8 @@ class Lexicon:
             word
             for word in self.singles()
             if any(
-                tag.kind == "number" or (tag.kind, tag.value) in (("spoken", "point"), ("sign", "minus"))
+                tag.kind == "number"
+                or (tag.kind, tag.value) in (("spoken", "point"), ("sign", "minus"), ("times", "1000"))
                 for tag in self.tags(word)
             )
         )

@@ -7,7 +7,7 @@ from functools import lru_cache
 from itertools import pairwise
 
 from bot.understand.scene import Recent, ReplyTo, Scene
-from bot.understand.text.asides import without_asides
+from bot.understand.text.asides import without_asides, without_bounds
 from bot.understand.text.clauses import colours, members
 from bot.understand.text.lexicon import Tag, lexicon
 from bot.understand.text.names import Names, Target, Targets, names_of
@@ -62,6 +62,7 @@ class Message:
             self.tokens = []
         self.spans: Sequence[Span] = _reader(scene.language, names).label(self.tokens)
         without_asides(self.spans, self.tokens, self.small.beside)
+        without_bounds(self.spans, self.tokens, self.small, scene)
         _interjected(self.spans)
         vessels_listed(self.spans, names)
         colours(self.spans, scene)

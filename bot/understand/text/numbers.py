@@ -6,7 +6,7 @@ from itertools import pairwise
 
 import msgspec
 
-from bot.understand.text.lexicon import Lexicon, Tag
+from bot.understand.text.lexicon import Lexicon
 from bot.understand.text.scan import Token
 
 _FRACTIONS = {"½": 0.5, "¼": 0.25, "¾": 0.75, "⅓": 1 / 3, "⅔": 2 / 3}
@@ -27,6 +27,7 @@ _KNOWN_BEFORE = (
 """What may stand right before a number without making it a name: "sg1012", "b2", "at21"."""
 _KNOWN_AFTER = ("unit", "hedge", "part", "join", "times", "numbermark", "often", "vessel")
 _LIKE_A_GRAVITY = (960, 1200)
+_TWO_DIGITS = 10
 
 
 class Number(msgspec.Struct, frozen=True):
@@ -64,7 +65,7 @@ def read_number(tokens: Sequence[Token], at: int, words: Lexicon) -> Number | No
                 if plain and not plain.signed
                 else None
             )
-        return _in_words(tokens, at, words)
+        return _hundreds(tokens, at, words) or _in_words(tokens, at, words)
     return None
 
 
@@ -122,7 +123,9 @@ def _word_value(token: Token, words: Lexicon) -> int | None:
 
 
 def _in_words(tokens: Sequence[Token], at: int, words: Lexicon) -> Number | None:
-    """ "Twenty one", "one point oh one two", "ten twelve", "one oh six four", "nineteen and a half"."""
+    """ "Twenty one", "one point oh one two", "ten twelve", "one oh six four", "nineteen and a half", "a thousand and six"."""
+    if _is_times(tokens, at, 1000, words):
+        return _thousand(tokens, at, [1], words)
     if not any(tag.kind == "number" for tag in words.tags(tokens[at].fold)) and not _point(tokens, at, words):
         return None
     values, index = _run(tokens, at, words)
@@ -151,18 +154,35 @@ def _in_words(tokens: Sequence[Token], at: int, words: Lexicon) -> Number | None
     return _times(tokens, _half(tokens, Number(at + 1, float(values[0]), 0, spoken=True), words), words)
 
 
+def _is_times(tokens: Sequence[Token], at: int, times: int, words: Lexicon) -> bool:
+    return at < len(tokens) and any(
+        tag.kind == "times" and tag.value == str(times) for tag in words.tags(tokens[at].fold)
+    )
+
+
 def _thousand(tokens: Sequence[Token], at: int, values: list[int], words: Lexicon) -> Number | None:
-    """ "One thousand and twelve"."""
-    if (
-        values != [1]
-        or at >= len(tokens)
-        or not any(t == Tag("times", "1000", "") for t in words.tags(tokens[at].fold))
-    ):
+    """ "One thousand and twelve", "thousand twelve", "one thousand dead"."""
+    if values != [1] or not _is_times(tokens, at, 1000, words):
         return None
     start = at + 2 if at + 1 < len(tokens) and words.means(tokens[at + 1].fold, "sign", "and") else at + 1
     rest, end = _run(tokens, start, words)
     more = _whole(rest) if rest else None
-    return Number(end, 1000.0 + more, 0, spoken=True) if more is not None else None
+    if more is not None:
+        return Number(end, 1000.0 + more, 0, spoken=True)
+    exact = start == at + 1 and start < len(tokens) and words.means(tokens[start].fold, "sign", "exact")
+    return Number(start, 1000.0, 0, spoken=True) if exact else None
+
+
+def _hundreds(tokens: Sequence[Token], at: int, words: Lexicon) -> Number | None:
+    """ "Nine hundred and ninety six": a gravity below water, read out in full."""
+    values, index = _run(tokens, at, words)
+    if values != [9] or not _is_times(tokens, index, 100, words):
+        return None
+    start = index + 1
+    start += start < len(tokens) and words.means(tokens[start].fold, "sign", "and")
+    rest, end = _run(tokens, start, words)
+    more = _whole(rest) if rest else None
+    return Number(end, 900.0 + more, 0, spoken=True) if more is not None else None
 
 
 def _digits_said(values: list[int]) -> str | None:
@@ -194,10 +214,14 @@ def _run(tokens: Sequence[Token], at: int, words: Lexicon) -> tuple[list[int], i
         here = index
         if tokens[here].fold == "-" and values and here + 1 < len(tokens) and tokens[here].glued:
             here += 1
-        value = _word_value(tokens[here], words) if tokens[here].kind == "word" else None
+        twice = tokens[here].kind == "word" and words.means(tokens[here].fold, "sign", "double")
+        here += twice
+        value = (
+            _word_value(tokens[here], words) if here < len(tokens) and tokens[here].kind == "word" else None
+        )
         if value is None:
             break
-        values.append(value)
+        values.extend([value, value] if twice and value < _TWO_DIGITS else [value])
         index = here + 1
     return values, index
 

@@ -33,6 +33,16 @@ class Beside(msgspec.Struct, frozen=True):
     scored: frozenset[str]
 
 
+class Bounds(msgspec.Struct, frozen=True):
+    """Words by which a gravity is told to be no reading but where one is: on which side of it, its line, what was, and
+    what is now."""
+
+    sides: frozenset[str]
+    line: frozenset[str]
+    was: frozenset[str]
+    now: frozenset[str]
+
+
 class Warmth(msgspec.Struct, frozen=True):
     """Words by which a bare figure is told to be how warm the wine is."""
 
@@ -43,6 +53,7 @@ class Warmth(msgspec.Struct, frozen=True):
     to: frozenset[str]
     elsewhere: frozenset[str]
     never: frozenset[str]
+    rooms: frozenset[str]
 
 
 class SmallWords(msgspec.Struct, frozen=True):
@@ -84,11 +95,14 @@ class SmallWords(msgspec.Struct, frozen=True):
     one: frozenset[str]
     was: frozenset[str]
     expected: frozenset[str]
+    asks_if: frozenset[str]
     sounds: dict[str, str]
     counted: dict[str, int]
     name: Naming
     beside: Beside
     warmth: Warmth
+    bounds: Bounds
+    theirs: frozenset[str]
 
 
 @lru_cache(maxsize=8)
@@ -96,11 +110,14 @@ def small_words(language: str) -> SmallWords:
     """The small words of a language; the English ones where it has none."""
     table: dict[str, Any] = dict(tables_of(language, "sayings"))
     names = {("is_" if key == "is" else key): said.split() for key, said in table.pop("name").items()}
-    beside, warmth = (
-        {key: said.split() for key, said in table.pop(part).items()} for part in ("beside", "warmth")
+    beside, warmth, bounds = (
+        {key: said.split() for key, said in table.pop(part).items()}
+        for part in ("beside", "warmth", "bounds")
     )
     words = {key: said.split() if isinstance(said, str) else said for key, said in table.items()}
-    return msgspec.convert({**words, "name": names, "beside": beside, "warmth": warmth}, type=SmallWords)
+    return msgspec.convert(
+        {**words, "name": names, "beside": beside, "warmth": warmth, "bounds": bounds}, type=SmallWords
+    )
 
 
 def once_more(text: str, language: str) -> bool:

@@ -239,7 +239,7 @@ class Reader:
     def _is_amount(self, word: str) -> bool:
         """Whether a word after a number makes it an amount and not an hour."""
         return any(
-            tag.kind in ("unit", "substance", "vessel", "packet", "spoken", "number")
+            tag.kind in ("unit", "substance", "vessel", "packet", "spoken", "number", "times")
             for tag in self._words.tags(word)
         )
 
