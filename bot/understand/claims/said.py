@@ -278,10 +278,16 @@ class Teller:
         return [draft for draft in drafts if isinstance(draft.act, Step) and draft.act.step == step]
 
     def _cleaned_once(self) -> None:
-        """Leaves out that a vessel was washed that was sanitised as well."""
+        """Leaves out that a vessel was washed that was sanitised as well; one that was cleaned, and wine went into it
+        then, was sanitised."""
         cleaned = self._drafts_of("sanitise")
+        filled = [draft.to for draft in self._drafts_of("rack")]
         for claim in list(self.told.claims):
             if claim.draft is None or not isinstance(claim.draft.act, Vessel):
+                continue
+            thoroughly = self.message.small.cleaned.intersection(self.message.folds_of(claim.part.spans))
+            if not cleaned and thoroughly and claim.draft.refs and claim.draft.refs[0] in filled:
+                claim.draft.act, claim.label = Step(step="sanitise"), "step:sanitise"
                 continue
             same = next((draft for draft in cleaned if draft.refs in ([], claim.draft.refs)), None)
             if same is not None:
@@ -314,6 +320,7 @@ class Teller:
         empty: list[Ref] = []
         for one in self.said:
             spans = one.saying.spans
+            into_it = into_it or self._made_ready(one.saying)
             for at, span in enumerate(spans):
                 into_it = into_it or (span.fold in self.message.small.it and _leads(spans[:at]))
                 if span.ref is None or span.ref.kind != "vessel" or self._holds(span.ref):
@@ -325,6 +332,13 @@ class Teller:
         if len(goals) == 1:
             racked[0].to = goals[0]
             racked[0].refs = [ref for ref in racked[0].refs if ref != goals[0]]
+
+    def _made_ready(self, part: Saying) -> bool:
+        """ "Bucket 2 cleaned": whether it says that an empty vessel was cleaned, for what is drawn off."""
+        cleaned = bool(self.message.small.washed.intersection(self.message.folds_of(part.spans))) or any(
+            span.step == "sanitise" for span in part.spans
+        )
+        return cleaned and not (part.asked or _supposed(part) or _denied(part))
 
     def _moved(self, part: Saying) -> bool:
         """ "Rosso b1 -> b2", "crate > b3": an arrow from a wine or a vessel to a vessel."""
@@ -367,29 +381,32 @@ class Teller:
                 return
 
     def _goal_by_number(self, part: Saying) -> None:
-        """ "Scaff into 2": a bucket to go to, called by its number alone."""
+        """ "Scaff into 2", "in 3 now": a bucket to go to, called by its number alone."""
         spans = part.spans
+        dosed = any(span.has("substance") or _packet(span) for span in spans)
         for place, span in enumerate(spans):
             quantity = span.qty
             if quantity is None or quantity.unit is not None or quantity.decimals or place == 0:
                 continue
-            led = spans[place - 1].is_("part", "into") or spans[place - 1].fold in _ARROWS
+            before = spans[place - 1]
+            led = _led_in(before) or before.fold in _ARROWS
             names = self.message.targets.names.numbered(int(quantity.value)) if quantity.value < _MOST else ()
             free = [name for name in names if name not in self.message.targets.in_vessel]
             if len(free) > 1:
                 free = [name for name in free if name.split()[0] in self._kinds(part)]
-            if led and len(free) == 1 and place == len(spans) - 1:
+            ends = place == len(spans) - 1 or (not dosed and _small_after(spans[place + 1]))
+            if led and len(free) == 1 and ends:
                 span.ref, span.kind, span.qty = Ref("vessel", free[0]), "ref", None
 
     def _kinds(self, part: Saying) -> set[str]:
-        """The kinds of vessel that the wines named in a saying stand in."""
-        homes = (
+        """The kinds of vessel that the wines named in a saying stand in; all that are in use where it names none."""
+        homes = [
             target.vessel
             for span in part.spans
             if span.ref is not None and span.ref.kind in ("batch", "colour")
             for target in self.message.targets.of(span.ref)
-        )
-        return {home.split()[0] for home in homes if home}
+        ]
+        return {home.split()[0] for home in homes or self.message.targets.in_vessel if home}
 
     def _begun_with(self, part: Saying) -> bool:
         """ "Snow 1.037": a batch called by how its name begins."""
@@ -1352,6 +1369,18 @@ def _handed_over(part: Saying) -> bool:
     bottles = any(map(of_bottles, spans[:at]))
     to = next((place for place, span in enumerate(spans) if place > at and span.is_("part", "to")), None)
     return bottles and to is not None and to + 1 < len(spans) and not any(span.has("step") for span in spans)
+
+
+def _led_in(span: Span) -> bool:
+    """Whether a vessel's number can stand right after it: "into", "is in", "went in"."""
+    return any(span.is_("part", kind) for kind in ("into", "isin")) or (
+        span.is_("part", "inside") and span.has("put")
+    )
+
+
+def _small_after(span: Span) -> bool:
+    """Whether a number ends before it: what follows counts nothing."""
+    return span.moment is not None or span.has("filler") or span.has("join") or span.has("mood")
 
 
 def _puts_in(span: Span) -> bool:

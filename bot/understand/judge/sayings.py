@@ -5,6 +5,7 @@ from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from datetime import timedelta
 from functools import cache, partial
+from itertools import pairwise
 from typing import get_args
 
 import msgspec
@@ -479,11 +480,12 @@ class _Focus:
         under_way = self.scene.under_way
         said = f" {' '.join(words)} "
         kinds = [span.ref for span in part.spans if span.ref is not None and span.ref.kind == "kind"]
-        if len(under_way) > 1 and any(f" {each} " in said for each in self.message.small.two):
+        two = any(f" {each} " in said for each in self.message.small.two)
+        if two and len(under_way) > 1 and not self._counts_things(part, draft):
             if kinds:
                 return self._both_of_kind(kinds[0])
-            two = self._two(draft) if len(under_way) > 2 else [batch.name for batch in under_way]
-            return [Ref("batch", name) for name in two]
+            names = self._two(draft) if len(under_way) > 2 else [batch.name for batch in under_way]
+            return [Ref("batch", name) for name in names]
         several = len(under_way) > 1 or len(self.scene.batches) > 1
         named = [
             span.ref for span in part.spans if span.ref is not None and span.ref.kind in ("batch", "colour")
@@ -508,6 +510,22 @@ class _Focus:
             if last is not None and len(rest) == 1:
                 return [Ref("batch", rest[0].name)]
         return []
+
+    def _counts_things(self, part: Saying, draft: Draft) -> bool:
+        """ "Both packets in", "sulphite and sorbate both in", "A and B both in the white": whether it is what went in that
+        is counted, and no wines."""
+        if not isinstance(draft.act, Addition | Step):
+            return False
+        wines = {ref for ref in self.every if ref.kind in ("batch", "colour")}
+        if len(wines) == 1:
+            return True
+        spans = part.spans
+        packets = any(
+            each.is_("batchword", "every") and (then.has("packet") or then.has("substance"))
+            for each, then in pairwise(spans)
+        )
+        things = {span.value("substance") for span in self.message.spans if span.has("substance")}
+        return isinstance(draft.act, Addition) and (packets or len(things) > 1)
 
     def _both_of_kind(self, kind: Ref) -> list[Ref]:
         """ "Both demijohns", where two of that kind are in use."""

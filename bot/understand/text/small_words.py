@@ -59,6 +59,7 @@ class SmallWords(msgspec.Struct, frozen=True):
     stands: frozenset[str]
     proposes: frozenset[str]
     washed: frozenset[str]
+    cleaned: frozenset[str]
     sorry: frozenset[str]
     free: frozenset[str]
     it: frozenset[str]
