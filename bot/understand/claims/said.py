@@ -13,6 +13,7 @@ from typing import get_args
 from bot.cellar.log.acts import (
     Act,
     Addition,
+    AmountUnit,
     Bottles,
     Gravity,
     Note,
@@ -33,7 +34,7 @@ from bot.understand.claims.drafts import Draft
 from bot.understand.claims.labels import LabelledSaying
 from bot.understand.claims.readings import celsius, gravity, litres
 from bot.understand.claims.shelf import already_counted, at_home, counted, relative
-from bot.understand.claims.whither import Whither, whither
+from bot.understand.claims.whither import JUST_TOLD, Whither, whither
 from bot.understand.scene import Scene
 from bot.understand.text import moods
 from bot.understand.text.clauses import DEGREES, DOSES, VOLUMES, Clause, of_bottles, reads_gravity
@@ -91,6 +92,9 @@ _FEWEST_BIDDEN = 3
 _MOST_PACKETS = 21
 _LONGEST_THING, _LONGEST_NAME = 5, 60
 """Words, and letters, of something that went in and has no name of its own."""
+_BY_PACKETS = frozenset({"fine", "stabilise", "add"})
+"""Chores for which a kit has packets."""
+_LETTERS = frozenset("ABCDEFGH")
 _FEW = 4
 """Spans of a piece of gear, at most."""
 _HELD = frozenset({"note", "rest", "thanks", "talk"})
@@ -147,6 +151,8 @@ class Teller:
         """Whether it says where a wine went, by the vessel alone."""
         self.bidden = False
         """Whether somebody was bidden to do something, so that what follows says how."""
+        self.undone: set[str] = set()
+        """The chores of which it says that they were not done."""
         self.bottles: OfBottles = told_of_bottles(message, [one.saying for one in self.said])
 
     def read(self) -> AllTold:
@@ -167,7 +173,7 @@ class Teller:
             self._numbered(one.saying, self._best(one)[0])
         for at, one in enumerate(self.said):
             label, sure = self._best(one)
-            if self._heads(at) or self._sums_up(one.saying):
+            if self._heads(at) or self._sums_up(one.saying) or self._so_many(one.saying):
                 continue
             if at in self.bottles.drafts:
                 self._doubted(_CERTAIN)
@@ -184,6 +190,10 @@ class Teller:
                 continue
             if self._moved(one.saying):
                 continue
+            if self._letter_before(at):
+                sachet = Draft(Addition(what=f"sachet {one.saying.spans[0].fold.upper()}"), SURE)
+                self._take(one.saying, sachet, _WAITED, "add:sachet")
+                continue
             washed = self._washed(one.saying, label)
             if washed is not None:
                 self._doubted(_PLAINLY)
@@ -193,6 +203,7 @@ class Teller:
             else:
                 self._bare(one.saying)
         self._went_to()
+        self._racked_once()
         self._cleaned_once()
         self._moved_once()
 
@@ -233,6 +244,22 @@ class Teller:
             if span.ref is not None and span.ref.kind in kinds
         }
         return bool(every) and small and len(named) > 1
+
+    def _so_many(self, part: Saying) -> bool:
+        """ "Campden crushed in, all five": how many of what was just put in there were."""
+        last = self.before.draft if self.before is not None else None
+        words = " ".join(self.message.folds_of(part.spans))
+        counted = self.message.small.counted.get(words)
+        if (
+            counted is None
+            or last is None
+            or not isinstance(last.act, Addition)
+            or last.act.amount is not None
+        ):
+            return False
+        if last.act.what == "sulphite":
+            last.act = Addition(what=last.act.what, amount=counted, unit="tablet")
+        return last.act.what == "sulphite"
 
     def _heads(self, at: int) -> bool:
         """ "Both packets in: sulphite and sorbate": packets that are named by what is in them."""
@@ -281,6 +308,15 @@ class Teller:
         """Leaves out that a vessel was washed that was sanitised as well; one that was cleaned, and wine went into it
         then, was sanitised."""
         cleaned = self._drafts_of("sanitise")
+        washed = self.message.small.washed
+        if cleaned:  # "bleached and rinsed bucket 1"
+            self.told.claims = [
+                claim
+                for claim in self.told.claims
+                if claim.label != "vessel"
+                or claim.draft is not None
+                or not self._only_washed(claim.part, washed)
+            ]
         filled = [draft.to for draft in self._drafts_of("rack")]
         for claim in list(self.told.claims):
             if claim.draft is None or not isinstance(claim.draft.act, Vessel):
@@ -292,6 +328,30 @@ class Teller:
             same = next((draft for draft in cleaned if draft.refs in ([], claim.draft.refs)), None)
             if same is not None:
                 same.refs = claim.draft.refs
+                self.told.claims.remove(claim)
+
+    def _only_washed(self, part: Saying, washed: frozenset[str]) -> bool:
+        return all(span.fold in washed or span.has("filler") for span in part.spans)
+
+    def _racked_once(self) -> None:
+        """Leaves out a racking that only says once more where a wine came from, or that it went: "the pink is now in
+        bucket 1 and bucket 2 is the empty one"."""
+        racked = [
+            claim
+            for claim in self.told.claims
+            if claim.draft is not None
+            and isinstance(claim.draft.act, Step)
+            and claim.draft.act.step == "rack"
+        ]
+        if not any(claim.draft is not None and claim.draft.to is not None for claim in racked):
+            return
+        for claim in racked:
+            draft = claim.draft
+            assert draft is not None
+            named = {ref.name for ref in draft.refs if ref.kind in ("batch", "colour")}
+            back = draft.to is not None and self._holds(draft.to) and not named
+            where = draft.to is None and bool(draft.refs) and not named
+            if back or where:
                 self.told.claims.remove(claim)
 
     def _moved_once(self) -> None:
@@ -329,9 +389,23 @@ class Teller:
                 if _leads(spans[:at]):
                     led.append(span.ref)
         goals = list(dict.fromkeys(led or (empty if into_it else [])))
+        if not goals and into_it and not empty:
+            goals = self._cleaned_before()
         if len(goals) == 1:
             racked[0].to = goals[0]
             racked[0].refs = [ref for ref in racked[0].refs if ref != goals[0]]
+
+    def _cleaned_before(self) -> list[Ref]:
+        """The free vessel that was told to be clean just before: "racked into it"."""
+        for told in self.scene.recent or ():
+            if self.message.sent_at - told.said_at > JUST_TOLD:
+                break
+            act = told.act
+            cleaned = (isinstance(act, Step) and act.step == "sanitise") or isinstance(act, Vessel)
+            if cleaned and act.of is not None:
+                ref = Ref("vessel", act.of)
+                return [] if self._holds(ref) or all(v.name != act.of for v in self.scene.vessels) else [ref]
+        return []
 
     def _made_ready(self, part: Saying) -> bool:
         """ "Bucket 2 cleaned": whether it says that an empty vessel was cleaned, for what is drawn off."""
@@ -444,6 +518,8 @@ class Teller:
     # ------------------------------------------------------------------ a saying with words
 
     def _worded(self, part: Saying, label: str, sure: float, one: LabelledSaying) -> None:
+        if _denied(part):
+            self.undone |= {span.step for span in part.spans if span.step is not None}
         label, sure = self._meant(part, label, sure, one)
         if label.startswith("ask:") and sure < _OWN and self._facts() and not self._question(part):
             label = "rest"  # facts are told, and nothing of it has the form of a question
@@ -457,7 +533,7 @@ class Teller:
         if label in _UNTOLD:
             self._untold(part, label, one)
             return
-        if self._colour(part, label, sure):
+        if self._colour(part, label, sure) or self._left_behind(part, label):
             self._doubted(_COLOUR)
             return
         self._doubted(sure)
@@ -484,11 +560,35 @@ class Teller:
         """An empty vessel that was washed, told beside other things: "washed bucket 2 out, racked plum into it"."""
         washed = self.message.small.washed.intersection(self.message.folds_of(part.spans))
         refs = [span.ref for span in part.spans if span.ref is not None]
+        if self._cleaned_first(part, label):
+            return Draft(Step(step="sanitise"), SURE, "anything")
         if not washed or part.asked or len(refs) != 1 or refs[0].kind != "vessel" or self._holds(refs[0]):
             return None
-        if len(self.said) < 2 or label == "step:sanitise" or _supposed(part) or _denied(part):
+        if len(self.said) < 2 or _supposed(part) or _denied(part):
             return None
+        if label == "step:sanitise":
+            return Draft(Step(step="sanitise"), SURE, "anything", refs=refs)
         return Draft(Vessel(state="clean"), SURE, "anything", refs=refs)
+
+    def _cleaned_first(self, part: Saying, label: str) -> bool:
+        """ "Bucket washed with the product, mixed": what was cleaned before the kit was mixed, while that is awaited."""
+        waits = any(batch.next[:1] == ("sanitise",) for batch in self.scene.under_way)
+        mixed = any(span.step == "mix" and span.has("step", "done") for span in self.message.spans)
+        folds = self.message.folds_of(part.spans)
+        cleaned = bool(self.message.small.washed.intersection(folds))
+        gear = all(
+            span.ref is None or span.ref.kind in ("vessel", "kind") for span in part.spans
+        ) and not any(span.qty is not None for span in part.spans)
+        told = label.partition(":")[0] in ("vessel", "rest", "step")
+        return (
+            waits
+            and mixed
+            and cleaned
+            and gear
+            and told
+            and not (part.asked or _supposed(part) or _denied(part))
+            and not any(span.step not in (None, "sanitise") for span in part.spans)
+        )
 
     def _gear(self, part: Saying) -> bool:
         """Whether it goes on with what was cleaned: "sterilised the lot, paddle and hose too"."""
@@ -505,6 +605,15 @@ class Teller:
         )
         measured = label in ("gravity", "temperature", "volume")
         return not cued(part) and not same and (measured or sure < _AS_ONE)
+
+    def _left_behind(self, part: Saying, label: str) -> bool:
+        """ "The lees were about a litre", "spilled a pint" beside a racking: what stayed behind, or went on the floor."""
+        racked = self.before is not None and self.before.label == "step:rack"
+        lees = self.message.small.lees.intersection(self.message.folds_of(part.spans))
+        told = label.partition(":")[0] in ("volume", "draw", "note", "step", "rest", "bottles")
+        reads = any(span.qty is not None and reads_gravity(span.qty) for span in part.spans)
+        done = any(span.has("step", "done") for span in part.spans)
+        return racked and told and bool(lees) and not (part.asked or reads or done)
 
     def _put_in_too(self, part: Saying) -> str | None:
         """What a saying of nothing but its name adds to what went in just before: "5 campden, and finings this morning"."""
@@ -574,16 +683,16 @@ class Teller:
         ):
             return
         clause = Clause(list(part.spans))
-        at = _told_at(part)
         ordered = moods.ordered(clause)
         plainly = any(span.has("step", "done") or span.has("put") for span in part.spans)
         if kind in _DONE and (ordered or (self.bidden and not plainly)):
             self.bidden = True  # "get the gas out. drill on low": what follows only says how
             self._take(part, None, sure, "mine")
             return
-        if kind == "step" and self._being_done(part):
-            self.bidden = True
-        if kind == "step" and (self.bidden or (at is not None and moods.compared(clause, at))):
+        if kind == "step" and what in self.undone and not plainly:
+            self._doubted(sure)
+            return  # "not degassed it, drill's flat": why not
+        if kind == "step" and self._how(part, clause):
             self._take(part, None, sure, "mine")
             return
         if kind in _DONE and _denied(part):
@@ -629,6 +738,12 @@ class Teller:
         if loose and kind in ("step", "add", "note"):
             self._add_values(part, loose, sure=sure)
 
+    def _how(self, part: Saying, clause: Clause) -> bool:
+        """Whether it says how a chore is done, or is being done, and not that it was."""
+        self.bidden = self.bidden or self._being_done(part)
+        at = _told_at(part)
+        return self.bidden or (at is not None and moods.compared(clause, at))
+
     def _only_how(self, part: Saying) -> bool:
         """Whether it says with what a thing was cleaned, or how what was just told went in: "packet 2, stirred in"."""
         last = self.before.draft if self.before is not None else None
@@ -663,6 +778,9 @@ class Teller:
         done = {span.step for span in part.spans if span.has("step", "done")}
         kind = label.partition(":")[0]
         unmeasured = kind in ("gravity", "temperature", "volume") and not self._values(part)
+        things = [span.value("substance") for span in part.spans if span.has("substance")]
+        if unmeasured and len(things) == 1 and any(map(_puts_in, part.spans)) and not (done or part.asked):
+            return SAME_AS.get(f"add:{things[0]}", f"add:{things[0]}"), _WAITED  # "1.076, yeast in"
         if len(done) == 1 and (kind in ("step", "rest") or unmeasured) and not part.asked:
             (step,) = done
             plain = SAME_AS.get(f"step:{step}", f"step:{step}")
@@ -845,6 +963,10 @@ class Teller:
             names = {target.of for ref in draft.refs for target in self.message.targets.of(ref)}
             if home is not None and names == {home.name} and not plainly:
                 return None  # it only says where it stands
+            across = self.message.small.across.intersection(self.message.folds_of(part.spans))
+            of_wine = across and any(span.has("batchword") or span.ref is not None for span in part.spans)
+            waits = any("rack" in batch.next[:2] for batch in self.scene.under_way)
+            plainly = plainly or bool(of_wine and waits)
             if draft.to is None and not plainly and any(span.has("move") for span in part.spans):
                 return None  # carried somewhere else, perhaps
         if step == "bottle":
@@ -960,7 +1082,18 @@ class Teller:
                 amount, unit = span.qty.value, "tablet"
                 span.used = True
                 break
+        if amount is None:
+            amount, unit = self._in_words(part)
         return Draft(Addition(what=what, amount=amount, unit=unit), SURE)
+
+    def _in_words(self, part: Saying) -> tuple[float | None, AmountUnit | None]:
+        """ "Half a sachet", "half a teaspoon": an amount in words that is not one whole."""
+        for count, measure in pairwise(part.spans):
+            unit = measure.value("unit") if measure.qty is None else None
+            number = float(count.value("amount") or 1) if count.has("amount") else 1.0
+            if unit in DOSES and number != 1:
+                return amount_of(Quantity(number, unit, 0, False, count.fold), self.scene)
+        return None, None
 
     def _packet_named(self, part: Saying) -> str | None:
         """The packet that is named by its number or letter: "packet 2", "sachet c", "s1"."""
@@ -977,7 +1110,9 @@ class Teller:
         return None
 
     def _packet_in_short(self, part: Saying) -> str | None:
-        """ "S1 is in": a packet by its sign, where it says that it went in."""
+        """ "S1 is in", "F went in": a packet by its sign or its letter, where it says that it went in."""
+        if (lettered := self._lettered(part)) is not None:
+            return lettered
         for sign, number in pairwise(part.spans):
             glued = sign.hi == number.lo and self.message.tokens[number.lo].glued
             counts = number.qty is not None and number.qty.unit is None
@@ -987,6 +1122,26 @@ class Teller:
                     number.used = True
                     return f"sachet {number.qty.value:g}"
         return None
+
+    def _lettered(self, part: Saying) -> str | None:
+        """ "F went in", "A is in": a packet by its letter alone, while such a thing is awaited."""
+        waits = {step for batch in self.scene.under_way for step in batch.next[:_FEW]}
+        spans = part.spans
+        if not waits & _BY_PACKETS or part.asked or not spans or not self._letter(spans[0]):
+            return None
+        rest = [span for span in spans[1:] if span.moment is None and span.ref is None]
+        small = all(_puts_in(span) or span.has("filler") or span.is_("mood", "have") for span in rest)
+        return f"sachet {spans[0].fold.upper()}" if small and any(map(_puts_in, rest)) else None
+
+    def _letter(self, span: Span) -> bool:
+        return span.hi == span.lo + 1 and self.message.words_of([span]) in _LETTERS
+
+    def _letter_before(self, at: int) -> bool:
+        """ "A and B are in": whether a saying is but a letter, and the next one tells that such a packet went in."""
+        spans = self.said[at].saying.spans
+        after = self.said[at + 1].saying if at + 1 < len(self.said) else None
+        alone = len(spans) == 1 and self._letter(spans[0])
+        return alone and after is not None and self._lettered(after) is not None
 
     def _thing(self, part: Saying) -> str | None:
         """The words for something that went in and has no name of its own here: those before or after the verb; None where

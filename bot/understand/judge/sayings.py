@@ -419,6 +419,10 @@ def _filled(subject: Subject, spans: Sequence[Span], message: Message) -> Subjec
     return subject
 
 
+def _cleans(act: Act) -> bool:
+    return isinstance(act, Step) and act.step == "sanitise"
+
+
 class _Focus:
     """Which batch is spoken of where a saying names none: the one named before it, the one that it fits."""
 
@@ -432,9 +436,13 @@ class _Focus:
     def settle(self, draft: Draft, part: Saying) -> None:
         """Gives the draft its batch, if there is one that it can be about."""
         own = self._pointed(part, draft) or [ref for ref in draft.refs if ref != draft.to]
+        if any(ref.kind == "every" for ref in own) and self._counts_things(part, draft):
+            own = [ref for ref in own if ref.kind != "every"]
+            draft.refs = own
         if own:
             draft.refs = own
-            self.refs = own
+            if not (_cleans(draft.act) and self.refs) and not all(map(self._empty, own)):
+                self.refs = own
             return
         if (
             draft.doubt is Doubt.WHICH_BATCH
@@ -457,6 +465,10 @@ class _Focus:
         found = self._fitting(draft)
         if found is not None:
             draft.refs = [Ref("batch", found.name)]
+
+    def _empty(self, ref: Ref) -> bool:
+        """Whether it is a vessel that no wine is in: what is told of it is told of no wine."""
+        return ref.kind == "vessel" and ref.name not in self.message.targets.in_vessel
 
     def as_last(self, draft: Draft) -> bool:
         """Gives "the same" its number; False where none is known."""

@@ -60,6 +60,8 @@ class SmallWords(msgspec.Struct, frozen=True):
     proposes: frozenset[str]
     washed: frozenset[str]
     cleaned: frozenset[str]
+    lees: frozenset[str]
+    across: frozenset[str]
     sorry: frozenset[str]
     free: frozenset[str]
     it: frozenset[str]
