@@ -463,6 +463,8 @@ class Teller:
             if quantity is None or quantity.unit is not None or quantity.decimals or place == 0:
                 continue
             before = spans[place - 1]
+            if place > 1 and before.has("numbermark"):
+                before = spans[place - 2]  # "into number 2"
             led = _led_in(before) or before.fold in _ARROWS
             names = self.message.targets.names.numbered(int(quantity.value)) if quantity.value < _MOST else ()
             free = [name for name in names if name not in self.message.targets.in_vessel]
@@ -471,6 +473,18 @@ class Teller:
             ends = place == len(spans) - 1 or (not dosed and _small_after(spans[place + 1]))
             if led and len(free) == 1 and ends:
                 span.ref, span.kind, span.qty = Ref("vessel", free[0]), "ref", None
+
+    def _free_number(self, numbers: Sequence[Span]) -> Ref | None:
+        """ "Racked, 2 now": the free vessel of that number, of the kind that is in use."""
+        quantity = numbers[0].qty if len(numbers) == 1 else None
+        if quantity is None or quantity.unit is not None or quantity.decimals or quantity.value >= _MOST:
+            return None
+        in_vessel = self.message.targets.in_vessel
+        kinds = {name.split()[0] for name in in_vessel}
+        names = self.message.targets.names.numbered(int(quantity.value))
+        free = [name for name in names if name not in in_vessel]
+        alike = [name for name in free if name.split()[0] in kinds] if len(free) > 1 else free
+        return Ref("vessel", alike[0]) if len(alike) == 1 else None
 
     def _kinds(self, part: Saying) -> set[str]:
         """The kinds of vessel that the wines named in a saying stand in; all that are in use where it names none."""
@@ -608,9 +622,11 @@ class Teller:
 
     def _left_behind(self, part: Saying, label: str) -> bool:
         """ "The lees were about a litre", "spilled a pint" beside a racking: what stayed behind, or went on the floor."""
-        racked = self.before is not None and self.before.label == "step:rack"
+        kind = self.before.label.partition(":")[0] if self.before is not None else ""
+        racked = self.before is not None and (self.before.label == "step:rack" or kind == "add")
         lees = self.message.small.lees.intersection(self.message.folds_of(part.spans))
         told = label.partition(":")[0] in ("volume", "draw", "note", "step", "rest", "bottles")
+        told = told or label == "ask:spilled"
         reads = any(span.qty is not None and reads_gravity(span.qty) for span in part.spans)
         done = any(span.has("step", "done") for span in part.spans)
         return racked and told and bool(lees) and not (part.asked or reads or done)
@@ -779,7 +795,8 @@ class Teller:
         kind = label.partition(":")[0]
         unmeasured = kind in ("gravity", "temperature", "volume") and not self._values(part)
         things = [span.value("substance") for span in part.spans if span.has("substance")]
-        if unmeasured and len(things) == 1 and any(map(_puts_in, part.spans)) and not (done or part.asked):
+        put_in = len(things) == 1 and things != ["water"] and any(map(_puts_in, part.spans))
+        if unmeasured and put_in and not (done or part.asked):
             return SAME_AS.get(f"add:{things[0]}", f"add:{things[0]}"), _WAITED  # "1.076, yeast in"
         if len(done) == 1 and (kind in ("step", "rest") or unmeasured) and not part.asked:
             (step,) = done
@@ -1058,6 +1075,9 @@ class Teller:
             )
             called = f"sachet {number.qty.value:g}" if goes_on and number is not None and number.qty else None
             return Draft(Addition(what=called or "sachet"), SURE)
+        tablets = any(span.qty is not None and span.qty.unit == "tablet" for span in part.spans)
+        if what == "other" and tablets and named is None:
+            what = "sulphite"  # nothing else is sold so for wine: common practice, no source
         if what == "other":
             thing = named or self._thing(part)
             if thing is None:
@@ -1088,10 +1108,12 @@ class Teller:
 
     def _in_words(self, part: Saying) -> tuple[float | None, AmountUnit | None]:
         """ "Half a sachet", "half a teaspoon": an amount in words that is not one whole."""
-        for count, measure in pairwise(part.spans):
-            unit = measure.value("unit") if measure.qty is None else None
+        spans = part.spans
+        for at, count in enumerate(spans):
             number = float(count.value("amount") or 1) if count.has("amount") else 1.0
-            if unit in DOSES and number != 1:
+            units = [span.value("unit") for span in spans[at + 1 : at + 3] if span.qty is None]
+            unit = next((each for each in units if each in DOSES), None)
+            if unit is not None and number != 1:
                 return amount_of(Quantity(number, unit, 0, False, count.fold), self.scene)
         return None, None
 
@@ -1130,8 +1152,9 @@ class Teller:
         if not waits & _BY_PACKETS or part.asked or not spans or not self._letter(spans[0]):
             return None
         rest = [span for span in spans[1:] if span.moment is None and span.ref is None]
-        small = all(_puts_in(span) or span.has("filler") or span.is_("mood", "have") for span in rest)
-        return f"sachet {spans[0].fold.upper()}" if small and any(map(_puts_in, rest)) else None
+        went = [span for span in rest if _puts_in(span) or span.is_("mood", "done")]
+        small = all(span in went or span.has("filler") or span.is_("mood", "have") for span in rest)
+        return f"sachet {spans[0].fold.upper()}" if small and went else None
 
     def _letter(self, span: Span) -> bool:
         return span.hi == span.lo + 1 and self.message.words_of([span]) in _LETTERS
@@ -1214,6 +1237,10 @@ class Teller:
             return
         chore = self.before.draft if self.before is not None else None
         lasted = all(span.qty is not None and span.qty.unit in _LASTED for span in numbers)
+        if numbers and chore is not None and self._also_so_long(part, chore, numbers):
+            refs = [span.ref for span in part.spans if span.ref is not None]
+            self._take(part, Draft(chore.act, SURE, chore.needs, refs=refs), _CERTAIN, "again")
+            return
         if numbers and lasted and chore is not None and isinstance(chore.act, Step):
             self._doubted(_WAITED)
             return  # "degassed, ten minutes of it"
@@ -1243,6 +1270,10 @@ class Teller:
             and not self._holds(refs[0])
         ):
             last.to = refs[0]
+            return
+        if last is not None and racked and not refs and (goal := self._free_number(numbers)) is not None:
+            numbers[0].used = True
+            last.to = goal
             return
         if last is not None and numbers and self._goes_on(part, last, numbers):
             return
@@ -1294,10 +1325,23 @@ class Teller:
         )
         batches = bool(refs) and all(ref.kind in ("batch", "colour") for ref in refs)
         small = all(
-            span.ref is not None or (span.has("filler") and not span.is_("mood", "negation"))
+            span.ref is not None
+            or span.has("often")
+            or (span.has("filler") and not span.is_("mood", "negation"))
             for span in part.spans
         )
         return chore and batches and small and not part.hard and bool(last.refs) and refs != last.refs
+
+    def _also_so_long(self, part: Saying, last: Draft, numbers: Sequence[Span]) -> bool:
+        """ "Whisked the red for ten minutes and the white for five": the same of another wine, for as long as is told."""
+        step = last.act.step if isinstance(last.act, Step) else None
+        refs = [span.ref for span in part.spans if span.ref is not None]
+        minutes = all(span.qty is not None and span.qty.unit in (None, *_LASTED) for span in numbers)
+        timed = self.before is not None and any(
+            span.qty is not None and span.qty.unit in _LASTED for span in self.before.part.spans
+        )
+        others = bool(refs) and all(ref.kind in ("batch", "colour") for ref in refs) and refs != last.refs
+        return step in ("degas", "stir") and others and minutes and timed and bool(last.refs)
 
     def _mark(self, part: Saying, last: Draft, number: Span) -> bool:
         """ "Mixed, the full 23": the litres to which a kit is mixed, and not how warm it is."""
@@ -1449,6 +1493,9 @@ def _supposed(part: Saying) -> bool:
     if at is None:  # "turned it with the drill till no gas came"
         at = next((at for at, span in enumerate(part.spans) if span.kind == "word"), None)
     before = part.spans if at is None else part.spans[: at + 1]
+    until = next((place for place, span in enumerate(before) if span.is_("part", "bound")), None)
+    if until is not None and any(span.kind == "word" for span in before[:until]):
+        before = before[:until]  # "flogged it till the gas was gone"
     return any(span.is_("mood", mood) for span in before for mood in ("plan", "request", "unreal"))
 
 

@@ -291,11 +291,21 @@ def _numbers(part: Saying) -> list[tuple[Span, bool]]:
 def _says_no_more(one: LabelledSaying) -> bool:
     """Whether a saying only says that it was done, or how it was drawn off."""
     part = one.saying
-    if part.asked or any(span.qty is not None or span.ref is not None for span in part.spans):
+    named = (span.ref for span in part.spans if span.ref is not None)
+    if (
+        part.asked
+        or any(span.qty is not None for span in part.spans)
+        or any(ref.kind not in _KINDS for ref in named)
+    ):
         return False
     label, _ = one.best()
-    moved = all(span.has("move") or span.has("filler") for span in part.spans)
+    moved = all(
+        span.has("move") or span.has("filler") or span.is_("mood", "have") or span.ref is not None
+        for span in part.spans
+    ) and any(span.has("move") for span in part.spans)
     steps = {span.step for span in part.spans if span.step is not None}
     return steps <= {"rack"} and (
-        moved or label in ("step:rack", "done") or any(span.is_("mood", "done") for span in part.spans)
+        moved
+        or (label in ("step:rack", "done") and not any(span.ref is not None for span in part.spans))
+        or any(span.is_("mood", "done") for span in part.spans)
     )
