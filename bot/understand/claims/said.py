@@ -202,8 +202,8 @@ class Teller:
                 self._worded(one.saying, label, sure, one)
             else:
                 self._bare(one.saying)
-        self._went_to()
         self._racked_once()
+        self._went_to()
         self._cleaned_once()
         self._moved_once()
 
