@@ -343,13 +343,20 @@ class Teller:
             and isinstance(claim.draft.act, Step)
             and claim.draft.act.step == "rack"
         ]
-        if not any(claim.draft is not None and claim.draft.to is not None for claim in racked):
+        goals = [claim.draft.to for claim in racked if claim.draft is not None and claim.draft.to is not None]
+        if not goals:
             return
         for claim in racked:
             draft = claim.draft
             assert draft is not None
             named = {ref.name for ref in draft.refs if ref.kind in ("batch", "colour")}
-            back = draft.to is not None and self._holds(draft.to) and not named
+            sure = any(ref.kind == "vessel" and not self._holds(ref) for ref in goals)
+            back = (
+                draft.to is not None
+                and not named
+                and sure
+                and (self._holds(draft.to) or draft.to.kind == "kind")
+            )
             where = draft.to is None and bool(draft.refs) and not named
             if back or where:
                 self.told.claims.remove(claim)
@@ -465,7 +472,8 @@ class Teller:
             before = spans[place - 1]
             if place > 1 and before.has("numbermark"):
                 before = spans[place - 2]  # "into number 2"
-            led = _led_in(before) or before.fold in _ARROWS
+            cleaned = before.step == "sanitise" or before.fold in self.message.small.washed
+            led = _led_in(before) or before.fold in _ARROWS or cleaned
             names = self.message.targets.names.numbered(int(quantity.value)) if quantity.value < _MOST else ()
             free = [name for name in names if name not in self.message.targets.in_vessel]
             if len(free) > 1:
@@ -975,7 +983,8 @@ class Teller:
                 ref is not None and ref.kind == "vessel" and not self._holds(ref)
                 for ref in (span.ref for one in self.said for span in one.saying.spans)
             )
-            plainly = plainly or (into_it and empty)
+            ready = any(self._made_ready(one.saying) for one in self.said)
+            plainly = plainly or (empty and (into_it or ready))
             home = self.message.targets.in_vessel.get(draft.to.name) if draft.to is not None else None
             names = {target.of for ref in draft.refs for target in self.message.targets.of(ref)}
             if home is not None and names == {home.name} and not plainly:
