@@ -589,6 +589,15 @@ class Teller:
         if len(self.said) < 2 or _supposed(part) or _denied(part):
             return None
         if label == "step:sanitise":
+            filled = self.went or any(
+                span.has("move") or span.step not in (None, "sanitise") for span in self.message.spans
+            )
+            if not filled:
+                return None
+            thoroughly = self.message.small.cleaned.intersection(self.message.folds_of(part.spans))
+            only = all(span.ref is not None or span.has("filler") for span in part.spans)
+            if only and not thoroughly:  # a rinse
+                return Draft(Vessel(state="clean"), SURE, "anything", refs=refs)
             return Draft(Step(step="sanitise"), SURE, "anything", refs=refs)
         return Draft(Vessel(state="clean"), SURE, "anything", refs=refs)
 
