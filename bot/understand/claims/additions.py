@@ -184,8 +184,8 @@ class Additions:
             if span.has("unit") and unit is None and span.value("unit") in DOSES:
                 unit = span.value("unit")
                 continue
-            if span.is_("vague", "amount"):
-                return None
+            if span.is_("vague", "amount") or (unit is not None and span.is_("batchword", "every")):
+                return None  # "both packets": however many there were
             if span.has("put") and span.has("filler"):
                 continue
             if span.has("put") or span.has("substance") or span.ref is not None or span.kind == "mark":

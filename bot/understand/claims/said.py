@@ -13,6 +13,7 @@ from typing import get_args
 from bot.cellar.log.acts import (
     Act,
     Addition,
+    AmountUnit,
     Bottles,
     Gravity,
     Note,
@@ -42,7 +43,7 @@ from bot.understand.claims.shelf import (
     shared_out,
     told_how,
 )
-from bot.understand.claims.whither import Whither, whither
+from bot.understand.claims.whither import JUST_TOLD, Whither, whither
 from bot.understand.scene import Scene
 from bot.understand.text import moods
 from bot.understand.text.clauses import DEGREES, DOSES, VOLUMES, Clause, of_bottles, reads_gravity
@@ -102,6 +103,9 @@ _FEWEST_BIDDEN = 3
 _MOST_PACKETS = 21
 _LONGEST_THING, _LONGEST_NAME = 5, 60
 """Words, and letters, of something that went in and has no name of its own."""
+_BY_PACKETS = frozenset({"fine", "stabilise", "add"})
+"""Chores for which a kit has packets."""
+_LETTERS = frozenset("ABCDEFGH")
 _FEW = 4
 """Spans of a piece of gear, at most."""
 _HELD = frozenset({"note", "rest", "thanks", "talk"})
@@ -158,6 +162,8 @@ class Teller:
         """Whether it says where a wine went, by the vessel alone."""
         self.bidden = False
         """Whether somebody was bidden to do something, so that what follows says how."""
+        self.undone: set[str] = set()
+        """The chores of which it says that they were not done."""
         self.bottles: OfBottles = told_of_bottles(message, [one.saying for one in self.said])
 
     def read(self) -> AllTold:
@@ -178,7 +184,7 @@ class Teller:
             self._numbered(one.saying, self._best(one)[0])
         for at, one in enumerate(self.said):
             label, sure = self._best(one)
-            if self._heads(at) or self._sums_up(one.saying):
+            if self._heads(at) or self._sums_up(one.saying) or self._so_many(one.saying):
                 continue
             if at in self.bottles.drafts:
                 self._doubted(_CERTAIN)
@@ -196,6 +202,10 @@ class Teller:
                 continue
             if self._moved(one.saying):
                 continue
+            if self._letter_before(at):
+                sachet = Draft(Addition(what=f"sachet {one.saying.spans[0].fold.upper()}"), SURE)
+                self._take(one.saying, sachet, _WAITED, "add:sachet")
+                continue
             washed = self._washed(one.saying, label)
             if washed is not None:
                 self._doubted(_PLAINLY)
@@ -204,6 +214,7 @@ class Teller:
                 self._worded(one.saying, label, sure, one)
             else:
                 self._bare(one.saying)
+        self._racked_once()
         self._went_to()
         self._cleaned_once()
         self._moved_once()
@@ -245,6 +256,22 @@ class Teller:
             if span.ref is not None and span.ref.kind in kinds
         }
         return bool(every) and small and len(named) > 1
+
+    def _so_many(self, part: Saying) -> bool:
+        """ "Campden crushed in, all five": how many of what was just put in there were."""
+        last = self.before.draft if self.before is not None else None
+        words = " ".join(self.message.folds_of(part.spans))
+        counted = self.message.small.counted.get(words)
+        if (
+            counted is None
+            or last is None
+            or not isinstance(last.act, Addition)
+            or last.act.amount is not None
+        ):
+            return False
+        if last.act.what == "sulphite":
+            last.act = Addition(what=last.act.what, amount=counted, unit="tablet")
+        return last.act.what == "sulphite"
 
     def _heads(self, at: int) -> bool:
         """ "Both packets in: sulphite and sorbate": packets that are named by what is in them."""
@@ -297,14 +324,60 @@ class Teller:
         return [draft for draft in drafts if isinstance(draft.act, Step) and draft.act.step == step]
 
     def _cleaned_once(self) -> None:
-        """Leaves out that a vessel was washed that was sanitised as well."""
+        """Leaves out that a vessel was washed that was sanitised as well; one that was cleaned, and wine went into it
+        then, was sanitised."""
         cleaned = self._drafts_of("sanitise")
+        washed = self.message.small.washed
+        if cleaned:  # "bleached and rinsed bucket 1"
+            self.told.claims = [
+                claim
+                for claim in self.told.claims
+                if claim.label != "vessel"
+                or claim.draft is not None
+                or not self._only_washed(claim.part, washed)
+            ]
+        filled = [draft.to for draft in self._drafts_of("rack")]
         for claim in list(self.told.claims):
             if claim.draft is None or not isinstance(claim.draft.act, Vessel):
+                continue
+            thoroughly = self.message.small.cleaned.intersection(self.message.folds_of(claim.part.spans))
+            if not cleaned and thoroughly and claim.draft.refs and claim.draft.refs[0] in filled:
+                claim.draft.act, claim.label = Step(step="sanitise"), "step:sanitise"
                 continue
             same = next((draft for draft in cleaned if draft.refs in ([], claim.draft.refs)), None)
             if same is not None:
                 same.refs = claim.draft.refs
+                self.told.claims.remove(claim)
+
+    def _only_washed(self, part: Saying, washed: frozenset[str]) -> bool:
+        return all(span.fold in washed or span.has("filler") for span in part.spans)
+
+    def _racked_once(self) -> None:
+        """Leaves out a racking that only says once more where a wine came from, or that it went: "the pink is now in
+        bucket 1 and bucket 2 is the empty one"."""
+        racked = [
+            claim
+            for claim in self.told.claims
+            if claim.draft is not None
+            and isinstance(claim.draft.act, Step)
+            and claim.draft.act.step == "rack"
+        ]
+        goals = [claim.draft.to for claim in racked if claim.draft is not None and claim.draft.to is not None]
+        if not goals:
+            return
+        for claim in racked:
+            draft = claim.draft
+            assert draft is not None
+            named = {ref.name for ref in draft.refs if ref.kind in ("batch", "colour")}
+            sure = any(ref.kind == "vessel" and not self._holds(ref) for ref in goals)
+            back = (
+                draft.to is not None
+                and not named
+                and sure
+                and (self._holds(draft.to) or draft.to.kind == "kind")
+            )
+            where = draft.to is None and bool(draft.refs) and not named
+            if back or where:
                 self.told.claims.remove(claim)
 
     def _moved_once(self) -> None:
@@ -333,6 +406,7 @@ class Teller:
         empty: list[Ref] = []
         for one in self.said:
             spans = one.saying.spans
+            into_it = into_it or self._made_ready(one.saying)
             for at, span in enumerate(spans):
                 into_it = into_it or (span.fold in self.message.small.it and _leads(spans[:at]))
                 if span.ref is None or span.ref.kind != "vessel" or self._holds(span.ref):
@@ -341,9 +415,30 @@ class Teller:
                 if _leads(spans[:at]):
                     led.append(span.ref)
         goals = list(dict.fromkeys(led or (empty if into_it else [])))
+        if not goals and into_it and not empty:
+            goals = self._cleaned_before()
         if len(goals) == 1:
             racked[0].to = goals[0]
             racked[0].refs = [ref for ref in racked[0].refs if ref != goals[0]]
+
+    def _cleaned_before(self) -> list[Ref]:
+        """The free vessel that was told to be clean just before: "racked into it"."""
+        for told in self.scene.recent or ():
+            if self.message.sent_at - told.said_at > JUST_TOLD:
+                break
+            act = told.act
+            cleaned = (isinstance(act, Step) and act.step == "sanitise") or isinstance(act, Vessel)
+            if cleaned and act.of is not None:
+                ref = Ref("vessel", act.of)
+                return [] if self._holds(ref) or all(v.name != act.of for v in self.scene.vessels) else [ref]
+        return []
+
+    def _made_ready(self, part: Saying) -> bool:
+        """ "Bucket 2 cleaned": whether it says that an empty vessel was cleaned, for what is drawn off."""
+        cleaned = bool(self.message.small.washed.intersection(self.message.folds_of(part.spans))) or any(
+            span.step == "sanitise" for span in part.spans
+        )
+        return cleaned and not (part.asked or _supposed(part) or _denied(part))
 
     def _moved(self, part: Saying) -> bool:
         """ "Rosso b1 -> b2", "crate > b3": an arrow from a wine or a vessel to a vessel."""
@@ -386,29 +481,47 @@ class Teller:
                 return
 
     def _goal_by_number(self, part: Saying) -> None:
-        """ "Scaff into 2": a bucket to go to, called by its number alone."""
+        """ "Scaff into 2", "in 3 now": a bucket to go to, called by its number alone."""
         spans = part.spans
+        dosed = any(span.has("substance") or _packet(span) for span in spans)
         for place, span in enumerate(spans):
             quantity = span.qty
             if quantity is None or quantity.unit is not None or quantity.decimals or place == 0:
                 continue
-            led = spans[place - 1].is_("part", "into") or spans[place - 1].fold in _ARROWS
+            before = spans[place - 1]
+            if place > 1 and before.has("numbermark"):
+                before = spans[place - 2]  # "into number 2"
+            cleaned = before.step == "sanitise" or before.fold in self.message.small.washed
+            led = _led_in(before) or before.fold in _ARROWS or cleaned
             names = self.message.targets.names.numbered(int(quantity.value)) if quantity.value < _MOST else ()
             free = [name for name in names if name not in self.message.targets.in_vessel]
             if len(free) > 1:
                 free = [name for name in free if name.split()[0] in self._kinds(part)]
-            if led and len(free) == 1 and place == len(spans) - 1:
+            ends = place == len(spans) - 1 or (not dosed and _small_after(spans[place + 1]))
+            if led and len(free) == 1 and ends:
                 span.ref, span.kind, span.qty = Ref("vessel", free[0]), "ref", None
 
+    def _free_number(self, numbers: Sequence[Span]) -> Ref | None:
+        """ "Racked, 2 now": the free vessel of that number, of the kind that is in use."""
+        quantity = numbers[0].qty if len(numbers) == 1 else None
+        if quantity is None or quantity.unit is not None or quantity.decimals or quantity.value >= _MOST:
+            return None
+        in_vessel = self.message.targets.in_vessel
+        kinds = {name.split()[0] for name in in_vessel}
+        names = self.message.targets.names.numbered(int(quantity.value))
+        free = [name for name in names if name not in in_vessel]
+        alike = [name for name in free if name.split()[0] in kinds] if len(free) > 1 else free
+        return Ref("vessel", alike[0]) if len(alike) == 1 else None
+
     def _kinds(self, part: Saying) -> set[str]:
-        """The kinds of vessel that the wines named in a saying stand in."""
-        homes = (
+        """The kinds of vessel that the wines named in a saying stand in; all that are in use where it names none."""
+        homes = [
             target.vessel
             for span in part.spans
             if span.ref is not None and span.ref.kind in ("batch", "colour")
             for target in self.message.targets.of(span.ref)
-        )
-        return {home.split()[0] for home in homes if home}
+        ]
+        return {home.split()[0] for home in homes or self.message.targets.in_vessel if home}
 
     def _begun_with(self, part: Saying) -> bool:
         """ "Snow 1.037": a batch called by how its name begins."""
@@ -446,6 +559,8 @@ class Teller:
     # ------------------------------------------------------------------ a saying with words
 
     def _worded(self, part: Saying, label: str, sure: float, one: LabelledSaying) -> None:
+        if _denied(part):
+            self.undone |= {span.step for span in part.spans if span.step is not None}
         label, sure = self._meant(part, label, sure, one)
         if label.startswith("ask:") and sure < _OWN and self._facts() and not self._question(part):
             label = "rest"  # facts are told, and nothing of it has the form of a question
@@ -459,7 +574,7 @@ class Teller:
         if label in _UNTOLD:
             self._untold(part, label, one)
             return
-        if self._colour(part, label, sure):
+        if self._colour(part, label, sure) or self._left_behind(part, label):
             self._doubted(_COLOUR)
             return
         self._doubted(sure)
@@ -486,11 +601,44 @@ class Teller:
         """An empty vessel that was washed, told beside other things: "washed bucket 2 out, racked plum into it"."""
         washed = self.message.small.washed.intersection(self.message.folds_of(part.spans))
         refs = [span.ref for span in part.spans if span.ref is not None]
+        if self._cleaned_first(part, label):
+            return Draft(Step(step="sanitise"), SURE, "anything")
         if not washed or part.asked or len(refs) != 1 or refs[0].kind != "vessel" or self._holds(refs[0]):
             return None
-        if len(self.said) < 2 or label == "step:sanitise" or _supposed(part) or _denied(part):
+        if len(self.said) < 2 or _supposed(part) or _denied(part):
             return None
+        if label == "step:sanitise":
+            filled = self.went or any(
+                span.has("move") or span.step not in (None, "sanitise") for span in self.message.spans
+            )
+            if not filled:
+                return None
+            thoroughly = self.message.small.cleaned.intersection(self.message.folds_of(part.spans))
+            only = all(span.ref is not None or span.has("filler") for span in part.spans)
+            if only and not thoroughly:  # a rinse
+                return Draft(Vessel(state="clean"), SURE, "anything", refs=refs)
+            return Draft(Step(step="sanitise"), SURE, "anything", refs=refs)
         return Draft(Vessel(state="clean"), SURE, "anything", refs=refs)
+
+    def _cleaned_first(self, part: Saying, label: str) -> bool:
+        """ "Bucket washed with the product, mixed": what was cleaned before the kit was mixed, while that is awaited."""
+        waits = any(batch.next[:1] == ("sanitise",) for batch in self.scene.under_way)
+        mixed = any(span.step == "mix" and span.has("step", "done") for span in self.message.spans)
+        folds = self.message.folds_of(part.spans)
+        cleaned = bool(self.message.small.washed.intersection(folds))
+        gear = all(
+            span.ref is None or span.ref.kind in ("vessel", "kind") for span in part.spans
+        ) and not any(span.qty is not None for span in part.spans)
+        told = label.partition(":")[0] in ("vessel", "rest", "step")
+        return (
+            waits
+            and mixed
+            and cleaned
+            and gear
+            and told
+            and not (part.asked or _supposed(part) or _denied(part))
+            and not any(span.step not in (None, "sanitise") for span in part.spans)
+        )
 
     def _gear(self, part: Saying) -> bool:
         """Whether it goes on with what was cleaned: "sterilised the lot, paddle and hose too"."""
@@ -507,6 +655,17 @@ class Teller:
         )
         measured = label in ("gravity", "temperature", "volume")
         return not cued(part) and not same and (measured or sure < _AS_ONE)
+
+    def _left_behind(self, part: Saying, label: str) -> bool:
+        """ "The lees were about a litre", "spilled a pint" beside a racking: what stayed behind, or went on the floor."""
+        kind = self.before.label.partition(":")[0] if self.before is not None else ""
+        racked = self.before is not None and (self.before.label == "step:rack" or kind == "add")
+        lees = self.message.small.lees.intersection(self.message.folds_of(part.spans))
+        told = label.partition(":")[0] in ("volume", "draw", "note", "step", "rest", "bottles")
+        told = told or label == "ask:spilled"
+        reads = any(span.qty is not None and reads_gravity(span.qty) for span in part.spans)
+        done = any(span.has("step", "done") for span in part.spans)
+        return racked and told and bool(lees) and not (part.asked or reads or done)
 
     def _put_in_too(self, part: Saying) -> str | None:
         """What a saying of nothing but its name adds to what went in just before: "5 campden, and finings this morning"."""
@@ -576,16 +735,16 @@ class Teller:
         ):
             return
         clause = Clause(list(part.spans))
-        at = _told_at(part)
         ordered = moods.ordered(clause)
         plainly = any(span.has("step", "done") or span.has("put") for span in part.spans)
         if kind in _DONE and (ordered or (self.bidden and not plainly)):
             self.bidden = True  # "get the gas out. drill on low": what follows only says how
             self._take(part, None, sure, "mine")
             return
-        if kind == "step" and self._being_done(part):
-            self.bidden = True
-        if kind == "step" and (self.bidden or (at is not None and moods.compared(clause, at))):
+        if kind == "step" and what in self.undone and not plainly:
+            self._doubted(sure)
+            return  # "not degassed it, drill's flat": why not
+        if kind == "step" and self._how(part, clause):
             self._take(part, None, sure, "mine")
             return
         if kind in _DONE and _denied(part):
@@ -631,6 +790,12 @@ class Teller:
         if loose and kind in ("step", "add", "note"):
             self._add_values(part, loose, sure=sure)
 
+    def _how(self, part: Saying, clause: Clause) -> bool:
+        """Whether it says how a chore is done, or is being done, and not that it was."""
+        self.bidden = self.bidden or self._being_done(part)
+        at = _told_at(part)
+        return self.bidden or (at is not None and moods.compared(clause, at))
+
     def _only_how(self, part: Saying) -> bool:
         """Whether it says with what a thing was cleaned, or how what was just told went in: "packet 2, stirred in"."""
         last = self.before.draft if self.before is not None else None
@@ -665,6 +830,10 @@ class Teller:
         done = {span.step for span in part.spans if span.has("step", "done")}
         kind = label.partition(":")[0]
         unmeasured = kind in ("gravity", "temperature", "volume") and not self._values(part)
+        things = [span.value("substance") for span in part.spans if span.has("substance")]
+        put_in = len(things) == 1 and things != ["water"] and any(map(_puts_in, part.spans))
+        if unmeasured and put_in and not (done or part.asked):
+            return SAME_AS.get(f"add:{things[0]}", f"add:{things[0]}"), _WAITED  # "1.076, yeast in"
         if len(done) == 1 and (kind in ("step", "rest") or unmeasured) and not part.asked:
             (step,) = done
             plain = SAME_AS.get(f"step:{step}", f"step:{step}")
@@ -859,11 +1028,16 @@ class Teller:
                 ref is not None and ref.kind == "vessel" and not self._holds(ref)
                 for ref in (span.ref for one in self.said for span in one.saying.spans)
             )
-            plainly = plainly or (into_it and empty)
+            ready = any(self._made_ready(one.saying) for one in self.said)
+            plainly = plainly or (empty and (into_it or ready))
             home = self.message.targets.in_vessel.get(draft.to.name) if draft.to is not None else None
             names = {target.of for ref in draft.refs for target in self.message.targets.of(ref)}
             if home is not None and names == {home.name} and not plainly:
                 return None  # it only says where it stands
+            across = self.message.small.across.intersection(self.message.folds_of(part.spans))
+            of_wine = across and any(span.has("batchword") or span.ref is not None for span in part.spans)
+            waits = any("rack" in batch.next[:2] for batch in self.scene.under_way)
+            plainly = plainly or bool(of_wine and waits)
             if draft.to is None and not plainly and any(span.has("move") for span in part.spans):
                 return None  # carried somewhere else, perhaps
         if step == "bottle":
@@ -955,6 +1129,9 @@ class Teller:
             )
             called = f"sachet {number.qty.value:g}" if goes_on and number is not None and number.qty else None
             return Draft(Addition(what=called or "sachet"), SURE)
+        tablets = any(span.qty is not None and span.qty.unit == "tablet" for span in part.spans)
+        if what == "other" and tablets and named is None:
+            what = "sulphite"  # nothing else is sold so for wine: common practice, no source
         if what == "other":
             thing = named or self._thing(part)
             if thing is None:
@@ -979,7 +1156,20 @@ class Teller:
                 amount, unit = span.qty.value, "tablet"
                 span.used = True
                 break
+        if amount is None:
+            amount, unit = self._in_words(part)
         return Draft(Addition(what=what, amount=amount, unit=unit), SURE)
+
+    def _in_words(self, part: Saying) -> tuple[float | None, AmountUnit | None]:
+        """ "Half a sachet", "half a teaspoon": an amount in words that is not one whole."""
+        spans = part.spans
+        for at, count in enumerate(spans):
+            number = float(count.value("amount") or 1) if count.has("amount") else 1.0
+            units = [span.value("unit") for span in spans[at + 1 : at + 3] if span.qty is None]
+            unit = next((each for each in units if each in DOSES), None)
+            if unit is not None and number != 1:
+                return amount_of(Quantity(number, unit, 0, False, count.fold), self.scene)
+        return None, None
 
     def _packet_named(self, part: Saying) -> str | None:
         """The packet that is named by its number or letter: "packet 2", "sachet c", "s1"."""
@@ -996,7 +1186,9 @@ class Teller:
         return None
 
     def _packet_in_short(self, part: Saying) -> str | None:
-        """ "S1 is in": a packet by its sign, where it says that it went in."""
+        """ "S1 is in", "F went in": a packet by its sign or its letter, where it says that it went in."""
+        if (lettered := self._lettered(part)) is not None:
+            return lettered
         for sign, number in pairwise(part.spans):
             glued = sign.hi == number.lo and self.message.tokens[number.lo].glued
             counts = number.qty is not None and number.qty.unit is None
@@ -1006,6 +1198,27 @@ class Teller:
                     number.used = True
                     return f"sachet {number.qty.value:g}"
         return None
+
+    def _lettered(self, part: Saying) -> str | None:
+        """ "F went in", "A is in": a packet by its letter alone, while such a thing is awaited."""
+        waits = {step for batch in self.scene.under_way for step in batch.next[:_FEW]}
+        spans = part.spans
+        if not waits & _BY_PACKETS or part.asked or not spans or not self._letter(spans[0]):
+            return None
+        rest = [span for span in spans[1:] if span.moment is None and span.ref is None]
+        went = [span for span in rest if _puts_in(span) or span.is_("mood", "done")]
+        small = all(span in went or span.has("filler") or span.is_("mood", "have") for span in rest)
+        return f"sachet {spans[0].fold.upper()}" if small and went else None
+
+    def _letter(self, span: Span) -> bool:
+        return span.hi == span.lo + 1 and self.message.words_of([span]) in _LETTERS
+
+    def _letter_before(self, at: int) -> bool:
+        """ "A and B are in": whether a saying is but a letter, and the next one tells that such a packet went in."""
+        spans = self.said[at].saying.spans
+        after = self.said[at + 1].saying if at + 1 < len(self.said) else None
+        alone = len(spans) == 1 and self._letter(spans[0])
+        return alone and after is not None and self._lettered(after) is not None
 
     def _thing(self, part: Saying) -> str | None:
         """The words for something that went in and has no name of its own here: those before or after the verb; None where
@@ -1100,6 +1313,10 @@ class Teller:
             return
         chore = self.before.draft if self.before is not None else None
         lasted = all(span.qty is not None and span.qty.unit in _LASTED for span in numbers)
+        if numbers and chore is not None and self._also_so_long(part, chore, numbers):
+            refs = [span.ref for span in part.spans if span.ref is not None]
+            self._take(part, Draft(chore.act, SURE, chore.needs, refs=refs), _CERTAIN, "again")
+            return
         if numbers and lasted and chore is not None and isinstance(chore.act, Step):
             self._doubted(_WAITED)
             return  # "degassed, ten minutes of it"
@@ -1129,6 +1346,10 @@ class Teller:
             and not self._holds(refs[0])
         ):
             last.to = refs[0]
+            return
+        if last is not None and racked and not refs and (goal := self._free_number(numbers)) is not None:
+            numbers[0].used = True
+            last.to = goal
             return
         if last is not None and numbers and self._goes_on(part, last, numbers):
             return
@@ -1182,10 +1403,23 @@ class Teller:
         )
         batches = bool(refs) and all(ref.kind in ("batch", "colour") for ref in refs)
         small = all(
-            span.ref is not None or (span.has("filler") and not span.is_("mood", "negation"))
+            span.ref is not None
+            or span.has("often")
+            or (span.has("filler") and not span.is_("mood", "negation"))
             for span in part.spans
         )
         return chore and batches and small and not part.hard and bool(last.refs) and refs != last.refs
+
+    def _also_so_long(self, part: Saying, last: Draft, numbers: Sequence[Span]) -> bool:
+        """ "Whisked the red for ten minutes and the white for five": the same of another wine, for as long as is told."""
+        step = last.act.step if isinstance(last.act, Step) else None
+        refs = [span.ref for span in part.spans if span.ref is not None]
+        minutes = all(span.qty is not None and span.qty.unit in (None, *_LASTED) for span in numbers)
+        timed = self.before is not None and any(
+            span.qty is not None and span.qty.unit in _LASTED for span in self.before.part.spans
+        )
+        others = bool(refs) and all(ref.kind in ("batch", "colour") for ref in refs) and refs != last.refs
+        return step in ("degas", "stir") and others and minutes and timed and bool(last.refs)
 
     def _mark(self, part: Saying, last: Draft, number: Span) -> bool:
         """ "Mixed, the full 23": the litres to which a kit is mixed, and not how warm it is."""
@@ -1365,6 +1599,9 @@ def _supposed(part: Saying) -> bool:
     if at is None:  # "turned it with the drill till no gas came"
         at = next((at for at, span in enumerate(part.spans) if span.kind == "word"), None)
     before = part.spans if at is None else part.spans[: at + 1]
+    until = next((place for place, span in enumerate(before) if span.is_("part", "bound")), None)
+    if until is not None and any(span.kind == "word" for span in before[:until]):
+        before = before[:until]  # "flogged it till the gas was gone"
     return any(span.is_("mood", mood) for span in before for mood in ("plan", "request", "unreal"))
 
 
@@ -1448,6 +1685,18 @@ def _handed_over(part: Saying) -> bool:
     bottles = any(map(of_bottles, spans[:at]))
     to = next((place for place, span in enumerate(spans) if place > at and span.is_("part", "to")), None)
     return bottles and to is not None and to + 1 < len(spans) and not any(span.has("step") for span in spans)
+
+
+def _led_in(span: Span) -> bool:
+    """Whether a vessel's number can stand right after it: "into", "is in", "went in"."""
+    return any(span.is_("part", kind) for kind in ("into", "isin")) or (
+        span.is_("part", "inside") and span.has("put")
+    )
+
+
+def _small_after(span: Span) -> bool:
+    """Whether a number ends before it: what follows counts nothing."""
+    return span.moment is not None or span.has("filler") or span.has("join") or span.has("mood")
 
 
 def _puts_in(span: Span) -> bool:

@@ -7,6 +7,7 @@ waits to be drawn off, or that somebody just drew off without saying where to; a
 from collections.abc import Sequence
 from dataclasses import dataclass, field
 from datetime import timedelta
+from itertools import pairwise
 
 from bot.cellar.log.acts import Step, Undo
 from bot.understand.claims.drafts import Draft
@@ -55,12 +56,23 @@ def whither(message: Message, said: Sequence[LabelledSaying]) -> Whither | None:
         for at, one in enumerate(said)
         if at not in others and _plain(one.saying, message) and _points(one.saying)
     ]
+    ready: str | None = None
+    if not places:
+        ready = _made_ready(message, said)
+        places = [
+            at
+            for at, one in enumerate(said)
+            if ready is not None
+            and at not in others
+            and _plain(one.saying, message)
+            and _there(one.saying, message)
+        ]
     if not places:
         return None
     told = _Whereabouts(
         message, [said[at].saying for at in places], [one for at, one in enumerate(said) if at not in others]
     )
-    goal = told.goal()
+    goal = told.goal() if ready is None else Ref("vessel", ready) if told.batches else None
     if goal is None:
         return None
     refs = told.refs()
@@ -70,7 +82,7 @@ def whither(message: Message, said: Sequence[LabelledSaying]) -> Whither | None:
     drafts = [Draft(Undo(entry=old.entry), _SCORE, "nothing"), step] if old is not None else [step]
     beside = {at for at, one in enumerate(said) if at in (*places, *others) or _says_no_more(one)}
     alone = len(beside) == len(places) and not told.said_so()
-    at = next(at for at in places if told.names_it(said[at].saying))
+    at = next((at for at in places if told.names_it(said[at].saying)), places[0])
     return Whither(drafts, _BARELY if alone else _SURELY, at, beside)
 
 
@@ -113,7 +125,7 @@ class _Whereabouts:
             span.qty is not None and reads_gravity(span.qty) and span.qty.value <= _DRY
             for span in self.message.spans
         )
-        awaited = (("rack",), ("gravity", "rack")) if proved else (("rack",),)
+        awaited = (("rack",), ("stir", "rack"), *((("gravity", "rack"),) if proved else ()))
         waiting = [batch for batch in under_way if batch.next[:1] in awaited or batch.next[:2] in awaited]
         if names:
             return [batch for batch in waiting if {batch.name} == names]
@@ -234,6 +246,33 @@ def _stands_there(part: Saying, message: Message) -> bool:
     return len(batches) == 1 and bool(named) and named <= homes and _plain(part, message)
 
 
+def _made_ready(message: Message, said: Sequence[LabelledSaying]) -> str | None:
+    """The one free vessel that the message says was cleaned: "cleaned bucket 1 and it's in there now"."""
+    washed = message.small.washed
+    named = {
+        span.ref.name
+        for one in said
+        if not one.saying.asked
+        and (
+            washed.intersection(message.folds_of(one.saying.spans))
+            or any(span.step == "sanitise" for span in one.saying.spans)
+        )
+        for span in one.saying.spans
+        if span.ref is not None and span.ref.kind == "vessel"
+    }
+    free = named - set(message.targets.in_vessel)
+    return free.pop() if len(named) == len(free) == 1 else None
+
+
+def _there(part: Saying, message: Message) -> bool:
+    """Whether it says "in there", "into that"."""
+    return any(
+        span.fold in message.small.it
+        and any(before.is_("part", kind) for kind in ("into", "in", "isin", "inside"))
+        for before, span in pairwise(part.spans)
+    )
+
+
 def _points(part: Saying) -> bool:
     return any((span.ref is not None and span.ref.kind == "vessel") for span in part.spans) or any(
         True for _ in _numbers(part)
@@ -252,11 +291,21 @@ def _numbers(part: Saying) -> list[tuple[Span, bool]]:
 def _says_no_more(one: LabelledSaying) -> bool:
     """Whether a saying only says that it was done, or how it was drawn off."""
     part = one.saying
-    if part.asked or any(span.qty is not None or span.ref is not None for span in part.spans):
+    named = (span.ref for span in part.spans if span.ref is not None)
+    if (
+        part.asked
+        or any(span.qty is not None for span in part.spans)
+        or any(ref.kind not in _KINDS for ref in named)
+    ):
         return False
     label, _ = one.best()
-    moved = all(span.has("move") or span.has("filler") for span in part.spans)
+    moved = all(
+        span.has("move") or span.has("filler") or span.is_("mood", "have") or span.ref is not None
+        for span in part.spans
+    ) and any(span.has("move") for span in part.spans)
     steps = {span.step for span in part.spans if span.step is not None}
     return steps <= {"rack"} and (
-        moved or label in ("step:rack", "done") or any(span.is_("mood", "done") for span in part.spans)
+        moved
+        or (label in ("step:rack", "done") and not any(span.ref is not None for span in part.spans))
+        or any(span.is_("mood", "done") for span in part.spans)
     )

@@ -6,6 +6,7 @@ from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from datetime import timedelta
 from functools import cache, partial
+from itertools import pairwise
 from typing import get_args
 
 import msgspec
@@ -442,6 +443,10 @@ def _filled(subject: Subject, spans: Sequence[Span], message: Message) -> Subjec
     return subject
 
 
+def _cleans(act: Act) -> bool:
+    return isinstance(act, Step) and act.step == "sanitise"
+
+
 class _Focus:
     """Which batch is spoken of where a saying names none: the one named before it, the one that it fits."""
 
@@ -467,9 +472,13 @@ class _Focus:
             return
         own = self._owned(part, draft) or self._pointed(part, draft)
         own = own or [ref for ref in draft.refs if ref != draft.to]
+        if any(ref.kind == "every" for ref in own) and self._counts_things(part, draft):
+            own = [ref for ref in own if ref.kind != "every"]
+            draft.refs = own
         if own:
             draft.refs = own
-            self.refs = own
+            if not (_cleans(draft.act) and self.refs) and not all(map(self._empty, own)):
+                self.refs = own
             return
         if (
             draft.doubt is Doubt.WHICH_BATCH
@@ -493,6 +502,10 @@ class _Focus:
         if found is not None:
             draft.refs = [Ref("batch", found.name)]
 
+    def _empty(self, ref: Ref) -> bool:
+        """Whether it is a vessel that no wine is in: what is told of it is told of no wine."""
+        return ref.kind == "vessel" and ref.name not in self.message.targets.in_vessel
+
     def as_last(self, draft: Draft) -> bool:
         """Gives "the same" its number; False where none is known."""
         names = {target.of for ref in draft.refs for target in self.message.targets.of(ref)}
@@ -515,13 +528,14 @@ class _Focus:
         under_way = self.scene.under_way
         said = f" {' '.join(words)} "
         kinds = [span.ref for span in part.spans if span.ref is not None and span.ref.kind == "kind"]
-        if len(under_way) > 1 and any(f" {each} " in said for each in self.message.small.two):
+        two = any(f" {each} " in said for each in self.message.small.two)
+        if two and len(under_way) > 1 and not self._counts_things(part, draft):
             if kinds:
                 return self._both_of_kind(kinds[0])
             if len(under_way) == 2 and _is_value(draft.act):
                 return [Ref("every", "all")]
-            two = self._two(draft) if len(under_way) > 2 else [batch.name for batch in under_way]
-            return [Ref("batch", name) for name in two]
+            names = self._two(draft) if len(under_way) > 2 else [batch.name for batch in under_way]
+            return [Ref("batch", name) for name in names]
         several = len(under_way) > 1 or len(self.scene.batches) > 1
         named = [
             span.ref for span in part.spans if span.ref is not None and span.ref.kind in ("batch", "colour")
@@ -570,6 +584,22 @@ class _Focus:
             mine = [batch for batch in under_way if batch.by == self.message.by]
             owned = [batch for batch in under_way if batch not in mine] if len(mine) == 1 else []
         return [Ref("batch", owned[0].name)] if len(owned) == 1 else []
+
+    def _counts_things(self, part: Saying, draft: Draft) -> bool:
+        """ "Both packets in", "sulphite and sorbate both in", "A and B both in the white": whether it is what went in that
+        is counted, and no wines."""
+        if not isinstance(draft.act, Addition | Step):
+            return False
+        wines = {ref for ref in self.every if ref.kind in ("batch", "colour")}
+        if len(wines) == 1:
+            return True
+        spans = part.spans
+        packets = any(
+            each.is_("batchword", "every") and (then.has("packet") or then.has("substance"))
+            for each, then in pairwise(spans)
+        )
+        things = {span.value("substance") for span in self.message.spans if span.has("substance")}
+        return isinstance(draft.act, Addition) and (packets or len(things) > 1)
 
     def _both_of_kind(self, kind: Ref) -> list[Ref]:
         """ "Both demijohns", where two of that kind are in use."""

@@ -9,6 +9,8 @@ import msgspec
 from bot.understand.text.scan import Token
 from bot.understand.text.times import TimeSaid, merged
 
+_MINUTES = {"five": 5, "ten": 10, "quarter": 15, "twenty": 20}
+"""Minutes past or to the hour that are said in one word."""
 _GRAVITY_DIGITS = (960, 1200)
 """Four digits between these are a gravity and no time of day."""
 _HOURS = {"minute": 1 / 60, "hour": 1.0, "day": 24.0, "week": 168.0, "month": 730.0, "year": 8766.0}
@@ -366,13 +368,15 @@ class TimeGrammar:
             ):
                 return 30, after
             return None, at
-        minutes: int | None = None
-        if word in self._past_words.get("quarter", ()):
-            minutes = 15
-        elif at < len(tokens) and tokens[at].kind == "num" and word in {"5", "10", "20", "25"}:
+        if word in self._past_words.get("one", ()) and self._word(tokens, at + 1) in self._past_words.get(
+            "quarter", ()
+        ):
+            return self._past_hour(tokens, at + 1)  # "a quarter to eight"
+        minutes = next(
+            (number for name, number in _MINUTES.items() if word in self._past_words.get(name, ())), None
+        )
+        if at < len(tokens) and tokens[at].kind == "num" and word in {"5", "10", "20", "25"}:
             minutes = int(word)
-        elif word in self._past_words.get("ten", ()):
-            minutes = 10
         if minutes is None:
             return None, at
         joint = self._word(tokens, at + 1)
