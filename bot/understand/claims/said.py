@@ -123,6 +123,8 @@ class AllTold:
     left: list[Saying] = field(default_factory=list)
     talk: float = 0.0
     """How likely the message is between people alone."""
+    parts: list[Saying] = field(default_factory=list)
+    """All its sayings, in order."""
 
     @property
     def labels(self) -> list[str]:
@@ -139,7 +141,7 @@ class Teller:
         for one in self.said:
             _without_imagined(one.saying, message)
         self.whole = whole
-        self.told = AllTold()
+        self.told = AllTold(parts=[one.saying for one in self.said])
         self.doubts: list[float] = []
         """How sure each part is, in the order taken."""
         self.before: Claim | None = None
@@ -686,7 +688,7 @@ class Teller:
             draft.refs = draft.refs or [
                 span.ref for span in part.spans if span.ref is not None and span.ref not in goals
             ]
-        if draft is not None and self._again(draft, sure):
+        if draft is not None and self._again(draft, part, sure):
             return
         claim = Claim(draft, sure, label, part)
         self.told.claims.append(claim)
@@ -701,12 +703,15 @@ class Teller:
         self.doubts = [both if each in (claim.sure, sure) else each for each in self.doubts]
         claim.sure = both
 
-    def _again(self, draft: Draft, sure: float) -> bool:
+    def _again(self, draft: Draft, part: Saying, sure: float) -> bool:
         """Whether it only says once more, or more exactly, what the message told before: "bottled, 29, all corked"."""
         for claim in self.told.claims:
             old = claim.draft
             if old is None or (draft.refs and old.refs and draft.refs != old.refs):
                 continue
+            named, before = self._named_by(part), self._named_by(claim.part)
+            if named and before and named != before and draft.act == old.act and not (draft.refs and old.refs):
+                continue  # "the plum: stirred. the white: stirred"
             both = _as_one(old.act, draft.act)
             if both is None or (old.to is not None and draft.to not in (None, old.to)):
                 continue
@@ -715,6 +720,18 @@ class Teller:
             self._borne_out(claim, sure)
             return True
         return False
+
+    def _named_by(self, part: Saying) -> list[Ref]:
+        """The wines that a saying names, or the last before it that names any."""
+        found: list[Ref] = []
+        for each in self.told.parts:
+            found = [span.ref for span in each.spans if span.ref is not None and self._is_wine(span.ref)] or found
+            if each is part:
+                break
+        return found
+
+    def _is_wine(self, ref: Ref) -> bool:
+        return ref.kind in ("batch", "colour") or (ref.kind == "vessel" and self._holds(ref))
 
     # ------------------------------------------------------------------ values
 
@@ -1074,7 +1091,7 @@ class Teller:
             return
         if last is not None and numbers and self._goes_on(part, last, numbers):
             return
-        if last is not None and refs and not last.refs:
+        if last is not None and refs and not last.refs and not self._heads_on(part):
             last.refs = refs
         elif last is not None and not numbers and self._also(part, last, refs):
             self._take(part, Draft(last.act, SURE, last.needs, refs=refs), _CERTAIN, "again")
@@ -1093,6 +1110,11 @@ class Teller:
             self._take(part, Draft(Temperature(temp_c=temp), SURE), _WAITED if told else _LONE, "temperature")
         elif numbers:
             self.told.left.append(part)
+
+    def _heads_on(self, part: Saying) -> bool:
+        """ "Stirred. Then the white: 1.057": whether a name that begins a sentence is that of what follows in it."""
+        at = next((at for at, one in enumerate(self.said) if one.saying is part), len(self.said))
+        return part.hard and at + 1 < len(self.said) and not self.said[at + 1].saying.hard
 
     def _counts_on(self, part: Saying) -> bool:
         """ "14 so far", "30 washed": a count that is not at its end, or of what is empty; no heat, and no bottling."""
@@ -1167,7 +1189,8 @@ class Teller:
     def _goes_on(self, part: Saying, last: Draft, numbers: Sequence[Span]) -> bool:
         """ "Duchess 29, Grumpy 6": the same again, of another batch or as much."""
         act, quantity = last.act, numbers[0].qty
-        if quantity is None or quantity.decimals:
+        warm = isinstance(act, Gravity | Temperature)
+        if quantity is None or quantity.decimals > (1 if warm else 0):
             return False
         named = any(span.ref is not None for span in part.spans)
         again: Act | None = None

@@ -38,7 +38,7 @@ from bot.understand.text import moods
 from bot.understand.text.clauses import Clause
 from bot.understand.text.message import Message
 from bot.understand.text.names import Ref
-from bot.understand.text.sayings import Saying, sayings
+from bot.understand.text.sayings import Saying, carried, sayings
 from bot.understand.text.spans import Span
 from bot.understand.verdict import Doubt, Verdict
 
@@ -336,19 +336,40 @@ def _after(
 def _drafts(told: AllTold, message: Message, begun: Sequence[Draft]) -> list[Draft]:
     drafts: list[Draft] = []
     focus = _Focus(message, [_name(draft.act) for draft in begun])
+    times = carried(told.parts)
+    at = 0
     for claim in told.claims:
+        at = _follow(focus, told, claim, at)
         draft = claim.draft if claim.draft is not None else _question(claim, message)
         if draft is None or (isinstance(draft.act, Gravity) and draft.act.sg == AS_LAST and _same_told(told)):
             continue
         if isinstance(draft.act, Bottles) and not _any_bottles(told, message):
             continue
         focus.settle(draft, claim.part)
+        if isinstance(draft.act, _HAPPENS) and not draft.moments:
+            draft.moments = times.get(id(claim.part), [])
         _counted(draft, claim, message)
         _kept(draft, message.scene)
         if isinstance(draft.act, Gravity) and draft.act.sg == AS_LAST and not focus.as_last(draft):
             continue
         drafts.append(draft)
     return drafts
+
+
+_HAPPENS = Gravity | Temperature | Step | Addition | Volume
+"""What is told beside a time was at that time."""
+
+
+def _follow(focus: "_Focus", told: AllTold, claim: Claim, at: int) -> int:
+    """Goes on to the part that a claim is from: what the parts before it only name is what is then spoken of."""
+    place = next((n for n, part in enumerate(told.parts) if part is claim.part), None)
+    if place is None:
+        return at
+    own = {id(each.part) for each in told.claims}
+    for part in told.parts[at:place]:
+        if id(part) not in own:
+            focus.name(part)
+    return max(at, place)
 
 
 def _any_bottles(told: AllTold, message: Message) -> bool:
@@ -456,6 +477,20 @@ class _Focus:
         found = self._fitting(draft)
         if found is not None:
             draft.refs = [Ref("batch", found.name)]
+
+    def name(self, part: Saying) -> None:
+        """A part that tells nothing names the one batch that what follows is about: "the white: 1.060", "gave the plum
+        a look, it is at 1.010"."""
+        refs = [span.ref for span in part.spans if span.ref is not None]
+        wines = [
+            ref
+            for ref in refs
+            if ref.kind in ("batch", "colour")
+            or (ref.kind == "vessel" and ref.name in self.message.targets.in_vessel)
+        ]
+        one = len({target.of for ref in wines for target in self.message.targets.of(ref)}) == 1
+        if one and len(wines) == len(refs) and not part.asked:
+            self.refs = wines
 
     def as_last(self, draft: Draft) -> bool:
         """Gives "the same" its number; False where none is known."""

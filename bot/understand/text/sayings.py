@@ -6,9 +6,10 @@ A saying ends at a mark, at a line, at a word that joins, and where a second val
 
 from collections.abc import Iterable, Sequence
 
-from bot.understand.text.clauses import DEGREES, VOLUMES, reads_gravity
+from bot.understand.text.clauses import DEGREES, VOLUMES, Clause, reads_gravity
 from bot.understand.text.message import Message
 from bot.understand.text.spans import Span
+from bot.understand.text.times import TimeSaid
 
 _HARD = frozenset({".", "!", "?", ";", "…", "|"})
 _SOFT = frozenset({",", ":", "(", ")", "&", "+"})
@@ -70,6 +71,33 @@ def _joins(span: Span) -> bool:
     return (
         span.is_("join", "soft") and span.ref is None and span.qty is None and not span.is_("part", "arrow")
     )
+
+
+def carried(parts: Sequence[Saying]) -> dict[int, list[TimeSaid]]:
+    """The times told before a saying that are its own too, by its identity: "yesterday: racked the plum, 1.002". A time
+    that leads is that of all that goes on after it, until a sentence, another time or another name begins."""
+    found: dict[int, list[TimeSaid]] = {}
+    current: list[TimeSaid] = []
+    named = False
+    headed = False
+    for part in parts:
+        spans = [span for span in part.spans if not (span.has("join") or span.kind == "mark")]
+        own = Clause(list(part.spans)).moments
+        names = any(span.ref is not None for span in spans)
+        if part.hard and not headed:
+            current = []
+        headed = False
+        if own:
+            leads = bool(spans) and spans[0].moment is not None
+            current = own if leads else []
+            headed = all(span.moment is not None or span.has("filler") for span in spans)
+            named = names
+        elif current and not (names and named):
+            found[id(part)] = current
+            named = named or names
+        else:
+            current = []
+    return found
 
 
 def whole(parts: Sequence[Saying]) -> Saying:
