@@ -13,9 +13,11 @@ from typing import get_args
 from bot.cellar.log.acts import (
     Act,
     Addition,
+    AmountUnit,
     Bottles,
     Gravity,
     Note,
+    Ph,
     Reason,
     Skip,
     Step,
@@ -33,6 +35,7 @@ from bot.understand.claims.drafts import Draft
 from bot.understand.claims.labels import LabelledSaying
 from bot.understand.claims.readings import celsius, gravity, litres
 from bot.understand.claims.shelf import already_counted, at_home, counted, relative
+from bot.understand.claims.vessels import Litres
 from bot.understand.claims.whither import Whither, whither
 from bot.understand.scene import Scene
 from bot.understand.text import moods
@@ -65,6 +68,7 @@ _AS_ONE, _OWN = 0.5, 0.6
 _GRAVITY_HELD = (0.98, 1.2)
 _NO_GRAVITY = (1.135, 2.0)
 """Between these no must is, and a zero may have been left out."""
+_PH = (2.5, 4.8)
 _ROOM = {"C": (5.0, 40.0), "F": (41.0, 104.0)}
 SAME_AS = {"step:fine": "add:finings", "add:yeast": "step:pitch"}
 """Labels that are two words for one thing."""
@@ -74,6 +78,8 @@ _UNTOLD = frozenset({"rest", "talk", "thanks", "yes", "no"})
 _DONE = frozenset({"step", "add", "bottles"})
 _MOST = 40
 _SAME_LITRES = 0.5
+_BATCH = 3.0
+"""Litres: more than this goes into no wine, and is hardly lost."""
 _SOONER, _LEAST_AWAITED = 2.5, 0.2
 """How many times as likely the chore is that is awaited, if it is likely at all."""
 _AWAITED = frozenset({"sanitise", "mix", "pitch", "stabilise", "degas", "fine"})
@@ -81,6 +87,7 @@ _REMARK = 0.75
 """How sure a remark must be to be kept beside facts."""
 _COLOUR = 0.9
 """How sure it is at most beside something in which no word tells anything."""
+_NONE = frozenset({"neither", "none", "nothing"})
 _NEAR = 3
 """Spans between a denial and what it denies."""
 _CUES = ("step", "substance", "packet", "bottles", "measure", "correct", "move")
@@ -149,6 +156,7 @@ class Teller:
         """Whether it says where a wine went, by the vessel alone."""
         self.bidden = False
         """Whether somebody was bidden to do something, so that what follows says how."""
+        self.litres = Litres(self.scene)
         self.bottles: OfBottles = told_of_bottles(message, [one.saying for one in self.said])
 
     def read(self) -> AllTold:
@@ -184,7 +192,7 @@ class Teller:
                 if at == went.at:
                     self._went(one.saying, went)
                 continue
-            if self._moved(one.saying):
+            if self._moved(one.saying) or self._drawn(one.saying):
                 continue
             washed = self._washed(one.saying, label)
             if washed is not None:
@@ -265,6 +273,9 @@ class Teller:
         packet = any(span.has("packet") for span in part.spans)
         if packet and label == "add:sachet" and sure >= _WAITED and not self._values(part):
             return True
+        dosed = any(span.qty is not None and span.qty.unit in DOSES - VOLUMES for span in part.spans)
+        if label.startswith("add:") and sure >= _WAITED and dosed and any(map(_puts_in, part.spans)):
+            return True  # "two tablets in"
         chore = label.partition(":")[0] == "step" and sure >= _WAITED
         names = any(span.ref is not None or span.fold in self.message.small.washed for span in part.spans)
         return (
@@ -343,6 +354,16 @@ class Teller:
         refs = [span.ref for span in spans[:at] if span.ref is not None][:1]
         self._take(part, Draft(Step(step="rack"), SURE, refs=refs, to=goal), _CERTAIN, "step:rack")
         return True
+
+    def _drawn(self, part: Saying) -> bool:
+        """ "Lost about a litre to the sludge": wine taken out or lost, told beside other things."""
+        if len(self.said) < 2 or part.asked or any(span.has("step", "done") for span in part.spans):
+            return False
+        drawn = self.litres.drawn(Clause(list(part.spans), hard=part.hard))
+        for _, draft in drawn:
+            self._doubted(_WAITED)
+            self._take(part, draft, _WAITED, "draw")
+        return bool(drawn)
 
     def _numbered(self, part: Saying, label: str) -> None:
         """ "1 is 1052", "995 2", "can 1 come off": a bucket called by its number alone, where several are in use."""
@@ -448,12 +469,16 @@ class Teller:
         self._doubted(sure)
         kind, _, what = label.partition(":")
         if kind == "ask":
-            if self._values(part) and not part.asked:
+            if self._values(part) and (not part.asked or self._told_first(part)):
+                part.asked, asked = False, part.asked
                 self._add_values(part, self._values(part), sure=sure)
+                part.asked = asked
             self._take(part, None, sure, label)
         elif label == "skip" and (left_out := self._left_out(part)) is not None:
             if not self._as_pitched(left_out):
                 self._take(part, left_out, sure, label)
+        elif label == "ph" and (acid := self._ph(part)) is not None:
+            self._take(part, acid, sure, label)
         elif label in _ELSEWHERE:
             if sure >= _OWN:
                 self._take(part, None, sure, label)
@@ -469,11 +494,33 @@ class Teller:
         """An empty vessel that was washed, told beside other things: "washed bucket 2 out, racked plum into it"."""
         washed = self.message.small.washed.intersection(self.message.folds_of(part.spans))
         refs = [span.ref for span in part.spans if span.ref is not None]
-        if not washed or part.asked or len(refs) != 1 or refs[0].kind != "vessel" or self._holds(refs[0]):
+        if not washed or part.asked or len(refs) != 1 or refs[0].kind != "vessel":
+            return None
+        if self._holds(refs[0]) and not self._emptied(refs[0]):
             return None
         if len(self.said) < 2 or label == "step:sanitise" or _supposed(part) or _denied(part):
             return None
         return Draft(Vessel(state="clean"), SURE, "anything", refs=refs)
+
+    def _ph(self, part: Saying) -> Draft | None:
+        """The one number that the pH of a wine can be."""
+        low, high = _PH
+        numbers = [span for span in _unread(part) if span.qty is not None and span.qty.unit is None]
+        fits = [span for span in numbers if span.qty is not None and low <= span.qty.value <= high]
+        if len(numbers) != 1 or not fits or fits[0].qty is None:
+            return None
+        fits[0].used = True
+        return Draft(Ph(ph=fits[0].qty.value), SURE)
+
+    def _emptied(self, vessel: Ref) -> bool:
+        """Whether the message told before that the wine in it was racked elsewhere."""
+        home = self.message.targets.in_vessel.get(vessel.name)
+        for draft in self._drafts_of("rack"):
+            names = {target.of for ref in draft.refs for target in self.message.targets.of(ref)}
+            one = len(self.scene.under_way) == 1 and not names
+            if draft.to is not None and draft.to != vessel and home is not None and (one or home.name in names):
+                return True
+        return False
 
     def _gear(self, part: Saying) -> bool:
         """Whether it goes on with what was cleaned: "sterilised the lot, paddle and hose too"."""
@@ -538,7 +585,7 @@ class Teller:
                 self._add_degrees(part, numbers[0], min(sure, _WAITED))
                 return
             same = self._same(part, self.message.small.unmoved) if kind == "gravity" else None
-            if same is None and any(span.qty is not None or span.has("measure") for span in part.spans):
+            if same is None and self._says_more(part):
                 self.told.left.append(part)
             elif same is not None:
                 self._take(part, same, sure, kind)
@@ -548,6 +595,16 @@ class Teller:
         draft = self._step(part, done) if done is not None else None
         if draft is not None:
             self._take(part, draft, sure, f"step:{done}")
+
+    def _says_more(self, part: Saying) -> bool:
+        """Whether a number or a measure is in it, and it is no more than a heading ("thermometer: 20") nor "first one"."""
+        numbers = [span.qty for span in part.spans if span.qty is not None]
+        some = [one for one in numbers if not (one.spoken and one.value == 1 and one.unit is None)]
+        at = next((at for at, one in enumerate(self.said) if one.saying is part), len(self.said))
+        after = self.said[at + 1].saying if at + 1 < len(self.said) else None
+        heads = after is not None and not after.hard and any(span.qty is not None for span in after.spans)
+        heads = heads and len(part.spans) <= _FEW
+        return bool(some) or (any(span.has("measure") for span in part.spans) and not heads)
 
     def _did(self, part: Saying, kind: str, what: str, sure: float, label: str) -> None:
         """Something done, put in, drunk or remarked."""
@@ -571,7 +628,9 @@ class Teller:
         if kind == "step" and (self.bidden or (at is not None and moods.compared(clause, at))):
             self._take(part, None, sure, "mine")
             return
-        if kind in _DONE and _denied(part):
+        put_off = any(span.is_("mood", "later") for span in part.spans)
+        put_off = put_off and not any(span.has("step", "done") for span in part.spans)
+        if kind in _DONE and (_denied(part) or put_off):
             self._take(part, None, sure, "later")
             return
         if kind == "step":
@@ -607,7 +666,8 @@ class Teller:
         elif kind == "undo":
             draft = Draft(Undo(), SURE, "nothing")
         if draft is None:
-            self.told.left.append(part)
+            if cued(part) or not self._facts():
+                self.told.left.append(part)
             return
         self._take(part, draft, sure, label)
         loose = [value for value in self._values(part) if not value.used]
@@ -655,6 +715,10 @@ class Teller:
                 return plain, max(sure, _PLAINLY)
             if not (label == "step:degas" and step == "stir"):
                 return plain, _WAITED
+        if (unmeasured or kind in ("rest", "note")) and not part.asked and not done:
+            put_in = _plainly_in(part)
+            if put_in is not None and not _supposed(part) and not _denied(part):
+                return ("step:pitch" if put_in == "yeast" else f"add:{put_in}"), _WAITED
         if label in ("bottles:drank", "rest") and not part.asked and _handed_over(part):
             return "bottles:gave", max(sure, _WAITED)
         asked = part.asked or self._asks(part, label)
@@ -665,6 +729,14 @@ class Teller:
             if asked and not label.startswith("ask:") and not self._values(part)
             else (label, sure)
         )
+
+    def _told_first(self, part: Saying) -> bool:
+        """ "23 degrees, which is too warm isn't it": whether a value is told before anything is asked, beside other facts."""
+        first = next(
+            (span for span in part.spans if span.is_("mood", "aux") or span.is_("mood", "ask") or span in self._values(part)),
+            None,
+        )
+        return first is not None and first in self._values(part) and bool(self.told.claims)
 
     def _question(self, part: Saying) -> bool:
         if relative(part, self.message):
@@ -757,6 +829,9 @@ class Teller:
                     self._take(part, Draft(Volume(litres=amount), SURE, "anything"), sure, "volume")
             return
         held = [span for span in values if span.qty is not None and span.qty.unit not in DEGREES]
+        if len(held) > 1 and _fell(part, held[0], held[1]):
+            held[0].used = True
+            held = held[1:]
         warm = [span for span in part.spans if span.qty is not None and self._degrees(span, bool(held))]
         for number, span in enumerate(held):
             if span.qty is None:
@@ -960,7 +1035,21 @@ class Teller:
                 amount, unit = span.qty.value, "tablet"
                 span.used = True
                 break
+        if amount is None:
+            amount, unit = self._amount_in_words(part, what)
         return Draft(Addition(what=what, amount=amount, unit=unit), SURE)
+
+    def _amount_in_words(self, part: Saying, what: str) -> tuple[float | None, AmountUnit | None]:
+        """ "Half a tsp", "a campden tablet"."""
+        for one, two in pairwise(part.spans):
+            said, unit = one.value("amount"), two.value("unit")
+            if said is None:
+                continue
+            if unit in DOSES:
+                return amount_of(Quantity(float(said), unit, 0, signed=False, text=one.fold), self.scene)
+            if what == "sulphite" and two.is_("substance", what) and "tablet" in two.fold.split():
+                return float(said), "tablet"
+        return None, None
 
     def _packet_named(self, part: Saying) -> str | None:
         """The packet that is named by its number or letter: "packet 2", "sachet c", "s1"."""
@@ -1091,6 +1180,10 @@ class Teller:
             return
         if last is not None and numbers and self._goes_on(part, last, numbers):
             return
+        amount = numbers[0].qty if len(numbers) == 1 else None
+        if last is not None and amount is not None and self._much(amount) and not self._filled():
+            self._whole_batch(part, amount)
+            return
         if last is not None and refs and not last.refs and not self._heads_on(part):
             last.refs = refs
         elif last is not None and not numbers and self._also(part, last, refs):
@@ -1123,6 +1216,20 @@ class Teller:
         return bool(self.message.small.washed.intersection(folds)) or any(
             f" {each} " in said for each in self.message.small.so_far
         )
+
+    def _much(self, quantity: Quantity) -> bool:
+        """Whether it is more than what goes in or is lost: how much there is of a batch."""
+        return quantity.unit in VOLUMES and litres(quantity.value, quantity.unit, self.scene) >= _BATCH
+
+    def _whole_batch(self, part: Saying, quantity: Quantity) -> None:
+        """How much there is in all, unless that is known."""
+        amount = litres(quantity.value, quantity.unit, self.scene)
+        known = any(
+            batch.litres is not None and abs(batch.litres - amount) < _SAME_LITRES
+            for batch in self.scene.under_way
+        )
+        if not known:
+            self._take(part, Draft(Volume(litres=amount), SURE, "anything"), _WAITED, "volume")
 
     def _whole_volume(self, part: Saying, numbers: Sequence[Span]) -> bool:
         """ "All the 23": how much there is of a batch, which is known."""
@@ -1205,7 +1312,7 @@ class Teller:
             numbers[0].used = True
             self._take(part, Draft(Addition(what=f"sachet {quantity.value:g}"), SURE), _CERTAIN, "add:sachet")
             return True
-        elif isinstance(act, Addition) and quantity.unit in (None, *DOSES):
+        elif isinstance(act, Addition) and quantity.unit in (None, *DOSES) and not self._much(quantity):
             amount, unit = amount_of(quantity, self.scene)
             unit = unit or act.unit or ("tablet" if act.what == "sulphite" else None)
             again = Addition(what=act.what, amount=amount, unit=unit)
@@ -1232,6 +1339,13 @@ def _label(draft: Draft) -> str:
     if isinstance(draft.act, Step):
         return f"step:{draft.act.step}"
     return f"bottles:{(draft.act.reason if isinstance(draft.act, Bottles) else None) or 'drank'}"
+
+
+def _fell(part: Saying, high: Span, low: Span) -> bool:
+    """ "From 1.016 to 1.013": where it was, and where it is."""
+    one, two = part.spans.index(high), part.spans.index(low)
+    led = one > 0 and part.spans[one - 1].fold == "from"
+    return led and two == one + 2 and part.spans[one + 1].is_("part", "to")
 
 
 def _unread(part: Saying) -> list[Span]:
@@ -1348,7 +1462,10 @@ def _denied(part: Saying) -> bool:
     """Whether "not", "never" or the like stands close before the chore or the thing that is told of."""
     told = _told_at(part)
     close = part.spans[max(0, told - _NEAR) : told] if told is not None else []
-    return any(span.is_("mood", "negation") for span in close)
+    last = part.spans[-1:]  # "degassed neither"
+    return any(span.is_("mood", "negation") for span in close) or any(
+        span.is_("mood", "negation") and told is not None and span.fold in _NONE for span in last
+    )
 
 
 def _for_good(part: Saying) -> bool:
@@ -1380,6 +1497,15 @@ def _handed_over(part: Saying) -> bool:
 def _puts_in(span: Span) -> bool:
     """Whether a word says that something went in."""
     return span.has("put") or span.is_("part", "inside") or (span.is_("part", "into") and span.fold != "to")
+
+
+def _plainly_in(part: Saying) -> str | None:
+    """What is said to have gone in, where little else is said: "yeast on top", "both campdens in"."""
+    named = [span.value("substance") for span in part.spans if span.has("substance")]
+    words = [span for span in part.spans if span.kind == "word"]
+    if len(set(named)) != 1 or words or not any(map(_puts_in, part.spans)):
+        return None
+    return named[0]
 
 
 def _only_puts(part: Saying) -> bool:

@@ -337,6 +337,7 @@ def _drafts(told: AllTold, message: Message, begun: Sequence[Draft]) -> list[Dra
     drafts: list[Draft] = []
     focus = _Focus(message, [_name(draft.act) for draft in begun])
     times = carried(told.parts)
+    beside = any(claim.draft is not None and not isinstance(claim.draft.act, Note) for claim in told.claims)
     at = 0
     for claim in told.claims:
         at = _follow(focus, told, claim, at)
@@ -346,6 +347,8 @@ def _drafts(told: AllTold, message: Message, begun: Sequence[Draft]) -> list[Dra
         if isinstance(draft.act, Bottles) and not _any_bottles(told, message):
             continue
         focus.settle(draft, claim.part)
+        if isinstance(draft.act, Note) and not draft.refs and len(message.scene.under_way) > 1 and beside:
+            continue  # colour beside facts, of no wine in particular
         if isinstance(draft.act, _HAPPENS) and not draft.moments:
             draft.moments = times.get(id(claim.part), [])
         _counted(draft, claim, message)
@@ -513,6 +516,8 @@ class _Focus:
         words = self.message.folds_of(part.spans)
         under_way = self.scene.under_way
         said = f" {' '.join(words)} "
+        for each in self.message.small.no_two:
+            said = said.replace(f" {each} ", " ")
         kinds = [span.ref for span in part.spans if span.ref is not None and span.ref.kind == "kind"]
         if len(under_way) > 1 and any(f" {each} " in said for each in self.message.small.two):
             if kinds:

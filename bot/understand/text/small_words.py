@@ -74,6 +74,7 @@ class SmallWords(msgspec.Struct, frozen=True):
     people: frozenset[str]
     relative: frozenset[str]
     two: tuple[str, ...]
+    no_two: tuple[str, ...]
     all: tuple[str, ...]
     rights: tuple[str, ...]
     whole: frozenset[str]
