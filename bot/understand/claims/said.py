@@ -482,7 +482,7 @@ class Teller:
         elif label in _ELSEWHERE:
             if sure >= _OWN:
                 self._take(part, None, sure, label)
-        elif kind in (*_DONE, "gravity", "temperature", "volume") and _supposed(part):
+        elif kind in (*_DONE, "gravity", "temperature", "volume") and _supposed(part, self.message.small.intended):
             if any(span.has(cue) for span in part.spans for cue in ("step", "substance", "put", "bottles")):
                 self._take(part, None, sure, "mine")
         elif kind in ("gravity", "temperature", "volume"):
@@ -498,7 +498,7 @@ class Teller:
             return None
         if self._holds(refs[0]) and not self._emptied(refs[0]):
             return None
-        if len(self.said) < 2 or label == "step:sanitise" or _supposed(part) or _denied(part):
+        if len(self.said) < 2 or label == "step:sanitise" or _supposed(part, self.message.small.intended) or _denied(part):
             return None
         return Draft(Vessel(state="clean"), SURE, "anything", refs=refs)
 
@@ -717,7 +717,7 @@ class Teller:
                 return plain, _WAITED
         if (unmeasured or kind in ("rest", "note")) and not part.asked and not done:
             put_in = _plainly_in(part)
-            if put_in is not None and not _supposed(part) and not _denied(part):
+            if put_in is not None and not _supposed(part, self.message.small.intended) and not _denied(part):
                 return ("step:pitch" if put_in == "yeast" else f"add:{put_in}"), _WAITED
         if label in ("bottles:drank", "rest") and not part.asked and _handed_over(part):
             return "bottles:gave", max(sure, _WAITED)
@@ -1133,7 +1133,7 @@ class Teller:
 
     def _bare(self, part: Saying) -> None:
         """Names, numbers and small words: what the saying before was about goes on."""
-        if _supposed(part):
+        if _supposed(part, self.message.small.intended):
             return
         numbers = _unread(part)
         if numbers and self._room(numbers) and self._question(part):
@@ -1408,12 +1408,14 @@ def _point_slipped(quantity: Quantity) -> float | None:
     return round(1.0 + (quantity.value - 1.0) / 10.0, 3)
 
 
-def _supposed(part: Saying) -> bool:
+def _supposed(part: Saying, intended: frozenset[str]) -> bool:
     """Whether it is planned, asked for or only imagined: what stands before it says so, never what follows."""
     at = _told_at(part)
     if at is None:  # "turned it with the drill till no gas came"
         at = next((at for at, span in enumerate(part.spans) if span.kind == "word"), None)
     before = part.spans if at is None else part.spans[: at + 1]
+    if any(one.fold.split()[-1] in intended and two.fold == "to" for one, two in pairwise(before)):
+        return True  # "meant to fine it"
     return any(span.is_("mood", mood) for span in before for mood in ("plan", "request", "unreal"))
 
 

@@ -45,7 +45,8 @@ def sayings(message: Message, spans: Sequence[Span] | None = None) -> list[Sayin
     def end() -> None:
         nonlocal current, hard
         if current:
-            found.extend(_values_apart(Saying(current, hard=hard)))
+            for part in _chores_apart(Saying(current, hard=hard)):
+                found.extend(_values_apart(part))
             hard = False
         current = []
 
@@ -105,6 +106,61 @@ def whole(parts: Sequence[Saying]) -> Saying:
     one = Saying([span for part in parts for span in part.spans], hard=parts[0].hard)
     one.asked = parts[-1].asked
     return one
+
+
+def _chores_apart(piece: Saying) -> Iterable[Saying]:
+    """The piece, cut where another chore, reading or question begins without a word that joins: "cleaned the bucket
+    sanitised it mixed the plum", "bo stirred the plum i stirred the white", "1.008 do we rack now"."""
+    spans = piece.spans
+    starts = [0]
+    for at in range(1, len(spans)):
+        since = spans[starts[-1] : at]
+        if _another_chore(since, spans, at) or _read_next(since, spans, at) or _then_asked(since, spans, at):
+            start = at - 1 if _who(spans[at - 1]) and at - 1 > starts[-1] else at
+            starts.append(start)
+    ends = [*starts[1:], len(spans)]
+    return [
+        Saying(spans[lo:hi], hard=piece.hard and not lo) for lo, hi in zip(starts, ends, strict=True)
+    ]
+
+
+def _another_chore(since: Sequence[Span], spans: Sequence[Span], at: int) -> bool:
+    """Whether a second chore begins: a verb of what was done, not after an article or "is", or "after racking it"."""
+    told = any(span.has("step", "done") or span.has("put") for span in since)
+    span, before = spans[at], spans[at - 1]
+    after = spans[at + 1] if at + 1 < len(spans) else None
+    if told and span.fold == "after" and after is not None and after.has("step", "ing"):
+        return True
+    led = before.is_("mood", "aux") or before.is_("part", "into") or before.has("amount")
+    led = led or before.is_("mood", "negation") or before.fold in _ARTICLES
+    whole = all(tag.form == "done" for tag in span.tags if tag.kind == "step")
+    return told and span.has("step", "done") and whole and not led and len(since) > 1
+
+
+def _read_next(since: Sequence[Span], spans: Sequence[Span], at: int) -> bool:
+    """Whether a wine and its value begin after a chore of a wine: "stirred the plum the plum is 1.011"."""
+    after = spans[at + 1 : at + 3]
+    told = any(span.has("step", "done") for span in since) and any(span.ref is not None for span in since)
+    value = bool(after) and after[-1].qty is not None and measured(after[-1])
+    return told and spans[at].ref is not None and value and (len(after) == 1 or after[0].has("filler"))
+
+
+def _then_asked(since: Sequence[Span], spans: Sequence[Span], at: int) -> bool:
+    """Whether a question begins after a fact: "do we", "when can I"."""
+    told = any(span.has("step", "done") or (span.qty is not None and measured(span)) for span in since)
+    ask = spans[at].is_("mood", "ask") and not spans[at].is_("mood", "relative")
+    first = at + 1 if ask or spans[at].is_("mood", "relative") else at
+    if not told or first + 1 >= len(spans) or _who(spans[at - 1]):
+        return False
+    return spans[first].fold in _ASKING and _who(spans[first + 1])
+
+
+def _who(span: Span) -> bool:
+    return span.is_("mood", "subject")
+
+
+_ARTICLES = frozenset({"a", "an", "the"})
+_ASKING = frozenset({"do", "does", "can", "could", "should", "shall", "is", "are"})
 
 
 def _values_apart(piece: Saying) -> Iterable[Saying]:

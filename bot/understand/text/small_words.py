@@ -67,6 +67,7 @@ class SmallWords(msgspec.Struct, frozen=True):
     dissolved: frozenset[str]
     packet_sign: frozenset[str]
     doing: frozenset[str]
+    intended: frozenset[str]
     bids: frozenset[str]
     so_far: tuple[str, ...]
     once_more: tuple[str, ...]
