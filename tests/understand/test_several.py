@@ -99,7 +99,11 @@ def _same(want: str, found: str) -> bool:
     if want.startswith("q"):
         return found.startswith(want)
     if want.startswith("g "):
-        return found.startswith("g ") and want.split(" @")[1:] == found.split(" @")[1:] and _number(want) == _number(found)
+        return (
+            found.startswith("g ")
+            and want.split(" @")[1:] == found.split(" @")[1:]
+            and _number(want) == _number(found)
+        )
     yeast = want.endswith(" pitch") and found.startswith(f"a {want.split()[1]} yeast")
     if want.startswith("s * "):
         return found.startswith("s ") and want.split()[2] in found.split()
@@ -173,7 +177,9 @@ def main() -> None:
         missed = heard(lines)
         if not set_apart:
             for name, text, expected, verdict, found in missed:
-                print(f"{name}: {text}\n  want {expected}\n  {verdict.verdict} {'; '.join(found)} ({verdict.why})")
+                print(
+                    f"{name}: {text}\n  want {expected}\n  {verdict.verdict} {'; '.join(found)} ({verdict.why})"
+                )
         print(f"{len(lines) - len(missed)} of {len(lines)} heard{' of those set apart' if set_apart else ''}")
 
 

@@ -87,7 +87,6 @@ _REMARK = 0.75
 """How sure a remark must be to be kept beside facts."""
 _COLOUR = 0.9
 """How sure it is at most beside something in which no word tells anything."""
-_NONE = frozenset({"neither", "none", "nothing"})
 _NEAR = 3
 """Spans between a denial and what it denies."""
 _CUES = ("step", "substance", "packet", "bottles", "measure", "correct", "move")
@@ -100,6 +99,9 @@ _LONGEST_THING, _LONGEST_NAME = 5, 60
 """Words, and letters, of something that went in and has no name of its own."""
 _FEW = 4
 """Spans of a piece of gear, at most."""
+_SOON = 4
+_ANY_TIME = frozenset({"sanitise", "stir", "top_up"})
+"""Chores that no plan has to wait for; of the others so many to come can be told in words that nobody knows."""
 _HELD = frozenset({"note", "rest", "thanks", "talk"})
 _ELSEWHERE = frozenset(
     {
@@ -157,7 +159,49 @@ class Teller:
         self.bidden = False
         """Whether somebody was bidden to do something, so that what follows says how."""
         self.litres = Litres(self.scene)
+        self._in_turn()
         self.bottles: OfBottles = told_of_bottles(message, [one.saying for one in self.said])
+
+    def _in_turn(self) -> None:
+        """ "The plum and the white: 1.010 and 1.058", "plum 1.010, white 1.058, 20, 18": gives numbers in a row, as many as
+        the wines named before them, each its wine."""
+        parts = self.told.parts
+        at = 0
+        while at < len(parts):
+            kind = self._kind_alone(parts[at], first=True)
+            until = at + 1
+            while kind and until < len(parts) and self._kind_alone(parts[until]) == kind:
+                until += 1
+            wines = self._wines_before(at, values=kind == "warm") if kind and until - at > 1 else []
+            if wines and len(wines) == until - at:
+                for part, wine in zip(parts[at:until], wines, strict=True):
+                    part.spans.insert(0, wine)
+            at = until
+
+    def _kind_alone(self, part: Saying, *, first: bool = False) -> str:
+        """Whether a saying is one gravity ("sg") or temperature ("warm") of no wine in particular, and nothing else."""
+        numbers = [span for span in part.spans if span.qty is not None]
+        small = all(span.qty is not None or span.has("filler") or span.has("measure") for span in part.spans)
+        if len(numbers) != 1 or numbers[0].qty is None or part.asked or not (small or first):
+            return ""
+        if any(span.ref is not None or span.has("step") for span in part.spans):
+            return ""
+        if reads_gravity(numbers[0].qty):
+            return "sg"
+        return "warm" if numbers[0].qty.unit in DEGREES or self._room(numbers) else ""
+
+    def _wines_before(self, at: int, *, values: bool) -> list[Span]:
+        """The wines named before a saying, each once, in order; without `values` those named right before it, alone."""
+        found: dict[Ref, Span] = {}
+        for part in reversed(self.told.parts[:at]):
+            names = [span for span in part.spans if span.ref is not None and self._is_wine(span.ref)]
+            numbers = any(span.qty is not None for span in part.spans)
+            if not values and (numbers or not names):
+                break
+            for span in reversed(names):
+                if span.ref is not None:
+                    found[span.ref] = span
+        return list(reversed(found.values()))
 
     def read(self) -> AllTold:
         """All that the message tells and asks."""
@@ -184,6 +228,8 @@ class Teller:
                 for draft in self.bottles.drafts[at]:
                     self._take(one.saying, draft, _CERTAIN, _label(draft))
                 continue
+            if self._drawn(one.saying):
+                continue
             if at in self.bottles.said:
                 continue
             if at in self.bottles.empty and label in ("step:bottle", "bottles:found", "rest", "talk"):
@@ -192,7 +238,7 @@ class Teller:
                 if at == went.at:
                     self._went(one.saying, went)
                 continue
-            if self._moved(one.saying) or self._drawn(one.saying):
+            if self._moved(one.saying):
                 continue
             washed = self._washed(one.saying, label)
             if washed is not None:
@@ -482,7 +528,9 @@ class Teller:
         elif label in _ELSEWHERE:
             if sure >= _OWN:
                 self._take(part, None, sure, label)
-        elif kind in (*_DONE, "gravity", "temperature", "volume") and _supposed(part, self.message.small.intended):
+        elif kind in (*_DONE, "gravity", "temperature", "volume") and _supposed(
+            part, self.message.small.intended
+        ):
             if any(span.has(cue) for span in part.spans for cue in ("step", "substance", "put", "bottles")):
                 self._take(part, None, sure, "mine")
         elif kind in ("gravity", "temperature", "volume"):
@@ -498,8 +546,15 @@ class Teller:
             return None
         if self._holds(refs[0]) and not self._emptied(refs[0]):
             return None
-        if len(self.said) < 2 or label == "step:sanitise" or _supposed(part, self.message.small.intended) or _denied(part):
+        if (
+            len(self.said) < 2
+            or label == "step:sanitise"
+            or _supposed(part, self.message.small.intended)
+            or _denied(part)
+        ):
             return None
+        if self._holds(refs[0]):
+            return Draft(Vessel(of=refs[0].name, state="clean"), SURE, "nothing", refs=refs)
         return Draft(Vessel(state="clean"), SURE, "anything", refs=refs)
 
     def _ph(self, part: Saying) -> Draft | None:
@@ -518,7 +573,12 @@ class Teller:
         for draft in self._drafts_of("rack"):
             names = {target.of for ref in draft.refs for target in self.message.targets.of(ref)}
             one = len(self.scene.under_way) == 1 and not names
-            if draft.to is not None and draft.to != vessel and home is not None and (one or home.name in names):
+            if (
+                draft.to is not None
+                and draft.to != vessel
+                and home is not None
+                and (one or home.name in names)
+            ):
                 return True
         return False
 
@@ -536,7 +596,13 @@ class Teller:
             self.message.folds_of(part.spans)
         )
         measured = label in ("gravity", "temperature", "volume")
-        return not cued(part) and not same and (measured or sure < _AS_ONE)
+        kind, _, step = label.partition(":")
+        waits = (
+            kind != "step"
+            or step in _ANY_TIME
+            or any(step in each.next[:_SOON] for each in self.scene.under_way)
+        )
+        return not cued(part) and not same and (measured or sure < _AS_ONE or not waits)
 
     def _put_in_too(self, part: Saying) -> str | None:
         """What a saying of nothing but its name adds to what went in just before: "5 campden, and finings this morning"."""
@@ -666,7 +732,11 @@ class Teller:
         elif kind == "undo":
             draft = Draft(Undo(), SURE, "nothing")
         if draft is None:
-            if cued(part) or not self._facts():
+            may_tell = any(
+                span.qty is not None or span.ref is not None or span.has("substance") or span.has("packet")
+                for span in part.spans
+            )
+            if may_tell or not self._facts():
                 self.told.left.append(part)
             return
         self._take(part, draft, sure, label)
@@ -733,7 +803,11 @@ class Teller:
     def _told_first(self, part: Saying) -> bool:
         """ "23 degrees, which is too warm isn't it": whether a value is told before anything is asked, beside other facts."""
         first = next(
-            (span for span in part.spans if span.is_("mood", "aux") or span.is_("mood", "ask") or span in self._values(part)),
+            (
+                span
+                for span in part.spans
+                if span.is_("mood", "aux") or span.is_("mood", "ask") or span in self._values(part)
+            ),
             None,
         )
         return first is not None and first in self._values(part) and bool(self.told.claims)
@@ -782,7 +856,13 @@ class Teller:
             if old is None or (draft.refs and old.refs and draft.refs != old.refs):
                 continue
             named, before = self._named_by(part), self._named_by(claim.part)
-            if named and before and named != before and draft.act == old.act and not (draft.refs and old.refs):
+            if (
+                named
+                and before
+                and named != before
+                and draft.act == old.act
+                and not (draft.refs and old.refs)
+            ):
                 continue  # "the plum: stirred. the white: stirred"
             both = _as_one(old.act, draft.act)
             if both is None or (old.to is not None and draft.to not in (None, old.to)):
@@ -797,7 +877,9 @@ class Teller:
         """The wines that a saying names, or the last before it that names any."""
         found: list[Ref] = []
         for each in self.told.parts:
-            found = [span.ref for span in each.spans if span.ref is not None and self._is_wine(span.ref)] or found
+            found = [
+                span.ref for span in each.spans if span.ref is not None and self._is_wine(span.ref)
+            ] or found
             if each is part:
                 break
         return found
@@ -1466,7 +1548,7 @@ def _denied(part: Saying) -> bool:
     close = part.spans[max(0, told - _NEAR) : told] if told is not None else []
     last = part.spans[-1:]  # "degassed neither"
     return any(span.is_("mood", "negation") for span in close) or any(
-        span.is_("mood", "negation") and told is not None and span.fold in _NONE for span in last
+        span.is_("part", "nought") and told is not None for span in last
     )
 
 

@@ -342,7 +342,10 @@ def _drafts(told: AllTold, message: Message, begun: Sequence[Draft]) -> list[Dra
     for claim in told.claims:
         at = _follow(focus, told, claim, at)
         draft = claim.draft if claim.draft is not None else _question(claim, message)
-        if draft is None or (isinstance(draft.act, Gravity) and draft.act.sg == AS_LAST and _same_told(told)):
+        if draft is None:
+            focus.name(claim.part)
+            continue
+        if isinstance(draft.act, Gravity) and draft.act.sg == AS_LAST and _same_told(told):
             continue
         if isinstance(draft.act, Bottles) and not _any_bottles(told, message):
             continue

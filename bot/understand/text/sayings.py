@@ -116,12 +116,10 @@ def _chores_apart(piece: Saying) -> Iterable[Saying]:
     for at in range(1, len(spans)):
         since = spans[starts[-1] : at]
         if _another_chore(since, spans, at) or _read_next(since, spans, at) or _then_asked(since, spans, at):
-            start = at - 1 if _who(spans[at - 1]) and at - 1 > starts[-1] else at
+            start = at - 1 if spans[at - 1].fold in _DOES and at - 1 > starts[-1] else at
             starts.append(start)
     ends = [*starts[1:], len(spans)]
-    return [
-        Saying(spans[lo:hi], hard=piece.hard and not lo) for lo, hi in zip(starts, ends, strict=True)
-    ]
+    return [Saying(spans[lo:hi], hard=piece.hard and not lo) for lo, hi in zip(starts, ends, strict=True)]
 
 
 def _another_chore(since: Sequence[Span], spans: Sequence[Span], at: int) -> bool:
@@ -134,7 +132,7 @@ def _another_chore(since: Sequence[Span], spans: Sequence[Span], at: int) -> boo
     led = before.is_("mood", "aux") or before.is_("part", "into") or before.has("amount")
     led = led or before.is_("mood", "negation") or before.fold in _ARTICLES
     whole = all(tag.form == "done" for tag in span.tags if tag.kind == "step")
-    return told and span.has("step", "done") and whole and not led and len(since) > 1
+    return told and span.has("step", "done") and whole and not led
 
 
 def _read_next(since: Sequence[Span], spans: Sequence[Span], at: int) -> bool:
@@ -150,16 +148,15 @@ def _then_asked(since: Sequence[Span], spans: Sequence[Span], at: int) -> bool:
     told = any(span.has("step", "done") or (span.qty is not None and measured(span)) for span in since)
     ask = spans[at].is_("mood", "ask") and not spans[at].is_("mood", "relative")
     first = at + 1 if ask or spans[at].is_("mood", "relative") else at
-    if not told or first + 1 >= len(spans) or _who(spans[at - 1]):
+    moods = ("ask", "want", "relative", "unreal", "aux")
+    told = told or (len(since) > 2 and not any(span.is_("mood", mood) for span in since for mood in moods))
+    if not told or first + 1 >= len(spans) or spans[at - 1].fold in _DOES:
         return False
-    return spans[first].fold in _ASKING and _who(spans[first + 1])
-
-
-def _who(span: Span) -> bool:
-    return span.is_("mood", "subject")
+    return spans[first].fold in _ASKING and spans[first + 1].is_("mood", "subject")
 
 
 _ARTICLES = frozenset({"a", "an", "the"})
+_DOES = frozenset({"i", "we", "you", "he", "she", "they"})
 _ASKING = frozenset({"do", "does", "can", "could", "should", "shall", "is", "are"})
 
 

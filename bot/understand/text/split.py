@@ -278,7 +278,7 @@ def _adds_detail(before: Clause, piece: Clause) -> bool:
     amountless = before.any("substance") and not before.quantities
     if amountless and not piece.hard and piece.only_amount_in_words():
         return True
-    if piece.hard or piece.means("vague", "thing"):
+    if piece.hard or piece.means("vague", "thing") or piece.means("part", "washed"):
         return False
     if not piece.clean():
         led = piece.refs and not before.refs and piece.spans[0].has("filler") and piece.spans[0].ref is None
