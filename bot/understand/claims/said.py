@@ -1431,8 +1431,15 @@ def _fell(part: Saying, high: Span, low: Span) -> bool:
 
 
 def _unread(part: Saying) -> list[Span]:
-    """The numbers of a saying that nothing has taken yet."""
-    return [span for span in part.spans if span.qty is not None and not span.used]
+    """The numbers of a saying that nothing has taken yet; "twenty something" is none."""
+    after = [*part.spans[1:], None]
+    return [
+        span
+        for span, following in zip(part.spans, after, strict=True)
+        if span.qty is not None
+        and not span.used
+        and not (following is not None and following.is_("mood", "unsure"))
+    ]
 
 
 def _leaves_warm(last: Draft) -> bool:

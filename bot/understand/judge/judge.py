@@ -63,7 +63,7 @@ from bot.understand.text.message import Message
 from bot.understand.text.openers import peeled
 from bot.understand.text.scan import LONGEST_SAID, joined
 from bot.understand.text.spans import Span
-from bot.understand.text.split import split
+from bot.understand.text.split import in_turn, split
 from bot.understand.verdict import ASKS_SOMETHING, Doubt, Verdict
 
 _NOTHING_TO_CORRECT = Verdict(
@@ -399,7 +399,7 @@ def _statements(
     shared = read_shares(message, spans)
     if shared is not None:
         spans = shared[1]
-    clauses = split(spans)
+    clauses = split(in_turn(spans))
     if _endless(clauses):
         return IGNORE
     told = Telling(message, clauses).told()

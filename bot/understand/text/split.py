@@ -130,6 +130,41 @@ def times_done(clause: Clause) -> int:
     return int(said) if said else 1
 
 
+def in_turn(spans: Sequence[Span]) -> Sequence[Span]:
+    """The spans, with each of several wines listed before as many gravities put before its own: "plum and white: 1.010
+    and 1.058"."""
+    lists: list[list[int]] = []
+    values: list[list[int]] = []
+    for at, span in enumerate(spans):
+        ref = span.ref is not None and span.ref.kind in ("batch", "colour", "vessel")
+        value = span.qty is not None and reads_gravity(span.qty)
+        if not (ref or value):
+            if not _joins(span) and span.qty is not None:
+                return spans
+            continue
+        found = lists if ref else values
+        joined = bool(found) and all(
+            _joins(each) or (ref and each.has("filler")) for each in spans[found[-1][-1] + 1 : at]
+        )
+        if joined and at - found[-1][-1] > 1:
+            found[-1].append(at)
+        else:
+            found.append([at])
+    if len(lists) != 1 or len(values) != 1 or len(lists[0]) < 2 or len(lists[0]) != len(values[0]):
+        return spans
+    names, numbers = lists[0], values[0]
+    between = spans[names[-1] + 1 : numbers[0]]
+    if names[-1] > numbers[0] or any(span.kind == "line" or span.fold in (".", "?", "!") for span in between):
+        return spans
+    whose = dict(zip(numbers, names, strict=True))
+    return [
+        each
+        for at, span in enumerate(spans)
+        if at not in names
+        for each in ((spans[whose[at]], span) if at in whose else (span,))
+    ]
+
+
 def split(spans: Sequence[Span]) -> list[Clause]:
     """The clauses of a message, in order."""
     pieces = _pieces(spans)
