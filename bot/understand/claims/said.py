@@ -694,9 +694,7 @@ class Teller:
         if kind == "step" and (self.bidden or (at is not None and moods.compared(clause, at))):
             self._take(part, None, sure, "mine")
             return
-        put_off = any(span.is_("mood", "later") for span in part.spans)
-        put_off = put_off and not any(span.has("step", "done") for span in part.spans)
-        if kind in _DONE and (_denied(part) or put_off):
+        if kind in _DONE and (_denied(part) or _put_off(part)):
             self._take(part, None, sure, "later")
             return
         if kind == "step":
@@ -732,17 +730,21 @@ class Teller:
         elif kind == "undo":
             draft = Draft(Undo(), SURE, "nothing")
         if draft is None:
-            may_tell = any(
-                span.qty is not None or span.ref is not None or span.has("substance") or span.has("packet")
-                for span in part.spans
-            )
-            if may_tell or not self._facts():
-                self.told.left.append(part)
+            self._untaken(part)
             return
         self._take(part, draft, sure, label)
         loose = [value for value in self._values(part) if not value.used]
         if loose and kind in ("step", "add", "note"):
             self._add_values(part, loose, sure=sure)
+
+    def _untaken(self, part: Saying) -> None:
+        """Something told of which nothing could be made: what may be a fact is left, colour beside facts is let go."""
+        may_tell = any(
+            span.qty is not None or span.ref is not None or span.has("substance") or span.has("packet")
+            for span in part.spans
+        )
+        if may_tell or not self._facts():
+            self.told.left.append(part)
 
     def _only_how(self, part: Saying) -> bool:
         """Whether it says with what a thing was cleaned, or how what was just told went in: "packet 2, stirred in"."""
@@ -1287,9 +1289,11 @@ class Teller:
             self.told.left.append(part)
 
     def _heads_on(self, part: Saying) -> bool:
-        """ "Stirred. Then the white: 1.057": whether a name that begins a sentence is that of what follows in it."""
+        """ "Stirred. Then the white: 1.057", "stirred, cleo did the white, 1.057": whether a name is that of what
+        follows it."""
         at = next((at for at, one in enumerate(self.said) if one.saying is part), len(self.said))
-        return part.hard and at + 1 < len(self.said) and not self.said[at + 1].saying.hard
+        own = part.hard or any(span.is_("part", "did") for span in part.spans)
+        return own and at + 1 < len(self.said) and not self.said[at + 1].saying.hard
 
     def _counts_on(self, part: Saying) -> bool:
         """ "14 so far", "30 washed": a count that is not at its end, or of what is empty; no heat, and no bottling."""
@@ -1557,6 +1561,12 @@ def _denied(part: Saying) -> bool:
     return any(span.is_("mood", "negation") for span in close) or any(
         span.is_("part", "nought") and told is not None for span in last
     )
+
+
+def _put_off(part: Saying) -> bool:
+    """ "Yeast later": whether a chore is for another time."""
+    later = any(span.is_("mood", "later") for span in part.spans)
+    return later and not any(span.has("step", "done") for span in part.spans)
 
 
 def _for_good(part: Saying) -> bool:

@@ -74,7 +74,7 @@ def _joins(span: Span) -> bool:
     )
 
 
-def carried(parts: Sequence[Saying]) -> dict[int, list[TimeSaid]]:
+def carried(parts: Sequence[Saying | Clause]) -> dict[int, list[TimeSaid]]:
     """The times told before a saying that are its own too, by its identity: "yesterday: racked the plum, 1.002". A time
     that leads is that of all that goes on after it, until a sentence, another time or another name begins."""
     found: dict[int, list[TimeSaid]] = {}

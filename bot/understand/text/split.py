@@ -12,6 +12,9 @@ _MOST_PIECES = 6
 
 _MOST_UNKNOWN = 2
 
+_OF_ITS_OWN = (("vague", "thing"), ("part", "washed"), ("part", "did"))
+"""With these a piece tells something itself: "washed bucket 3", "cleo did the white"."""
+
 
 _HARD = frozenset(".;!?")
 _SOFT = frozenset(",/&+|()~•*–")
@@ -313,7 +316,7 @@ def _adds_detail(before: Clause, piece: Clause) -> bool:
     amountless = before.any("substance") and not before.quantities
     if amountless and not piece.hard and piece.only_amount_in_words():
         return True
-    if piece.hard or piece.means("vague", "thing") or piece.means("part", "washed"):
+    if piece.hard or any(piece.means(*tells) for tells in _OF_ITS_OWN):
         return False
     if not piece.clean():
         led = piece.refs and not before.refs and piece.spans[0].has("filler") and piece.spans[0].ref is None
