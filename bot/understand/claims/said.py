@@ -661,6 +661,12 @@ class Teller:
         draft = self._step(part, done) if done is not None else None
         if draft is not None:
             self._take(part, draft, sure, f"step:{done}")
+        put_in = {span.value("substance") for span in part.spans if span.has("substance")}
+        if len(put_in) == 1 and any(span.is_("put", "done") for span in part.spans) and not _denied(part):
+            what = str(put_in.pop())  # "added 2 campden 1.002"
+            added = self._addition(part, what)
+            if added is not None:
+                self._take(part, added, sure, f"add:{what}")
 
     def _says_more(self, part: Saying) -> bool:
         """Whether a number or a measure is in it, and it is no more than a heading ("thermometer: 20") nor "first one"."""
@@ -1293,6 +1299,12 @@ class Teller:
         follows it."""
         at = next((at for at, one in enumerate(self.said) if one.saying is part), len(self.said))
         own = part.hard or any(span.is_("part", "did") for span in part.spans)
+        first = self.told.parts[0].spans
+        headed = all(
+            span.ref is not None or span.has("filler") for span in first
+        )  # "plum. stirred. white. stirred"
+        if headed and part.hard and at + 1 < len(self.said):
+            return True
         return own and at + 1 < len(self.said) and not self.said[at + 1].saying.hard
 
     def _counts_on(self, part: Saying) -> bool:

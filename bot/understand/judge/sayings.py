@@ -449,6 +449,8 @@ class _Focus:
         self.scene: Scene = message.scene
         self.begun = begun
         self.refs: list[Ref] = []
+        self.fitted: SceneBatch | None = None
+        """The batch that something told before fits alone."""
         self.every = [span.ref for span in message.spans if span.ref is not None]
 
     def settle(self, draft: Draft, part: Saying) -> None:
@@ -476,7 +478,7 @@ class _Focus:
         if self.begun:
             draft.refs = [Ref("batch", self.begun[-1])]
             return
-        found = self._fitting(draft)
+        found = self.fitted = self._fitting(draft) or self.fitted
         if found is not None:
             draft.refs = [Ref("batch", found.name)]
 

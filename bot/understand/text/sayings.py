@@ -124,7 +124,7 @@ def _chores_apart(piece: Saying) -> Iterable[Saying]:
 
 def _another_chore(since: Sequence[Span], spans: Sequence[Span], at: int) -> bool:
     """Whether a second chore begins: a verb of what was done, not after an article or "is", or "after racking it"."""
-    told = any(span.has("step", "done") or span.has("put") for span in since)
+    told = any(map(_does, since))
     span, before = spans[at], spans[at - 1]
     after = spans[at + 1] if at + 1 < len(spans) else None
     if told and span.fold == "after" and after is not None and after.has("step", "ing"):
@@ -132,7 +132,12 @@ def _another_chore(since: Sequence[Span], spans: Sequence[Span], at: int) -> boo
     led = before.is_("mood", "aux") or before.is_("part", "into") or before.has("amount")
     led = led or before.is_("mood", "negation") or before.fold in _ARTICLES
     whole = all(tag.form == "done" for tag in span.tags if tag.kind == "step")
-    return told and span.has("step", "done") and whole and not led
+    return told and _does(span) and whole and not led
+
+
+def _does(span: Span) -> bool:
+    """Whether a word says that something was done."""
+    return span.has("step", "done") or span.is_("put", "done") or span.is_("part", "washed")
 
 
 def _read_next(since: Sequence[Span], spans: Sequence[Span], at: int) -> bool:

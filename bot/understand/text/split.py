@@ -172,8 +172,10 @@ def split(spans: Sequence[Span]) -> list[Clause]:
     """The clauses of a message, in order."""
     pieces = _pieces(spans)
     clauses: list[Clause] = []
+    headed = bool(pieces) and _names_only(pieces[0])  # "plum. stirred. white. stirred."
     for piece in pieces:
-        if clauses and len(clauses[-1].spans) <= _MOST_JOINED and _belongs(clauses[-1], piece):
+        heads = headed and piece.hard and _names_only(piece)
+        if clauses and not heads and len(clauses[-1].spans) <= _MOST_JOINED and _belongs(clauses[-1], piece):
             clauses[-1].spans.extend(piece.spans)
             clauses[-1].asked = clauses[-1].asked or piece.asked
         else:
