@@ -102,6 +102,9 @@ _FEW = 4
 _SOON = 4
 _ANY_TIME = frozenset({"sanitise", "stir", "top_up"})
 """Chores that no plan has to wait for; of the others so many to come can be told in words that nobody knows."""
+_MEASURES = ("gravity", "temperature", "volume")
+_RANKED, _LITTLE = 6, 0.1
+"""So many labels are looked at; and how much must be left for what is no measure."""
 _HELD = frozenset({"note", "rest", "thanks", "talk"})
 _ELSEWHERE = frozenset(
     {
@@ -592,6 +595,10 @@ class Teller:
         """Whether a saying beside others has nothing in it that the log keeps: "cat on the lid as ever", "what a day"."""
         if len(self.said) < 2 or part.asked or label.startswith("ask:") or not self._facts():
             return False
+        if label == "step:top_up" and self.message.small.airlock.intersection(
+            self.message.folds_of(part.spans)
+        ):
+            return True  # the airlocks, and no wine
         same = (self.message.small.same | self.message.small.unmoved).intersection(
             self.message.folds_of(part.spans)
         )
@@ -797,6 +804,8 @@ class Teller:
             put_in = _plainly_in(part)
             if put_in is not None and not _supposed(part, self.message.small.intended) and not _denied(part):
                 return ("step:pitch" if put_in == "yeast" else f"add:{put_in}"), _WAITED
+        if unmeasured and not part.asked and (likelier := _of_a_deed(part, one)) is not None:
+            return likelier
         if label in ("bottles:drank", "rest") and not part.asked and _handed_over(part):
             return "bottles:gave", max(sure, _WAITED)
         asked = part.asked or self._asks(part, label)
@@ -1610,6 +1619,18 @@ def _handed_over(part: Saying) -> bool:
 def _puts_in(span: Span) -> bool:
     """Whether a word says that something went in."""
     return span.has("put") or span.is_("part", "inside") or (span.is_("part", "into") and span.fold != "to")
+
+
+def _of_a_deed(part: Saying, one: LabelledSaying) -> tuple[str, float] | None:
+    """The likeliest label of something done, of a saying that was taken for a measure and measures nothing."""
+    moved = any(span.has("move") or span.has("put") for span in part.spans)
+    deed = moved and any(span.ref is not None and span.ref.kind == "vessel" for span in part.spans)
+    others = [(label, share) for label, share in one.ranked(_RANKED) if label not in _MEASURES]
+    left = 1.0 - one.share(*_MEASURES)
+    if not deed or left < _LITTLE or not others or others[0][0].partition(":")[0] not in _DONE:
+        return None
+    label, share = others[0]
+    return (label, min(_WAITED, share / left)) if share >= _AS_ONE * left else None
 
 
 def _plainly_in(part: Saying) -> str | None:
