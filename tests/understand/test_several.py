@@ -22,7 +22,10 @@ import pytest
 
 from bot.cellar.log.plain import to_plain
 from bot.understand import meaning
+from bot.understand.judge.sayings import hear
 from bot.understand.scene import Scene
+from bot.understand.text.message import Message
+from bot.understand.text.sayings import sayings
 from bot.understand.verdict import Verdict
 from tests.understand.labelled import house
 from tests.understand.tables import SENT, SENT_AT
@@ -168,3 +171,83 @@ def test_so_many_are_heard_whole(set_apart: bool, least: float) -> None:
     lines = [line for line in _lines() if apart(line[1]) == set_apart]
     missed = heard(lines)
     assert 1 - len(missed) / len(lines) >= least
+
+
+def message(text: str, name: str = "harbour") -> Message:
+    sent = datetime.fromisoformat(SENT.get(name, SENT_AT))
+    return Message(text, scene_of(name), sent, by="ana", replying_to=None, addressed=True)
+
+
+@pytest.mark.parametrize(
+    ("text", "parts"),
+    [
+        (
+            "scrubbed the bucket sanitised it mixed the plum",
+            ["scrubbed the bucket", "sanitised it", "mixed the plum"],
+        ),
+        ("cleo stirred the white i stirred the plum", ["cleo stirred the white", "i stirred the plum"]),
+        ("degassed the white the plum is 1.009", ["degassed the white", "the plum is 1.009"]),
+        ("put campden in the plum after racking it", ["put campden in the plum", "after racking it"]),
+        ("plum 1.006 can we rack it", ["plum 1.006", "can we rack it"]),
+        ("the racked wine was stirred", ["the racked wine was stirred"]),
+        ("racked the plum into the rinsed bucket 3", ["racked the plum into the rinsed bucket 3"]),
+        ("did we rack the plum", ["did we rack the plum"]),
+    ],
+)
+def test_a_saying_ends_where_something_else_begins_without_a_word_that_joins(
+    text: str, parts: Sequence[str]
+) -> None:
+    whole = message(text)
+    assert [whole.words_of(part.spans) for part in sayings(whole)] == parts
+
+
+@pytest.mark.parametrize(
+    ("text", "expected"),
+    [
+        # a piece that only names says what the pieces after it are about
+        ("had a peek at the plum too: it shows 1.007", "g plum 1.007"),
+        ("Plum. Stirred. 1.011. White. Stirred. 1.061.", "s plum stir; g plum 1.011; s harbour white stir; g harbour white 1.061"),
+        ("dev did the white (1.059, stirred), bo did the plum (1.008, stirred)", "g harbour white 1.059; s harbour white stir; g plum 1.008; s plum stir"),
+        ("White | 1.062 | 18.5 | stirred\nPlum | 1.010 | 20.5 | stirred", "g harbour white 1.062; t harbour white 18.5; s harbour white stir; g plum 1.010; t plum 20.5; s plum stir"),
+        # a time that leads holds for what goes on after it
+        ("Yesterday: racked the plum, 1.003. Today: white 1.052.", "s plum rack @03-03; g plum 1.003 @03-03; g harbour white 1.052"),
+        # numbers in a row
+        ("White and plum: 1.060 and 1.009.", "g harbour white 1.060; g plum 1.009"),
+        ("white 1.060, plum 1.009, 18, 20", "g harbour white 1.060; g plum 1.009; t harbour white 18; t plum 20"),
+        # what is not done, put off or only wanted
+        ("plum 1.007, white 1.054, stirred neither", "g plum 1.007; g harbour white 1.054"),
+        ("plum 1.007, finings later", "g plum 1.007"),
+        ("wanted to fine the plum but the packet was empty, 1.001", "g plum 1.001"),
+        # what is told with a value in one breath
+        ("plum racked to bucket 3 added 3 campden 1.002", "s plum rack >bucket 3; a plum sulphite 3 tablet; g plum 1.002"),
+        ("plum fell from 1.016 to 1.012", "g plum 1.012"),
+        ("plum racked into bucket 3, two tablets in", "s plum rack >bucket 3; a plum sulphite 2 tablet"),
+        # colour
+        ("Evening, all. Plum 1.010, radio on, airlocks topped up, both times it said so.", "g plum 1.010"),
+        ("had a bottle of the rosé with the stew, gave another to aunt flo", "b last year's rosé -1 drank; b last year's rosé -1 gave"),
+    ],
+)  # fmt: skip
+def test_what_the_sayings_of_a_message_come_to(text: str, expected: str) -> None:
+    whole = message(text)
+    verdict = hear(whole).verdict
+    assert verdict is not None
+    found = [each for act in verdict.acts for each in told(to_plain(act), whole.sent_at)]
+    assert right(expected, found), found
+
+
+@pytest.mark.parametrize(
+    ("text", "expected"),
+    [
+        ("0.995, 18 degrees. shall we rack it?", "g damson 0.995; t damson 18; q"),
+        ("remind me to stabilise the damson on friday. it is 0.994 now", "r; g damson 0.994"),
+    ],
+)
+def test_facts_beside_a_question_or_a_wish_are_kept(text: str, expected: str) -> None:
+    verdict, found = read("solo", text)
+    assert verdict.verdict == "act"
+    assert right(expected, found), found
+
+
+def test_heats_told_in_turn_take_no_bottles_off_the_shelf() -> None:
+    _, found = read("harbour", "Took the temperatures of the two, 20 and 18.")
+    assert not any(each.startswith("b ") for each in found)

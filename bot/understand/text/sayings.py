@@ -116,7 +116,8 @@ def _chores_apart(piece: Saying) -> Iterable[Saying]:
     for at in range(1, len(spans)):
         since = spans[starts[-1] : at]
         if _another_chore(since, spans, at) or _read_next(since, spans, at) or _then_asked(since, spans, at):
-            start = at - 1 if spans[at - 1].fold in _DOES and at - 1 > starts[-1] else at
+            led = spans[at - 1].fold in _DOES or spans[at - 1].fold in _ARTICLES
+            start = at - 1 if led and at - 1 > starts[-1] else at
             starts.append(start)
     ends = [*starts[1:], len(spans)]
     return [Saying(spans[lo:hi], hard=piece.hard and not lo) for lo, hi in zip(starts, ends, strict=True)]
