@@ -1309,7 +1309,7 @@ class Teller:
         at = next((at for at, one in enumerate(self.said) if one.saying is part), len(self.said))
         own = part.hard or any(span.is_("part", "did") for span in part.spans)
         first = self.told.parts[0].spans
-        headed = all(
+        headed = any(span.ref is not None for span in first) and all(
             span.ref is not None or span.has("filler") for span in first
         )  # "plum. stirred. white. stirred"
         if headed and part.hard and at + 1 < len(self.said):
