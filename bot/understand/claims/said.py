@@ -607,7 +607,7 @@ class Teller:
         waits = (
             kind != "step"
             or step in _ANY_TIME
-            or any(step in each.next[:_SOON] for each in self.scene.under_way)
+            or any(step in each.next[:_SOON] for each in self.scene.batches)
         )
         return not cued(part) and not same and (measured or sure < _AS_ONE or not waits)
 

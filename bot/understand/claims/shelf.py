@@ -371,7 +371,8 @@ def _is_fact(part: Saying, said: str, words: ShelfPatterns) -> bool:
         for mood in moods_before
     ):
         return False
-    chores = any((span.has("step") or span.has("measure")) and not of_bottles(span) for span in part.spans)
+    told = [span for span in part.spans if not of_bottles(span)]
+    chores = any(span.has("step") or (span.has("measure") and len(span.fold) > 1) for span in told)
     return not chores and not any(span.has("packet") or span.has("substance") for span in part.spans)
 
 

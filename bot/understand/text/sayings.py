@@ -155,7 +155,10 @@ def _then_asked(since: Sequence[Span], spans: Sequence[Span], at: int) -> bool:
     ask = spans[at].is_("mood", "ask") and not spans[at].is_("mood", "relative")
     first = at + 1 if ask or spans[at].is_("mood", "relative") else at
     moods = ("ask", "want", "relative", "unreal", "aux")
-    told = told or (len(since) > 2 and not any(span.is_("mood", mood) for span in since for mood in moods))
+    if (
+        not told and first + 1 < len(spans) and spans[first + 1].fold in _DOES
+    ):  # "it stopped fizzing do we rack"
+        told = len(since) > 2 and not any(span.is_("mood", mood) for span in since for mood in moods)
     if not told or first + 1 >= len(spans) or spans[at - 1].fold in _DOES:
         return False
     return spans[first].fold in _ASKING and spans[first + 1].is_("mood", "subject")
