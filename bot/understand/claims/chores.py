@@ -8,6 +8,7 @@ from bot.understand.claims.drafts import Draft
 from bot.understand.scene import Scene
 from bot.understand.text import moods
 from bot.understand.text.clauses import DOSES, VOLUMES, Clause
+from bot.understand.text.small_words import small_words
 from bot.understand.text.spans import Span
 from bot.understand.verdict import Doubt
 
@@ -20,6 +21,7 @@ class Chores:
     def __init__(self, scene: Scene, weights: dict[str, float]) -> None:
         self.scene = scene
         self.weights = weights
+        self.airlock = small_words(scene.language).airlock
 
     def read(self, clause: Clause) -> list[tuple[int, Draft]]:
         """The chores that the clause says are done."""
@@ -31,7 +33,9 @@ class Chores:
                 continue
             if moods.denied(clause, index) or moods.unreal(clause, index) or moods.perhaps(clause, index):
                 continue
-            if moods.compared(clause, index):
+            if moods.compared(clause, index) or _of_none(spans, index):
+                continue
+            if name == "top_up" and self.airlock.intersection(item.fold for item in spans):
                 continue
             doubt: Doubt | None = None
             if not span.has("step", "done") and not span.has("move") and not span.has("fill"):
@@ -197,6 +201,13 @@ class Chores:
                 draft.act = Step(step="bottle", bottles=int(quantity.value))
                 draft.score += 0.5
                 return
+
+
+def _of_none(spans: Sequence[Span], at: int) -> bool:
+    """ "Degassed neither": a chore done to none."""
+    after = spans[at + 1 : at + 2]
+    ends = at + 2 >= len(spans) or spans[at + 2].kind == "mark" or spans[at + 2].fold == "of"
+    return bool(after) and after[0].is_("part", "nought") and ends
 
 
 def _dosed(span: Span) -> bool:

@@ -5,6 +5,7 @@ from typing import Literal
 
 from bot.cellar.log.acts import (
     Act,
+    Addition,
     Amend,
     Begin,
     Blend,
@@ -12,6 +13,7 @@ from bot.cellar.log.acts import (
     Draw,
     Follow,
     GiveUp,
+    Gravity,
     KeepPlan,
     Nickname,
     Note,
@@ -19,8 +21,11 @@ from bot.cellar.log.acts import (
     Question,
     Rota,
     Skip,
+    Step,
+    Temperature,
     Undo,
     Vessel,
+    Volume,
 )
 from bot.understand.text.clauses import Clause
 from bot.understand.text.names import Ref
@@ -48,6 +53,9 @@ Unmeasured = (
     | Promised
 )
 """Acts that tell of no value that an answer could name, and that is held against a batch."""
+
+Dated = Gravity | Temperature | Step | Addition | Volume
+"""What was at the time that is told beside it."""
 
 
 @dataclass(slots=True)

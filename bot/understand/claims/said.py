@@ -17,6 +17,7 @@ from bot.cellar.log.acts import (
     Bottles,
     Gravity,
     Note,
+    Ph,
     Reason,
     Skip,
     Step,
@@ -43,6 +44,7 @@ from bot.understand.claims.shelf import (
     shared_out,
     told_how,
 )
+from bot.understand.claims.vessels import Litres
 from bot.understand.claims.whither import JUST_TOLD, Whither, whither
 from bot.understand.scene import Scene
 from bot.understand.text import moods
@@ -75,6 +77,7 @@ _AS_ONE, _OWN = 0.5, 0.6
 _GRAVITY_HELD = (0.98, 1.2)
 _NO_GRAVITY = (1.135, 2.0)
 """Between these no must is, and a zero may have been left out."""
+_PH = (2.5, 4.8)
 _ROOM = {"C": (5.0, 40.0), "F": (41.0, 104.0)}
 SAME_AS = {"step:fine": "add:finings", "add:yeast": "step:pitch"}
 """Labels that are two words for one thing."""
@@ -84,6 +87,8 @@ _UNTOLD = frozenset({"rest", "talk", "thanks", "yes", "no"})
 _DONE = frozenset({"step", "add", "bottles"})
 _MOST = 40
 _SAME_LITRES = 0.5
+_BATCH = 3.0
+"""Litres: more than this goes into no wine, and is hardly lost."""
 _SOONER, _LEAST_AWAITED = 2.5, 0.2
 """How many times as likely the chore is that is awaited, if it is likely at all."""
 _AWAITED = frozenset({"sanitise", "mix", "pitch", "stabilise", "degas", "fine"})
@@ -108,6 +113,12 @@ _BY_PACKETS = frozenset({"fine", "stabilise", "add"})
 _LETTERS = frozenset("ABCDEFGH")
 _FEW = 4
 """Spans of a piece of gear, at most."""
+_SOON = 4
+_ANY_TIME = frozenset({"sanitise", "stir", "top_up"})
+"""Chores that no plan has to wait for; of the others so many to come can be told in words that nobody knows."""
+_MEASURES = ("gravity", "temperature", "volume")
+_RANKED, _LITTLE = 6, 0.1
+"""So many labels are looked at; and how much must be left for what is no measure."""
 _HELD = frozenset({"note", "rest", "thanks", "talk"})
 _ELSEWHERE = frozenset(
     {
@@ -138,6 +149,8 @@ class AllTold:
     left: list[Saying] = field(default_factory=list)
     talk: float = 0.0
     """How likely the message is between people alone."""
+    parts: list[Saying] = field(default_factory=list)
+    """All its sayings, in order."""
 
     @property
     def labels(self) -> list[str]:
@@ -154,7 +167,7 @@ class Teller:
         for one in self.said:
             _without_imagined(one.saying, message)
         self.whole = whole
-        self.told = AllTold()
+        self.told = AllTold(parts=[one.saying for one in self.said])
         self.doubts: list[float] = []
         """How sure each part is, in the order taken."""
         self.before: Claim | None = None
@@ -164,7 +177,50 @@ class Teller:
         """Whether somebody was bidden to do something, so that what follows says how."""
         self.undone: set[str] = set()
         """The chores of which it says that they were not done."""
+        self.litres = Litres(self.scene)
+        self._in_turn()
         self.bottles: OfBottles = told_of_bottles(message, [one.saying for one in self.said])
+
+    def _in_turn(self) -> None:
+        """ "The plum and the white: 1.010 and 1.058", "plum 1.010, white 1.058, 20, 18": gives numbers in a row, as many as
+        the wines named before them, each its wine."""
+        parts = self.told.parts
+        at = 0
+        while at < len(parts):
+            kind = self._kind_alone(parts[at], first=True)
+            until = at + 1
+            while kind and until < len(parts) and self._kind_alone(parts[until]) == kind:
+                until += 1
+            wines = self._wines_before(at, values=kind == "warm") if kind and until - at > 1 else []
+            if wines and len(wines) == until - at:
+                for part, wine in zip(parts[at:until], wines, strict=True):
+                    part.spans.insert(0, wine)
+            at = until
+
+    def _kind_alone(self, part: Saying, *, first: bool = False) -> str:
+        """Whether a saying is one gravity ("sg") or temperature ("warm") of no wine in particular, and nothing else."""
+        numbers = [span for span in part.spans if span.qty is not None]
+        small = all(span.qty is not None or span.has("filler") or span.has("measure") for span in part.spans)
+        if len(numbers) != 1 or numbers[0].qty is None or part.asked or not (small or first):
+            return ""
+        if any(span.ref is not None or span.has("step") for span in part.spans):
+            return ""
+        if reads_gravity(numbers[0].qty):
+            return "sg"
+        return "warm" if numbers[0].qty.unit in DEGREES or self._room(numbers) else ""
+
+    def _wines_before(self, at: int, *, values: bool) -> list[Span]:
+        """The wines named before a saying, each once, in order; without `values` those named right before it, alone."""
+        found: dict[Ref, Span] = {}
+        for part in reversed(self.told.parts[:at]):
+            names = [span for span in part.spans if span.ref is not None and self._is_wine(span.ref)]
+            numbers = any(span.qty is not None for span in part.spans)
+            if not values and (numbers or not names):
+                break
+            for span in reversed(names):
+                if span.ref is not None:
+                    found[span.ref] = span
+        return list(reversed(found.values()))
 
     def read(self) -> AllTold:
         """All that the message tells and asks."""
@@ -191,6 +247,8 @@ class Teller:
                 for draft in self.bottles.drafts[at]:
                     self._reasoned(one.saying, draft, label, sure)
                     self._take(one.saying, draft, _CERTAIN, _label(draft))
+                continue
+            if self._drawn(one.saying):
                 continue
             if at in self.bottles.said:
                 continue
@@ -302,6 +360,9 @@ class Teller:
         packet = any(span.has("packet") for span in part.spans)
         if packet and label == "add:sachet" and sure >= _WAITED and not self._values(part):
             return True
+        dosed = any(span.qty is not None and span.qty.unit in DOSES - VOLUMES for span in part.spans)
+        if label.startswith("add:") and sure >= _WAITED and dosed and any(map(_puts_in, part.spans)):
+            return True  # "two tablets in"
         if label == "step:bottle" and sure >= _WAITED and into_bottles(self.message, part):
             return True
         kind = label.partition(":")[0]
@@ -438,7 +499,7 @@ class Teller:
         cleaned = bool(self.message.small.washed.intersection(self.message.folds_of(part.spans))) or any(
             span.step == "sanitise" for span in part.spans
         )
-        return cleaned and not (part.asked or _supposed(part) or _denied(part))
+        return cleaned and not (part.asked or _supposed(part, self.message.small.intended) or _denied(part))
 
     def _moved(self, part: Saying) -> bool:
         """ "Rosso b1 -> b2", "crate > b3": an arrow from a wine or a vessel to a vessel."""
@@ -455,6 +516,16 @@ class Teller:
         refs = [span.ref for span in spans[:at] if span.ref is not None][:1]
         self._take(part, Draft(Step(step="rack"), SURE, refs=refs, to=goal), _CERTAIN, "step:rack")
         return True
+
+    def _drawn(self, part: Saying) -> bool:
+        """ "Lost about a litre to the sludge": wine taken out or lost, told beside other things."""
+        if len(self.said) < 2 or part.asked or any(span.has("step", "done") for span in part.spans):
+            return False
+        drawn = self.litres.drawn(Clause(list(part.spans), hard=part.hard))
+        for _, draft in drawn:
+            self._doubted(_WAITED)
+            self._take(part, draft, _WAITED, "draw")
+        return bool(drawn)
 
     def _numbered(self, part: Saying, label: str) -> None:
         """ "1 is 1052", "995 2", "can 1 come off": a bucket called by its number alone, where several are in use."""
@@ -580,16 +651,22 @@ class Teller:
         self._doubted(sure)
         kind, _, what = label.partition(":")
         if kind == "ask":
-            if self._values(part) and not part.asked:
+            if self._values(part) and (not part.asked or self._told_first(part)):
+                part.asked, asked = False, part.asked
                 self._add_values(part, self._values(part), sure=sure)
+                part.asked = asked
             self._take(part, None, sure, label)
         elif label == "skip" and (left_out := self._left_out(part)) is not None:
             if not self._as_pitched(left_out):
                 self._take(part, left_out, sure, label)
+        elif label == "ph" and (acid := self._ph(part)) is not None:
+            self._take(part, acid, sure, label)
         elif label in _ELSEWHERE:
             if sure >= _OWN:
                 self._take(part, None, sure, label)
-        elif kind in (*_DONE, "gravity", "temperature", "volume") and _supposed(part):
+        elif kind in (*_DONE, "gravity", "temperature", "volume") and _supposed(
+            part, self.message.small.intended
+        ):
             if any(span.has(cue) for span in part.spans for cue in ("step", "substance", "put", "bottles")):
                 self._take(part, None, sure, "mine")
         elif kind in ("gravity", "temperature", "volume"):
@@ -603,10 +680,15 @@ class Teller:
         refs = [span.ref for span in part.spans if span.ref is not None]
         if self._cleaned_first(part, label):
             return Draft(Step(step="sanitise"), SURE, "anything")
-        if not washed or part.asked or len(refs) != 1 or refs[0].kind != "vessel" or self._holds(refs[0]):
+        if not washed or part.asked or len(refs) != 1 or refs[0].kind != "vessel":
             return None
-        if len(self.said) < 2 or _supposed(part) or _denied(part):
+        holds = self._holds(refs[0])
+        if holds and (label == "step:sanitise" or not self._emptied(refs[0])):
             return None
+        if len(self.said) < 2 or _supposed(part, self.message.small.intended) or _denied(part):
+            return None
+        if holds:
+            return Draft(Vessel(of=refs[0].name, state="clean"), SURE, "nothing", refs=refs)
         if label == "step:sanitise":
             filled = self.went or any(
                 span.has("move") or span.step not in (None, "sanitise") for span in self.message.spans
@@ -636,9 +718,34 @@ class Teller:
             and cleaned
             and gear
             and told
-            and not (part.asked or _supposed(part) or _denied(part))
+            and not (part.asked or _supposed(part, self.message.small.intended) or _denied(part))
             and not any(span.step not in (None, "sanitise") for span in part.spans)
         )
+
+    def _ph(self, part: Saying) -> Draft | None:
+        """The one number that the pH of a wine can be."""
+        low, high = _PH
+        numbers = [span for span in _unread(part) if span.qty is not None and span.qty.unit is None]
+        fits = [span for span in numbers if span.qty is not None and low <= span.qty.value <= high]
+        if len(numbers) != 1 or not fits or fits[0].qty is None:
+            return None
+        fits[0].used = True
+        return Draft(Ph(ph=fits[0].qty.value), SURE)
+
+    def _emptied(self, vessel: Ref) -> bool:
+        """Whether the message told before that the wine in it was racked elsewhere."""
+        home = self.message.targets.in_vessel.get(vessel.name)
+        for draft in self._drafts_of("rack"):
+            names = {target.of for ref in draft.refs for target in self.message.targets.of(ref)}
+            one = len(self.scene.under_way) == 1 and not names
+            if (
+                draft.to is not None
+                and draft.to != vessel
+                and home is not None
+                and (one or home.name in names)
+            ):
+                return True
+        return False
 
     def _gear(self, part: Saying) -> bool:
         """Whether it goes on with what was cleaned: "sterilised the lot, paddle and hose too"."""
@@ -650,11 +757,21 @@ class Teller:
         """Whether a saying beside others has nothing in it that the log keeps: "cat on the lid as ever", "what a day"."""
         if len(self.said) < 2 or part.asked or label.startswith("ask:") or not self._facts():
             return False
+        if label == "step:top_up" and self.message.small.airlock.intersection(
+            self.message.folds_of(part.spans)
+        ):
+            return True  # the airlocks, and no wine
         same = (self.message.small.same | self.message.small.unmoved).intersection(
             self.message.folds_of(part.spans)
         )
         measured = label in ("gravity", "temperature", "volume")
-        return not cued(part) and not same and (measured or sure < _AS_ONE)
+        kind, _, step = label.partition(":")
+        waits = (
+            kind != "step"
+            or step in _ANY_TIME
+            or any(step in each.next[:_SOON] for each in self.scene.batches)
+        )
+        return not cued(part) and not same and (measured or sure < _AS_ONE or not waits)
 
     def _left_behind(self, part: Saying, label: str) -> bool:
         """ "The lees were about a litre", "spilled a pint" beside a racking: what stayed behind, or went on the floor."""
@@ -714,7 +831,7 @@ class Teller:
                 self._add_degrees(part, numbers[0], min(sure, _WAITED))
                 return
             same = self._same(part, self.message.small.unmoved) if kind == "gravity" else None
-            if same is None and any(span.qty is not None or span.has("measure") for span in part.spans):
+            if same is None and self._says_more(part):
                 self.told.left.append(part)
             elif same is not None:
                 self._take(part, same, sure, kind)
@@ -724,6 +841,22 @@ class Teller:
         draft = self._step(part, done) if done is not None else None
         if draft is not None:
             self._take(part, draft, sure, f"step:{done}")
+        put_in = {span.value("substance") for span in part.spans if span.has("substance")}
+        if len(put_in) == 1 and any(span.is_("put", "done") for span in part.spans) and not _denied(part):
+            what = str(put_in.pop())  # "added 2 campden 1.002"
+            added = self._addition(part, what)
+            if added is not None:
+                self._take(part, added, sure, f"add:{what}")
+
+    def _says_more(self, part: Saying) -> bool:
+        """Whether a number or a measure is in it, and it is no more than a heading ("thermometer: 20") nor "first one"."""
+        numbers = [span.qty for span in part.spans if span.qty is not None]
+        some = [one for one in numbers if not (one.spoken and one.value == 1 and one.unit is None)]
+        at = next((at for at, one in enumerate(self.said) if one.saying is part), len(self.said))
+        after = self.said[at + 1].saying if at + 1 < len(self.said) else None
+        heads = after is not None and not after.hard and any(span.qty is not None for span in after.spans)
+        heads = heads and len(part.spans) <= _FEW
+        return bool(some) or (any(span.has("measure") for span in part.spans) and not heads)
 
     def _did(self, part: Saying, kind: str, what: str, sure: float, label: str) -> None:
         """Something done, put in, drunk or remarked."""
@@ -747,7 +880,7 @@ class Teller:
         if kind == "step" and self._how(part, clause):
             self._take(part, None, sure, "mine")
             return
-        if kind in _DONE and _denied(part):
+        if kind in _DONE and (_denied(part) or _put_off(part)):
             self._take(part, None, sure, "later")
             return
         if kind == "step":
@@ -783,7 +916,7 @@ class Teller:
         elif kind == "undo":
             draft = Draft(Undo(), SURE, "nothing")
         if draft is None:
-            self.told.left.append(part)
+            self._untaken(part)
             return
         self._take(part, draft, sure, label)
         loose = [value for value in self._values(part) if not value.used]
@@ -795,6 +928,15 @@ class Teller:
         self.bidden = self.bidden or self._being_done(part)
         at = _told_at(part)
         return self.bidden or (at is not None and moods.compared(clause, at))
+
+    def _untaken(self, part: Saying) -> None:
+        """Something told of which nothing could be made: what may be a fact is left, colour beside facts is let go."""
+        may_tell = any(
+            span.qty is not None or span.ref is not None or span.has("substance") or span.has("packet")
+            for span in part.spans
+        )
+        if may_tell or not self._facts():
+            self.told.left.append(part)
 
     def _only_how(self, part: Saying) -> bool:
         """Whether it says with what a thing was cleaned, or how what was just told went in: "packet 2, stirred in"."""
@@ -850,6 +992,12 @@ class Teller:
                     f"bottles:{told}",
                     sure,
                 )  # "found one behind the bread bin", whatever is told most often
+        if (unmeasured or kind in ("rest", "note")) and not part.asked and not done:
+            what_in = _plainly_in(part)
+            if what_in is not None and not _supposed(part, self.message.small.intended) and not _denied(part):
+                return ("step:pitch" if what_in == "yeast" else f"add:{what_in}"), _WAITED
+        if unmeasured and not part.asked and (likelier := _of_a_deed(part, one)) is not None:
+            return likelier
         if label in ("bottles:drank", "rest") and not part.asked and _handed_over(part):
             return "bottles:gave", max(sure, _WAITED)
         asked = part.asked or self._asks(part, label)
@@ -860,6 +1008,18 @@ class Teller:
             if asked and not label.startswith("ask:") and not self._values(part)
             else (label, sure)
         )
+
+    def _told_first(self, part: Saying) -> bool:
+        """ "23 degrees, which is too warm isn't it": whether a value is told before anything is asked, beside other facts."""
+        first = next(
+            (
+                span
+                for span in part.spans
+                if span.is_("mood", "aux") or span.is_("mood", "ask") or span in self._values(part)
+            ),
+            None,
+        )
+        return first is not None and first in self._values(part) and bool(self.told.claims)
 
     def _question(self, part: Saying) -> bool:
         if relative(part, self.message):
@@ -883,7 +1043,7 @@ class Teller:
             draft.refs = draft.refs or [
                 span.ref for span in part.spans if span.ref is not None and span.ref not in goals
             ]
-        if draft is not None and self._again(draft, sure):
+        if draft is not None and self._again(draft, part, sure):
             return
         claim = Claim(draft, sure, label, part)
         self.told.claims.append(claim)
@@ -898,12 +1058,21 @@ class Teller:
         self.doubts = [both if each in (claim.sure, sure) else each for each in self.doubts]
         claim.sure = both
 
-    def _again(self, draft: Draft, sure: float) -> bool:
+    def _again(self, draft: Draft, part: Saying, sure: float) -> bool:
         """Whether it only says once more, or more exactly, what the message told before: "bottled, 29, all corked"."""
         for claim in self.told.claims:
             old = claim.draft
             if old is None or (draft.refs and old.refs and draft.refs != old.refs):
                 continue
+            named, before = self._named_by(part), self._named_by(claim.part)
+            if (
+                named
+                and before
+                and named != before
+                and draft.act == old.act
+                and not (draft.refs and old.refs)
+            ):
+                continue  # "the plum: stirred. the white: stirred"
             both = _as_one(old.act, draft.act)
             if both is None or (old.to is not None and draft.to not in (None, old.to)):
                 continue
@@ -912,6 +1081,20 @@ class Teller:
             self._borne_out(claim, sure)
             return True
         return False
+
+    def _named_by(self, part: Saying) -> list[Ref]:
+        """The wines that a saying names, or the last before it that names any."""
+        found: list[Ref] = []
+        for each in self.told.parts:
+            found = [
+                span.ref for span in each.spans if span.ref is not None and self._is_wine(span.ref)
+            ] or found
+            if each is part:
+                break
+        return found
+
+    def _is_wine(self, ref: Ref) -> bool:
+        return ref.kind in ("batch", "colour") or (ref.kind == "vessel" and self._holds(ref))
 
     # ------------------------------------------------------------------ values
 
@@ -937,6 +1120,9 @@ class Teller:
                     self._take(part, Draft(Volume(litres=amount), SURE, "anything"), sure, "volume")
             return
         held = [span for span in values if span.qty is not None and span.qty.unit not in DEGREES]
+        if len(held) > 1 and _fell(part, held[0], held[1]):
+            held[0].used = True
+            held = held[1:]
         warm = [span for span in part.spans if span.qty is not None and self._degrees(span, bool(held))]
         for number, span in enumerate(held):
             if span.qty is None:
@@ -1157,18 +1343,23 @@ class Teller:
                 span.used = True
                 break
         if amount is None:
-            amount, unit = self._in_words(part)
+            amount, unit = self._amount_in_words(part, what)
         return Draft(Addition(what=what, amount=amount, unit=unit), SURE)
 
-    def _in_words(self, part: Saying) -> tuple[float | None, AmountUnit | None]:
-        """ "Half a sachet", "half a teaspoon": an amount in words that is not one whole."""
+    def _amount_in_words(self, part: Saying, what: str) -> tuple[float | None, AmountUnit | None]:
+        """ "Half a sachet", "half a tsp", "a campden tablet"."""
         spans = part.spans
         for at, count in enumerate(spans):
-            number = float(count.value("amount") or 1) if count.has("amount") else 1.0
+            said = count.value("amount")
+            if said is None:
+                continue
             units = [span.value("unit") for span in spans[at + 1 : at + 3] if span.qty is None]
             unit = next((each for each in units if each in DOSES), None)
-            if unit is not None and number != 1:
-                return amount_of(Quantity(number, unit, 0, False, count.fold), self.scene)
+            if unit is not None:
+                return amount_of(Quantity(float(said), unit, 0, signed=False, text=count.fold), self.scene)
+            two = spans[at + 1] if at + 1 < len(spans) else count
+            if what == "sulphite" and two.is_("substance", what) and "tablet" in two.fold.split():
+                return float(said), "tablet"
         return None, None
 
     def _packet_named(self, part: Saying) -> str | None:
@@ -1298,7 +1489,7 @@ class Teller:
 
     def _bare(self, part: Saying) -> None:
         """Names, numbers and small words: what the saying before was about goes on."""
-        if _supposed(part):
+        if _supposed(part, self.message.small.intended):
             return
         numbers = _unread(part)
         if numbers and self._room(numbers) and self._question(part):
@@ -1353,7 +1544,11 @@ class Teller:
             return
         if last is not None and numbers and self._goes_on(part, last, numbers):
             return
-        if last is not None and refs and not last.refs:
+        amount = numbers[0].qty if len(numbers) == 1 else None
+        if last is not None and amount is not None and self._much(amount) and not self._filled():
+            self._whole_batch(part, amount)
+            return
+        if last is not None and refs and not last.refs and not self._heads_on(part):
             last.refs = refs
         elif last is not None and not numbers and self._also(part, last, refs):
             self._take(part, Draft(last.act, SURE, last.needs, refs=refs), _CERTAIN, "again")
@@ -1375,6 +1570,19 @@ class Teller:
         elif numbers:
             self.told.left.append(part)
 
+    def _heads_on(self, part: Saying) -> bool:
+        """ "Stirred. Then the white: 1.057", "stirred, cleo did the white, 1.057": whether a name is that of what
+        follows it."""
+        at = next((at for at, one in enumerate(self.said) if one.saying is part), len(self.said))
+        own = part.hard or any(span.is_("part", "did") for span in part.spans)
+        first = self.told.parts[0].spans
+        headed = any(span.ref is not None for span in first) and all(
+            span.ref is not None or span.has("filler") for span in first
+        )  # "plum. stirred. white. stirred"
+        if headed and part.hard and at + 1 < len(self.said):
+            return True
+        return own and at + 1 < len(self.said) and not self.said[at + 1].saying.hard
+
     def _counts_on(self, part: Saying) -> bool:
         """ "14 so far", "30 washed": a count that is not at its end, or of what is empty; no heat, and no bottling."""
         folds = self.message.folds_of(part.spans)
@@ -1382,6 +1590,20 @@ class Teller:
         return bool(self.message.small.washed.intersection(folds)) or any(
             f" {each} " in said for each in self.message.small.so_far
         )
+
+    def _much(self, quantity: Quantity) -> bool:
+        """Whether it is more than what goes in or is lost: how much there is of a batch."""
+        return quantity.unit in VOLUMES and litres(quantity.value, quantity.unit, self.scene) >= _BATCH
+
+    def _whole_batch(self, part: Saying, quantity: Quantity) -> None:
+        """How much there is in all, unless that is known."""
+        amount = litres(quantity.value, quantity.unit, self.scene)
+        known = any(
+            batch.litres is not None and abs(batch.litres - amount) < _SAME_LITRES
+            for batch in self.scene.under_way
+        )
+        if not known:
+            self._take(part, Draft(Volume(litres=amount), SURE, "anything"), _WAITED, "volume")
 
     def _whole_volume(self, part: Saying, numbers: Sequence[Span]) -> bool:
         """ "All the 23": how much there is of a batch, which is known."""
@@ -1461,7 +1683,8 @@ class Teller:
     def _goes_on(self, part: Saying, last: Draft, numbers: Sequence[Span]) -> bool:
         """ "Duchess 29, Grumpy 6": the same again, of another batch or as much."""
         act, quantity = last.act, numbers[0].qty
-        if quantity is None or quantity.decimals:
+        warm = isinstance(act, Gravity | Temperature)
+        if quantity is None or quantity.decimals > (1 if warm else 0):
             return False
         named = any(span.ref is not None for span in part.spans)
         again: Act | None = None
@@ -1476,7 +1699,7 @@ class Teller:
             numbers[0].used = True
             self._take(part, Draft(Addition(what=f"sachet {quantity.value:g}"), SURE), _CERTAIN, "add:sachet")
             return True
-        elif isinstance(act, Addition) and quantity.unit in (None, *DOSES):
+        elif isinstance(act, Addition) and quantity.unit in (None, *DOSES) and not self._much(quantity):
             amount, unit = amount_of(quantity, self.scene)
             unit = unit or act.unit or ("tablet" if act.what == "sulphite" else None)
             again = Addition(what=act.what, amount=amount, unit=unit)
@@ -1505,9 +1728,23 @@ def _label(draft: Draft) -> str:
     return f"bottles:{(draft.act.reason if isinstance(draft.act, Bottles) else None) or 'drank'}"
 
 
+def _fell(part: Saying, high: Span, low: Span) -> bool:
+    """ "From 1.016 to 1.013": where it was, and where it is."""
+    one, two = part.spans.index(high), part.spans.index(low)
+    led = one > 0 and part.spans[one - 1].fold == "from"
+    return led and two == one + 2 and part.spans[one + 1].is_("part", "to")
+
+
 def _unread(part: Saying) -> list[Span]:
-    """The numbers of a saying that nothing has taken yet."""
-    return [span for span in part.spans if span.qty is not None and not span.used]
+    """The numbers of a saying that nothing has taken yet; "twenty something" is none."""
+    after = [*part.spans[1:], None]
+    return [
+        span
+        for span, following in zip(part.spans, after, strict=True)
+        if span.qty is not None
+        and not span.used
+        and not (following is not None and following.is_("mood", "unsure"))
+    ]
 
 
 def _leaves_warm(last: Draft) -> bool:
@@ -1593,7 +1830,7 @@ def _point_slipped(quantity: Quantity) -> float | None:
     return round(1.0 + (quantity.value - 1.0) / 10.0, 3)
 
 
-def _supposed(part: Saying) -> bool:
+def _supposed(part: Saying, intended: frozenset[str]) -> bool:
     """Whether it is planned, asked for or only imagined: what stands before it says so, never what follows."""
     at = _told_at(part)
     if at is None:  # "turned it with the drill till no gas came"
@@ -1602,6 +1839,8 @@ def _supposed(part: Saying) -> bool:
     until = next((place for place, span in enumerate(before) if span.is_("part", "bound")), None)
     if until is not None and any(span.kind == "word" for span in before[:until]):
         before = before[:until]  # "flogged it till the gas was gone"
+    if any(one.fold.split()[-1] in intended and two.fold == "to" for one, two in pairwise(before)):
+        return True  # "meant to fine it"
     return any(span.is_("mood", mood) for span in before for mood in ("plan", "request", "unreal"))
 
 
@@ -1658,7 +1897,16 @@ def _denied(part: Saying) -> bool:
     """Whether "not", "never" or the like stands close before the chore or the thing that is told of."""
     told = _told_at(part)
     close = part.spans[max(0, told - _NEAR) : told] if told is not None else []
-    return any(span.is_("mood", "negation") for span in close)
+    last = part.spans[-1:]  # "degassed neither"
+    return any(span.is_("mood", "negation") for span in close) or any(
+        span.is_("part", "nought") and told is not None for span in last
+    )
+
+
+def _put_off(part: Saying) -> bool:
+    """ "Yeast later": whether a chore is for another time."""
+    later = any(span.is_("mood", "later") for span in part.spans)
+    return later and not any(span.has("step", "done") for span in part.spans)
 
 
 def _for_good(part: Saying) -> bool:
@@ -1702,6 +1950,27 @@ def _small_after(span: Span) -> bool:
 def _puts_in(span: Span) -> bool:
     """Whether a word says that something went in."""
     return span.has("put") or span.is_("part", "inside") or (span.is_("part", "into") and span.fold != "to")
+
+
+def _of_a_deed(part: Saying, one: LabelledSaying) -> tuple[str, float] | None:
+    """The likeliest label of something done, of a saying that was taken for a measure and measures nothing."""
+    moved = any(span.has("move") or span.has("put") for span in part.spans)
+    deed = moved and any(span.ref is not None and span.ref.kind == "vessel" for span in part.spans)
+    others = [(label, share) for label, share in one.ranked(_RANKED) if label not in _MEASURES]
+    left = 1.0 - one.share(*_MEASURES)
+    if not deed or left < _LITTLE or not others or others[0][0].partition(":")[0] not in _DONE:
+        return None
+    label, share = others[0]
+    return (label, min(_WAITED, share / left)) if share >= _AS_ONE * left else None
+
+
+def _plainly_in(part: Saying) -> str | None:
+    """What is said to have gone in, where little else is said: "yeast on top", "both campdens in"."""
+    named = [span.value("substance") for span in part.spans if span.has("substance")]
+    words = [span for span in part.spans if span.kind == "word"]
+    if len(set(named)) != 1 or words or not any(map(_puts_in, part.spans)):
+        return None
+    return named[0]
 
 
 def _only_puts(part: Saying) -> bool:

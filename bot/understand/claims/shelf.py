@@ -454,9 +454,11 @@ def _is_fact(part: Saying, said: str, words: ShelfPatterns) -> bool:
     ):
         return False
     burst = words.broke.search(said) is not None  # "one blew its cork"
+    told = [span for span in part.spans if not of_bottles(span)]
     chores = any(
-        span.has("step") and not of_bottles(span) and not (burst and span.step == "bottle")
-        for span in part.spans
+        (span.has("step") and not (burst and span.step == "bottle"))
+        or (span.has("measure") and len(span.fold) > 1)
+        for span in told
     )
     return not chores and not any(span.has("packet") or span.has("substance") for span in part.spans)
 
@@ -714,7 +716,8 @@ def _number(
         return (1, True) if one else (None, False)
     if span.fold.split()[0] in ("another", "a", "an") and after is not None and after.ref is not None:
         return 1, True
-    return None, False
+    ends = after is None or after.fold in ("to", "for", "with")
+    return (1, False) if span.fold == "another" and ends else (None, False)
 
 
 def _of_another(counted: Sequence[Span], message: Message) -> bool:

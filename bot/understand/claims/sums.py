@@ -150,7 +150,16 @@ class _SumNumbers:
         wants = self._means("correct") or (asks(self.clause) and not self.clause.refs)
         if len(sgs) != 1 or degrees is None or not wants or self.clause.refs:
             return None
+        if not self._means("correct") and (self._told_before() or self.clause.any("step", "done")):
+            return None  # "0.994, 19 degrees. can I bottle?" tells a reading, and asks something else
         return {"sg": sgs[0], "temp_c": degrees}
+
+    def _told_before(self) -> bool:
+        """Whether the gravity stands in a sentence before the one that asks."""
+        spans = self.clause.spans
+        at = next((at for at, span in enumerate(spans) if span.qty and reads_gravity(span.qty)), len(spans))
+        ends = [n for n, span in enumerate(spans) if span.kind == "mark" and span.fold in (".", "!", ";")]
+        return any(at < end < len(spans) - 2 for end in ends)
 
     def refract(self) -> Figures | None:
         brix = [q for q in self.scales if q.unit == "brix"]

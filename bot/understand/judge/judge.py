@@ -38,7 +38,7 @@ from bot.understand.claims import corrections, reminders
 from bot.understand.claims.beginnings import DAYS_OF, OwnWords
 from bot.understand.claims.corrections import TakenBack, taken_back
 from bot.understand.claims.dangers import Danger, dangers, tells
-from bot.understand.claims.drafts import Draft
+from bot.understand.claims.drafts import Dated, Draft
 from bot.understand.claims.figures import figures_mended
 from bot.understand.claims.notes import note, tasting
 from bot.understand.claims.slips import mended
@@ -61,9 +61,10 @@ from bot.understand.text import moods
 from bot.understand.text.clauses import DEGREES, Clause, chatter, may_tell
 from bot.understand.text.message import Message
 from bot.understand.text.openers import peeled
+from bot.understand.text.sayings import carried
 from bot.understand.text.scan import LONGEST_SAID, joined
 from bot.understand.text.spans import Span
-from bot.understand.text.split import split
+from bot.understand.text.split import in_turn, split
 from bot.understand.verdict import ASKS_SOMETHING, Doubt, Verdict
 
 _NOTHING_TO_CORRECT = Verdict(
@@ -399,10 +400,14 @@ def _statements(
     shared = read_shares(message, spans)
     if shared is not None:
         spans = shared[1]
-    clauses = split(spans)
+    clauses = split(in_turn(spans))
     if _endless(clauses):
         return IGNORE
     told = Telling(message, clauses).told()
+    times = carried(clauses)
+    for draft in told.drafts:
+        if isinstance(draft.act, Dated) and not draft.moments:
+            draft.moments = times.get(id(draft.clause), [])
     if shared is not None:
         told = _beside(told, shared[0])
     kept: list[Draft] = [Draft(Undo(), weigh.SURE, "nothing")] if undone else []

@@ -446,7 +446,7 @@ def read_reminder(
         return _of_nothing(asked, replying_to, sure=addressed or slash or asked.called)
     if replying_to is not None and replying_to.reminds and _points_back(message.spans):
         return None  # "remind me tomorrow to do it": an answer to the reminder itself
-    rest = otherwise(asked.rest) if asked.rest else IGNORE
+    rest = _of_the_same(otherwise(asked.rest), asked.rest, message, otherwise) if asked.rest else IGNORE
     own = _judged(asked, message, words, _spoken_of(rest, message.spans))
     return _both(own, rest, first=asked.first)
 
@@ -563,6 +563,15 @@ def _is_open(recent: Recent, newer: Sequence[Recent]) -> bool:
         or (isinstance(act, Step) and wish.step == act.step and wish.of == act.of)
         for act in (other.act for other in newer)
     )
+
+
+def _of_the_same(rest: Verdict, said: str, message: Message, otherwise: Callable[[str], Verdict]) -> Verdict:
+    """What else the message says, of the one batch that the reminder names where it names none itself."""
+    refs = [span.ref for span in message.spans if span.ref is not None and span.ref.kind == "batch"]
+    if rest.verdict != "ask" or len(rest.options) < 2 or len(refs) != 1:
+        return rest
+    again = otherwise(f"{refs[0].name}: {said}")
+    return again if again.verdict == "act" else rest
 
 
 def _spoken_of(rest: Verdict, spans: Sequence[Span]) -> str | None:

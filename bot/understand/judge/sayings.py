@@ -30,7 +30,7 @@ from bot.cellar.log.subjects import Matter, Subject, Vessels, WasDone
 from bot.cellar.log.topics import subject_of
 from bot.understand.claims.begun import attributes, beginnings
 from bot.understand.claims.corrections import mended
-from bot.understand.claims.drafts import Draft
+from bot.understand.claims.drafts import Dated, Draft
 from bot.understand.claims.labels import LabelledSaying, Weights, labelled, model_of
 from bot.understand.claims.said import AS_LAST, SURE, AllTold, Claim, Teller, cued
 from bot.understand.judge import plausible
@@ -40,7 +40,7 @@ from bot.understand.text import moods
 from bot.understand.text.clauses import Clause, reads_gravity
 from bot.understand.text.message import Message
 from bot.understand.text.names import Ref
-from bot.understand.text.sayings import Saying, sayings
+from bot.understand.text.sayings import Saying, carried, sayings
 from bot.understand.text.spans import Span
 from bot.understand.verdict import Doubt, Verdict
 
@@ -339,13 +339,24 @@ def _drafts(told: AllTold, message: Message, begun: Sequence[Draft]) -> list[Dra
     drafts: list[Draft] = []
     _in_order(told, message)
     focus = _Focus(message, [_name(draft.act) for draft in begun])
+    times = carried(told.parts)
+    beside = any(claim.draft is not None and not isinstance(claim.draft.act, Note) for claim in told.claims)
+    at = 0
     for claim in told.claims:
+        at = _follow(focus, told, claim, at)
         draft = claim.draft if claim.draft is not None else _question(claim, message)
-        if draft is None or (isinstance(draft.act, Gravity) and draft.act.sg == AS_LAST and _same_told(told)):
+        if draft is None:
+            focus.name(claim.part)
+            continue
+        if isinstance(draft.act, Gravity) and draft.act.sg == AS_LAST and _same_told(told):
             continue
         if isinstance(draft.act, Bottles) and not _any_bottles(told, message):
             continue
         focus.settle(draft, claim.part)
+        if isinstance(draft.act, Note) and not draft.refs and len(message.scene.under_way) > 1 and beside:
+            continue  # colour beside facts, of no wine in particular
+        if isinstance(draft.act, Dated) and not draft.moments:
+            draft.moments = times.get(id(claim.part), [])
         _counted(draft, claim, message)
         _kept(draft, message.scene)
         if isinstance(draft.act, Gravity) and draft.act.sg == AS_LAST and not focus.as_last(draft):
@@ -370,6 +381,18 @@ def _in_order(told: AllTold, message: Message) -> None:
 
 def _read_off(act: Act) -> bool:
     return isinstance(act, Gravity) and act.sg != AS_LAST
+
+
+def _follow(focus: "_Focus", told: AllTold, claim: Claim, at: int) -> int:
+    """Goes on to the part that a claim is from: what the parts before it only name is what is then spoken of."""
+    place = next((n for n, part in enumerate(told.parts) if part is claim.part), None)
+    if place is None:
+        return at
+    own = {id(each.part) for each in told.claims}
+    for part in told.parts[at:place]:
+        if id(part) not in own:
+            focus.name(part)
+    return max(at, place)
 
 
 def _any_bottles(told: AllTold, message: Message) -> bool:
@@ -455,6 +478,8 @@ class _Focus:
         self.scene: Scene = message.scene
         self.begun = begun
         self.refs: list[Ref] = []
+        self.fitted: SceneBatch | None = None
+        """The batch that something told before fits alone."""
         self.every = [span.ref for span in message.spans if span.ref is not None]
         self._filled: list[Ref] = []
         """What the message bottles."""
@@ -498,13 +523,27 @@ class _Focus:
         if self.begun:
             draft.refs = [Ref("batch", self.begun[-1])]
             return
-        found = self._fitting(draft)
+        found = self.fitted = self._fitting(draft) or self.fitted
         if found is not None:
             draft.refs = [Ref("batch", found.name)]
 
     def _empty(self, ref: Ref) -> bool:
         """Whether it is a vessel that no wine is in: what is told of it is told of no wine."""
         return ref.kind == "vessel" and ref.name not in self.message.targets.in_vessel
+
+    def name(self, part: Saying) -> None:
+        """A part that tells nothing names the one batch that what follows is about: "the white: 1.060", "gave the plum
+        a look, it is at 1.010"."""
+        refs = [span.ref for span in part.spans if span.ref is not None]
+        wines = [
+            ref
+            for ref in refs
+            if ref.kind in ("batch", "colour")
+            or (ref.kind == "vessel" and ref.name in self.message.targets.in_vessel)
+        ]
+        one = len({target.of for ref in wines for target in self.message.targets.of(ref)}) == 1
+        if one and len(wines) == len(refs) and not part.asked:
+            self.refs = wines
 
     def as_last(self, draft: Draft) -> bool:
         """Gives "the same" its number; False where none is known."""
@@ -527,6 +566,8 @@ class _Focus:
         words = self.message.folds_of(part.spans)
         under_way = self.scene.under_way
         said = f" {' '.join(words)} "
+        for each in self.message.small.no_two:
+            said = said.replace(f" {each} ", " ")
         kinds = [span.ref for span in part.spans if span.ref is not None and span.ref.kind == "kind"]
         two = any(f" {each} " in said for each in self.message.small.two)
         if two and len(under_way) > 1 and not self._counts_things(part, draft):

@@ -222,6 +222,8 @@ class Settler:
             or (isinstance(draft.act, Step) and draft.act.step == "label")
         )
         found: list[Target] = []
+        if isinstance(draft.act, Vessel) and draft.act.of is not None:
+            return []  # emptied by what the message tells besides
         for ref in draft.refs:
             cleaned = isinstance(draft.act, Step) and draft.act.step == "sanitise"
             if (cleaned or isinstance(draft.act, Vessel)) and ref.kind == "vessel":

@@ -6,9 +6,10 @@ A saying ends at a mark, at a line, at a word that joins, and where a second val
 
 from collections.abc import Iterable, Sequence
 
-from bot.understand.text.clauses import DEGREES, VOLUMES, reads_gravity
+from bot.understand.text.clauses import DEGREES, VOLUMES, Clause, reads_gravity
 from bot.understand.text.message import Message
 from bot.understand.text.spans import Span
+from bot.understand.text.times import TimeSaid
 
 _HARD = frozenset({".", "!", "?", ";", "…", "|"})
 _SOFT = frozenset({",", ":", "(", ")", "&", "+"})
@@ -44,7 +45,8 @@ def sayings(message: Message, spans: Sequence[Span] | None = None) -> list[Sayin
     def end() -> None:
         nonlocal current, hard
         if current:
-            found.extend(_values_apart(Saying(current, hard=hard)))
+            for part in _chores_apart(Saying(current, hard=hard)):
+                found.extend(_values_apart(part))
             hard = False
         current = []
 
@@ -72,11 +74,99 @@ def _joins(span: Span) -> bool:
     )
 
 
+def carried(parts: Sequence[Saying | Clause]) -> dict[int, list[TimeSaid]]:
+    """The times told before a saying that are its own too, by its identity: "yesterday: racked the plum, 1.002". A time
+    that leads is that of all that goes on after it, until a sentence, another time or another name begins."""
+    found: dict[int, list[TimeSaid]] = {}
+    current: list[TimeSaid] = []
+    named = False
+    headed = False
+    for part in parts:
+        spans = [span for span in part.spans if not (span.has("join") or span.kind == "mark")]
+        own = Clause(list(part.spans)).moments
+        names = any(span.ref is not None for span in spans)
+        if part.hard and not headed:
+            current = []
+        headed = False
+        if own:
+            leads = bool(spans) and spans[0].moment is not None
+            current = own if leads else []
+            headed = all(span.moment is not None or span.has("filler") for span in spans)
+            named = names
+        elif current and not (names and named):
+            found[id(part)] = current
+            named = named or names
+        else:
+            current = []
+    return found
+
+
 def whole(parts: Sequence[Saying]) -> Saying:
     """Several sayings as one."""
     one = Saying([span for part in parts for span in part.spans], hard=parts[0].hard)
     one.asked = parts[-1].asked
     return one
+
+
+def _chores_apart(piece: Saying) -> Iterable[Saying]:
+    """The piece, cut where another chore, reading or question begins without a word that joins: "cleaned the bucket
+    sanitised it mixed the plum", "bo stirred the plum i stirred the white", "1.008 do we rack now"."""
+    spans = piece.spans
+    starts = [0]
+    for at in range(1, len(spans)):
+        since = spans[starts[-1] : at]
+        if _another_chore(since, spans, at) or _read_next(since, spans, at) or _then_asked(since, spans, at):
+            led = spans[at - 1].fold in _DOES or spans[at - 1].fold in _ARTICLES
+            start = at - 1 if led and at - 1 > starts[-1] else at
+            starts.append(start)
+    ends = [*starts[1:], len(spans)]
+    return [Saying(spans[lo:hi], hard=piece.hard and not lo) for lo, hi in zip(starts, ends, strict=True)]
+
+
+def _another_chore(since: Sequence[Span], spans: Sequence[Span], at: int) -> bool:
+    """Whether a second chore begins: a verb of what was done, not after an article or "is", or "after racking it"."""
+    told = any(map(_does, since))
+    span, before = spans[at], spans[at - 1]
+    after = spans[at + 1] if at + 1 < len(spans) else None
+    if told and span.fold == "after" and after is not None and after.has("step", "ing"):
+        return True
+    led = before.is_("mood", "aux") or before.is_("part", "into") or before.has("amount")
+    led = led or before.is_("mood", "negation") or before.fold in _ARTICLES
+    whole = all(tag.form == "done" for tag in span.tags if tag.kind == "step")
+    return told and _does(span) and whole and not led
+
+
+def _does(span: Span) -> bool:
+    """Whether a word says that something was done."""
+    return span.has("step", "done") or span.is_("put", "done") or span.is_("part", "washed")
+
+
+def _read_next(since: Sequence[Span], spans: Sequence[Span], at: int) -> bool:
+    """Whether a wine and its value begin after a chore of a wine: "stirred the plum the plum is 1.011"."""
+    after = spans[at + 1 : at + 3]
+    told = any(span.has("step", "done") for span in since) and any(span.ref is not None for span in since)
+    value = bool(after) and after[-1].qty is not None and measured(after[-1])
+    return told and spans[at].ref is not None and value and (len(after) == 1 or after[0].has("filler"))
+
+
+def _then_asked(since: Sequence[Span], spans: Sequence[Span], at: int) -> bool:
+    """Whether a question begins after a fact: "do we", "when can I"."""
+    told = any(span.has("step", "done") or (span.qty is not None and measured(span)) for span in since)
+    ask = spans[at].is_("mood", "ask") and not spans[at].is_("mood", "relative")
+    first = at + 1 if ask or spans[at].is_("mood", "relative") else at
+    moods = ("ask", "want", "relative", "unreal", "aux")
+    if (
+        not told and first + 1 < len(spans) and spans[first + 1].fold in _DOES
+    ):  # "it stopped fizzing do we rack"
+        told = len(since) > 2 and not any(span.is_("mood", mood) for span in since for mood in moods)
+    if not told or first + 1 >= len(spans) or spans[at - 1].fold in _DOES:
+        return False
+    return spans[first].fold in _ASKING and spans[first + 1].is_("mood", "subject")
+
+
+_ARTICLES = frozenset({"a", "an", "the"})
+_DOES = frozenset({"i", "we", "you", "he", "she", "they"})
+_ASKING = frozenset({"do", "does", "can", "could", "should", "shall", "is", "are"})
 
 
 def _values_apart(piece: Saying) -> Iterable[Saying]:

@@ -12,6 +12,9 @@ _MOST_PIECES = 6
 
 _MOST_UNKNOWN = 2
 
+_OF_ITS_OWN = (("vague", "thing"), ("part", "washed"), ("part", "did"))
+"""With these a piece tells something itself: "washed bucket 3", "cleo did the white"."""
+
 
 _HARD = frozenset(".;!?")
 _SOFT = frozenset(",/&+|()~•*–")
@@ -130,12 +133,49 @@ def times_done(clause: Clause) -> int:
     return int(said) if said else 1
 
 
+def in_turn(spans: Sequence[Span]) -> Sequence[Span]:
+    """The spans, with each of several wines listed before as many gravities put before its own: "plum and white: 1.010
+    and 1.058"."""
+    lists: list[list[int]] = []
+    values: list[list[int]] = []
+    for at, span in enumerate(spans):
+        ref = span.ref is not None and span.ref.kind in ("batch", "colour", "vessel")
+        value = span.qty is not None and reads_gravity(span.qty)
+        if not (ref or value):
+            if not _joins(span) and span.qty is not None:
+                return spans
+            continue
+        found = lists if ref else values
+        joined = bool(found) and all(
+            _joins(each) or (ref and each.has("filler")) for each in spans[found[-1][-1] + 1 : at]
+        )
+        if joined and at - found[-1][-1] > 1:
+            found[-1].append(at)
+        else:
+            found.append([at])
+    if len(lists) != 1 or len(values) != 1 or len(lists[0]) < 2 or len(lists[0]) != len(values[0]):
+        return spans
+    names, numbers = lists[0], values[0]
+    between = spans[names[-1] + 1 : numbers[0]]
+    if names[-1] > numbers[0] or any(span.kind == "line" or span.fold in (".", "?", "!") for span in between):
+        return spans
+    whose = dict(zip(numbers, names, strict=True))
+    return [
+        each
+        for at, span in enumerate(spans)
+        if at not in names
+        for each in ((spans[whose[at]], span) if at in whose else (span,))
+    ]
+
+
 def split(spans: Sequence[Span]) -> list[Clause]:
     """The clauses of a message, in order."""
     pieces = _pieces(spans)
     clauses: list[Clause] = []
+    headed = bool(pieces) and _names_only(pieces[0])  # "plum. stirred. white. stirred."
     for piece in pieces:
-        if clauses and len(clauses[-1].spans) <= _MOST_JOINED and _belongs(clauses[-1], piece):
+        heads = headed and piece.hard and _names_only(piece)
+        if clauses and not heads and len(clauses[-1].spans) <= _MOST_JOINED and _belongs(clauses[-1], piece):
             clauses[-1].spans.extend(piece.spans)
             clauses[-1].asked = clauses[-1].asked or piece.asked
         else:
@@ -278,7 +318,7 @@ def _adds_detail(before: Clause, piece: Clause) -> bool:
     amountless = before.any("substance") and not before.quantities
     if amountless and not piece.hard and piece.only_amount_in_words():
         return True
-    if piece.hard or piece.means("vague", "thing"):
+    if piece.hard or any(piece.means(*tells) for tells in _OF_ITS_OWN):
         return False
     if not piece.clean():
         led = piece.refs and not before.refs and piece.spans[0].has("filler") and piece.spans[0].ref is None
