@@ -109,13 +109,15 @@ def told(acts):
 
 
 class Line(NamedTuple):
-    """A message and the labels of all that it tells; in a house of the fixtures, or `at` its place in the talk `writer`."""
+    """A message and the labels of all that it tells; in a house of the fixtures, where it is known whether it was `addressed`
+    to the bot, or `at` its place in the talk `writer`."""
 
     text: str
     says: list[str]
     house: str
     writer: str
     at: int | None = None
+    addressed: bool | None = None
 
 
 def labelled():
@@ -134,7 +136,8 @@ def labelled():
                 continue
             found = ["talk"] if said.get("verdict") == "ignore" else told(said.get("acts", ()))
             if found:
-                yield Line(said["text"], found, said.get("house", "harbour"), path.stem)
+                addressed = said.get("addressed", False) or said.get("chat") == "wine"
+                yield Line(said["text"], found, said.get("house", "harbour"), path.stem, None, addressed)
     for path in talks_learned():
         yield from of_talk(path)
 
@@ -199,7 +202,8 @@ def cut(lines, scenes):
     moment = datetime.fromisoformat(SENT_AT)
     found = []
     for number, line in enumerate(lines):
-        plain = (house("harbour" if line.house == "plain" else line.house), moment, None, True)
+        where = house("harbour" if line.house == "plain" else line.house)
+        plain = (where, moment, None, line.addressed is not False)
         around = scenes.get((line.writer, line.at))
         scene, sent_at, by, addressed = around or plain
         message = Message(line.text, scene, sent_at, by=by, replying_to=None, addressed=addressed)
@@ -208,7 +212,7 @@ def cut(lines, scenes):
         wordy = [(number, row, False) for part, row in said if part.wordy]
         if len(parts) > 1 and wordy:
             wordy.append((number, next(labels.rows_of([whole(parts)], message, LANGUAGE))[1], True))
-        if around is None:  # nothing is known of when it was said
+        if around is None and line.addressed is None:  # nothing is known of when it was said
             for _, row, _ in wordy:
                 row.places[labels.SETTING] = []
         found += wordy

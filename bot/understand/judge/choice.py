@@ -92,7 +92,7 @@ def choice(
         heard = replace(heard, verdict=None)  # what is only taken back is for the rules alone
     if message.replying_to is not None and message.replying_to.reminds:
         return Choice(rules)
-    if heard.completes and told is not None and for_wine:
+    if heard.completes and told is not None and for_wine and not _names(rules):
         return Choice(told)
     if told is not None and heard.sure >= SURELY_BEGUN and _begins(told) > _begins(rules) > 0:
         return Choice(told)
@@ -113,6 +113,11 @@ def choice(
 
 def _begins(verdict: Verdict) -> int:
     return sum(isinstance(act, Begin) for act in verdict.acts)
+
+
+def _names(verdict: Verdict) -> bool:
+    """Whether it begins a batch by a name of its own."""
+    return any(isinstance(act, Begin) and act.name not in (None, act.colour) for act in verdict.acts)
 
 
 def _is_lost(left: str | None, done: Verdict, message: Message) -> bool:
