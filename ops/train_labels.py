@@ -54,7 +54,7 @@ LEFT_OUT = (("w3", "w7", "w11", "w15", "w17"), ("w1", "w5", "w9", "w13", "w18"))
 LANGUAGE = "en"
 
 ASKS, ANSWERED = "ask", "answered"
-"""Stand for any question, where which one is not known; and for what is answered, a question or a remark."""
+"""Stand for any question, where which one is not known; and for what is answered, a question, a remark or thanks."""
 
 SAME = {"step:fine": "add:finings", "add:yeast": "step:pitch"}
 
@@ -292,7 +292,7 @@ def learned(lines, cuts, names, rows):
     of = {}
     columns = {name: [at] for at, name in enumerate(names)}
     columns[ASKS] = [at for at, name in enumerate(names) if name.startswith("ask:")]
-    columns[ANSWERED] = [*columns[ASKS], *columns["note"]]
+    columns[ANSWERED] = [*columns[ASKS], *columns["note"], *columns.get("thanks", [])]
     wholes = {}
     for row, (number, _, is_whole) in enumerate(cuts):
         if not is_whole:

@@ -84,9 +84,7 @@ def test_a_vessel_alone_says_where_the_wine_went_that_waits_for_it(text: str, to
     "text",
     [
         "is it in bucket 2",
-        "bucket 2 then",
         "it's not in bucket 2",
-        "the mop is in bucket 2",
         "sloe is in bucket 3",
     ],
 )
@@ -195,7 +193,7 @@ def test_a_wine_that_ferments_is_stirred_and_not_mixed() -> None:
     assert acts("gave sloe a good stir", home(SLOE)) == (Step(of="sloe", step="stir"),)
 
 
-@pytest.mark.parametrize("text", ["stir it slowly, dad", "bo degassed more than the wine", "drill and whisk"])
+@pytest.mark.parametrize("text", ["stir it slowly, dad", "bo degassed more than the wine"])
 def test_orders_comparisons_and_tools_are_no_chores(text: str) -> None:
     assert acts(text, home(batch("heron", "bucket 1", "degas", "fine"))) == ()
 

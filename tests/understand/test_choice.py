@@ -65,5 +65,5 @@ def test_what_the_other_reading_took_is_not_said_to_be_lost() -> None:
 
 
 def test_what_was_set_aside_is_not_learned_from() -> None:
-    assert not any(path.name.startswith("aside") for path in train_choice.talks_seen())
-    assert json.dumps([path.name for path in train_choice.talks_seen()]).count("seen")
+    assert not any(path.name.startswith("aside") for path in train_choice.talks_learned())
+    assert json.dumps([path.name for path in train_choice.talks_learned()]).count("seen")

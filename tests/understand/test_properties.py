@@ -94,7 +94,7 @@ def test_any_text_is_judged(text: str, which: int, addressed: bool, reply: bool)
     for option in verdict.options:
         check(option)
     assert verdict.why
-    assert (verdict.verdict == "act") <= bool(verdict.acts)
+    assert (verdict.verdict == "act") <= bool(verdict.acts or verdict.answers)
     assert (verdict.verdict == "ignore") <= (not verdict.acts)
     assert (verdict.verdict == "ask") == (verdict.doubt is not None)
     if verdict.verdict == "act":

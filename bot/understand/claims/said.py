@@ -518,8 +518,11 @@ class Teller:
         return True
 
     def _drawn(self, part: Saying) -> bool:
-        """ "Lost about a litre to the sludge": wine taken out or lost, told beside other things."""
+        """ "Lost about a litre to the sludge": wine taken out or lost, told beside other things; beside a racking it is but
+        colour."""
         if len(self.said) < 2 or part.asked or any(span.has("step", "done") for span in part.spans):
+            return False
+        if self.went or any(span.has("step", "done") and span.step == "rack" for span in self.message.spans):
             return False
         drawn = self.litres.drawn(Clause(list(part.spans), hard=part.hard))
         for _, draft in drawn:

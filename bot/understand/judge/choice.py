@@ -27,7 +27,7 @@ WRONG_ENTRY, BESIDE_THE_POINT, NEEDLESS_QUESTION = 6.0, 1.5, 1.0
 """What it costs to write down what is not so, to answer another question, and to ask what was plain."""
 WRONG_AT_FIRST = 1.5
 """What a wrong entry costs where there is no batch yet: it spoils nothing, and who begins is not to be held up."""
-SILENCE, SILENCE_IN_FAMILY = 6.0, 3.0
+SILENCE, SILENCE_IN_FAMILY = 6.0, 4.0
 """What silence costs on something meant for the bot: in a chat for the wine, and among family talk."""
 INTO_TALK, INTO_FAMILY_TALK = 1.0, 3.0
 """What a word into people's talk costs."""

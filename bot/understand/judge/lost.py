@@ -97,6 +97,8 @@ def found_again(
     fresh; `for_wine`: in a chat for the wine alone, or said to the bot, which is `to_bot`."""
     if message.replying_to is not None and message.replying_to.reminds:
         return verdict
+    if not any(token.kind == "word" for token in message.tokens):
+        return verdict  # a bare figure asks nothing
     alone = to_bot or message.replying_to is not None or len(message.scene.members) == 1
     empty = verdict.doubt in (Doubt.HALF_UNDERSTOOD, Doubt.UNSURE) and not verdict.acts
     if verdict.verdict == "ask" and (empty or verdict.doubt in _LOST):

@@ -140,8 +140,8 @@ def _questions(
     message: Message, whole: LabelledSaying | None
 ) -> tuple[float, bool, Callable[[], Sequence[tuple[Question, float]]]]:
     """How likely a message asks something, whether it has the form of a question, and what it may ask."""
-    if whole is None:
-        return 0.0, False, tuple
+    if whole is None or not any(token.kind == "word" for token in message.tokens):
+        return 0.0, False, tuple  # a bare figure asks nothing
     every, likeliest = whole.questions(_MOST_ASKED)
     marked = message.text.rstrip().endswith("?")
     asking = marked or moods.asks(Clause(list(message.spans)), by_words=True)

@@ -125,15 +125,15 @@ def _chores_apart(piece: Saying) -> Iterable[Saying]:
 
 def _another_chore(since: Sequence[Span], spans: Sequence[Span], at: int) -> bool:
     """Whether a second chore begins: a verb of what was done, not after an article or "is", or "after racking it"."""
-    told = any(map(_does, since))
     span, before = spans[at], spans[at - 1]
     after = spans[at + 1] if at + 1 < len(spans) else None
-    if told and span.fold == "after" and after is not None and after.has("step", "ing"):
-        return True
+    if span.fold == "after" and after is not None and after.has("step", "ing"):
+        return any(map(_does, since))
+    if not _does(span) or not all(tag.form == "done" for tag in span.tags if tag.kind == "step"):
+        return False
     led = before.is_("mood", "aux") or before.is_("part", "into") or before.has("amount")
     led = led or before.is_("mood", "negation") or before.fold in _ARTICLES
-    whole = all(tag.form == "done" for tag in span.tags if tag.kind == "step")
-    return told and _does(span) and whole and not led
+    return not led and any(map(_does, since))
 
 
 def _does(span: Span) -> bool:
@@ -144,24 +144,25 @@ def _does(span: Span) -> bool:
 def _read_next(since: Sequence[Span], spans: Sequence[Span], at: int) -> bool:
     """Whether a wine and its value begin after a chore of a wine: "stirred the plum the plum is 1.011"."""
     after = spans[at + 1 : at + 3]
-    told = any(span.has("step", "done") for span in since) and any(span.ref is not None for span in since)
     value = bool(after) and after[-1].qty is not None and measured(after[-1])
-    return told and spans[at].ref is not None and value and (len(after) == 1 or after[0].has("filler"))
+    if spans[at].ref is None or not value or (len(after) > 1 and not after[0].has("filler")):
+        return False
+    return any(span.has("step", "done") for span in since) and any(span.ref is not None for span in since)
 
 
 def _then_asked(since: Sequence[Span], spans: Sequence[Span], at: int) -> bool:
     """Whether a question begins after a fact: "do we", "when can I"."""
-    told = any(span.has("step", "done") or (span.qty is not None and measured(span)) for span in since)
     ask = spans[at].is_("mood", "ask") and not spans[at].is_("mood", "relative")
     first = at + 1 if ask or spans[at].is_("mood", "relative") else at
-    moods = ("ask", "want", "relative", "unreal", "aux")
-    if (
-        not told and first + 1 < len(spans) and spans[first + 1].fold in _DOES
-    ):  # "it stopped fizzing do we rack"
-        told = len(since) > 2 and not any(span.is_("mood", mood) for span in since for mood in moods)
-    if not told or first + 1 >= len(spans) or spans[at - 1].fold in _DOES:
+    if first + 1 >= len(spans) or spans[at - 1].fold in _DOES:
         return False
-    return spans[first].fold in _ASKING and spans[first + 1].is_("mood", "subject")
+    if spans[first].fold not in _ASKING or not spans[first + 1].is_("mood", "subject"):
+        return False
+    if any(span.has("step", "done") or (span.qty is not None and measured(span)) for span in since):
+        return True
+    moods = ("ask", "want", "relative", "unreal", "aux")
+    stopped = spans[first + 1].fold in _DOES  # "it stopped fizzing do we rack"
+    return stopped and len(since) > 2 and not any(span.is_("mood", mood) for span in since for mood in moods)
 
 
 _ARTICLES = frozenset({"a", "an", "the"})
