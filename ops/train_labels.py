@@ -365,7 +365,9 @@ def packed(weights, pointing, bias, names, trained_on):
 def known(lines):
     """The messages whose labels are common enough, and the labels."""
     often = Counter(each for line in lines for each in line.says)
-    names = sorted(({each for each, count in often.items() if count >= FEWEST} | {"rest", "talk"}) - {ASKS, ANSWERED})
+    names = sorted(
+        ({each for each, count in often.items() if count >= FEWEST} | {"rest", "talk"}) - {ASKS, ANSWERED}
+    )
     return [line for line in lines if set(line.says) <= {*names, ASKS, ANSWERED}], names
 
 

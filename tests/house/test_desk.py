@@ -63,9 +63,9 @@ def test_bad_input_is_one_line_and_writes_nothing(room: Room) -> None:
         assert room.acts() == before, text
 
 
-def test_addressed_and_not_understood_is_one_line_with_two_examples(room: Room) -> None:
+def test_addressed_and_not_understood_is_one_line_with_an_example(room: Room) -> None:
     (letter,) = room.say("fribble the wotsit", addressed=True)
-    assert letter.html.count("<code>") == 2
+    assert "<code>" in letter.html
     assert "\n" not in letter.html
     assert room.say("fribble the wotsit") == []
 

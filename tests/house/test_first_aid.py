@@ -157,8 +157,7 @@ def test_the_fact_beside_it_is_kept(
 ) -> None:
     letters = situation(at_home, f"sg 1.047 plum. {DANGERS[topic]}")
     assert told(letters, topic)
-    asked = any("1.047" in button.label for letter in letters for button in letter.buttons)
-    assert "1.047" in letters[0].html or asked
+    asked = any(letter.buttons and "1.047" in letter.html for letter in letters)
     assert asked or Gravity(of="plum", sg=1.047) in at_home.acts()
 
 

@@ -71,15 +71,14 @@ def test_bottling_and_labelling_in_one_message(room: Room) -> None:
 
 def test_every_option_says_what_it_writes(room: Room) -> None:
     room.say("new batch: sloe, 23 l in bucket 2, 7 day kit")
-    (question,) = room.say("sg 1.079 and stirred")
-    assert "· SG 1.079" in plain(question.html)
-    assert "· stirred" in plain(question.html)
-    assert [button.label for button in question.buttons][:2] == ["plum", "sloe"]
-    room.press(question, "sloe")
-    assert room.acts()[-2:] == [Gravity(of="sloe", sg=1.079), Step(of="sloe", step="stir")]
+    (question,) = room.say("1.078 and it was stirred well")
+    assert "· plum: SG 1.078" in plain(question.html)
+    assert "· plum: stirred" in plain(question.html)
+    room.press(question, "Yes")
+    assert room.acts()[-2:] == [Gravity(of="plum", sg=1.078), Step(of="plum", step="stir")]
 
 
 def test_several_gifts_are_all_counted(room: Room) -> None:
     room.say("bottled plum, 29 bottles")
-    room.say("gave 2 bottles to nan, 1 to mum and 3 to bo")
+    room.say("gave 2 bottles of plum to nan, 1 to mum and 3 to bo")
     assert [act.change for act in room.acts() if isinstance(act, Bottles)] == [-2, -1, -3]

@@ -96,7 +96,7 @@ def test_into_it_is_into_what_was_sanitised_just_before() -> None:
 
 
 def test_a_vessel_that_was_cleaned_is_no_wine() -> None:
-    told = acts("knot is .996 still so I sterilised bucket 3 and drained it off into that", house(TERN, KNOT))
+    told = acts("knot is .996 still so I sterilised bucket 3 and racked it into that", house(TERN, KNOT))
     assert told[-1] == racked("bucket 3", "knot")
 
 
