@@ -54,7 +54,7 @@ Unmeasured = (
 )
 """Acts that tell of no value that an answer could name, and that is held against a batch."""
 
-Dated = Gravity | Temperature | Step | Addition | Volume
+WithTime = Gravity | Temperature | Step | Addition | Volume
 """What was at the time that is told beside it."""
 
 

@@ -31,7 +31,7 @@ _MOST_AROUND = 3
 """Words around a bare number that answers what was asked."""
 
 
-class _Words(msgspec.Struct, frozen=True):
+class _KitWords(msgspec.Struct, frozen=True):
     """Words beside what a kit is (`kit` in `beginnings.toml`)."""
 
     has: frozenset[str]
@@ -48,10 +48,10 @@ class _Words(msgspec.Struct, frozen=True):
 
 
 @lru_cache(maxsize=8)
-def _words(language: str) -> _Words:
+def _words(language: str) -> _KitWords:
     table = tables_of(language, "kit")
     return msgspec.convert(
-        {("or_" if key == "or" else key): said.split() for key, said in table.items()}, type=_Words
+        {("or_" if key == "or" else key): said.split() for key, said in table.items()}, type=_KitWords
     )
 
 
@@ -137,7 +137,7 @@ def _plain(part: Saying, message: Message) -> bool:
     )
 
 
-def _said(span: Span, words: _Words) -> bool:
+def _said(span: Span, words: _KitWords) -> bool:
     """Whether it says what the box says, or what somebody wants to make, which is of the kit all the same."""
     return span.is_("mood", "plan") or bool(words.box.intersection(span.fold.split()))
 

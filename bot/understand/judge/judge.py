@@ -38,7 +38,7 @@ from bot.understand.claims import corrections, reminders
 from bot.understand.claims.beginnings import DAYS_OF, OwnWords
 from bot.understand.claims.corrections import TakenBack, taken_back
 from bot.understand.claims.dangers import Danger, dangers, tells
-from bot.understand.claims.drafts import Dated, Draft
+from bot.understand.claims.drafts import Draft, WithTime
 from bot.understand.claims.figures import figures_mended
 from bot.understand.claims.notes import note, tasting
 from bot.understand.claims.slips import mended
@@ -406,7 +406,7 @@ def _statements(
     told = Telling(message, clauses).told()
     times = carried(clauses)
     for draft in told.drafts:
-        if isinstance(draft.act, Dated) and not draft.moments:
+        if isinstance(draft.act, WithTime) and not draft.moments:
             draft.moments = times.get(id(draft.clause), [])
     if shared is not None:
         told = _beside(told, shared[0])

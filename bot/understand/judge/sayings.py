@@ -30,7 +30,7 @@ from bot.cellar.log.subjects import Matter, Subject, Vessels, WasDone
 from bot.cellar.log.topics import subject_of
 from bot.understand.claims.begun import attributes, beginnings
 from bot.understand.claims.corrections import mended
-from bot.understand.claims.drafts import Dated, Draft
+from bot.understand.claims.drafts import Draft, WithTime
 from bot.understand.claims.labels import LabelledSaying, Weights, labelled, model_of
 from bot.understand.claims.said import AS_LAST, SURE, AllTold, Claim, Teller, cued
 from bot.understand.judge import plausible
@@ -355,7 +355,7 @@ def _drafts(told: AllTold, message: Message, begun: Sequence[Draft]) -> list[Dra
         focus.settle(draft, claim.part)
         if isinstance(draft.act, Note) and not draft.refs and len(message.scene.under_way) > 1 and beside:
             continue  # colour beside facts, of no wine in particular
-        if isinstance(draft.act, Dated) and not draft.moments:
+        if isinstance(draft.act, WithTime) and not draft.moments:
             draft.moments = times.get(id(claim.part), [])
         _counted(draft, claim, message)
         _kept(draft, message.scene)

@@ -25,7 +25,7 @@ _MOST_WORDS = 14
 """Words of a message that only tells that something was washed."""
 
 
-class _Words(msgspec.Struct, frozen=True):
+class _SettingUpWords(msgspec.Struct, frozen=True):
     """Words of the first hour (`setting_up` in `beginnings.toml`)."""
 
     juice: frozenset[str]
@@ -38,9 +38,9 @@ class _Words(msgspec.Struct, frozen=True):
 
 
 @lru_cache(maxsize=8)
-def _words(language: str) -> _Words:
+def _words(language: str) -> _SettingUpWords:
     table = tables_of(language, "setting_up")
-    return msgspec.convert({key: said.split() for key, said in table.items()}, type=_Words)
+    return msgspec.convert({key: said.split() for key, said in table.items()}, type=_SettingUpWords)
 
 
 def before_the_yeast(
@@ -72,7 +72,9 @@ _FELL = 2
 """Readings after which the yeast is at work, whoever forgot to say so."""
 
 
-def _stirred(verdict: Verdict, waits: Sequence[SceneBatch], folds: frozenset[str], words: _Words) -> Verdict:
+def _stirred(
+    verdict: Verdict, waits: Sequence[SceneBatch], folds: frozenset[str], words: _SettingUpWords
+) -> Verdict:
     """Whatever is whipped before the yeast is stirred: no gas is in it yet."""
     if folds & words.gas:
         return verdict
@@ -131,7 +133,9 @@ _HOT = 45.0
 """°C of water that a concentrate is loosened with, and no must has."""
 
 
-def _washed(verdict: Verdict, message: Message, waits: Sequence[SceneBatch], words: _Words) -> Verdict | None:
+def _washed(
+    verdict: Verdict, message: Message, waits: Sequence[SceneBatch], words: _SettingUpWords
+) -> Verdict | None:
     """ "Cleaned", "scrubbed the tub and the spoon": whether that was the sanitising, which is next, is asked."""
     lost = verdict.verdict == "ignore" or verdict.doubt in (
         Doubt.NOT_UNDERSTOOD,
