@@ -24,6 +24,7 @@ ROOT = Path(__file__).parents[1]
 sys.path.insert(0, str(ROOT))
 
 from bot.understand.claims import labels, near  # noqa: E402
+from bot.understand.claims.setting import WHATS  # noqa: E402
 from bot.understand.text.message import Message  # noqa: E402
 from bot.understand.text.sayings import sayings, whole  # noqa: E402
 from ops.watched import lines_watched, talks_learned, watch  # noqa: E402
@@ -64,19 +65,7 @@ def label_of(act):
     do = act["do"]
     if do == "addition":
         what = str(act.get("what") or "other").casefold()
-        known = what in (
-            "sulphite",
-            "sorbate",
-            "finings",
-            "sugar",
-            "yeast",
-            "nutrient",
-            "acid",
-            "water",
-            "oak",
-            "tannin",
-            "bentonite",
-        )
+        known = what == "yeast" or what in WHATS
         found = f"add:{what}" if known else "add:sachet" if what.startswith("sachet") else "add:other"
     elif do == "step":
         found = f"step:{act['step']}"

@@ -17,7 +17,6 @@ from bot.cellar.batch.advice import Caution, cautions
 from bot.cellar.batch.bounds import objection
 from bot.cellar.batch.known import told_already
 from bot.cellar.log.acts import (
-    Acidity,
     Act,
     Addition,
     Amend,
@@ -31,7 +30,6 @@ from bot.cellar.log.acts import (
     KitPart,
     Nickname,
     Note,
-    Ph,
     Promised,
     Question,
     Remind,
@@ -42,7 +40,7 @@ from bot.cellar.log.acts import (
     Undo,
     Volume,
 )
-from bot.cellar.log.fold import Entry, standing
+from bot.cellar.log.fold import KEPT, Entry, standing
 from bot.cellar.log.lengths import LABEL
 from bot.cellar.log.subjects import About, Reckon
 from bot.cellar.plans.leaflet import changes
@@ -80,8 +78,6 @@ from bot.store.queries.questions import AskedRow
 from bot.store.refers import Refers, Wants, WantsBottles, WantsFigures, WantsKit
 from bot.understand import once_more, signs_of
 
-_KEPT = (Gravity, Temperature, Ph, Acidity, Volume, Addition, Step, Note)
-"""Facts that are kept for a batch that is begun later."""
 ASKED_AGAIN = timedelta(days=1)
 """So long after it was asked of what wine a fact is, it is not asked again."""
 _BEFORE_THE_YEAST = ("setting up", "ready for the yeast")
@@ -328,7 +324,7 @@ class _Report:
         batch = BatchId(entry.entry) if isinstance(entry.act, Begin) and entry.batch is None else entry.batch
         view = home.view.batch(batch) if batch is not None else None
         if view is None:
-            if not home.view.batches and isinstance(entry.act, _KEPT) and not self._asked_lately(entry):
+            if not home.view.batches and isinstance(entry.act, KEPT) and not self._asked_lately(entry):
                 self.notes.append(KEPT_FOR_LATER)
                 self.kit = self.kit or self.turn.kit_told()
             return
@@ -353,7 +349,7 @@ class _Report:
         """Whether it was asked, less than a day before this entry, which wine that will be."""
         home = self.turn.home
         return any(
-            isinstance(before.act, _KEPT)
+            isinstance(before.act, KEPT)
             and before.batch is None
             and before.entry not in self.entries
             and timedelta() <= entry.said_at - before.said_at <= ASKED_AGAIN

@@ -68,7 +68,7 @@ ADOPT_WITHIN = timedelta(hours=24)
 KEPT_FOR = timedelta(days=60)
 """So long it waits for that beginning where no other batch was under way when it was told."""
 
-_KEPT = (Gravity, Temperature, Ph, Acidity, Volume, Addition, Step, Note)
+KEPT = (Gravity, Temperature, Ph, Acidity, Volume, Addition, Step, Note)
 """What is kept for a batch that is not begun yet."""
 
 
@@ -254,7 +254,7 @@ def _batch(e: Entry) -> BatchId:
 def _adopter(e: Entry, builders: dict[BatchId, "_Builder"]) -> "_Builder | None":
     """The batch that a fact told of none is of: the one begun next, in that vessel."""
     act = e.act
-    if not isinstance(act, _KEPT):
+    if not isinstance(act, KEPT):
         return None
     begun = [builder for builder in builders.values() if builder.begun.at <= e.at]
     alone = all(builder._ended for builder in begun)

@@ -27,7 +27,7 @@ _DRY = 1.0
 _WITH_FIGURES = ("number", "letter", "last")
 """What a figure may be said to; each is looked at with the kind of figure."""
 _WITH_QUESTIONS = ("open", "wine", "family", "next")
-_WHATS = frozenset(
+WHATS = frozenset(
     {
         "sulphite",
         "sorbate",
@@ -51,7 +51,7 @@ def kind_of(act: Act) -> str:
         return "add finings" if act.step == "fine" else f"step {act.step}"
     if isinstance(act, Addition):
         what = act.what.partition(" ")[0].casefold()
-        return "step pitch" if what == "yeast" else f"add {what if what in _WHATS else 'other'}"
+        return "step pitch" if what == "yeast" else f"add {what if what in WHATS else 'other'}"
     if isinstance(act, Question):
         return f"ask {act.about}"
     return kind(act)
