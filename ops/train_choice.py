@@ -18,8 +18,7 @@ from datetime import datetime
 from pathlib import Path
 
 import numpy as np
-from scipy import sparse
-from sklearn.linear_model import LogisticRegression
+from sklearn.ensemble import HistGradientBoostingClassifier
 
 ROOT = Path(__file__).parents[1]
 sys.path.insert(0, str(ROOT))
@@ -27,7 +26,7 @@ sys.path.insert(0, str(ROOT))
 from bot.cellar.log.plain import to_plain  # noqa: E402
 from bot.understand import understand  # noqa: E402
 from bot.understand.claims import labels  # noqa: E402
-from bot.understand.judge.belief import ASKED_OF, SignWeights, encode  # noqa: E402
+from bot.understand.judge.belief import ASKED_OF, SignTrees, encode  # noqa: E402
 from bot.understand.judge.choice import asks  # noqa: E402
 from bot.understand.verdict import Verdict  # noqa: E402
 from ops import train_labels  # noqa: E402
@@ -41,8 +40,17 @@ FOLDS = 3
 """So many parts the writers are divided in; each is read with labels that the others taught."""
 FEWEST = 8
 """A sign, or two together, seen in fewer messages is not learned."""
-STRENGTH = 0.08
-"""How far the weights may go from nothing: the inverse of the penalty on their squares."""
+TREES = {
+    "max_iter": 400,
+    "learning_rate": 0.04,
+    "max_leaf_nodes": 24,
+    "min_samples_leaf": 20,
+    "l2_regularization": 5.0,
+    "max_features": 0.3,
+    "early_stopping": False,
+    "random_state": 0,
+}
+"""How many trees, how much each adds, and how large it may be."""
 OF_TALKS, OF_FRESH_TALKS = 2.0, 4.0
 """So much a message of a talk counts beside one by itself: that is how people write. Fresh talks (`learn*`) nobody has read
 while writing rules: only they show how often the rules are right about what they were not written for."""
@@ -168,49 +176,70 @@ def fold_labels(weights: Path) -> None:
         (weights / f"{fold}").write_bytes(labels.encode(train_labels.packed(*model, names, "")))
 
 
-def learned(messages: list[Seen]) -> SignWeights:
-    """The weights that these messages teach."""
+def learned(messages: list[Seen]) -> SignTrees:
+    """The trees that these messages teach."""
     often = Counter(name for each in messages for name in each.signs)
     names = sorted(name for name, count in often.items() if count >= FEWEST)
     place = {name: at for at, name in enumerate(names)}
-    pairs = [list(two_by_two(each.signs, place)) for each in messages]
-    often = Counter(pair for each in pairs for pair, _ in each)
-    known = sorted(pair for pair, count in often.items() if count >= FEWEST)
-    column = {pair: at for at, pair in enumerate(known)}
-    cells = [
-        (row, column[pair], strength)
-        for row, each in enumerate(pairs)
-        for pair, strength in each
-        if pair in column
-    ]
-    rows, columns, strengths = zip(*cells, strict=True)
-    table = sparse.csr_matrix((strengths, (rows, columns)), shape=(len(messages), len(known)))
-    worth = np.zeros((len(names), len(names), len(ASKED_OF)), np.float32)
-    bias = np.zeros(len(ASKED_OF), np.float32)
+    table = np.zeros((len(messages), len(names)), np.float32)
+    for row, each in enumerate(messages):
+        for name, strength in each.signs.items():
+            if name in place:
+                table[row, place[name]] = strength
     weight = np.array([each.weight for each in messages])
+    start, trees = [], []
     for at in range(len(ASKED_OF)):
         told = [row for row, each in enumerate(messages) if each.right[at] is not None]
-        model = LogisticRegression(C=STRENGTH, max_iter=400)
+        model = HistGradientBoostingClassifier(**TREES)
         model.fit(table[told], [messages[row].right[at] for row in told], sample_weight=weight[told])
-        found = np.round(model.coef_[0], 3)
-        for pair, value in zip(known, found, strict=True):
-            one, other = divmod(pair, len(names))
-            worth[one, other, at] = value if one == other else value * HALF
-        bias[at] = model.intercept_[0]
-    return SignWeights(signs=names, bias=bias, worth=worth, trained_on=digest())
+        start.append(float(model._baseline_prediction[0, 0]))
+        trees.append([in_order(one[0].nodes) for one in model._predictors])
+    most = max(len(nodes) for of_one in trees for nodes in of_one)
+    whole = np.stack([[padded(nodes, most) for nodes in of_one] for of_one in trees])
+    return SignTrees(
+        signs=names,
+        start=np.array(start, np.float32),
+        sign=whole["sign"],
+        least=whole["least"],
+        over=whole["over"],
+        worth=whole["worth"],
+        trained_on=digest(),
+    )
 
 
-HALF = 0.5
-"""Two signs together count half as much as one alone, before anything is learned."""
+NODE = np.dtype([("sign", "<i2"), ("least", "<f4"), ("over", "u1"), ("worth", "<f4"), ("count", "<f4")])
 
 
-def two_by_two(strengths, place):
-    """Each sign, and each two of them, with the strength of what it is in the sum: the place of the pair."""
-    known = sorted((place[name], strength) for name, strength in strengths.items() if name in place)
-    for at, (one, strength) in enumerate(known):
-        yield one * len(place) + one, strength
-        for other, second in known[at + 1 :]:
-            yield one * len(place) + other, HALF * strength * second
+def in_order(nodes):
+    """The nodes of a tree as `SignTrees` has them: what is less strong right after, what is stronger at `over`."""
+    found = []
+
+    def add(at):
+        node, here = nodes[at], len(found)
+        if node["is_leaf"]:
+            found.append((0, NEVER, here, round(float(node["value"]), 4), node["count"]))
+            return here
+        found.append(None)
+        low = add(node["left"])
+        high = add(node["right"])
+        one, other = found[low], found[high]
+        count = one[4] + other[4]
+        mean = (one[3] * one[4] + other[3] * other[4]) / count
+        found[here] = (node["feature_idx"], node["num_threshold"], high, mean, count)
+        return here
+
+    add(0)
+    return np.array(found, NODE)
+
+
+NEVER = -1e9
+"""Nothing is so little strong."""
+
+
+def padded(nodes, most):
+    """The nodes, and as many that nothing leads to as make it so many."""
+    rest = np.zeros(most - len(nodes), NODE)
+    return np.concatenate([nodes, rest])
 
 
 def main() -> None:

@@ -11,31 +11,32 @@ from hypothesis import strategies as st
 from bot.cellar.log.acts import Step, Temperature
 from bot.understand import understand
 from bot.understand.judge import choice
-from bot.understand.judge.belief import ASKED_OF, belief, decode, encode, weights_of, worth_of
+from bot.understand.judge.belief import ASKED_OF, belief, decode, encode, trees_of, worth_of
 from bot.understand.scene import Scene, SceneBatch, SceneVessel
 from ops import train_choice
 from tests.understand.labelled import SENT_AT, house
 
-SIGNS = st.dictionaries(st.sampled_from(weights_of("en").signs), st.floats(-1, 1), max_size=40)
+SIGNS = st.dictionaries(st.sampled_from(trees_of("en").signs), st.floats(-1, 1), max_size=40)
 
 
 def test_the_weights_are_learned_from_what_lies_in_the_fixtures() -> None:
-    assert weights_of("en").trained_on == train_choice.digest(), "run sh ops/train"
+    assert trees_of("en").trained_on == train_choice.digest(), "run sh ops/train"
 
 
 def test_the_weights_are_the_same_again_from_their_file() -> None:
-    weights = weights_of("en")
-    again = decode(encode(weights))
-    assert (again.signs, again.trained_on) == (weights.signs, weights.trained_on)
-    assert np.array_equal(again.worth, weights.worth)
-    assert np.allclose(again.bias, weights.bias)
+    trees = trees_of("en")
+    again = decode(encode(trees))
+    assert (again.signs, again.trained_on) == (trees.signs, trees.trained_on)
+    for name in ("sign", "least", "over", "worth", "start"):
+        assert np.array_equal(getattr(again, name), getattr(trees, name))
 
 
 @given(SIGNS)
 def test_what_each_sign_says_sums_to_the_belief(signs: dict[str, float]) -> None:
-    found = belief(signs, "en")
+    found, trees = belief(signs, "en"), trees_of("en")
     for at, asked in enumerate(ASKED_OF):
-        odds = sum(worth for _, worth in worth_of(signs, "en")[asked]) + float(weights_of("en").bias[at])
+        before = float(trees.start[at] + trees.worth[at, :, 0].sum())
+        odds = before + sum(worth for _, worth in worth_of(signs, "en")[asked])
         assert found[at] == pytest.approx(1 / (1 + np.exp(-odds)), abs=1e-3)
 
 

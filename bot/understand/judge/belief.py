@@ -1,11 +1,11 @@
-"""How likely each reading of a message is right, and the message meant for the bot: log-linear in its signs, and in its
-signs two by two. The weights are learned by `sh ops/train` and kept in `words/<language>/choice.weights`."""
+"""How likely each reading of a message is right, and the message meant for the bot: what decision trees over its signs come
+to together. They are learned by `sh ops/train` and kept in `words/<language>/choice.weights`."""
 
 import json
 import zlib
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from functools import lru_cache
-from typing import NamedTuple
+from typing import Any, NamedTuple
 
 import msgspec
 import numpy as np
@@ -18,12 +18,17 @@ ASKED_OF = ("rules", "told", "meant")
 bot at all."""
 
 
-class SignWeights(msgspec.Struct, frozen=True):
-    """What each two of the `signs` are worth together for each of `ASKED_OF`, and one with itself alone: shape
-    (sign, sign, asked), nothing below the diagonal. `bias` is what each has before anything is looked at."""
+class SignTrees(msgspec.Struct, frozen=True):
+    """Trees over the `signs`, as many for each of `ASKED_OF`: arrays of the shape (asked, tree, node), the root first. A
+    node asks whether its `sign` is at most `least` strong: if so the node after it is next, else the one at `over`; at the
+    end of a tree that is the node itself. `worth` is what a node comes to on the mean, in log odds, and what the tree
+    comes to where it ends; `start` is what each of `ASKED_OF` has before any tree."""
 
     signs: Sequence[str]
-    bias: npt.NDArray[np.float32]
+    start: npt.NDArray[np.float32]
+    sign: npt.NDArray[np.int16]
+    least: npt.NDArray[np.float32]
+    over: npt.NDArray[np.uint8]
     worth: npt.NDArray[np.float32]
     trained_on: str
 
@@ -38,64 +43,95 @@ class Belief(NamedTuple):
 
 def belief(signs: Mapping[str, float], language: str) -> Belief:
     """What a message's signs come to."""
-    odds = _worth(signs, language)[1].sum((0, 1)) + weights_of(language).bias
+    trees = trees_of(language)
+    *_, (at, _) = _steps(signs, language)
+    odds = _of_nodes(trees.worth, at).sum(1) + trees.start
     return Belief(*(float(each) for each in 1 / (1 + np.exp(-odds))))
 
 
 def worth_of(signs: Mapping[str, float], language: str) -> dict[str, list[tuple[str, float]]]:
-    """What each sign says for each of `ASKED_OF`, what says most first; what two say together is shared by them."""
-    names, worth = _worth(signs, language)
-    each = (worth.sum(0) + worth.sum(1)) / 2
+    """What each sign says for each of `ASKED_OF`, what says most first: by how much what a tree comes to on the mean
+    changes where it asks for that sign."""
+    trees = trees_of(language)
+    said: list[dict[str, float]] = [{} for _ in ASKED_OF]
+    for at, then in _steps(signs, language):
+        asked_for = _of_nodes(trees.sign, at)
+        change = _of_nodes(trees.worth, then) - _of_nodes(trees.worth, at)
+        for asked, tree in zip(*np.nonzero(then != at), strict=True):
+            name = trees.signs[asked_for[asked, tree]]
+            said[asked][name] = said[asked].get(name, 0.0) + float(change[asked, tree])
     return {
-        asked: sorted(
-            ((name, float(value)) for name, value in zip(names, each[:, at], strict=True)),
-            key=lambda pair: -abs(pair[1]),
-        )
-        for at, asked in enumerate(ASKED_OF)
+        asked: sorted(worth.items(), key=lambda pair: -abs(pair[1]))
+        for asked, worth in zip(ASKED_OF, said, strict=True)
     }
 
 
-def _worth(signs: Mapping[str, float], language: str) -> tuple[list[str], npt.NDArray[np.float32]]:
-    """The known signs, and what each two of them say: one alone by its strength, two by the product of theirs."""
-    weights, places = weights_of(language), _places(language)
-    names = sorted(name for name in signs if name in places)
-    at = np.array([places[name] for name in names], np.intp)
-    strength = np.array([signs[name] for name in names], np.float32)
-    counts = np.outer(strength, strength)
-    np.fill_diagonal(counts, strength)
-    return names, weights.worth[at[:, None], at] * counts[:, :, None]
+_Nodes = npt.NDArray[np.intp]
+
+
+def _steps(signs: Mapping[str, float], language: str) -> Iterator[tuple[_Nodes, _Nodes]]:
+    """The nodes that all trees stand at and go to next, until none goes on."""
+    trees, places = trees_of(language), _places(language)
+    strength = np.zeros(len(places), np.float32)
+    for name, value in signs.items():
+        if (place := places.get(name)) is not None:
+            strength[place] = value
+    at = np.zeros(trees.sign.shape[:2], np.intp)
+    while True:
+        less = strength[_of_nodes(trees.sign, at)] <= _of_nodes(trees.least, at)
+        then = np.where(less, at + 1, _of_nodes(trees.over, at))
+        yield at, then
+        if (then == at).all():
+            return
+        at = then
+
+
+def _of_nodes(each: npt.NDArray[Any], at: _Nodes) -> npt.NDArray[Any]:
+    """What stands at these nodes."""
+    found: npt.NDArray[Any] = np.take_along_axis(each, at[:, :, None], 2)[:, :, 0]
+    return found
 
 
 @lru_cache(maxsize=8)
 def _places(language: str) -> Mapping[str, int]:
-    return {name: place for place, name in enumerate(weights_of(language).signs)}
+    return {name: place for place, name in enumerate(trees_of(language).signs)}
 
 
 @lru_cache(maxsize=8)
-def weights_of(language: str) -> SignWeights:
-    """The weights of a language; the English ones where it has none."""
+def trees_of(language: str) -> SignTrees:
+    """The trees of a language; the English ones where it has none."""
     return decode(file_of(language, "choice.weights").read_bytes())
 
 
-def encode(weights: SignWeights) -> bytes:
-    """The file of the weights: a line that tells what is in it, then the worth of the pairs, packed."""
+_PACKED = (("sign", "<i2"), ("least", "<f4"), ("over", "u1"), ("worth", "<f4"))
+
+
+def encode(trees: SignTrees) -> bytes:
+    """The file of the trees: a line that tells what is in it, then the arrays, packed."""
     head = {
-        "signs": list(weights.signs),
-        "bias": [round(float(each), 3) for each in weights.bias],
-        "trained_on": weights.trained_on,
+        "signs": list(trees.signs),
+        "start": [round(float(each), 3) for each in trees.start],
+        "shape": trees.sign.shape,
+        "trained_on": trees.trained_on,
     }
-    return json.dumps(head).encode() + b"\n" + zlib.compress(weights.worth.astype("<f2").tobytes(), 9)
+    body = b"".join(getattr(trees, name).astype(kind).tobytes() for name, kind in _PACKED)
+    return json.dumps(head).encode() + b"\n" + zlib.compress(body, 9)
 
 
-def decode(content: bytes) -> SignWeights:
-    """The weights from their file."""
+def decode(content: bytes) -> SignTrees:
+    """The trees from their file."""
     line, _, packed = content.partition(b"\n")
     head = json.loads(line)
-    many = len(head["signs"])
-    worth = np.frombuffer(zlib.decompress(packed), "<f2").astype(np.float32)
-    return SignWeights(
+    body = zlib.decompress(packed)
+    count, start = int(np.prod(head["shape"])), 0
+    arrays = {}
+    for name, kind in _PACKED:
+        end = start + count * np.dtype(kind).itemsize
+        arrays[name] = np.frombuffer(body[start:end], kind).reshape(head["shape"])
+        start = end
+    return SignTrees(
         signs=tuple(head["signs"]),
-        bias=np.array(head["bias"], np.float32),
-        worth=worth.reshape(many, many, len(ASKED_OF)),
+        start=np.array(head["start"], np.float32),
         trained_on=head["trained_on"],
+        **arrays,
     )

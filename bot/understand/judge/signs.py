@@ -10,10 +10,11 @@ from math import log
 
 import msgspec
 
-from bot.cellar.log.acts import Act, Addition, Question, Step
+from bot.cellar.log.acts import Act, Addition, Bottles, Gravity, Note, Question, Step, Temperature
 from bot.cellar.log.plain import to_plain
 from bot.cellar.log.topics import topic_of
 from bot.understand.claims.setting import kind_of
+from bot.understand.judge.plausible import FAR, NEAR, distance
 from bot.understand.judge.sayings import SayingsRead
 from bot.understand.scene import LetterSaid
 from bot.understand.text.clauses import chatter
@@ -28,6 +29,10 @@ _LENGTHS = (1, 2, 3, 5, 8, 13, 21, 34)
 _MOODS = ("unsure", "perhaps", "negation", "unreal", "request", "plan", "want", "ask")
 _MOST, _MANY = 3, 8
 _FRESH = timedelta(minutes=20)
+_WARM = (8.0, 34.0)
+_MANY_BOTTLES = 6
+_BOTTLE, _FILLED = 0.75, (0.6, 1.1)
+_AFTER = frozenset({"rack", "stabilise", "degas", "fine", "bottle", "label"})
 _SOON = 2
 """So many of the chores to come can be told as a matter of course."""
 
@@ -68,7 +73,11 @@ def _every(rules: Verdict, heard: SayingsRead, message: Message) -> Iterator[tup
     yield from ((f"label {label.partition(':')[0]}", 1) for label in set(heard.labels))
     for label, share in heard.top[:1]:
         yield f"whole {label.partition(':')[0]}", 1
+        yield f"whole of {label}", 1
         yield "whole", _odds(share)
+    for label, share in heard.top[1:2]:
+        yield f"second {label.partition(':')[0]}", 1
+        yield "second", share / heard.top[0][1]
     if told is not None:
         yield "other batch", any(a.of != b.of for a, b in zip(rules.acts, told.acts, strict=False))
         yield "more told", detail(told.acts) > detail(rules.acts)
@@ -98,10 +107,53 @@ def _of_verdict(whose: str, verdict: Verdict | None, message: Message) -> Iterat
     steps = [act for act in verdict.acts if isinstance(act, Step)]
     yield f"{whose} chore that is next", any(step.step in waits for step in steps)
     yield f"{whose} chore that is not next", any(step.step not in waits for step in steps)
+    yield from ((f"{whose} {each}", 1) for each in set(_of_acts(verdict.acts, message)))
     yield (
         f"{whose} broad",
         any(topic_of(a.subject) in _BROAD for a in verdict.acts if isinstance(a, Question)),
     )
+
+
+def _of_acts(acts: Sequence[Act], message: Message) -> Iterator[str]:
+    """How what is told stands to what is known of its batch, and to what was told before."""
+    scene = message.scene
+    named = {target.of for span in message.spans if span.ref is not None for target in message.targets.of(span.ref)}
+    last = next(iter(scene.recent or ()), None)
+    spoken = last.act.of if last is not None and message.sent_at - last.said_at < _FRESH else None
+    batches = {batch.name: batch for batch in scene.batches}
+    for act in acts:
+        batch = batches.get(act.of) if act.of is not None else None
+        if act.of is not None and act.of not in named and len(scene.batches) > 1:
+            yield "of one of several, unnamed"
+            if act.of == spoken:
+                yield "of the one just spoken of"
+            if len(scene.under_way) == 1 and batch is not None and batch.bottled is None:
+                yield "of the only one under way"
+        if act.of is not None and batch is None:
+            yield "of a vessel"
+        if batch is None:
+            continue
+        if batch.bottled is not None and not isinstance(act, Bottles | Question | Note):
+            yield "of a wine in bottles"
+        if isinstance(act, Gravity):
+            near = distance(batch, act.sg, message.sent_at)
+            first = not batch.readings
+            yield "first reading" if first else "near the curve" if near < NEAR else "off the curve"
+            if near >= FAR and not first:
+                yield "far from the curve"
+        if isinstance(act, Temperature) and not _WARM[0] <= act.temp_c <= _WARM[1]:
+            yield "odd warmth"
+        if isinstance(act, Bottles) and act.change is not None and batch.bottles_left is not None:
+            yield "many bottles" if -act.change > _MANY_BOTTLES else "few bottles"
+            if batch.bottles_left + act.change < 0:
+                yield "more than there are"
+        if isinstance(act, Step) and act.step == "bottle" and act.bottles is not None and batch.litres:
+            full = batch.litres / _BOTTLE
+            yield "fits the bottles" if _FILLED[0] * full <= act.bottles <= _FILLED[1] * full else "odd bottles"
+        if isinstance(act, Step) and act.step in batch.next[:1]:
+            yield "just what is next"
+        if isinstance(act, Step) and not batch.readings and act.step in _AFTER:
+            yield "before any reading"
 
 
 def _of_message(message: Message) -> Iterator[tuple[str, float]]:
@@ -114,6 +166,12 @@ def _of_message(message: Message) -> Iterator[tuple[str, float]]:
     weight = chatter(spans)
     yield "everyday word", weight > 0
     yield "everyday words", weight >= 1
+    folds = {token.fold for token in message.tokens}
+    yield "first person", not message.small.we.isdisjoint(folds)
+    yield "second person", not message.small.you.isdisjoint(folds)
+    moments = [span.moment for span in spans if span.moment is not None]
+    yield "time", bool(moments)
+    yield "time ahead", any(moment.days is not None and moment.days > 0 for moment in moments)
     words = sum(token.kind == "word" for token in message.tokens)
     yield from ((f"over {count} words", words > count) for count in _LENGTHS)
     unknown = sum(span.kind == "word" for span in spans)

@@ -64,6 +64,8 @@ class SmallWords(msgspec.Struct, frozen=True):
     not_done: frozenset[str]
     numbered_after: frozenset[str]
     mine: frozenset[str]
+    we: frozenset[str]
+    you: frozenset[str]
     other: frozenset[str]
     also: frozenset[str]
     again: tuple[str, ...]
