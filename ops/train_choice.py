@@ -43,7 +43,8 @@ FEWEST = 8
 TREES = {
     "max_iter": 400,
     "learning_rate": 0.04,
-    "max_leaf_nodes": 24,
+    "max_leaf_nodes": 16,
+    "max_depth": 8,
     "min_samples_leaf": 20,
     "l2_regularization": 5.0,
     "max_features": 0.3,
@@ -169,9 +170,9 @@ def fold_labels(weights: Path) -> None:
     every = list(train_labels.labelled())
     lines, names = train_labels.known(every)
     cuts = train_labels.cut(lines, train_labels.played(every))
-    rows = train_labels.seen([row for _, row, _ in cuts])
+    rows = train_labels.seen([each.row for each in cuts])
     for fold in range(FOLDS):
-        kept = [at for at, (number, _, _) in enumerate(cuts) if fold_of(lines[number].writer) != fold]
+        kept = [at for at, each in enumerate(cuts) if fold_of(lines[each.number].writer) != fold]
         model = train_labels.learned(lines, [cuts[at] for at in kept], names, rows[np.array(kept)])
         (weights / f"{fold}").write_bytes(labels.encode(train_labels.packed(*model, names, "")))
 
@@ -194,11 +195,15 @@ def learned(messages: list[Seen]) -> SignTrees:
         model.fit(table[told], [messages[row].right[at] for row in told], sample_weight=weight[told])
         start.append(float(model._baseline_prediction[0, 0]))
         trees.append([in_order(one[0].nodes) for one in model._predictors])
-    most = max(len(nodes) for of_one in trees for nodes in of_one)
-    whole = np.stack([[padded(nodes, most) for nodes in of_one] for of_one in trees])
+    every = [nodes for of_one in trees for nodes in of_one]
+    roots = np.cumsum([0, *(len(nodes) for nodes in every[:-1])])
+    for root, nodes in zip(roots, every, strict=True):
+        nodes["over"] += root
+    whole = np.concatenate(every)
     return SignTrees(
         signs=names,
         start=np.array(start, np.float32),
+        roots=roots.reshape(len(ASKED_OF), -1),
         sign=whole["sign"],
         least=whole["least"],
         over=whole["over"],
@@ -207,7 +212,7 @@ def learned(messages: list[Seen]) -> SignTrees:
     )
 
 
-NODE = np.dtype([("sign", "<i2"), ("least", "<f4"), ("over", "u1"), ("worth", "<f4"), ("count", "<f4")])
+NODE = np.dtype([("sign", "<i4"), ("least", "<f4"), ("over", "<i4"), ("worth", "<f4"), ("count", "<f4")])
 
 
 def in_order(nodes):
@@ -234,12 +239,6 @@ def in_order(nodes):
 
 NEVER = -1e9
 """Nothing is so little strong."""
-
-
-def padded(nodes, most):
-    """The nodes, and as many that nothing leads to as make it so many."""
-    rest = np.zeros(most - len(nodes), NODE)
-    return np.concatenate([nodes, rest])
 
 
 def main() -> None:

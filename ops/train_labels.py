@@ -25,6 +25,8 @@ sys.path.insert(0, str(ROOT))
 
 from bot.understand.claims import labels, near  # noqa: E402
 from bot.understand.claims.setting import WHATS  # noqa: E402
+from bot.understand.text import moods  # noqa: E402
+from bot.understand.text.clauses import Clause  # noqa: E402
 from bot.understand.text.message import Message  # noqa: E402
 from bot.understand.text.sayings import sayings, whole  # noqa: E402
 from ops.watched import lines_watched, talks_learned, watch  # noqa: E402
@@ -185,9 +187,18 @@ def digest(lines):
     return hashlib.sha256(seen.encode()).hexdigest()[:16]
 
 
+class Cut(NamedTuple):
+    """A saying with words: the number of its message, what stands in it, whether it is all of a message of several, and
+    whether it has the form of a question."""
+
+    number: int
+    row: labels.Traits
+    whole: bool = False
+    asks: bool = False
+
+
 def cut(lines, scenes):
-    """Every saying with words, and after those of a message all of it as one where it has several: its message's
-    number, what stands in it, and whether it is such a whole."""
+    """Every saying with words, and after those of a message all of it as one where it has several."""
     moment = datetime.fromisoformat(SENT_AT)
     found = []
     for number, line in enumerate(lines):
@@ -198,14 +209,20 @@ def cut(lines, scenes):
         message = Message(line.text, scene, sent_at, by=by, replying_to=None, addressed=addressed)
         parts = sayings(message)
         said = list(labels.rows_of(parts, message, LANGUAGE))
-        wordy = [(number, row, False) for part, row in said if part.wordy]
+        wordy = [Cut(number, row, asks=asks(part)) for part, row in said if part.wordy]
         if len(parts) > 1 and wordy:
-            wordy.append((number, next(labels.rows_of([whole(parts)], message, LANGUAGE))[1], True))
+            every = next(labels.rows_of([whole(parts)], message, LANGUAGE))[1]
+            wordy.append(Cut(number, every, whole=True))
         if around is None and line.addressed is None:  # nothing is known of when it was said
-            for _, row, _ in wordy:
-                row.places[labels.SETTING] = []
+            for each in wordy:
+                each.row.places[labels.SETTING] = []
         found += wordy
     return found
+
+
+def asks(part):
+    """Whether a saying has the form of a question."""
+    return part.asked or moods.asks(Clause(list(part.spans)), by_words=True)
 
 
 class Seen:
@@ -283,11 +300,12 @@ def learned(lines, cuts, names, rows):
     columns[ASKS] = [at for at, name in enumerate(names) if name.startswith("ask:")]
     columns[ANSWERED] = [*columns[ASKS], *columns["note"], *columns.get("thanks", [])]
     wholes = {}
-    for row, (number, _, is_whole) in enumerate(cuts):
-        if not is_whole:
-            of.setdefault(number, []).append(row)
-        elif len(lines[number].says) == 1:
-            wholes[row] = columns[lines[number].says[0]]
+    for row, each in enumerate(cuts):
+        if not each.whole:
+            of.setdefault(each.number, []).append(row)
+        elif len(lines[each.number].says) == 1:
+            wholes[row] = columns[lines[each.number].says[0]]
+    asking = {row for row, each in enumerate(cuts) if each.asks}
     given = {}
     for number, mine in of.items():
         wanted = lines[number].says
@@ -308,7 +326,7 @@ def learned(lines, cuts, names, rows):
         given = {}
         for number, mine in of.items():
             wanted = [columns[each] for each in lines[number].says]
-            given |= shared_out(mine, wanted, likely, columns)
+            given |= shared_out(mine, wanted, likely, columns, asking)
         wholes = {row: likeliest(one_of, likely[row]) for row, one_of in wholes.items()}
     return model
 
@@ -318,18 +336,24 @@ def likeliest(one_of, likely):
     return [max(one_of, key=lambda column: likely[column])]
 
 
-def shared_out(mine, wanted, likely, columns):
-    """Which piece of a message says what: each label somewhere, the others what they likeliest are of these."""
+def shared_out(mine, wanted, likely, columns, asking):
+    """Which piece of a message says what: each label somewhere, the others what they likeliest are of these. What has the
+    form of a question beside a fact asks something, which is not known."""
     if len(mine) == 1:
         return {mine[0]: likeliest([at for one_of in wanted for at in one_of], likely[mine[0]])}
     if wanted == [columns["talk"]]:
         return dict.fromkeys(mine, wanted[0])
     given, left = {}, list(mine)
+    beside = [row for row in left if row in asking]
+    facts = len(beside) < len(mine) and not any(columns[ASKS] == one_of for one_of in wanted)
+    if facts and not any(set(one_of) <= set(columns[ASKS]) for one_of in wanted):
+        given = {row: likeliest(columns[ASKS], likely[row]) for row in beside}
+        left = [row for row in left if row not in given]
 
     def how(row, one_of):
         return max(likely[row, column] for column in one_of)
 
-    for each in sorted(wanted, key=lambda each: -max(how(row, each) for row in mine)):
+    for each in sorted(wanted, key=lambda each: -max(how(row, each) for row in left)):
         if not left:
             break
         best = max(left, key=lambda row: how(row, each))
@@ -365,9 +389,9 @@ def check(lines):
     scenes = played(lines)
     lines, names = known(lines)
     cuts = cut(lines, scenes)
-    rows = seen([each for _, each, _ in cuts])
+    rows = seen([each.row for each in cuts])
     for writers in LEFT_OUT:
-        theirs = [lines[number].writer in writers for number, _, _ in cuts]
+        theirs = [lines[each.number].writer in writers for each in cuts]
         kept, tried = np.flatnonzero(np.logical_not(theirs)), np.flatnonzero(theirs)
         model = learned(lines, [cuts[at] for at in kept], names, rows[kept])
         tell(", ".join(writers), lines, [cuts[at] for at in tried], shares(rows[tried], *model), names)
@@ -377,11 +401,11 @@ def tell(who, lines, cuts, likely, names):
     """How often messages of one label got the right one, had it among three, and what was lost a message; how often those
     of several got just these."""
     pieces, wholes = {}, {}
-    for (number, _, is_whole), share in zip(cuts, likely, strict=True):
-        if is_whole:
-            wholes[number] = share
+    for each, share in zip(cuts, likely, strict=True):
+        if each.whole:
+            wholes[each.number] = share
         else:
-            pieces.setdefault(number, []).append(share)
+            pieces.setdefault(each.number, []).append(share)
     right, count, lost = Counter(), Counter(), []
     for number, parts in pieces.items():
         wanted = lines[number].says
@@ -409,7 +433,7 @@ def main():
     scenes = played(lines)
     lines, names = known(lines)
     cuts = cut(lines, scenes)
-    model = learned(lines, cuts, names, seen([each for _, each, _ in cuts]))
+    model = learned(lines, cuts, names, seen([each.row for each in cuts]))
     WEIGHTS.write_bytes(labels.encode(packed(*model, names, trained_on)))
     print(
         f"{WEIGHTS.relative_to(ROOT)}: {WEIGHTS.stat().st_size} bytes, {len(names)} labels from {len(lines)} messages"

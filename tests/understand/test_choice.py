@@ -27,7 +27,7 @@ def test_the_weights_are_the_same_again_from_their_file() -> None:
     trees = trees_of("en")
     again = decode(encode(trees))
     assert (again.signs, again.trained_on) == (trees.signs, trees.trained_on)
-    for name in ("sign", "least", "over", "worth", "start"):
+    for name in ("roots", "sign", "least", "over", "worth", "start"):
         assert np.array_equal(getattr(again, name), getattr(trees, name))
 
 
@@ -35,7 +35,7 @@ def test_the_weights_are_the_same_again_from_their_file() -> None:
 def test_what_each_sign_says_sums_to_the_belief(signs: dict[str, float]) -> None:
     found, trees = belief(signs, "en"), trees_of("en")
     for at, asked in enumerate(ASKED_OF):
-        before = float(trees.start[at] + trees.worth[at, :, 0].sum())
+        before = float(trees.start[at] + trees.worth[trees.roots[at]].sum())
         odds = before + sum(worth for _, worth in worth_of(signs, "en")[asked])
         assert found[at] == pytest.approx(1 / (1 + np.exp(-odds)), abs=1e-3)
 

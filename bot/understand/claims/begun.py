@@ -145,6 +145,9 @@ def _groups(message: Message, said: Sequence[LabelledSaying]) -> list[_Beginning
     for at, one in enumerate(said):
         part = one.saying
         own = _of(part, message)
+        if at and _names_what_follows(said[at - 1].saying, message):
+            own.name = _lone_name(part, message) or own.name
+            own.called = own.name is not None
         if not own.weight() and own.name is None:
             own.name = _lone_name(part, message) if at + 1 < len(said) or groups[-1].weight() else None
             if own.name is None:
@@ -175,6 +178,15 @@ def _groups(message: Message, said: Sequence[LabelledSaying]) -> list[_Beginning
     return groups
 
 
+def _names_what_follows(part: Saying, message: Message) -> bool:
+    """ "Name: Quince", "We call it: Quince"."""
+    naming = message.small.name
+    folds = message.folds_of(part.spans)
+    return not naming.by.isdisjoint(folds) and all(
+        fold in naming.by or fold in naming.between or fold in naming.who for fold in folds
+    )
+
+
 def _of(part: Saying, message: Message) -> _Beginning:
     """What one saying has of a beginning."""
     found = _Beginning()
@@ -194,6 +206,7 @@ def _of(part: Saying, message: Message) -> _Beginning:
             found.amount = found.amount or litres(span.qty.value, span.qty.unit, message.scene)
         elif span.qty.unit in DAYS_OF:
             found.days = found.days or round(span.qty.value * DAYS_OF[span.qty.unit])
+    found.days = found.days or _one_week(part)
     found.name = called_name(part, message)
     found.called = found.name is not None
     if found.name is None:
@@ -206,16 +219,27 @@ def _of(part: Saying, message: Message) -> _Beginning:
     return found
 
 
+def _one_week(part: Saying) -> int | None:
+    """ "Week job", "a week's kit": one, where no number says how many."""
+    units = [span for span in part.spans if span.qty is None and span.is_("unit", "week")]
+    alone = len(units) == 1 and not any(span.qty is not None or span.moment is not None for span in part.spans)
+    return DAYS_OF["week"] if alone and len(part.spans) <= _LONGEST else None
+
+
 def called_name(part: Saying, message: Message) -> str | None:
     """The name after "called", "we call it", "name is"."""
     first, last = part.spans[0].lo, part.spans[-1].hi
-    tokens = message.tokens
+    tokens, naming = message.tokens, message.small.name
     for at in range(first, last):
-        if tokens[at].fold not in message.small.name.by:
+        if tokens[at].fold not in naming.by:
             continue
         start = at + 1
-        while start < last and tokens[start].fold in message.small.name.between:
+        while start < last and (
+            tokens[start].fold in naming.between or (start == at + 1 and tokens[start].fold in naming.led_on)
+        ):
             start += 1
+        if start < last and tokens[start].fold in naming.by:
+            continue  # "the batch shall be known as"
         end = start
         counted = {place for span in part.spans if _attribute(span) for place in range(span.lo, span.hi)}
         while (
@@ -227,6 +251,7 @@ def called_name(part: Saying, message: Message) -> str | None:
         ):
             end += 1
         if end > start and not any(span.lo <= start < span.hi and _attribute(span) for span in part.spans):
+            start = _capital(message, start, end)
             return message.text[tokens[start].start : tokens[end - 1].end]
         back = first  # "Bramble we're calling it"
         while (
@@ -244,6 +269,13 @@ def called_name(part: Saying, message: Message) -> str | None:
         ):
             return message.text[tokens[first].start : tokens[back - 1].end]
     return None
+
+
+def _capital(message: Message, start: int, end: int) -> int:
+    """Where a name begins that is written as one, after small words that are not: "this ship Old Bruiser"."""
+    written = [at for at in range(start, end) if message.text[message.tokens[at].start].isupper()]
+    closed = bool(written) and written == list(range(written[0], end))
+    return written[0] if closed else start
 
 
 def _named_kit(part: Saying, message: Message) -> str | None:
@@ -286,7 +318,9 @@ def _before_kit(part: Saying, message: Message) -> str | None:
 def _beside(part: Saying, message: Message) -> str | None:
     """The words that nothing knows beside what a beginning has: "chandi in bucket 1", "white nimbu 23 l"."""
     run: list[Span] = []
-    for span in part.spans:
+    for place, span in enumerate(part.spans):
+        if span.kind == "word" and _participle(part.spans, place, message):
+            return None
         if span.kind == "word" or (span.ref is not None and span.ref.kind == "batch"):
             run.append(span)
         elif run and span.fold in message.small.name.is_:
@@ -307,6 +341,13 @@ def _beside(part: Saying, message: Message) -> str | None:
         and all(_vessel(span) or span.colour is not None or _has_one(span, message) for span in before)
     )
     return message.words_of(run) if named else None
+
+
+def _participle(spans: Sequence[Span], at: int, message: Message) -> bool:
+    """ "We have bought a rosé": what was done, and no name, between who did it and what to."""
+    before, after = spans[at - 1] if at else None, spans[at + 1] if at + 1 < len(spans) else None
+    who = before is not None and (before.fold in message.small.name.who or before.is_("mood", "have"))
+    return who and after is not None and after.fold in message.small.name.articles
 
 
 def _has_one(span: Span, message: Message) -> bool:

@@ -169,7 +169,8 @@ class Teller:
         self.whole = whole
         self.told = AllTold(parts=[one.saying for one in self.said])
         self.doubts: list[float] = []
-        """How sure each part is, in the order taken."""
+        """How sure each part is, in the order taken; `asked` those that only ask."""
+        self.asked: list[float] = []
         self.before: Claim | None = None
         self.went = False
         """Whether it says where a wine went, by the vessel alone."""
@@ -225,7 +226,9 @@ class Teller:
     def read(self) -> AllTold:
         """All that the message tells and asks."""
         self._read()
-        self.told.sure = min(self.doubts, default=1.0)
+        facts = any(claim.draft is not None for claim in self.told.claims)
+        doubts = self.doubts if facts else [*self.doubts, *self.asked]
+        self.told.sure = min(doubts, default=1.0)  # what is asked beside facts makes them no less sure
         return self.told
 
     def _read(self) -> None:
@@ -532,10 +535,12 @@ class Teller:
 
     def _numbered(self, part: Saying, label: str) -> None:
         """ "1 is 1052", "995 2", "can 1 come off": a bucket called by its number alone, where several are in use."""
-        self._goal_by_number(part)
+        told = any(span.qty is not None and measured(span) for span in part.spans)
+        moved = any(span.has("move") or span.has("step") or _led_in(span) and not told for span in part.spans)
+        if moved or not told:
+            self._goal_by_number(part)
         if len(self.scene.under_way) < 2 or any(span.ref is not None for span in part.spans):
             return
-        told = any(span.qty is not None and measured(span) for span in part.spans)
         if (told or label.partition(":")[0] in ("step", "add", "bottles")) and self._begun_with(part):
             return
         if not told and label.partition(":")[0] not in (
@@ -651,8 +656,8 @@ class Teller:
         if self._colour(part, label, sure) or self._left_behind(part, label):
             self._doubted(_COLOUR)
             return
-        self._doubted(sure)
         kind, _, what = label.partition(":")
+        (self.asked if kind == "ask" else self.doubts).append(sure)
         if kind == "ask":
             if self._values(part) and (not part.asked or self._told_first(part)):
                 part.asked, asked = False, part.asked

@@ -19,16 +19,18 @@ bot at all."""
 
 
 class SignTrees(msgspec.Struct, frozen=True):
-    """Trees over the `signs`, as many for each of `ASKED_OF`: arrays of the shape (asked, tree, node), the root first. A
-    node asks whether its `sign` is at most `least` strong: if so the node after it is next, else the one at `over`; at the
-    end of a tree that is the node itself. `worth` is what a node comes to on the mean, in log odds, and what the tree
-    comes to where it ends; `start` is what each of `ASKED_OF` has before any tree."""
+    """Trees over the `signs`, as many for each of `ASKED_OF`: arrays of their nodes, tree after tree, and where the root of
+    each tree is, a row for each of `ASKED_OF`. A node asks whether its `sign` is at most `least` strong: if so the node
+    after it is next, else the one at `over`; at the end of a tree that is the node itself. `worth` is what a node comes to
+    on the mean, in log odds, and what the tree comes to where it ends; `start` is what each of `ASKED_OF` has before any
+    tree."""
 
     signs: Sequence[str]
     start: npt.NDArray[np.float32]
-    sign: npt.NDArray[np.int16]
+    roots: npt.NDArray[np.int32]
+    sign: npt.NDArray[np.int32]
     least: npt.NDArray[np.float32]
-    over: npt.NDArray[np.uint8]
+    over: npt.NDArray[np.int32]
     worth: npt.NDArray[np.float32]
     trained_on: str
 
@@ -45,7 +47,7 @@ def belief(signs: Mapping[str, float], language: str) -> Belief:
     """What a message's signs come to."""
     trees = trees_of(language)
     *_, (at, _) = _steps(signs, language)
-    odds = _of_nodes(trees.worth, at).sum(1) + trees.start
+    odds = trees.worth[at].sum(1) + trees.start
     return Belief(*(float(each) for each in 1 / (1 + np.exp(-odds))))
 
 
@@ -55,10 +57,9 @@ def worth_of(signs: Mapping[str, float], language: str) -> dict[str, list[tuple[
     trees = trees_of(language)
     said: list[dict[str, float]] = [{} for _ in ASKED_OF]
     for at, then in _steps(signs, language):
-        asked_for = _of_nodes(trees.sign, at)
-        change = _of_nodes(trees.worth, then) - _of_nodes(trees.worth, at)
+        change = trees.worth[then] - trees.worth[at]
         for asked, tree in zip(*np.nonzero(then != at), strict=True):
-            name = trees.signs[asked_for[asked, tree]]
+            name = trees.signs[trees.sign[at[asked, tree]]]
             said[asked][name] = said[asked].get(name, 0.0) + float(change[asked, tree])
     return {
         asked: sorted(worth.items(), key=lambda pair: -abs(pair[1]))
@@ -66,7 +67,7 @@ def worth_of(signs: Mapping[str, float], language: str) -> dict[str, list[tuple[
     }
 
 
-_Nodes = npt.NDArray[np.intp]
+_Nodes = npt.NDArray[np.int32]
 
 
 def _steps(signs: Mapping[str, float], language: str) -> Iterator[tuple[_Nodes, _Nodes]]:
@@ -76,20 +77,14 @@ def _steps(signs: Mapping[str, float], language: str) -> Iterator[tuple[_Nodes, 
     for name, value in signs.items():
         if (place := places.get(name)) is not None:
             strength[place] = value
-    at = np.zeros(trees.sign.shape[:2], np.intp)
+    at = trees.roots
     while True:
-        less = strength[_of_nodes(trees.sign, at)] <= _of_nodes(trees.least, at)
-        then = np.where(less, at + 1, _of_nodes(trees.over, at))
+        less = strength.take(trees.sign.take(at)) <= trees.least.take(at)
+        then = np.where(less, at + 1, trees.over.take(at))
         yield at, then
         if (then == at).all():
             return
         at = then
-
-
-def _of_nodes(each: npt.NDArray[Any], at: _Nodes) -> npt.NDArray[Any]:
-    """What stands at these nodes."""
-    found: npt.NDArray[Any] = np.take_along_axis(each, at[:, :, None], 2)[:, :, 0]
-    return found
 
 
 @lru_cache(maxsize=8)
@@ -103,7 +98,7 @@ def trees_of(language: str) -> SignTrees:
     return decode(file_of(language, "choice.weights").read_bytes())
 
 
-_PACKED = (("sign", "<i2"), ("least", "<f4"), ("over", "u1"), ("worth", "<f4"))
+_PACKED = (("roots", "<i4"), ("sign", "<i4"), ("least", "<f4"), ("over", "<i4"), ("worth", "<f4"))
 
 
 def encode(trees: SignTrees) -> bytes:
@@ -111,7 +106,8 @@ def encode(trees: SignTrees) -> bytes:
     head = {
         "signs": list(trees.signs),
         "start": [round(float(each), 3) for each in trees.start],
-        "shape": trees.sign.shape,
+        "trees": trees.roots.shape[1],
+        "nodes": len(trees.sign),
         "trained_on": trees.trained_on,
     }
     body = b"".join(getattr(trees, name).astype(kind).tobytes() for name, kind in _PACKED)
@@ -122,16 +118,16 @@ def decode(content: bytes) -> SignTrees:
     """The trees from their file."""
     line, _, packed = content.partition(b"\n")
     head = json.loads(line)
-    body = zlib.decompress(packed)
-    count, start = int(np.prod(head["shape"])), 0
-    arrays = {}
+    body, start = zlib.decompress(packed), 0
+    arrays: dict[str, npt.NDArray[Any]] = {}
     for name, kind in _PACKED:
-        end = start + count * np.dtype(kind).itemsize
-        arrays[name] = np.frombuffer(body[start:end], kind).reshape(head["shape"])
-        start = end
+        count = len(ASKED_OF) * head["trees"] if name == "roots" else head["nodes"]
+        arrays[name] = np.frombuffer(body, kind, count, start)
+        start += arrays[name].nbytes
     return SignTrees(
         signs=tuple(head["signs"]),
         start=np.array(head["start"], np.float32),
+        roots=arrays.pop("roots").reshape(len(ASKED_OF), -1),
         trained_on=head["trained_on"],
         **arrays,
     )

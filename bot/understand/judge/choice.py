@@ -47,6 +47,7 @@ SURELY_ASKED = 0.6
 
 HARDLY_TALK, PLAINLY_MEANT = 0.05, 0.7
 """Below this hardly talk; how likely what has the form of a fact is then meant for the bot at least."""
+_NEARLY_ALL = 3
 SHORT = 3
 """What is left over in more words than this, and without a figure, is mere colour."""
 
@@ -173,6 +174,8 @@ def _better_question(rules: Verdict, told: Verdict | None, believed: Belief) -> 
 def said_once(rules: Verdict, heard: SayingsRead, message: Message) -> tuple[Verdict, SayingsRead]:
     """The two readings, with what each says twice said once; nothing is told by sayings of a vessel that holds no wine."""
     told = heard.verdict and once(heard.verdict, message)
+    if told is not None and _begins(told) > _begins(rules) and of_nothing(rules.acts, message):
+        rules = IGNORE  # what is told of the vessel is of the wine that begins in it
     if told is not None and of_nothing(told.acts, message):
         told = None
     if told is not None and heard.asking:
@@ -213,6 +216,12 @@ def _says_which(begin: Begin) -> bool:
     return any(each is not None for each in (begin.colour, begin.days, begin.litres, begin.vessel))
 
 
+def _says_all(begin: Begin) -> bool:
+    """Whether a batch has a name of its own, and hardly anything is left to ask."""
+    told = (begin.colour, begin.days, begin.litres, begin.vessel)
+    return begin.name is not None and sum(each is not None for each in told) >= _NEARLY_ALL
+
+
 def _plainly_meant(rules: Verdict, heard: SayingsRead, message: Message) -> bool:
     """Whether it has a form that only wants for something, somebody's name or a vessel, or takes a chore on; or surely asks
     of something of the house."""
@@ -232,7 +241,7 @@ def writable(verdict: Verdict, *, first: bool = False) -> Verdict | None:
     if verdict.verdict == "ignore" or not verdict.acts or verdict.doubt not in soft:
         return None
     begun = [act for act in verdict.acts if isinstance(act, Begin)]
-    if begun and not (first and all(map(_says_which, begun))):
+    if begun and not all(_says_all(act) or (first and _says_which(act)) for act in begun):
         return None  # a batch is not begun of a few words without a yes
     left = verdict.unread if verdict.unread and _has_figure(verdict.unread) else None  # colour is let go
     return Verdict(verdict="act", acts=verdict.acts, why=summary(verdict.acts), unread=left)

@@ -103,6 +103,7 @@ def hear(message: Message) -> SayingsRead:
     told.left += [
         claim.part for claim in told.claims if claim.draft is None and claim.label in _READ_ELSEWHERE
     ]
+    unasked = _unasked(told)
     drafts = _drafts(told, message, begun)
     top = tuple(whole.ranked(5)) if whole is not None else ()
     left = ", ".join(message.words_of(part.spans) for part in told.left) or None
@@ -116,10 +117,28 @@ def hear(message: Message) -> SayingsRead:
         verdict = _begun(
             Settler(first).verdict(begun, half=not drafts and bool(told.left), unread=left), verdict
         )
+    if verdict is not None and verdict.verdict == "act" and unasked and verdict.unread is None:
+        words = ", ".join(message.words_of(part.spans) for part in unasked)
+        verdict = msgspec.structs.replace(verdict, unread=words)
     return SayingsRead(
         verdict, sure, told.talk, told_labels(told, begun), top, left, *_questions(message, whole)
     )
 
+
+def _unasked(told: AllTold) -> list[Saying]:
+    """Takes from what is told the questions beside facts that are like no question in particular, and gives their
+    words."""
+    if not any(claim.draft is not None for claim in told.claims):
+        return []
+    lost = [
+        claim for claim in told.claims if claim.label.startswith("ask:") and claim.sure < _ASKED_IN_PARTICULAR
+    ]
+    told.claims = [claim for claim in told.claims if claim not in lost]
+    return [claim.part for claim in lost]
+
+
+_ASKED_IN_PARTICULAR = 0.3
+"""How sure at least it is which question a part asks beside facts."""
 
 _READ_ELSEWHERE = frozenset(
     {
@@ -144,7 +163,11 @@ def _questions(
         return 0.0, False, tuple  # a bare figure asks nothing
     every, likeliest = whole.questions(_MOST_ASKED)
     marked = message.text.rstrip().endswith("?")
-    asking = marked or moods.asks(Clause(list(message.spans)), by_words=True)
+    asking = (
+        marked
+        or moods.asks(Clause(list(message.spans)), by_words=True)
+        or moods.asks_within(message.spans, message.small.we | message.small.you)
+    )
     asks = max(every, _BY_MARK) if marked else every
     if asks < _LEAST:
         return asks, asking, tuple
@@ -517,6 +540,8 @@ class _Focus:
             draft.refs = self.refs
             return
         named = [ref for ref in self.every if ref.kind in ("batch", "colour") and ref != draft.to]
+        if not named and _is_value(draft.act):  # "24 and 1.086, bucket 2"
+            named = [ref for ref in self.every if ref.kind == "vessel" and not self._empty(ref)]
         if len(set(named)) == 1:
             draft.refs = named[:1]
             return

@@ -10,7 +10,7 @@ from math import log
 
 import msgspec
 
-from bot.cellar.log.acts import Act, Addition, Bottles, Gravity, Note, Question, Step, Temperature
+from bot.cellar.log.acts import Act, Addition, Bottles, Gravity, Note, Question, Step, Temperature, Volume
 from bot.cellar.log.plain import to_plain
 from bot.cellar.log.topics import topic_of
 from bot.understand.claims.setting import kind_of
@@ -283,6 +283,6 @@ def of_nothing(acts: Sequence[Act], message: Message) -> bool:
     chores = (
         act
         for act in acts
-        if isinstance(act, Step | Addition) or (isinstance(act, Question) and act.about != "vessels")
+        if isinstance(act, Step | Addition | Volume) or (isinstance(act, Question) and act.about != "vessels")
     )
     return any(act.of in vessels and not (isinstance(act, Step) and act.step == "sanitise") for act in chores)

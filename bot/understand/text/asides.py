@@ -42,6 +42,7 @@ def without_asides(spans: Sequence[Span], tokens: Sequence[Token], small: Beside
             or (told and _left_over(spans, at, small))
             or _solvent(spans, at, small)
             or _age(spans, at, small)
+            or _of_place(spans, at, small)
         ):
             _blank(span)
         elif span.moment is not None and _no_hour(spans, at):
@@ -207,6 +208,15 @@ def _age(spans: Sequence[Span], at: int, small: Beside) -> bool:
         return False
     who = spans[at - 2]
     return who.is_("part", "anyone") or who.fold in small.people
+
+
+def _of_place(spans: Sequence[Span], at: int, small: Beside) -> bool:
+    """ "The chap on plot 12", "to ward 4": a number that is part of a place's name."""
+    quantity = spans[at].qty
+    if quantity is None or quantity.unit is not None or quantity.decimals or reads_gravity(quantity) or at < 2:
+        return False
+    place, led = spans[at - 1], spans[at - 2]
+    return place.kind == "word" and place.ref is None and led.fold in small.placed
 
 
 def _of_game(spans: Sequence[Span], at: int, tokens: Sequence[Token], small: Beside) -> bool:

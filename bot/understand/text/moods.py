@@ -1,5 +1,8 @@
 """The mood of a clause: a fact, a plan, a wish, a denial, or a question."""
 
+from collections.abc import Sequence
+from itertools import pairwise
+
 from bot.understand.text.clauses import Clause
 from bot.understand.text.spans import Span
 
@@ -86,6 +89,25 @@ def asks(clause: Clause, *, by_words: bool = False) -> bool:
     if first.opens and (first.has("question") or first.has("topic")):
         return True
     return any(tag.kind == "question" and tag.form == "plain" for tag in first.tags)
+
+
+def asks_within(spans: Sequence[Span], people: frozenset[str]) -> bool:
+    """Whether a question stands somewhere in it, by a helping verb before who is meant: "it is foaming, do I ease the lid",
+    "wait was I meant to", "is that bad"."""
+    for at, (verb, who) in enumerate(pairwise(spans)):
+        if not (verb.is_("mood", "aux") and who.is_("mood", "subject")):
+            continue
+        before = spans[at - 1] if at else None
+        if before is not None and before.is_("mood", "subject"):
+            continue  # "this is it"
+        closes = at + 2 < len(spans) <= at + 2 + _CLOSE and all(span.kind != "mark" for span in spans[at:-1])
+        if who.fold in people or closes:
+            return True
+    return False
+
+
+_CLOSE = 2
+"""Spans that may follow "is that" to the end of the message."""
 
 
 def _turned_round(clause: Clause, first: Span) -> bool:

@@ -174,9 +174,9 @@ def _values_apart(piece: Saying) -> Iterable[Saying]:
     """The piece, cut before each further value that has a name of its own beside it."""
     parts: list[list[Span]] = [[]]
     named = valued = False
-    for span in piece.spans:
+    for at, span in enumerate(piece.spans):
         value = span.qty is not None and measured(span)
-        name = span.ref is not None
+        name = span.ref is not None or _numbers_a_vessel(piece.spans, at)
         if named and valued and (name or value):
             parts.append([])
             named = valued = False
@@ -187,6 +187,19 @@ def _values_apart(piece: Saying) -> Iterable[Saying]:
     ):  # the last has only one of the two: it belongs to what is before
         parts[-2].extend(parts.pop())
     return [Saying(part, hard=piece.hard and not index) for index, part in enumerate(parts)]
+
+
+def _numbers_a_vessel(spans: Sequence[Span], at: int) -> bool:
+    """ "1 is .997 2 is 1.012": whether a small number stands before a gravity, as the number of its vessel."""
+    quantity = spans[at].qty
+    if quantity is None or quantity.unit is not None or quantity.decimals or quantity.spoken:
+        return False
+    rest = [span for span in spans[at + 1 : at + 3] if not span.has("filler")]
+    after = rest[0].qty if rest else None
+    return 0 < quantity.value < _MANY_VESSELS and after is not None and reads_gravity(after)
+
+
+_MANY_VESSELS = 10
 
 
 def measured(span: Span) -> bool:

@@ -14,6 +14,8 @@ class Naming(msgspec.Struct, frozen=True):
 
     by: frozenset[str]
     between: frozenset[str]
+    led_on: frozenset[str]
+    articles: frozenset[str]
     ends: frozenset[str]
     who: frozenset[str]
     is_: frozenset[str]
@@ -31,6 +33,7 @@ class Beside(msgspec.Struct, frozen=True):
     people: frozenset[str]
     aged: frozenset[str]
     scored: frozenset[str]
+    placed: frozenset[str]
 
 
 class Bounds(msgspec.Struct, frozen=True):
