@@ -83,9 +83,9 @@ def of_talk(path: Path, weights: Path) -> list[Seen]:
     weight = OF_FRESH_TALKS if path.stem.startswith("learn") else OF_TALKS
     found = []
     for _, line, said in lines_watched(path, watched):
-        if next(iter(talks.wants(line.want)))[0] == "free":
+        found_signs, rules, told, chosen, message = watched.first
+        if next(iter(talks.wants(line.want)))[0] == "free" or of_no_name(line.want, message.scene):
             continue
-        found_signs, rules, told, chosen, _ = watched.first
 
         def right(reading, *, want=line.want, said=said, chosen=chosen):
             if reading is None or not reading.acts:
@@ -97,6 +97,18 @@ def of_talk(path: Path, weights: Path) -> list[Seen]:
         meant = talks.judge(line.want, (), "") != "right"
         found.append(Seen(found_signs, (right(rules), right(told), meant), weight))
     return found
+
+
+def of_no_name(judgement: str, scene) -> bool:
+    """Whether what is wanted names only wines that the house does not have under that name: then nothing can be right."""
+    known = {name.casefold() for batch in scene.batches for name in (batch.name, *batch.nicknames)}
+    known |= {vessel.name.casefold() for vessel in scene.vessels}
+    wanted = [
+        {act["of"].casefold() for act in acts if act.get("of") and act["do"] != "begin"}
+        for kind, acts in talks.wants(judgement)
+        if kind == "acts" and not any(act["do"] == "begin" for act in acts)
+    ]
+    return bool(wanted) and all(names and not names <= known for names in wanted)
 
 
 def of_messages(fold: int, weights: Path) -> list[Seen]:

@@ -338,17 +338,15 @@ def likeliest(one_of, likely):
 
 def shared_out(mine, wanted, likely, columns, asking):
     """Which piece of a message says what: each label somewhere, the others what they likeliest are of these. What has the
-    form of a question beside a fact asks something, which is not known."""
+    form of a question beside a fact asks something: which is not known, so nothing is learned from it."""
     if len(mine) == 1:
         return {mine[0]: likeliest([at for one_of in wanted for at in one_of], likely[mine[0]])}
     if wanted == [columns["talk"]]:
         return dict.fromkeys(mine, wanted[0])
     given, left = {}, list(mine)
-    beside = [row for row in left if row in asking]
-    facts = len(beside) < len(mine) and not any(columns[ASKS] == one_of for one_of in wanted)
-    if facts and not any(set(one_of) <= set(columns[ASKS]) for one_of in wanted):
-        given = {row: likeliest(columns[ASKS], likely[row]) for row in beside}
-        left = [row for row in left if row not in given]
+    questions = set(columns[ASKS])
+    if not asking.issuperset(mine) and not any(questions.issuperset(one_of) for one_of in wanted):
+        left = [row for row in left if row not in asking]
 
     def how(row, one_of):
         return max(likely[row, column] for column in one_of)

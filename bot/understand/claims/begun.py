@@ -18,6 +18,7 @@ from bot.understand.text.clauses import VOLUMES, Clause
 from bot.understand.text.message import Message
 from bot.understand.text.names import Ref
 from bot.understand.text.sayings import Saying
+from bot.understand.text.scan import Token
 from bot.understand.text.spans import Span
 from bot.understand.verdict import Doubt
 
@@ -252,6 +253,7 @@ def called_name(part: Saying, message: Message) -> str | None:
             end += 1
         if end > start and not any(span.lo <= start < span.hi and _attribute(span) for span in part.spans):
             start = _capital(message, start, end)
+            end = title_end(message.text, tokens, start, end, last)
             return message.text[tokens[start].start : tokens[end - 1].end]
         back = first  # "Bramble we're calling it"
         while (
@@ -269,6 +271,22 @@ def called_name(part: Saying, message: Message) -> str | None:
         ):
             return message.text[tokens[first].start : tokens[back - 1].end]
     return None
+
+
+def title_end(text: str, tokens: Sequence[Token], start: int, end: int, last: int) -> int:
+    """Where a name ends that is written as a title: "Midnight Omnibus to Tremblay". `end` is where it ends anyway."""
+    found = end
+    for at in range(start, min(last, start + _LONGEST_TITLE)):
+        if tokens[at].kind != "word":
+            break
+        if text[tokens[at].start].isupper():
+            found = max(found, at + 1)
+        elif at == start or at > found:
+            break  # no title, or more than one small word
+    return found
+
+
+_LONGEST_TITLE = 7
 
 
 def _capital(message: Message, start: int, end: int) -> int:
@@ -358,7 +376,7 @@ def _has_one(span: Span, message: Message) -> bool:
 
 def _lone_name(part: Saying, message: Message) -> str | None:
     """One or two words that stand for themselves before or between what a beginning has: "forge, red, 23 l"."""
-    words = [span for span in part.spans if not span.is_("filler", "social")]
+    words = [span for span in part.spans if not (span.is_("filler", "social") or span.kind == "mark")]
     led = next(
         (place for place, span in enumerate(words) if span.fold in message.small.name.led and place), None
     )

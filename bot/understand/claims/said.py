@@ -893,6 +893,8 @@ class Teller:
             return
         if kind == "step":
             draft = self._step(part, what) if what != "bottle" or self._into_bottles(part) else None
+            if draft is not None and what == "bottle" and not self._bottling_named():
+                draft.doubt = draft.doubt or Doubt.UNSURE  # "poured it in, filled it up, 22 on the strip"
         elif (
             what == "water" and self._to_be_mixed() and not any(span.has("substance") for span in part.spans)
         ):
@@ -930,6 +932,11 @@ class Teller:
         loose = [value for value in self._values(part) if not value.used]
         if loose and kind in ("step", "add", "note"):
             self._add_values(part, loose, sure=sure)
+
+    def _bottling_named(self) -> bool:
+        """Whether something says that it is bottles that were filled, or a wine waits for that."""
+        said = any(span.step == "bottle" or of_bottles(span) for span in self.message.spans)
+        return said or any("bottle" in batch.next[:_SOON] for batch in self.scene.under_way)
 
     def _how(self, part: Saying, clause: Clause) -> bool:
         """Whether it says how a chore is done, or is being done, and not that it was."""
@@ -1662,7 +1669,9 @@ class Teller:
         return mixed and beside and same
 
     def _room(self, numbers: Sequence[Span]) -> bool:
-        """Whether the only number is one that a room can have."""
+        """Whether the only number is one that a room can have, and no count of bottles."""
+        if self._counts_bottles(numbers[0]):
+            return False
         low, high = _ROOM[self.scene.temperature_unit]
         quantity = numbers[0].qty
         return (
@@ -1672,6 +1681,17 @@ class Teller:
             and quantity.decimals <= 1
             and low + 5 <= quantity.value <= high - 5
         )
+
+    def _counts_bottles(self, number: Span) -> bool:
+        """ "Labelled, all 29": a bare number beside what is told of bottles, or "all" of something."""
+        acts = [claim.draft.act for claim in self.told.claims if claim.draft is not None]
+        shelved = any(
+            isinstance(act, Bottles) or (isinstance(act, Step) and act.step in ("bottle", "label"))
+            for act in acts
+        )
+        spans = self.message.spans
+        at = next((at for at, span in enumerate(spans) if span is number), 0)
+        return shelved or (at > 0 and spans[at - 1].is_("batchword", "every"))
 
     def _counts_others(self, part: Saying) -> bool:
         """ "30 washed", "84 people came", "I'm 70": a bare number of people or things, or somebody's years."""

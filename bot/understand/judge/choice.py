@@ -107,6 +107,7 @@ def choice(
         return Choice(better or rules, seen, believed)
     ways = tuple(_ways(rules, heard, believed, message, for_wine=for_wine))
     best = min(ways, key=lambda way: way.cost).verdict
+    best = _with_what_is_asked(best, told) if for_wine else best
     if best.verdict == "act" and best.unread is None and _is_lost(rules.unread, best, message):
         best = msgspec.structs.replace(best, unread=rules.unread)
     return Choice(best, seen, believed, ways)
@@ -114,6 +115,25 @@ def choice(
 
 def _begins(verdict: Verdict) -> int:
     return sum(isinstance(act, Begin) for act in verdict.acts)
+
+
+def _with_what_is_asked(best: Verdict, told: Verdict | None) -> Verdict:
+    """The same facts with what is asked beside them, or with the words of it that nobody can answer."""
+    if told is None or best.verdict != "act" or told.verdict != "act":
+        return best
+    facts = tuple(act for act in told.acts if not isinstance(act, Question))
+    return told if facts and facts == best.acts and (told.acts != facts or told.unread) else best
+
+
+def _better_named(rules: Verdict, told: Verdict) -> bool:
+    """Whether both begin one batch, and the sayings hear its name where the rules hear none, or more than that."""
+    pair = [[act for act in verdict.acts if isinstance(act, Begin)] for verdict in (rules, told)]
+    if [len(begun) for begun in pair] != [1, 1] or told.verdict != "act":
+        return False
+    name, heard = pair[0][0].name, pair[1][0].name
+    if heard is None or name == heard or detail(told.acts) < detail(rules.acts):
+        return False
+    return name in (None, pair[0][0].colour) or (name or "").endswith(f" {heard}")
 
 
 def _names(verdict: Verdict) -> bool:
@@ -176,6 +196,8 @@ def said_once(rules: Verdict, heard: SayingsRead, message: Message) -> tuple[Ver
     told = heard.verdict and once(heard.verdict, message)
     if told is not None and _begins(told) > _begins(rules) and of_nothing(rules.acts, message):
         rules = IGNORE  # what is told of the vessel is of the wine that begins in it
+    if told is not None and _better_named(rules, told):
+        rules = told
     if told is not None and of_nothing(told.acts, message):
         told = None
     if told is not None and heard.asking:

@@ -7,6 +7,7 @@ from dataclasses import dataclass
 from datetime import timedelta
 from functools import cache, partial
 from itertools import pairwise
+from math import prod
 from typing import get_args
 
 import msgspec
@@ -70,6 +71,11 @@ class SayingsRead:
     """Whether it has the form of a question."""
     questions: Callable[[], Sequence[tuple[Question, float]]] = tuple
     """What it may ask, the likeliest first, each with its part of all that it may ask; worked out when asked for."""
+    together: float = 1.0
+    """How likely all its parts are right, were each as likely as it seems by itself."""
+    parts: int = 1
+    untold: int = 0
+    """How many parts it has, and how many of these with words of their own told nothing."""
     completes: bool = False
     """Whether it only tells what the beginning of a batch left out."""
 
@@ -108,10 +114,20 @@ def hear(message: Message) -> SayingsRead:
     top = tuple(whole.ranked(5)) if whole is not None else ()
     left = ", ".join(message.words_of(part.spans) for part in told.left) or None
     sure = min((claim.sure for claim in told.claims), default=_BEGUN) if begun else told.sure
+    sums_up = partial(
+        SayingsRead,
+        sure=sure,
+        talk=told.talk,
+        labels=told_labels(told, begun),
+        top=top,
+        left=left,
+        together=prod(claim.sure for claim in told.claims if claim.draft is not None),
+        parts=len(said),
+        untold=sum(one.saying.wordy and not _told_by(one.saying, told) for one in said),
+    )
+    asks, asking, questions = _questions(message, whole)
     if not (drafts or begun):
-        return SayingsRead(
-            None, sure, told.talk, told_labels(told, begun), top, left, *_questions(message, whole)
-        )
+        return sums_up(None, asks=asks, asking=asking, questions=questions)
     verdict = Settler(message).verdict(drafts, half=bool(told.left), unread=left) if drafts else None
     if begun:
         verdict = _begun(
@@ -120,9 +136,12 @@ def hear(message: Message) -> SayingsRead:
     if verdict is not None and verdict.verdict == "act" and unasked and verdict.unread is None:
         words = ", ".join(message.words_of(part.spans) for part in unasked)
         verdict = msgspec.structs.replace(verdict, unread=words)
-    return SayingsRead(
-        verdict, sure, told.talk, told_labels(told, begun), top, left, *_questions(message, whole)
-    )
+    return sums_up(verdict, asks=asks, asking=asking, questions=questions)
+
+
+def _told_by(part: Saying, told: AllTold) -> bool:
+    """Whether a part told something of its own."""
+    return any(claim.part is part for claim in told.claims)
 
 
 def _unasked(told: AllTold) -> list[Saying]:
@@ -137,7 +156,7 @@ def _unasked(told: AllTold) -> list[Saying]:
     return [claim.part for claim in lost]
 
 
-_ASKED_IN_PARTICULAR = 0.3
+_ASKED_IN_PARTICULAR = 0.5
 """How sure at least it is which question a part asks beside facts."""
 
 _READ_ELSEWHERE = frozenset(

@@ -33,6 +33,7 @@ _WARM = (8.0, 34.0)
 _MANY_BOTTLES = 6
 _BOTTLE, _FILLED = 0.75, (0.6, 1.1)
 _AFTER = frozenset({"rack", "stabilise", "degas", "fine", "bottle", "label"})
+_FEW = (1, 2, 3, 5)
 _SOON = 2
 """So many of the chores to come can be told as a matter of course."""
 
@@ -75,6 +76,10 @@ def _every(rules: Verdict, heard: SayingsRead, message: Message) -> Iterator[tup
         yield f"whole {label.partition(':')[0]}", 1
         yield f"whole of {label}", 1
         yield "whole", _odds(share)
+    yield "together", _odds(heard.together)
+    yield from ((f"over {count} parts", heard.parts > count) for count in _FEW)
+    yield "untold parts", min(heard.untold, _MANY) / _MANY
+    yield from ((f"over {count} told", len(heard.labels) > count) for count in _FEW)
     for label, share in heard.top[1:2]:
         yield f"second {label.partition(':')[0]}", 1
         yield "second", share / heard.top[0][1]
