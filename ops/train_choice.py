@@ -55,7 +55,7 @@ TREES = {
 OF_TALKS, OF_FRESH_TALKS = 2.0, 4.0
 """So much a message of a talk counts beside one by itself: that is how people write. Fresh talks (`learn*`) nobody has read
 while writing rules: only they show how often the rules are right about what they were not written for."""
-OF_MESSAGES = 2.0
+OF_MESSAGES = 4.0
 """So much a labelled message counts, or a case of the tables."""
 
 

@@ -71,11 +71,12 @@ def test_bottling_and_labelling_in_one_message(room: Room) -> None:
 
 def test_every_option_says_what_it_writes(room: Room) -> None:
     room.say("new batch: sloe, 23 l in bucket 2, 7 day kit")
-    (question,) = room.say("1.078 and it was stirred well")
-    assert "· sloe: SG 1.078" in plain(question.html)
-    assert "· sloe: mixed" in plain(question.html)
-    room.press(question, "Yes")
-    assert room.acts()[-2:] == [Gravity(of="sloe", sg=1.078), Step(of="sloe", step="mix")]
+    room.say("sg 1.078 sloe")
+    (question,) = room.say("pitched sloe, sg 1.140 sloe")
+    assert "SG 1.140" in plain(question.html)
+    assert "· sloe: yeast pitched" in plain(question.html)
+    room.press(question, question.buttons[0].label)
+    assert set(room.acts()[-2:]) == {Step(of="sloe", step="pitch"), Gravity(of="sloe", sg=1.14)}
 
 
 def test_several_gifts_are_all_counted(room: Room) -> None:

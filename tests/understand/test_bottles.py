@@ -214,7 +214,7 @@ def test_whatever_became_of_them_as_many_as_were_told_are_gone(many: int, verb: 
 
 
 def test_a_bottle_told_beside_another_wine_is_of_the_one_that_is_in_bottles() -> None:
-    acts = understand("had one and put the finings in heather", ONE, NOW, by="ana", for_wine=True).acts
+    acts = understand("drank one and the finings went in heather", ONE, NOW, by="ana", for_wine=True).acts
     assert Bottles(of="marigold", change=-1, reason="drank") in acts
     assert {act.of for act in acts} == {"marigold", "heather"}
 

@@ -157,7 +157,7 @@ def test_a_remark_on_both_is_offered_as_a_note_on_each() -> None:
     assert [[act.of for act in option] for option in verdict.options] == [["Wren", "Rook"]]
 
 
-@pytest.mark.parametrize("text", ["can it hear what we say?", "does it know my sister?"])
+@pytest.mark.parametrize("text", ["can it play chess?", "does it know my sister?"])
 def test_a_question_that_is_none_of_ours_gets_what_can_be_told(text: str) -> None:
     verdict = heard(text)
     assert verdict.verdict == "ask"
@@ -167,7 +167,7 @@ def test_a_question_that_is_none_of_ours_gets_what_can_be_told(text: str) -> Non
 
 
 def test_what_can_be_told_is_of_the_stage() -> None:
-    fermenting, kept = heard("can it hear what we say?", WREN), heard("can it hear what we say?", KEPT)
+    fermenting, kept = heard("can it play chess?", WREN), heard("can it play chess?", KEPT)
     assert fermenting.options != kept.options
 
 

@@ -50,7 +50,7 @@ def test_it_is_put_off(text: str, hour: int | None, *, earlier: bool) -> None:
 
 
 def test_what_cannot_be_tonight_is_for_tomorrow() -> None:
-    (act,) = told("can't tonight, got choir practice", 5)
+    (act,) = told("can't do it tonight, I've got choir", 5)
     assert isinstance(act, PutOff)
     assert act.until is not None
     assert act.until.date() == NOW.date() + timedelta(days=1)
@@ -79,6 +79,6 @@ def test_people_are_left_to_their_talk(text: str) -> None:
     assert told(text, 2) == ()
 
 
-@pytest.mark.parametrize("text", ["can't tonight, got choir practice", "can it wait till half seven"])
+@pytest.mark.parametrize("text", ["can't do it tonight, I've got choir", "can it wait till half seven"])
 def test_hours_later_it_may_be_about_anything(text: str) -> None:
     assert told(text, 300) == ()

@@ -223,7 +223,9 @@ def _of(part: Saying, message: Message) -> _Beginning:
 def _one_week(part: Saying) -> int | None:
     """ "Week job", "a week's kit": one, where no number says how many."""
     units = [span for span in part.spans if span.qty is None and span.is_("unit", "week")]
-    alone = len(units) == 1 and not any(span.qty is not None or span.moment is not None for span in part.spans)
+    alone = len(units) == 1 and not any(
+        span.qty is not None or span.moment is not None for span in part.spans
+    )
     return DAYS_OF["week"] if alone and len(part.spans) <= _LONGEST else None
 
 

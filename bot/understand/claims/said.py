@@ -536,7 +536,9 @@ class Teller:
     def _numbered(self, part: Saying, label: str) -> None:
         """ "1 is 1052", "995 2", "can 1 come off": a bucket called by its number alone, where several are in use."""
         told = any(span.qty is not None and measured(span) for span in part.spans)
-        moved = any(span.has("move") or span.has("step") or _led_in(span) and not told for span in part.spans)
+        moved = any(
+            span.has("move") or span.has("step") or (_led_in(span) and not told) for span in part.spans
+        )
         if moved or not told:
             self._goal_by_number(part)
         if len(self.scene.under_way) < 2 or any(span.ref is not None for span in part.spans):
@@ -892,9 +894,7 @@ class Teller:
             self._take(part, None, sure, "later")
             return
         if kind == "step":
-            draft = self._step(part, what) if what != "bottle" or self._into_bottles(part) else None
-            if draft is not None and what == "bottle" and not self._bottling_named():
-                draft.doubt = draft.doubt or Doubt.UNSURE  # "poured it in, filled it up, 22 on the strip"
+            draft = self._step(part, what) if what != "bottle" else self._bottling(part)
         elif (
             what == "water" and self._to_be_mixed() and not any(span.has("substance") for span in part.spans)
         ):
@@ -932,6 +932,13 @@ class Teller:
         loose = [value for value in self._values(part) if not value.used]
         if loose and kind in ("step", "add", "note"):
             self._add_values(part, loose, sure=sure)
+
+    def _bottling(self, part: Saying) -> Draft | None:
+        """A bottling; in doubt where nothing says so but its label: "poured it in, filled it up, 22 on the strip"."""
+        draft = self._step(part, "bottle") if self._into_bottles(part) else None
+        if draft is not None and not self._bottling_named():
+            draft.doubt = draft.doubt or Doubt.UNSURE
+        return draft
 
     def _bottling_named(self) -> bool:
         """Whether something says that it is bottles that were filled, or a wine waits for that."""
@@ -996,7 +1003,8 @@ class Teller:
             plain = SAME_AS.get(f"step:{step}", f"step:{step}")
             if plain == label:
                 return plain, max(sure, _PLAINLY)
-            if not (label == "step:degas" and step == "stir"):
+            told_too = any(span.step == "degas" for span in self.message.spans)
+            if told_too or not (label == "step:degas" and step == "stir"):
                 return plain, _WAITED
         if kind == "bottles" and not part.asked and remaining(self.message, part):
             return "bottles:left", max(sure, _WAITED)

@@ -125,7 +125,7 @@ def _with_what_is_asked(best: Verdict, told: Verdict | None) -> Verdict:
     return told if facts and facts == best.acts and (told.acts != facts or told.unread) else best
 
 
-def _better_named(rules: Verdict, told: Verdict) -> bool:
+def _better_named(rules: Verdict, told: Verdict, message: Message) -> bool:
     """Whether both begin one batch, and the sayings hear its name where the rules hear none, or more than that."""
     pair = [[act for act in verdict.acts if isinstance(act, Begin)] for verdict in (rules, told)]
     if [len(begun) for begun in pair] != [1, 1] or told.verdict != "act":
@@ -133,7 +133,10 @@ def _better_named(rules: Verdict, told: Verdict) -> bool:
     name, heard = pair[0][0].name, pair[1][0].name
     if heard is None or name == heard or detail(told.acts) < detail(rules.acts):
         return False
-    return name in (None, pair[0][0].colour) or (name or "").endswith(f" {heard}")
+    if name is None or name == pair[0][0].colour:
+        return True
+    before = name.removesuffix(heard).casefold().split() if name.endswith(f" {heard}") else ()
+    return bool(before) and message.small.name.between.issuperset(before)  # "calling her clover"
 
 
 def _names(verdict: Verdict) -> bool:
@@ -196,7 +199,9 @@ def said_once(rules: Verdict, heard: SayingsRead, message: Message) -> tuple[Ver
     told = heard.verdict and once(heard.verdict, message)
     if told is not None and _begins(told) > _begins(rules) and of_nothing(rules.acts, message):
         rules = IGNORE  # what is told of the vessel is of the wine that begins in it
-    if told is not None and _better_named(rules, told):
+    if told is not None and set(told.acts) == set(rules.acts) and len(told.acts) < len(rules.acts):
+        told = rules  # "degassed it twice"
+    if told is not None and _better_named(rules, told, message):
         rules = told
     if told is not None and of_nothing(told.acts, message):
         told = None

@@ -30,7 +30,7 @@ _MOODS = ("unsure", "perhaps", "negation", "unreal", "request", "plan", "want", 
 _MOST, _MANY = 3, 8
 _FRESH = timedelta(minutes=20)
 _WARM = (8.0, 34.0)
-_MANY_BOTTLES = 6
+_MANY_BOTTLES = 12
 _BOTTLE, _FILLED = 0.75, (0.6, 1.1)
 _AFTER = frozenset({"rack", "stabilise", "degas", "fine", "bottle", "label"})
 _FEW = (1, 2, 3, 5)
@@ -122,7 +122,9 @@ def _of_verdict(whose: str, verdict: Verdict | None, message: Message) -> Iterat
 def _of_acts(acts: Sequence[Act], message: Message) -> Iterator[str]:
     """How what is told stands to what is known of its batch, and to what was told before."""
     scene = message.scene
-    named = {target.of for span in message.spans if span.ref is not None for target in message.targets.of(span.ref)}
+    named = {
+        target.of for span in message.spans if span.ref is not None for target in message.targets.of(span.ref)
+    }
     last = next(iter(scene.recent or ()), None)
     spoken = last.act.of if last is not None and message.sent_at - last.said_at < _FRESH else None
     batches = {batch.name: batch for batch in scene.batches}
@@ -154,7 +156,9 @@ def _of_acts(acts: Sequence[Act], message: Message) -> Iterator[str]:
                 yield "more than there are"
         if isinstance(act, Step) and act.step == "bottle" and act.bottles is not None and batch.litres:
             full = batch.litres / _BOTTLE
-            yield "fits the bottles" if _FILLED[0] * full <= act.bottles <= _FILLED[1] * full else "odd bottles"
+            yield (
+                "fits the bottles" if _FILLED[0] * full <= act.bottles <= _FILLED[1] * full else "odd bottles"
+            )
         if isinstance(act, Step) and act.step in batch.next[:1]:
             yield "just what is next"
         if isinstance(act, Step) and not batch.readings and act.step in _AFTER:

@@ -213,7 +213,13 @@ def _age(spans: Sequence[Span], at: int, small: Beside) -> bool:
 def _of_place(spans: Sequence[Span], at: int, small: Beside) -> bool:
     """ "The chap on plot 12", "to ward 4": a number that is part of a place's name."""
     quantity = spans[at].qty
-    if quantity is None or quantity.unit is not None or quantity.decimals or reads_gravity(quantity) or at < 2:
+    if (
+        quantity is None
+        or quantity.unit is not None
+        or quantity.decimals
+        or reads_gravity(quantity)
+        or at < 2
+    ):
         return False
     place, led = spans[at - 1], spans[at - 2]
     return place.kind == "word" and place.ref is None and led.fold in small.placed
