@@ -39,7 +39,7 @@ WEIGHTS = ROOT / "bot" / "understand" / "words" / "en" / "choice.weights"
 FOLDS = 3
 """So many parts the writers are divided in; each is read with labels that the others taught."""
 FEWEST = 8
-"""A sign, or two together, seen in fewer messages is not learned."""
+"""A sign seen in fewer messages is not learned."""
 TREES = {
     "max_iter": 400,
     "learning_rate": 0.04,

@@ -18,7 +18,6 @@ from bot.understand.text.clauses import VOLUMES, Clause
 from bot.understand.text.message import Message
 from bot.understand.text.names import Ref
 from bot.understand.text.sayings import Saying
-from bot.understand.text.scan import Token
 from bot.understand.text.spans import Span
 from bot.understand.verdict import Doubt
 
@@ -255,7 +254,7 @@ def called_name(part: Saying, message: Message) -> str | None:
             end += 1
         if end > start and not any(span.lo <= start < span.hi and _attribute(span) for span in part.spans):
             start = _capital(message, start, end)
-            end = title_end(message.text, tokens, start, end, last)
+            end = _title_end(message, start, end, last)
             return message.text[tokens[start].start : tokens[end - 1].end]
         back = first  # "Bramble we're calling it"
         while (
@@ -275,13 +274,13 @@ def called_name(part: Saying, message: Message) -> str | None:
     return None
 
 
-def title_end(text: str, tokens: Sequence[Token], start: int, end: int, last: int) -> int:
+def _title_end(message: Message, start: int, end: int, last: int) -> int:
     """Where a name ends that is written as a title: "Midnight Omnibus to Tremblay". `end` is where it ends anyway."""
     found = end
     for at in range(start, min(last, start + _LONGEST_TITLE)):
-        if tokens[at].kind != "word":
+        if message.tokens[at].kind != "word":
             break
-        if text[tokens[at].start].isupper():
+        if _capitalised(message, at):
             found = max(found, at + 1)
         elif at == start or at > found:
             break  # no title, or more than one small word
@@ -293,9 +292,13 @@ _LONGEST_TITLE = 7
 
 def _capital(message: Message, start: int, end: int) -> int:
     """Where a name begins that is written as one, after small words that are not: "this ship Old Bruiser"."""
-    written = [at for at in range(start, end) if message.text[message.tokens[at].start].isupper()]
+    written = [at for at in range(start, end) if _capitalised(message, at)]
     closed = bool(written) and written == list(range(written[0], end))
     return written[0] if closed else start
+
+
+def _capitalised(message: Message, at: int) -> bool:
+    return message.text[message.tokens[at].start].isupper()
 
 
 def _named_kit(part: Saying, message: Message) -> str | None:

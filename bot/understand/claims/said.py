@@ -169,8 +169,9 @@ class Teller:
         self.whole = whole
         self.told = AllTold(parts=[one.saying for one in self.said])
         self.doubts: list[float] = []
-        """How sure each part is, in the order taken; `asked` those that only ask."""
+        """How sure each part is that tells something, in the order taken."""
         self.asked: list[float] = []
+        """How sure each part is that only asks."""
         self.before: Claim | None = None
         self.went = False
         """Whether it says where a wine went, by the vessel alone."""

@@ -150,7 +150,7 @@ def _of_acts(acts: Sequence[Act], message: Message) -> Iterator[str]:
                 yield "far from the curve"
         if isinstance(act, Temperature) and not _WARM[0] <= act.temp_c <= _WARM[1]:
             yield "odd warmth"
-        if isinstance(act, Bottles) and act.change is not None and batch.bottles_left is not None:
+        if isinstance(act, Bottles) and batch.bottles_left is not None:
             yield "many bottles" if -act.change > _MANY_BOTTLES else "few bottles"
             if batch.bottles_left + act.change < 0:
                 yield "more than there are"
