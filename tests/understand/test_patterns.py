@@ -120,14 +120,15 @@ def test_one_word_a_thousand_times_is_over_at_once() -> None:
         "day 1 rack (when" + "\u2003" * 600 + "\nday 2 bottle",
         "the lid " + "has just " * 400,
     ):
-        begun = time.process_time()
-        understand(text, HARBOUR, NOW, by="ana", addressed=True)
-        assert time.process_time() - begun < 0.5
+        long, ordinary = (readers(each)["understand, spoken to"] for each in (text, ORDINARY))
+        assert took(long) < 50 * took(ordinary)
 
 
 # ---------------------------------------------------------------------- the whole of understanding
 
-MOST_SECONDS = 0.05
+STEEPEST = 10
+"""Four times the text may take so many times as long: in proportion it is four, squared sixteen."""
+ORDINARY = "racked plum into demijohn 1, it was 1.012 and smells of pears"
 TRIES = 8
 
 
@@ -228,30 +229,42 @@ def readers(text: str) -> dict[str, Callable[[], object]]:
     }
 
 
-def too_slow(name: str, text: str) -> str | None:
-    for reader, read in readers(text).items():
-        best = 9.0
-        for _ in range(TRIES):
-            begun = time.process_time()
-            read()
-            best = min(best, time.process_time() - begun)
-            if best < MOST_SECONDS:
-                break
-        else:
-            return f"{name}, {len(text)} characters, {reader}: {best * 1000:.0f} ms"
-    return None
+def took(read: Callable[[], object], enough: float = 0.0) -> float:
+    """Seconds of processor time: the best of some tries, fewer where one was quick enough."""
+    best = 9.0
+    for _ in range(TRIES):
+        begun = time.process_time()
+        read()
+        best = min(best, time.process_time() - begun)
+        if best <= enough:
+            break
+    return best
+
+
+def grows_too_fast(name: str, make: Callable[[int], str], length: int) -> list[str]:
+    """The readers that four times the text takes out of all proportion longer; what takes no longer than a few ordinary
+    messages is let be."""
+    found = []
+    ordinary = took(readers(ORDINARY)["understand, spoken to"])
+    for reader, read in readers(make(length)).items():
+        if took(read, STEEPEST * ordinary) <= STEEPEST * ordinary:
+            continue
+        quarter = took(readers(make(length // 4))[reader])
+        if (ratio := took(read, STEEPEST * quarter) / quarter) > STEEPEST:
+            found.append(f"{name}, {length} characters, {reader}: {ratio:.0f} times as long")
+    return found
 
 
 @pytest.mark.parametrize("length", [MESSAGE, 10_000])
-def test_any_text_is_understood_in_fifty_milliseconds(length: int) -> None:
-    slow = [fault for name, make in TEXTS.items() if (fault := too_slow(name, make(length)))]
-    assert slow == []
+def test_four_times_the_text_takes_about_four_times_as_long(length: int) -> None:
+    assert [fault for name, make in TEXTS.items() for fault in grows_too_fast(name, make, length)] == []
 
 
 @pytest.mark.parametrize("length", [MESSAGE - 100])
-def test_any_pieces_of_the_expressions_are_understood_in_fifty_milliseconds(length: int) -> None:
-    slow = [fault for name, make in piece_texts().items() if (fault := too_slow(name, make(length)))]
-    assert slow == []
+def test_so_do_any_pieces_of_the_expressions(length: int) -> None:
+    assert [
+        fault for name, make in piece_texts().items() for fault in grows_too_fast(name, make, length)
+    ] == []
 
 
 LONG_SALAD = st.lists(
