@@ -25,10 +25,8 @@ sys.path.insert(0, str(ROOT))
 
 from bot.understand.claims import labels, near  # noqa: E402
 from bot.understand.claims.setting import WHATS  # noqa: E402
-from bot.understand.text import moods  # noqa: E402
-from bot.understand.text.clauses import Clause  # noqa: E402
 from bot.understand.text.message import Message  # noqa: E402
-from bot.understand.text.sayings import sayings, whole  # noqa: E402
+from bot.understand.text.sayings import asks, sayings, whole  # noqa: E402
 from ops.watched import lines_watched, talks_learned, watch  # noqa: E402
 from tests.talks import read as read_talk  # noqa: E402
 from tests.talks import wants  # noqa: E402
@@ -218,11 +216,6 @@ def cut(lines, scenes):
                 each.row.places[labels.SETTING] = []
         found += wordy
     return found
-
-
-def asks(part):
-    """Whether a saying has the form of a question."""
-    return part.asked or moods.asks(Clause(list(part.spans)), by_words=True)
 
 
 class Seen:

@@ -7,17 +7,20 @@ it Pearl", "batch=kernel type=red vol=6gal". Three such things are a beginning, 
 from collections.abc import Sequence
 from dataclasses import dataclass, field
 from itertools import takewhile
+from typing import NamedTuple
 
 from bot.cellar.log.acts import Begin, Colour
 from bot.understand.claims.beginnings import DAYS_OF, refused
 from bot.understand.claims.drafts import Draft
 from bot.understand.claims.labels import LabelledSaying
+from bot.understand.claims.naming import named
 from bot.understand.claims.readings import litres
 from bot.understand.claims.said import SURE
 from bot.understand.text.clauses import VOLUMES, Clause
 from bot.understand.text.message import Message
 from bot.understand.text.names import Ref
 from bot.understand.text.sayings import Saying
+from bot.understand.text.scan import fold
 from bot.understand.text.spans import Span
 from bot.understand.verdict import Doubt
 
@@ -38,6 +41,8 @@ class _Beginning:
     explicit: bool = False
     begun: bool = False
     """It was said that one of that name was begun."""
+    sure: float = 1.0
+    """How likely the name is right, or that none was told."""
     parts: set[int] = field(default_factory=set)
 
     def weight(self) -> int:
@@ -45,8 +50,17 @@ class _Beginning:
         return sum(each is not None for each in (self.colour, self.amount, self.days, self.vessel))
 
 
-def beginnings(message: Message, said: Sequence[LabelledSaying]) -> tuple[list[Draft], set[int]]:
-    """The batches that a message begins, and which of its sayings say so; none where nothing is begun."""
+class Begun(NamedTuple):
+    """The batches that a message begins, none where nothing is begun; which of its sayings say so; and how likely their
+    names are right."""
+
+    drafts: list[Draft]
+    taken: set[int]
+    sure: float
+
+
+def beginnings(message: Message, said: Sequence[LabelledSaying]) -> Begun:
+    """The batches that a message begins."""
     groups = _groups(message, said)
     shared = [
         group
@@ -54,6 +68,8 @@ def beginnings(message: Message, said: Sequence[LabelledSaying]) -> tuple[list[D
         if group.weight() and group.vessel is None and group.name is None and group.colour is None
     ]
     begun = [group for group in groups if group not in shared]
+    if any(map(_Beginning.weight, begun)):
+        _name(begun, message, said)
     for group in shared:  # "23 litres each, both 14 day kits"
         for other in begun:
             other.amount, other.days = other.amount or group.amount, other.days or group.days
@@ -64,23 +80,51 @@ def beginnings(message: Message, said: Sequence[LabelledSaying]) -> tuple[list[D
     likely = max((one.share("begin") for one in said), default=0.0)
     drafts: list[Draft] = []
     taken: set[int] = set()
+    sure = 1.0
     for group in begun:
         if plural:
             group.colour = group.colour or next(iter(colours))
         kit = group.days is not None or group.colour is not None
         told = group.explicit or likely >= _LIKELY
-        named = group.called and told and not _mooded(message) and _free(group.vessel, message)
-        enough = group.weight() >= 3 or (group.weight() >= 2 and told and (group.days is not None or named))
-        if not ((kit and enough) or (named and group.weight()) or (group.begun and not _mooded(message))):
+        known = group.called and told and not _mooded(message) and _free(group.vessel, message)
+        enough = group.weight() >= 3 or (group.weight() >= 2 and told and (group.days is not None or known))
+        if not ((kit and enough) or (known and group.weight()) or (group.begun and not _mooded(message))):
             continue
         draft = _draft(group, message, said)
         if not (kit and enough):
             draft.doubt = Doubt.UNSURE
         drafts.append(draft)
+        sure = min(sure, group.sure)
         taken |= {
             at for at in group.parts if not said[at].best()[0].startswith("step:")
         }  # a chore is told besides
-    return drafts, taken
+    return Begun(drafts, taken, sure)
+
+
+def forms(groups: Sequence[_Beginning], message: Message) -> dict[str, str]:
+    """What the forms below take for the names of some beginnings, folded, and how."""
+    return {
+        fold(group.name): "called" if group.called else "beside"
+        for group in groups
+        if group.name is not None and not refused(group.name, message.words, message.scene)
+    }
+
+
+def _name(begun: Sequence[_Beginning], message: Message, said: Sequence[LabelledSaying]) -> None:
+    """Gives each beginning the name that it likeliest has; with several, of the words from its first saying to the next
+    one's."""
+    known = forms(begun, message)
+    starts = [said[min(group.parts)].saying.spans[0].lo if group.parts else 0 for group in begun]
+    ends = [*starts[1:], len(message.tokens)]
+    for group, lo, hi in zip(begun, starts, ends, strict=True):
+        among = None if len(begun) == 1 else [(lo, hi)]
+        name, group.sure = named(message, known, among=among)
+        group.called = name is not None and (group.called if name == group.name else group.sure >= _CALLED)
+        group.name = name
+
+
+_CALLED = 0.8
+"""How likely a name at least was told as one."""
 
 
 def _free(vessel: Ref | None, message: Message) -> bool:

@@ -13,12 +13,14 @@ from bot.cellar.log.acts import Begin, Colour, KitPart
 from bot.science import practice
 from bot.understand.claims.beginnings import DAYS_OF, refused
 from bot.understand.claims.begun import called_name, of_a_vessel
+from bot.understand.claims.naming import named
 from bot.understand.claims.readings import litres
 from bot.understand.text import moods
 from bot.understand.text.clauses import VOLUMES, Clause
 from bot.understand.text.language import tables_of
 from bot.understand.text.message import Message
 from bot.understand.text.sayings import Saying, sayings
+from bot.understand.text.scan import fold
 from bot.understand.text.spans import Quantity, Span
 
 FEWEST_DAYS, MOST_DAYS = 4, 120
@@ -84,6 +86,10 @@ class KitTold:
             vessel=self.vessel,
         )
 
+    def weight(self) -> int:
+        """How many of the things that make a kit were told."""
+        return sum(map(bool, (self.colours, self.days, self.amount, self.vessel)))
+
     def __bool__(self) -> bool:
         return bool(self.colours or self.days or self.amount or self.vessel or self.name)
 
@@ -96,6 +102,9 @@ def kit_told(message: Message, asked: KitPart | None = None) -> KitTold:
         if not _plain(part, message):
             continue
         _take(told, part, message, asked)
+    if told.weight() >= _NAMED_WITH and len(told.colours) <= 1:
+        name, sure = named(message, {fold(told.name): "called"} if told.name is not None else {})
+        told.name = name if sure >= _LIKELY_NAMED else told.name
     idle = told.name is not None and told.name.casefold() in _words(message.scene.language).idle
     if told.name is not None and (idle or refused(told.name, message.words, message.scene)):
         told.name = None
@@ -103,6 +112,11 @@ def kit_told(message: Message, asked: KitPart | None = None) -> KitTold:
         _take_bare(told, message, asked)
         told.bare = bool(told)
     return told
+
+
+_NAMED_WITH = 2
+"""So many things told of a kit, beside which a word can be its name."""
+_LIKELY_NAMED = 0.5
 
 
 def of_a_kit(message: Message) -> bool:

@@ -27,7 +27,7 @@ from bot.understand.text.clauses import DEGREES, DOSES, VOLUMES, reads_gravity
 from bot.understand.text.language import file_of, tables_of
 from bot.understand.text.lexicon import Tag
 from bot.understand.text.message import Message
-from bot.understand.text.sayings import Saying, whole
+from bot.understand.text.sayings import Saying, asks, whole
 from bot.understand.text.scan import Token
 from bot.understand.text.spans import Quantity, Span
 
@@ -144,18 +144,25 @@ def share_of(group: str, found: Sequence[int]) -> float:
 
 
 def rows_of(parts: Sequence[Saying], message: Message, language: str) -> Iterator[tuple[Saying, Traits]]:
-    """What stands in each saying, and around the message; a feature counts once."""
+    """What stands in each saying, and around the message; a feature counts once. What is asked beside other things is
+    looked at as were it asked alone: what is told beside it says little of what it asks."""
     near, concepts = near_of(language), concepts_of(language)
     words = [words_of(part.spans, message.tokens) for part in parts]
-    figures = sorted({word for said in words for word in said if word.startswith("<")} - _NO_FIGURES)
-    around_all = list(_each(SETTING, setting_of(message, figures)))
+    around_all = _around(message, [word for said in words for word in said])
     for at, part in enumerate(parts):
-        around = [word for other, said in enumerate(words) if other != at for word in said]
+        alone = len(parts) > 1 and asks(part)
+        around = [word for other, said in enumerate(words) if other != at and not alone for word in said]
         found = near.found(words[at])
         places = _places(part, words[at], around, concepts)
         places["near"] = list(_each("near", near.kinds_of(found)))
-        places[SETTING] = around_all
+        places[SETTING] = _around(message, words[at]) if alone else around_all
         yield part, Traits(places, near.direction(found))
+
+
+def _around(message: Message, words: Sequence[str]) -> list[int]:
+    """Where the weights of what stands around a message, or a part of it with these words, are."""
+    figures = sorted({word for word in words if word.startswith("<")} - _NO_FIGURES)
+    return list(_each(SETTING, setting_of(message, figures)))
 
 
 def _places(

@@ -51,7 +51,7 @@ from bot.understand.text import moods
 from bot.understand.text.clauses import DEGREES, DOSES, VOLUMES, Clause, of_bottles, reads_gravity
 from bot.understand.text.message import Message
 from bot.understand.text.names import Ref
-from bot.understand.text.sayings import Saying, measured
+from bot.understand.text.sayings import Saying, asks, measured
 from bot.understand.text.spans import Quantity, Span
 from bot.understand.verdict import Doubt
 
@@ -1048,7 +1048,7 @@ class Teller:
     def _question(self, part: Saying) -> bool:
         if relative(part, self.message):
             return False
-        return part.asked or moods.asks(Clause(list(part.spans)), by_words=True)
+        return asks(part)
 
     def _asks(self, part: Saying, label: str) -> bool:
         """Whether a saying that looks like a fact begins as questions do: "have you sterilised that spoon"."""

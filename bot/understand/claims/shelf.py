@@ -17,12 +17,11 @@ from bot.cellar.log.acts import Bottles, Note, Reason, Step
 from bot.understand.claims.bottles import MOST_BOTTLES
 from bot.understand.claims.drafts import Draft
 from bot.understand.scene import JustSaid, NumberWanted, SceneBatch
-from bot.understand.text import moods
 from bot.understand.text.clauses import Clause, of_bottles, reads_gravity
 from bot.understand.text.language import tables_of
 from bot.understand.text.message import Message
 from bot.understand.text.names import Ref
-from bot.understand.text.sayings import Saying
+from bot.understand.text.sayings import Saying, asks
 from bot.understand.text.spans import Span
 from bot.understand.verdict import Doubt
 
@@ -437,7 +436,7 @@ def _draft(
 
 def _is_fact(part: Saying, said: str, words: ShelfPatterns) -> bool:
     """Whether a saying tells what was, and of nothing but bottles."""
-    if part.asked or moods.asks(Clause(list(part.spans)), by_words=True):
+    if asks(part):
         return False
     left = any(span.fold.startswith("left") for span in part.spans[1:] if _is_left(part.spans, span))
     if words.other.search(said) or left:
@@ -796,7 +795,7 @@ def tells_nothing_more(part: Saying, message: Message) -> bool:
     if denied and not part.asked and len(part.spans) <= _FEW_WORDS:
         return True
     goes_on = relative(part, message)
-    if part.asked or (not (denied or goes_on) and moods.asks(Clause(list(part.spans)), by_words=True)):
+    if part.asked or (not (denied or goes_on) and asks(part)):
         return False
     if _price(part) or _hour(part):
         return True

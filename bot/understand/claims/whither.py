@@ -13,11 +13,10 @@ from bot.cellar.log.acts import Step, Undo
 from bot.understand.claims.drafts import Draft
 from bot.understand.claims.labels import LabelledSaying
 from bot.understand.scene import OptionsAsked, Recent, SceneBatch
-from bot.understand.text import moods
-from bot.understand.text.clauses import Clause, reads_gravity
+from bot.understand.text.clauses import reads_gravity
 from bot.understand.text.message import Message
 from bot.understand.text.names import Ref
-from bot.understand.text.sayings import Saying
+from bot.understand.text.sayings import Saying, asks
 from bot.understand.text.spans import Span
 from bot.understand.verdict import Doubt
 
@@ -199,7 +198,7 @@ class _Whereabouts:
 
 def _plain(part: Saying, message: Message) -> bool:
     """Whether there are only names, numbers of vessels, and small words that say where something is or went."""
-    if part.asked or moods.asks(Clause(list(part.spans)), by_words=True):
+    if asks(part):
         return False
     sorry, small = message.small.sorry, message.small.stands
     for span in part.spans:

@@ -125,18 +125,21 @@ def _with_what_is_asked(best: Verdict, told: Verdict | None) -> Verdict:
     return told if facts and facts == best.acts and (told.acts != facts or told.unread) else best
 
 
-def _better_named(rules: Verdict, told: Verdict, message: Message) -> bool:
-    """Whether both begin one batch, and the sayings hear its name where the rules hear none, or more than that."""
+def _named_as_told(rules: Verdict, told: Verdict) -> Verdict:
+    """The rules' reading with the name that the sayings hear, where both begin one batch: which words are a name is
+    learned, and the rules' forms are among what that looks at."""
     pair = [[act for act in verdict.acts if isinstance(act, Begin)] for verdict in (rules, told)]
-    if [len(begun) for begun in pair] != [1, 1] or told.verdict != "act":
-        return False
-    name, heard = pair[0][0].name, pair[1][0].name
-    if heard is None or name == heard or detail(told.acts) < detail(rules.acts):
-        return False
-    if name is None or name == pair[0][0].colour:
-        return True
-    before = name.removesuffix(heard).casefold().split() if name.endswith(f" {heard}") else ()
-    return bool(before) and message.small.name.between.issuperset(before)  # "calling her clover"
+    if [len(begun) for begun in pair] != [1, 1] or rules.doubt is Doubt.NAME_REFUSED:
+        return rules
+    begun, name = pair[0][0], pair[1][0].name
+    if begun.name == name:
+        return rules
+    again = msgspec.structs.replace(begun, name=name)
+    return msgspec.structs.replace(
+        rules,
+        acts=tuple(again if act is begun else act for act in rules.acts),
+        options=tuple(tuple(again if act == begun else act for act in option) for option in rules.options),
+    )
 
 
 def _names(verdict: Verdict) -> bool:
@@ -201,8 +204,8 @@ def said_once(rules: Verdict, heard: SayingsRead, message: Message) -> tuple[Ver
         rules = IGNORE  # what is told of the vessel is of the wine that begins in it
     if told is not None and set(told.acts) == set(rules.acts) and len(told.acts) < len(rules.acts):
         told = rules  # "degassed it twice"
-    if told is not None and _better_named(rules, told, message):
-        rules = told
+    if told is not None:
+        rules = _named_as_told(rules, told)
     if told is not None and of_nothing(told.acts, message):
         told = None
     if told is not None and heard.asking:

@@ -61,7 +61,7 @@ from bot.understand.text import moods
 from bot.understand.text.clauses import DEGREES, Clause, chatter, may_tell
 from bot.understand.text.message import Message
 from bot.understand.text.openers import peeled
-from bot.understand.text.sayings import carried
+from bot.understand.text.sayings import asks, carried, sayings
 from bot.understand.text.scan import LONGEST_SAID, joined
 from bot.understand.text.spans import Span
 from bot.understand.text.split import in_turn, split
@@ -279,11 +279,7 @@ def _between_people(message: Message) -> bool:
 
 def _kept_as_note(message: Message) -> Verdict | None:
     """An offer to keep what somebody remarks, where it asks nothing and there is a wine that it can be about."""
-    clauses = split(list(message.spans))
-    asks = message.text.rstrip().endswith("?") or any(
-        clause.asked or moods.asks(clause) for clause in clauses
-    )
-    if asks or len(message.text.split()) < _FEWEST_WORDS:
+    if any(map(asks, sayings(message))) or len(message.text.split()) < _FEWEST_WORDS:
         return None
     replied = message.replied
     batches = (

@@ -86,7 +86,7 @@ def hear(message: Message) -> SayingsRead:
     message.spans = mended(message.spans)
     said, whole = _labelled(message, model)
     first = message
-    begun, taken = beginnings(message, said)
+    begun, taken, well_named = beginnings(message, said)
     completing = _completing(begun or attributes(message, said), message)
     if completing:
         completed = Settler(message).verdict(completing, half=bool(begun) and len(taken) < len(said))
@@ -113,7 +113,7 @@ def hear(message: Message) -> SayingsRead:
     drafts = _drafts(told, message, begun)
     top = tuple(whole.ranked(5)) if whole is not None else ()
     left = ", ".join(message.words_of(part.spans) for part in told.left) or None
-    sure = min((claim.sure for claim in told.claims), default=_BEGUN) if begun else told.sure
+    sure = min([_BEGUN, well_named, *(claim.sure for claim in told.claims)]) if begun else told.sure
     sums_up = partial(
         SayingsRead,
         sure=sure,

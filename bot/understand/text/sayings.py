@@ -6,6 +6,7 @@ A saying ends at a mark, at a line, at a word that joins, and where a second val
 
 from collections.abc import Iterable, Sequence
 
+from bot.understand.text import moods
 from bot.understand.text.clauses import DEGREES, VOLUMES, Clause, reads_gravity
 from bot.understand.text.message import Message
 from bot.understand.text.spans import Span
@@ -34,6 +35,11 @@ class Saying:
     def wordy(self) -> bool:
         """Whether it has a word of its own, beside names, numbers, times and small words."""
         return any(_tells(span) for span in self.spans)
+
+
+def asks(part: Saying) -> bool:
+    """Whether it has the form of a question, by its mark or its first words."""
+    return part.asked or moods.asks(Clause(list(part.spans)), by_words=True)
 
 
 def sayings(message: Message, spans: Sequence[Span] | None = None) -> list[Saying]:
@@ -156,18 +162,36 @@ def _then_asked(since: Sequence[Span], spans: Sequence[Span], at: int) -> bool:
     first = at + 1 if ask or spans[at].is_("mood", "relative") else at
     if first + 1 >= len(spans) or spans[at - 1].fold in _DOES:
         return False
+    if _turns_round(since, spans, at):
+        return True
     if spans[first].fold not in _ASKING or not spans[first + 1].is_("mood", "subject"):
         return False
     if any(span.has("step", "done") or (span.qty is not None and measured(span)) for span in since):
         return True
-    moods = ("ask", "want", "relative", "unreal", "aux")
     stopped = spans[first + 1].fold in _DOES  # "it stopped fizzing do we rack"
-    return stopped and len(since) > 2 and not any(span.is_("mood", mood) for span in since for mood in moods)
+    return stopped and len(since) > 2 and not any(map(_asks_before, since))
+
+
+def _turns_round(since: Sequence[Span], spans: Sequence[Span], at: int) -> bool:
+    """ "Smells like bananas is that ok": a helping verb before who or what was spoken of, after words that tell something."""
+    verb, who, before = spans[at], spans[at + 1], spans[at - 1]
+    if before.is_("mood", "subject") or before.is_("mood", "aux") or not who.is_("mood", "subject"):
+        return False
+    if verb.fold not in _ASKING and not (verb.fold in _ASKING_WHOM and who.fold in _DOES):
+        return False
+    told = len(since) > 1 and any(_tells(span) or span.qty is not None for span in since)
+    return told and not any(map(_asks_before, since))
+
+
+def _asks_before(span: Span) -> bool:
+    return any(span.is_("mood", mood) for mood in ("ask", "want", "relative", "unreal", "aux"))
 
 
 _ARTICLES = frozenset({"a", "an", "the"})
 _DOES = frozenset({"i", "we", "you", "he", "she", "they"})
-_ASKING = frozenset({"do", "does", "can", "could", "should", "shall", "is", "are"})
+_ASKING = frozenset({"do", "does", "can", "could", "should", "shall", "is", "are", "was", "will", "isnt"})
+_ASKING_WHOM = frozenset({"am", "did", "have", "were", "must", "would"})
+"""Verbs that ask before "I" or "you" only: "mum did it"."""
 
 
 def _values_apart(piece: Saying) -> Iterable[Saying]:

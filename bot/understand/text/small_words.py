@@ -23,6 +23,7 @@ class Naming(msgspec.Struct, frozen=True):
     each: frozenset[str]
     begun: frozenset[str]
     going: frozenset[str]
+    colours: frozenset[str]
 
 
 class Beside(msgspec.Struct, frozen=True):
