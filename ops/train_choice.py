@@ -3,8 +3,8 @@ message is meant for the bot; run by `ops/train`, after the labels.
 
 The labelled messages are read and the talks played, and what was wanted tells which reading was right. So that how sure
 the sayings are means there what it will mean for messages that nobody has seen, each is read with labels learned without
-its writer. The talks go on as they should have, whatever is chosen now: the same data gives the same bytes. What was set
-aside (`aside*`) is never read.
+its writer, and without the network of the labels where that was taught with it. The talks go on as they should have,
+whatever is chosen now: the same data gives the same bytes. What was set aside (`aside*`) is never read.
 """
 
 import hashlib
@@ -26,8 +26,10 @@ sys.path.insert(0, str(ROOT))
 from bot.cellar.log.plain import to_plain  # noqa: E402
 from bot.understand import understand  # noqa: E402
 from bot.understand.claims import labels  # noqa: E402
+from bot.understand.claims.encoder import encoder_of  # noqa: E402
 from bot.understand.judge.belief import ASKED_OF, SignTrees, encode  # noqa: E402
 from bot.understand.judge.choice import asks  # noqa: E402
+from bot.understand.text.language import file_of  # noqa: E402
 from bot.understand.verdict import Verdict  # noqa: E402
 from ops import train_labels  # noqa: E402
 from ops.watched import Watched, lines_watched, talks_learned, watch  # noqa: E402
@@ -72,15 +74,18 @@ def fold_of(writer: str) -> int:
     return zlib.crc32(writer.encode()) % FOLDS
 
 
-def watch_fold(fold: int, weights: Path) -> Watched:
-    """Watches every choice from now on, with the labels of that fold."""
-    return watch(labels.decode((weights / f"{fold}").read_bytes()))
+def watch_fold(fold: int, weights: Path, *, fresh: bool = False) -> Watched:
+    """Watches every choice from now on, with the labels of that fold; the network beside them knows nothing that is
+    `fresh`."""
+    model = labels.decode((weights / f"{fold}").read_bytes())
+    return watch(labels.with_network(model) if fresh else model)
 
 
 def of_talk(path: Path, weights: Path) -> list[Seen]:
     """What a talk shows."""
-    watched = watch_fold(fold_of(path.stem), weights)
-    weight = OF_FRESH_TALKS if path.stem.startswith("learn") else OF_TALKS
+    fresh = path.stem.partition("-")[2] not in encoder_of(train_labels.LANGUAGE).learned_from
+    watched = watch_fold(fold_of(path.stem), weights, fresh=fresh)
+    weight = OF_FRESH_TALKS if fresh or path.stem.startswith("learn") else OF_TALKS
     found = []
     for _, line, said in lines_watched(path, watched):
         found_signs, rules, told, chosen, message = watched.first
@@ -174,6 +179,7 @@ def digest() -> str:
         if not path.name.startswith("aside"):
             found.update(path.read_bytes())
     found.update(repr(LINES).encode())
+    found.update(file_of(train_labels.LANGUAGE, "encoder.weights").read_bytes())
     return found.hexdigest()[:16]
 
 

@@ -195,23 +195,37 @@ class Cut(NamedTuple):
     asks: bool = False
 
 
-def cut(lines, scenes):
-    """Every saying with words, and after those of a message all of it as one where it has several."""
+class Spoken(NamedTuple):
+    """A message as it was said, by its number, in its sayings; whether it is known what stood around it."""
+
+    number: int
+    message: Message
+    parts: list
+    placed: bool
+
+
+def spoken(lines, scenes):
+    """Every message, in the house and at the place of its talk where it was said."""
     moment = datetime.fromisoformat(SENT_AT)
-    found = []
     for number, line in enumerate(lines):
         where = house("harbour" if line.house == "plain" else line.house)
         plain = (where, moment, None, line.addressed is not False)
         around = scenes.get((line.writer, line.at))
         scene, sent_at, by, addressed = around or plain
         message = Message(line.text, scene, sent_at, by=by, replying_to=None, addressed=addressed)
-        parts = sayings(message)
+        yield Spoken(number, message, sayings(message), around is not None or line.addressed is not None)
+
+
+def cut(lines, scenes):
+    """Every saying with words, and after those of a message all of it as one where it has several."""
+    found = []
+    for number, message, parts, placed in spoken(lines, scenes):
         said = list(labels.rows_of(parts, message, LANGUAGE))
         wordy = [Cut(number, row, asks=asks(part)) for part, row in said if part.wordy]
         if len(parts) > 1 and wordy:
             every = next(labels.rows_of([whole(parts)], message, LANGUAGE))[1]
             wordy.append(Cut(number, every, whole=True))
-        if around is None and line.addressed is None:  # nothing is known of when it was said
+        if not placed:  # nothing is known of when it was said
             for each in wordy:
                 each.row.places[labels.SETTING] = []
         found += wordy
@@ -288,6 +302,13 @@ def shares(rows, weights, pointing, bias):
 
 def learned(lines, cuts, names, rows):
     """The model that these messages make."""
+    truth = told_apart(lines, cuts, names, rows)
+    known = sorted(truth)
+    return fit(rows[known], np.array([truth[row] for row in known]), len(names))
+
+
+def told_apart(lines, cuts, names, rows):
+    """What the pieces of messages say, a column of the labels each by the number of the piece, where that is known."""
     of = {}
     columns = {name: [at] for at, name in enumerate(names)}
     columns[ASKS] = [at for at, name in enumerate(names) if name.startswith("ask:")]
@@ -308,20 +329,23 @@ def learned(lines, cuts, names, rows):
             given |= dict.fromkeys(mine, columns["talk"])
         elif len(mine) == len(wanted):
             given |= {row: columns[each] for row, each in zip(mine, wanted, strict=True)}
-    for turn in range(ROUNDS + 1):
-        every = {row: one_of[0] for row, one_of in {**given, **wholes}.items() if len(one_of) == 1}
+    for _ in range(ROUNDS):
+        every = only(given, wholes)
         known = sorted(every)
         truth = np.array([every[row] for row in known])
-        model = fit(rows[known], truth, len(names), PASSES if turn == ROUNDS else FIRST_PASSES)
-        if turn == ROUNDS:
-            break
+        model = fit(rows[known], truth, len(names), FIRST_PASSES)
         likely = np.log(shares(rows, *model) + 1e-9)
         given = {}
         for number, mine in of.items():
             wanted = [columns[each] for each in lines[number].says]
             given |= shared_out(mine, wanted, likely, columns, asking)
         wholes = {row: likeliest(one_of, likely[row]) for row, one_of in wholes.items()}
-    return model
+    return only(given, wholes)
+
+
+def only(given, wholes):
+    """The pieces that can say but one thing."""
+    return {row: one_of[0] for row, one_of in {**given, **wholes}.items() if len(one_of) == 1}
 
 
 def likeliest(one_of, likely):

@@ -33,6 +33,8 @@ class _Beginning:
 
     colour: Colour | None = None
     amount: float | None = None
+    bare: float | None = None
+    """A number alone that can be its litres."""
     days: int | None = None
     vessel: Ref | None = None
     name: str | None = None
@@ -192,6 +194,10 @@ def _groups(message: Message, said: Sequence[LabelledSaying]) -> list[_Beginning
         if at and _names_what_follows(said[at - 1].saying, message):
             own.name = _lone_name(part, message) or own.name
             own.called = own.name is not None
+        if own.bare is not None and not own.weight() and groups[-1].weight():
+            groups[-1].bare = groups[-1].bare or own.bare
+            groups[-1].parts.add(at)
+            continue
         if not own.weight() and own.name is None:
             own.name = _lone_name(part, message) if at + 1 < len(said) or groups[-1].weight() else None
             if own.name is None:
@@ -212,6 +218,7 @@ def _groups(message: Message, said: Sequence[LabelledSaying]) -> list[_Beginning
             groups.append(last)
         last.colour = last.colour or own.colour
         last.amount = last.amount or own.amount
+        last.bare = last.bare or own.bare
         last.days = last.days or own.days
         last.vessel = last.vessel or own.vessel
         if own.name is not None and (last.name is None or (own.called and not last.called)):
@@ -219,7 +226,28 @@ def _groups(message: Message, said: Sequence[LabelledSaying]) -> list[_Beginning
         last.explicit = last.explicit or own.explicit
         last.begun = last.begun or own.begun
         last.parts.add(at)
+    for group in groups:
+        if group.weight() >= _BESIDE_BARE:
+            group.amount = group.amount or group.bare
     return groups
+
+
+_BESIDE_BARE = 2
+"""Beside so many things that make a beginning, a number alone is its litres: "gamay. red. b2. 23. 10d"."""
+_KIT_SIZES = ((4.0, 6.0), (9.0, 12.0), (18.0, 30.0))
+"""Litres that a kit can make."""
+
+
+def _bare_litres(part: Saying, message: Message) -> float | None:
+    """The litres that the only number without a unit can be, in a saying of nothing but names and numbers."""
+    if any(any(map(span.has, ("step", "put", "measure", "substance", "join"))) for span in part.spans):
+        return None
+    numbers = [span.qty for span in part.spans if span.qty is not None and span.qty.unit is None]
+    if len(numbers) != 1 or numbers[0].signed or numbers[0].value > _LITRES[1]:
+        return None
+    unit = "gallon" if message.scene.volume_unit == "gal" else "litre"
+    amount = litres(numbers[0].value, unit, message.scene)
+    return amount if any(low <= amount <= high for low, high in _KIT_SIZES) else None
 
 
 def _names_what_follows(part: Saying, message: Message) -> bool:
@@ -251,6 +279,7 @@ def _of(part: Saying, message: Message) -> _Beginning:
         elif span.qty.unit in DAYS_OF:
             found.days = found.days or round(span.qty.value * DAYS_OF[span.qty.unit])
     found.days = found.days or _one_week(part)
+    found.bare = _bare_litres(part, message)
     found.name = called_name(part, message)
     found.called = found.name is not None
     if found.name is None:

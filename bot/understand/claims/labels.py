@@ -20,6 +20,7 @@ import msgspec
 import numpy as np
 import numpy.typing as npt
 
+from bot.understand.claims.encoder import Encoder, encoder_of
 from bot.understand.claims.near import near_of
 from bot.understand.claims.setting import setting_of
 from bot.understand.claims.traits import numbers, runs, stem
@@ -51,6 +52,8 @@ class Weights(msgspec.Struct, frozen=True):
     weights: npt.NDArray[np.int8]
     pointing: npt.NDArray[np.float32]
     trained_on: str
+    beside: Encoder | None = None
+    """The network that is asked as well; its labels are the same."""
 
 
 class Traits(msgspec.Struct, frozen=True):
@@ -110,15 +113,37 @@ def labelled(
     parts: Sequence[Saying], message: Message, model: Weights
 ) -> tuple[list[LabelledSaying], LabelledSaying]:
     """How likely each saying of a message says each label, and how likely all of it as one does: shares that sum to
-    one."""
-    found = [
-        LabelledSaying(part, _shares(row, model), model.labels)
-        for part, row in rows_of(parts, message, model.language)
-    ]
+    one. Where the model has a network beside it, what both make of it: neither is surer."""
+    rows = list(rows_of(parts, message, model.language))
+    shares = [_shares(row, model) for _, row in rows]
+    if len(parts) > 1:
+        _, row = next(rows_of([whole(parts)], message, model.language))
+        shares.append(_shares(row, model))
+    if model.beside is not None:
+        words = [words_of(part.spans, message.tokens) for part in parts]
+        read, all_read = model.beside.shares(words, setting_said(message, words))
+        shares = [_both(one, other) for one, other in zip(shares, [*read, all_read], strict=False)]
+    found = [LabelledSaying(part, share, model.labels) for part, share in zip(parts, shares, strict=False)]
     if len(parts) == 1:
         return found, found[0]
-    one, row = next(rows_of([whole(parts)], message, model.language))
-    return found, LabelledSaying(one, _shares(row, model), model.labels)
+    return found, LabelledSaying(whole(parts), shares[-1], model.labels)
+
+
+_OF_NETWORK = 0.6
+"""How much of the mean is the network's."""
+
+
+def _both(one: npt.NDArray[np.float64], other: npt.NDArray[np.float64]) -> npt.NDArray[np.float64]:
+    """What the weights and the network say together: the geometric mean of their shares, the network's counting more."""
+    mean = one ** (1 - _OF_NETWORK) * other**_OF_NETWORK
+    out: npt.NDArray[np.float64] = mean / mean.sum()
+    return out
+
+
+def setting_said(message: Message, words: Sequence[Sequence[str]]) -> list[str]:
+    """What stands around a message that has these words."""
+    figures = sorted({word for said in words for word in said if word.startswith("<")} - _NO_FIGURES)
+    return setting_of(message, figures)
 
 
 _FEW = 256
@@ -148,21 +173,17 @@ def rows_of(parts: Sequence[Saying], message: Message, language: str) -> Iterato
     looked at as were it asked alone: what is told beside it says little of what it asks."""
     near, concepts = near_of(language), concepts_of(language)
     words = [words_of(part.spans, message.tokens) for part in parts]
-    around_all = _around(message, [word for said in words for word in said])
+    around_all = list(_each(SETTING, setting_said(message, words)))
     for at, part in enumerate(parts):
         alone = len(parts) > 1 and asks(part)
         around = [word for other, said in enumerate(words) if other != at and not alone for word in said]
         found = near.found(words[at])
         places = _places(part, words[at], around, concepts)
         places["near"] = list(_each("near", near.kinds_of(found)))
-        places[SETTING] = _around(message, words[at]) if alone else around_all
+        places[SETTING] = (
+            list(_each(SETTING, setting_said(message, words[at : at + 1]))) if alone else around_all
+        )
         yield part, Traits(places, near.direction(found))
-
-
-def _around(message: Message, words: Sequence[str]) -> list[int]:
-    """Where the weights of what stands around a message, or a part of it with these words, are."""
-    figures = sorted({word for word in words if word.startswith("<")} - _NO_FIGURES)
-    return list(_each(SETTING, setting_of(message, figures)))
 
 
 def _places(
@@ -297,7 +318,13 @@ def concepts_of(language: str) -> Concepts:
 @lru_cache(maxsize=8)
 def model_of(language: str) -> Weights:
     """The weights of a language; the English ones where it has none."""
-    return decode(file_of(language, "labels.weights").read_bytes())
+    return with_network(decode(file_of(language, "labels.weights").read_bytes()))
+
+
+def with_network(model: Weights) -> Weights:
+    """The same weights with the network of their language beside them, its labels in their order."""
+    network = encoder_of(model.language)
+    return msgspec.structs.replace(model, beside=network.among(model.labels))
 
 
 def encode(model: Weights) -> bytes:

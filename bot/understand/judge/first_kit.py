@@ -250,7 +250,8 @@ def _completed(verdict: Verdict, batch: SceneBatch, told: KitTold, message: Mess
     begins = [act for act in verdict.acts if isinstance(act, Begin)]
     if begins:
         its_own = verdict.doubt is Doubt.VESSEL_BUSY and begins[0].vessel in (batch.vessel, old.vessel)
-        goes_on = len(begins) == 1 and (verdict.verdict == "act" or its_own) and not another(message)
+        likely = verdict.verdict == "act" or its_own or verdict.doubt is Doubt.UNSURE
+        goes_on = len(begins) == 1 and likely and not another(message)
         new = begins[0] if goes_on else None
     elif (
         verdict.verdict == "act"

@@ -78,6 +78,8 @@ class SayingsRead:
     """How many parts it has, and how many of these with words of their own told nothing."""
     completes: bool = False
     """Whether it only tells what the beginning of a batch left out."""
+    said: Sequence[LabelledSaying] = ()
+    """Its sayings, each with how likely it says each label."""
 
 
 def hear(message: Message) -> SayingsRead:
@@ -85,13 +87,13 @@ def hear(message: Message) -> SayingsRead:
     model = model_of(message.scene.language)
     message.spans = mended(message.spans)
     said, whole = _labelled(message, model)
-    first = message
+    first, said_first = message, said
     begun, taken, well_named = beginnings(message, said)
     completing = _completing(begun or attributes(message, said), message)
     if completing:
         completed = Settler(message).verdict(completing, half=bool(begun) and len(taken) < len(said))
         top = tuple(whole.ranked(5)) if whole is not None else ()
-        return SayingsRead(completed, _BEGUN, 0.0, ("amend",), top, completes=True)
+        return SayingsRead(completed, _BEGUN, 0.0, ("amend",), top, completes=True, said=said)
     if begun:
         message, said, whole = _after(message, said, begun, taken)
     told = Teller(message, said, whole).read() if whole is not None else AllTold()
@@ -124,6 +126,7 @@ def hear(message: Message) -> SayingsRead:
         together=prod(claim.sure for claim in told.claims if claim.draft is not None),
         parts=len(said),
         untold=sum(one.saying.wordy and not _told_by(one.saying, told) for one in said),
+        said=said_first,
     )
     asks, asking, questions = _questions(message, whole)
     if not (drafts or begun):

@@ -10,10 +10,25 @@ from math import log
 
 import msgspec
 
-from bot.cellar.log.acts import Act, Addition, Bottles, Gravity, Note, Question, Step, Temperature, Volume
+from bot.cellar.log.acts import (
+    Act,
+    Addition,
+    Amend,
+    Begin,
+    Bottles,
+    Gravity,
+    Note,
+    Question,
+    Step,
+    Temperature,
+    Volume,
+    kind,
+)
 from bot.cellar.log.plain import to_plain
 from bot.cellar.log.topics import topic_of
-from bot.understand.claims.setting import kind_of
+from bot.understand.claims.labels import LabelledSaying
+from bot.understand.claims.said import SAME_AS
+from bot.understand.claims.setting import WHATS, kind_of
 from bot.understand.judge.plausible import FAR, NEAR, distance
 from bot.understand.judge.sayings import SayingsRead
 from bot.understand.scene import LetterSaid
@@ -54,6 +69,48 @@ def signs(
     return found
 
 
+def _borne_out(
+    whose: str, acts: Sequence[Act], said: Sequence[LabelledSaying]
+) -> Iterator[tuple[str, float]]:
+    """How well the labels bear out what is told: how likely each of its acts is said by some saying, and each saying with
+    words of its own says one of them, or nothing."""
+    wordy = [one for one in said if one.saying.wordy]
+    if not acts or not wordy:
+        return
+    labels = [_labels_of(act) for act in acts]
+    borne = min(max(one.share(*each) for one in wordy) for each in labels)
+    every = {label for each in labels for label in each} | _TELLS_NOTHING
+    accounted = min(one.share(*every) for one in wordy)
+    yield f"{whose} borne out", _odds(borne)
+    yield f"{whose} accounted for", _odds(accounted)
+    yield from ((f"{whose} borne out over {least}", borne > least) for least in _STEPS_OF_LIKELIHOOD)
+
+
+_TELLS_NOTHING = frozenset({"rest", "thanks", "yes", "no"})
+
+
+def _labels_of(act: Act) -> tuple[str, ...]:
+    """The labels that say an act."""
+    match act:
+        case Step(step=step):
+            label = f"step:{step}"
+            return (SAME_AS.get(label, label), "done")
+        case Addition(what=what):
+            first = what.partition(" ")[0].casefold()
+            label = f"add:{first if first in WHATS or first in ('sachet', 'yeast') else 'other'}"
+            return (SAME_AS.get(label, label), "step:stabilise", "add:sachet")
+        case Bottles():
+            return ("bottles:left",) if act.left is not None else (f"bottles:{act.reason or 'drank'}",)
+        case Question():
+            return (f"ask:{topic_of(act.subject) or act.about}",)
+        case Temperature():
+            return ("temperature", "gravity")
+        case Begin() | Amend():
+            return ("begin", "amend")
+        case _:
+            return (kind(act),)
+
+
 def _every(rules: Verdict, heard: SayingsRead, message: Message) -> Iterator[tuple[str, float]]:
     told = heard.verdict
     yield from _of_verdict("rules", rules, message)
@@ -87,6 +144,8 @@ def _every(rules: Verdict, heard: SayingsRead, message: Message) -> Iterator[tup
         yield "other batch", any(a.of != b.of for a, b in zip(rules.acts, told.acts, strict=False))
         yield "more told", detail(told.acts) > detail(rules.acts)
         yield "less told", detail(told.acts) < detail(rules.acts)
+    yield from _borne_out("rules", rules.acts, heard.said)
+    yield from _borne_out("told", told.acts if told is not None else (), heard.said)
     yield from _of_message(message)
 
 

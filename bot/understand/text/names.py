@@ -13,6 +13,8 @@ from bot.understand.verdict import Doubt
 
 _MOST_VESSELS = 40
 """No household counts its buckets further: "carboy 68" is a temperature."""
+_MOST_UNKNOWN = 9
+"""Beyond this a number in a list of vessels is none that the house does not have."""
 
 _SHORTEST_PART = 3
 
@@ -173,6 +175,8 @@ class Names:
         if not kinds:
             return None
         name = self._numbered.get((kinds[0], int(number)))
+        if name is None and number > _MOST_UNKNOWN:
+            return None  # "b3, 23, 14 d": a house that has it would know it
         return Ref("vessel", name) if name else Ref("unknown", f"{kinds[0]} {int(number)}", 1.5)
 
     def _number(self, tokens: Sequence[Token], at: int, *, glued: bool) -> tuple[int, int] | None:
