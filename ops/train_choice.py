@@ -54,10 +54,10 @@ TREES = {
     "random_state": 0,
 }
 """How many trees, how much each adds, and how large it may be."""
-OF_TALKS, OF_FRESH_TALKS = 2.0, 4.0
-"""So much a message of a talk counts beside one by itself: that is how people write. Fresh talks (`learn*`) nobody has read
-while writing rules: only they show how often the rules are right about what they were not written for."""
-OF_MESSAGES = 4.0
+OF_TALKS, OF_FRESH_TALKS = 1.0, 4.0
+"""So much a message of a talk counts. Fresh ones the network was not taught with, or nobody has read while writing rules
+(`learn*`): only they show how often both readings are right about what they were not made from."""
+OF_MESSAGES = 2.0
 """So much a labelled message counts, or a case of the tables."""
 
 

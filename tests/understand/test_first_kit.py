@@ -126,6 +126,33 @@ def test_a_beginning_with_little_is_written_anew_with_more(text: str, whole: Beg
 
 
 @pytest.mark.parametrize(
+    ("text", "days"),
+    [
+        ("It's a pink one, makes 23 litres, the box reckons a fortnight, in bucket 1", 14),
+        ("a white in bucket 1, 23 litres, week-long job", 7),
+        ("the label says 23 litres in ten days, we have a red in bucket 1", 10),
+        ("a red in bucket 1, 23 litres, bought a week ago", None),
+    ],
+)
+def test_a_length_needs_no_number(text: str, days: int | None) -> None:
+    (begin,) = (act for act in said(text, EMPTY).acts if isinstance(act, Begin))
+    assert begin.days == days
+
+
+def test_a_slip_of_the_finger_hides_no_colour() -> None:
+    (begin,) = (
+        act for act in said("wren, whtie, 23 l, 7 day, bucket 3", EMPTY).acts if isinstance(act, Begin)
+    )
+    assert begin.colour == "white"
+
+
+def test_a_wine_begun_with_little_is_named_and_placed_without_another_beginning() -> None:
+    verdict = said("lets call her Biscuit, she lives in bucket 1", begun(colour="white", name="white"))
+    assert verdict.verdict == "act"
+    assert verdict.acts[-1] == Begin(of="Biscuit", name="Biscuit", colour="white", vessel="bucket 1")
+
+
+@pytest.mark.parametrize(
     "text",
     ["new batch: Thimble, white, 23 l in bucket 3, 14 day kit", "another red, 23 l in bucket 3, 14 day kit"],
 )

@@ -10,13 +10,14 @@ from itertools import takewhile
 from typing import NamedTuple
 
 from bot.cellar.log.acts import Begin, Colour
-from bot.understand.claims.beginnings import DAYS_OF, refused
+from bot.understand.claims.beginnings import DAYS_OF, OwnWords, refused
 from bot.understand.claims.drafts import Draft
 from bot.understand.claims.labels import LabelledSaying
 from bot.understand.claims.naming import named
 from bot.understand.claims.readings import litres
 from bot.understand.claims.said import SURE
 from bot.understand.text.clauses import VOLUMES, Clause
+from bot.understand.text.language import tables_of
 from bot.understand.text.message import Message
 from bot.understand.text.names import Ref
 from bot.understand.text.sayings import Saying
@@ -33,6 +34,8 @@ class _Beginning:
 
     colour: Colour | None = None
     amount: float | None = None
+    length: int | None = None
+    """The days that it may last."""
     bare: float | None = None
     """A number alone that can be its litres."""
     days: int | None = None
@@ -70,8 +73,7 @@ def beginnings(message: Message, said: Sequence[LabelledSaying]) -> Begun:
         if group.weight() and group.vessel is None and group.name is None and group.colour is None
     ]
     begun = [group for group in groups if group not in shared]
-    if any(map(_Beginning.weight, begun)):
-        _name(begun, message, said)
+    _name([group for group in begun if group.weight()], message, said)
     for group in shared:  # "23 litres each, both 14 day kits"
         for other in begun:
             other.amount, other.days = other.amount or group.amount, other.days or group.days
@@ -104,8 +106,11 @@ def beginnings(message: Message, said: Sequence[LabelledSaying]) -> Begun:
 
 
 def forms(groups: Sequence[_Beginning], message: Message) -> dict[str, str]:
-    """What the forms below take for the names of some beginnings, folded, and how."""
-    return {
+    """What the forms below, and those of the grammar, take for the names of some beginnings, folded, and how."""
+    stated = OwnWords(message).begin(message.spans)
+    name = stated.act.name if stated is not None and isinstance(stated.act, Begin) else None
+    found = {fold(name): "stated"} if name is not None else {}
+    return found | {
         fold(group.name): "called" if group.called else "beside"
         for group in groups
         if group.name is not None and not refused(group.name, message.words, message.scene)
@@ -115,6 +120,8 @@ def forms(groups: Sequence[_Beginning], message: Message) -> dict[str, str]:
 def _name(begun: Sequence[_Beginning], message: Message, said: Sequence[LabelledSaying]) -> None:
     """Gives each beginning the name that it likeliest has; with several, of the words from its first saying to the next
     one's."""
+    if not begun:
+        return
     known = forms(begun, message)
     starts = [said[min(group.parts)].saying.spans[0].lo if group.parts else 0 for group in begun]
     ends = [*starts[1:], len(message.tokens)]
@@ -180,7 +187,9 @@ def _draft(group: _Beginning, message: Message, said: Sequence[LabelledSaying]) 
     draft.moments = [
         span.moment
         for span in spans
-        if span.moment is not None and (name is None or span.fold not in name.casefold())
+        if span.moment is not None
+        and (name is None or span.fold not in name.casefold())
+        and not (span.is_("part", "into") and span.moment.days == group.days)
     ]
     return draft
 
@@ -194,8 +203,10 @@ def _groups(message: Message, said: Sequence[LabelledSaying]) -> list[_Beginning
         if at and _names_what_follows(said[at - 1].saying, message):
             own.name = _lone_name(part, message) or own.name
             own.called = own.name is not None
-        if own.bare is not None and not own.weight() and groups[-1].weight():
+        goes_on = own.bare is not None or own.length is not None
+        if goes_on and not own.weight() and groups[-1].weight():
             groups[-1].bare = groups[-1].bare or own.bare
+            groups[-1].length = groups[-1].length or own.length
             groups[-1].parts.add(at)
             continue
         if not own.weight() and own.name is None:
@@ -219,6 +230,7 @@ def _groups(message: Message, said: Sequence[LabelledSaying]) -> list[_Beginning
         last.colour = last.colour or own.colour
         last.amount = last.amount or own.amount
         last.bare = last.bare or own.bare
+        last.length = last.length or own.length
         last.days = last.days or own.days
         last.vessel = last.vessel or own.vessel
         if own.name is not None and (last.name is None or (own.called and not last.called)):
@@ -229,6 +241,7 @@ def _groups(message: Message, said: Sequence[LabelledSaying]) -> list[_Beginning
     for group in groups:
         if group.weight() >= _BESIDE_BARE:
             group.amount = group.amount or group.bare
+            group.days = group.days or group.length
     return groups
 
 
@@ -278,7 +291,7 @@ def _of(part: Saying, message: Message) -> _Beginning:
             found.amount = found.amount or litres(span.qty.value, span.qty.unit, message.scene)
         elif span.qty.unit in DAYS_OF:
             found.days = found.days or round(span.qty.value * DAYS_OF[span.qty.unit])
-    found.days = found.days or _one_week(part)
+    found.length = length_said(part, message)
     found.bare = _bare_litres(part, message)
     found.name = called_name(part, message)
     found.called = found.name is not None
@@ -292,13 +305,25 @@ def _of(part: Saying, message: Message) -> _Beginning:
     return found
 
 
-def _one_week(part: Saying) -> int | None:
-    """ "Week job", "a week's kit": one, where no number says how many."""
-    units = [span for span in part.spans if span.qty is None and span.is_("unit", "week")]
-    alone = len(units) == 1 and not any(
-        span.qty is not None or span.moment is not None for span in part.spans
-    )
-    return DAYS_OF["week"] if alone and len(part.spans) <= _LONGEST else None
+def length_said(part: Saying, message: Message) -> int | None:
+    """The days that a saying may tell of a kit without their number, or as a time to come: "a fortnight", "week-long job",
+    "23 litres in seven days"."""
+    lengths = tables_of(message.scene.language, "kit_lengths")
+    folds = message.folds_of(part.spans)
+    if not message.small.name.times.isdisjoint(folds):
+        return None
+    for span in part.spans:
+        if span.moment is not None:
+            days = span.moment.days
+            if span.is_("part", "into") and days is not None and days >= _SHORTEST_KIT:
+                return days
+        elif span.qty is None and (days := lengths.get(span.fold.split()[-1])) is not None:
+            return int(days)
+    return None
+
+
+_SHORTEST_KIT = 5
+"""Days of the shortest kit."""
 
 
 def called_name(part: Saying, message: Message) -> str | None:

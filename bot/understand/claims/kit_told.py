@@ -12,7 +12,7 @@ import msgspec
 from bot.cellar.log.acts import Begin, Colour, KitPart
 from bot.science import practice
 from bot.understand.claims.beginnings import DAYS_OF, refused
-from bot.understand.claims.begun import called_name, of_a_vessel
+from bot.understand.claims.begun import called_name, length_said, of_a_vessel
 from bot.understand.claims.naming import named
 from bot.understand.claims.readings import litres
 from bot.understand.text import moods
@@ -90,6 +90,14 @@ class KitTold:
         """How many of the things that make a kit were told."""
         return sum(map(bool, (self.colours, self.days, self.amount, self.vessel)))
 
+    def completed(self, other: "KitTold") -> None:
+        """Takes from another reading of the same words what this one lacks, but for the name."""
+        self.colours = self.colours or other.colours
+        self.days = self.days or other.days
+        self.amount = self.amount or other.amount
+        self.vessel = self.vessel or other.vessel
+        self.plainly |= other.plainly
+
     def __bool__(self) -> bool:
         return bool(self.colours or self.days or self.amount or self.vessel or self.name)
 
@@ -98,10 +106,14 @@ def kit_told(message: Message, asked: KitPart | None = None) -> KitTold:
     """What a message tells of a kit, `asked` the thing of it that the bot had asked for: then a bare number can be it.
     What is asked, denied, supposed or told of something that was done is not of the kit."""
     told = KitTold([])
+    length: int | None = None
     for part in sayings(message):
         if not _plain(part, message):
             continue
         _take(told, part, message, asked)
+        length = length or length_said(part, message)
+    if told.weight() >= _NAMED_WITH:
+        told.days = told.days or length
     if told.weight() >= _NAMED_WITH and len(told.colours) <= 1:
         name, sure = named(message, {fold(told.name): "called"} if told.name is not None else {})
         told.name = name if sure >= _LIKELY_NAMED else told.name
@@ -116,7 +128,7 @@ def kit_told(message: Message, asked: KitPart | None = None) -> KitTold:
 
 _NAMED_WITH = 2
 """So many things told of a kit, beside which a word can be its name."""
-_LIKELY_NAMED = 0.5
+_LIKELY_NAMED = 0.65
 
 
 def of_a_kit(message: Message) -> bool:

@@ -83,7 +83,7 @@ def candidates(message: Message) -> list[Candidate]:
     }
     found: list[Candidate] = []
     for lo, first in enumerate(tokens):
-        if first.kind != "word" or lo in measured:
+        if first.kind != "word" or lo in measured or _slip_of_colour(first.fold, message):
             continue
         for hi in range(lo + 1, min(len(tokens), lo + _LONGEST_TITLE) + 1):
             last = tokens[hi - 1]
@@ -164,7 +164,7 @@ class _Around:
             return "colour"
         if span.moment is not None:
             return "time"
-        if span.kind == "word":
+        if span.kind == "word" or span.mended:
             return "word"
         return next((kind for kind in _KINDS if span.has(kind)), "phrase")
 
@@ -181,6 +181,8 @@ def _traits(around: _Around, each: Candidate, forms: Mapping[str, str]) -> Itera
         f"after {after}",
         f"after {after} {around.word(hi + 1)}",
         f"two after {around.word(hi + 1)}",
+        f"after {after}, {around.kind(hi + 1)}",
+        f"before {before}, {around.kind(lo - 2)}",
         f"between {before} {after}",
         f"led {led}",
         f"led {around.kind(lo - 2)} {led}",
@@ -232,10 +234,15 @@ def _told(around: _Around, each: Candidate, forms: Mapping[str, str]) -> Iterato
     folds = [around.tokens[at].fold for at in range(lo, hi)]
     if not around.people.isdisjoint(folds):
         yield f"somebody {hi - lo}"
-    if any(_slipped(word, colour) for word in folds for colour in message.small.name.colours):
-        yield "slip"
     near = near_of(message.scene.language)
     yield from (f"near {kind}" for kind in near.kinds_of(near.found(folds)))
+
+
+def _slip_of_colour(word: str, message: Message) -> bool:
+    """ "Wren whtie 23 l": whether a word is meant for a colour, where none is told otherwise."""
+    colours = message.small.name.colours
+    told = any(span.colour is not None for span in message.spans)
+    return not told and any(_slipped(word, colour) for colour in colours)
 
 
 def _slipped(word: str, colour: str) -> bool:

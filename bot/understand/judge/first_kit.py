@@ -26,6 +26,7 @@ from bot.cellar.log.acts import (
 )
 from bot.cellar.log.subjects import Lore, Matter
 from bot.understand.claims.kit_told import KitTold, another, greets, kit_told, of_a_kit
+from bot.understand.claims.slips import mended
 from bot.understand.judge.offers import NOT_UNDERSTOOD
 from bot.understand.scene import KitWanted, Scene, SceneBatch
 from bot.understand.text import moods
@@ -71,6 +72,9 @@ def with_kit(
     if not message.spans:
         return verdict
     told = kit_told(message, _asked(scene))
+    if (plain := mended(text, scene)) != text:  # but for the name, which may be any word
+        again = Message(plain, scene, sent_at, by=by, replying_to=None, addressed=True)
+        told.completed(kit_told(again, _asked(scene)))
     own = NOT_UNDERSTOOD if told.bare else verdict  # whatever else such a number could be
     if any(_of_the_wine(act) for option in own.options for act in option):
         return verdict

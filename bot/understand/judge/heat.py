@@ -57,7 +57,10 @@ def with_heat(verdict: Verdict, message: Message, *, for_wine: bool) -> Verdict:
         return verdict
     figure, said = found
     warm = celsius(figure.value, None, message.scene)
+    every = any(span.ref is not None and span.ref.kind == "every" for span in message.spans)
     told: list[tuple[Act, ...]] = [(Temperature(of=batch.name, temp_c=warm),) for batch in batches]
+    if every:
+        told = [tuple(act for one in told for act in one)]
     gravities = [
         (Gravity(of=batch.name, sg=sg),)
         for batch in batches
@@ -88,6 +91,7 @@ def _figure(message: Message) -> tuple[Quantity, bool] | None:
         if (
             shown
             or _of_wine(message, before, after)
+            or _of_every((*before, *after))
             or _moves(message, before, after, following, warmth)
             or _up(message, before, after, warmth)
         ):
@@ -142,6 +146,11 @@ def _of_wine(message: Message, before: Sequence[Span], after: Sequence[Span]) ->
     named_before, named_after = (any(_wine(span, warmth) for span in part) for part in (before, after))
     folds = message.folds_of(after)
     return (named_before and not named_after) or (named_after and folds[0] in warmth.on)
+
+
+def _of_every(beside: Sequence[Span]) -> bool:
+    """ "Both 21", "it's 21 in both now": the wines together, and nothing but small words with them."""
+    return any(span.ref is not None and span.ref.kind == "every" for span in beside) and all(map(_small, beside))
 
 
 def _moves(

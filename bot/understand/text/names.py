@@ -226,6 +226,20 @@ class Names:
         }
         return Ref("batch", found.pop(), 1.2) if len(found) == 1 else None
 
+    def shortened(self, tokens: Sequence[Token], at: int) -> Ref | None:
+        """The one batch that a word which nothing knows is short for, beside a figure: "ru 1.066, ch 1.060", "D 28"."""
+        word = tokens[at].fold
+        figure = at + 1 < len(tokens) and tokens[at + 1].kind == "num"
+        figure |= len(word) > 1 and at > 0 and tokens[at - 1].kind == "num" and not tokens[at].glued
+        if not figure or not word.isalpha() or tokens[at].kind != "word":
+            return None
+        found = {
+            ref.name
+            for phrase, ref in self._phrases.items()
+            if ref.kind == "batch" and phrase[0].startswith(word)
+        }
+        return Ref("batch", found.pop(), 1.2) if len(found) == 1 else None
+
     def numbered(self, number: int) -> tuple[str, ...]:
         """The house's vessels of that number."""
         return tuple(name for (_, count), name in self._numbered.items() if count == number)

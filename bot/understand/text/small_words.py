@@ -24,6 +24,7 @@ class Naming(msgspec.Struct, frozen=True):
     begun: frozenset[str]
     going: frozenset[str]
     colours: frozenset[str]
+    times: frozenset[str]
 
 
 class Beside(msgspec.Struct, frozen=True):

@@ -223,6 +223,9 @@ class Reader:
             if name:
                 ref = msgspec.structs.replace(name[1], sure=min(name[1].sure, 1.5))
                 return Span("ref", at, name[0], word, ref=ref, mended=True)
+            short = self._names.shortened(tokens, at)
+            if short is not None:
+                return Span("ref", at, at + 1, word, ref=short)
             meant = self._words.near(word)
             if meant:
                 mended = [token.fold for token in tokens[at : at + 6]]
