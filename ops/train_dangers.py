@@ -21,6 +21,7 @@ sys.path.insert(0, str(ROOT))
 
 from bot.understand import meaning  # noqa: E402 - found by the path above
 from bot.understand.claims import dangers, likeness  # noqa: E402 - found by the path above
+from bot.understand.text.scan import fold  # noqa: E402
 from tests import talks  # noqa: E402 - found by the path above
 from tests.understand.labelled import SENT_AT, house  # noqa: E402 - found by the path above
 from tests.understand.tables import LINES as LINES_OF_CASES  # noqa: E402
@@ -127,12 +128,22 @@ def labelled():
 
 
 def said_in_talks():
-    """What people say to each other in whole talks: of no danger, but for what the messages label."""
+    """What people say to each other in whole talks: of no danger, but for what the messages label. A wine's own name says
+    nothing: one may be called Dizzy."""
     for path in sorted(TALKS.glob("seen-*.txt")):
         _, chat, lines = talks.read(path)
+        named = {fold(name) for line in lines for name in _begun(line.want)}
         for line in lines:
-            if said := line.who and talks.MESSAGE.fullmatch(line.text):
+            said = line.who and talks.MESSAGE.fullmatch(line.text)
+            if said and not any(name in fold(said["text"]) for name in named):
                 yield {"text": said["text"], "topic": "none", "chat": chat, "writer": "", "chore": True}
+
+
+def _begun(judgement):
+    """The names of the batches that a judgement begins."""
+    for kind, acts in talks.wants(judgement):
+        if kind == "acts":
+            yield from (act["name"] for act in acts if act["do"] == "begin" and act.get("name"))
 
 
 def _of_line(said):

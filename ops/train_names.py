@@ -148,7 +148,7 @@ def fit(choices):
 
     found = minimize(lost, np.zeros(len(column) + 1), jac=True, method="L-BFGS-B").x
     worth = {each: float(found[at]) for each, at in column.items() if abs(found[at]) >= SMALLEST}
-    return naming.Weights(worth, float(found[-1]), digest())
+    return naming.NameWeights(worth, float(found[-1]), digest())
 
 
 def digest():

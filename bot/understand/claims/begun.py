@@ -128,6 +128,8 @@ def _name(begun: Sequence[_Beginning], message: Message, said: Sequence[Labelled
     for group, lo, hi in zip(begun, starts, ends, strict=True):
         among = None if len(begun) == 1 else [(lo, hi)]
         name, group.sure = named(message, known, among=among)
+        if name is None and group.begun and group.name is not None:
+            continue  # "got a damson kit going"
         group.called = name is not None and (group.called if name == group.name else group.sure >= _CALLED)
         group.name = name
 

@@ -31,7 +31,7 @@ _GROUP = "name"
 _KINDS = ("begin", "kitword", "filler", "mood", "join", "step", "unit")
 
 
-class Weights(msgspec.Struct, frozen=True):
+class NameWeights(msgspec.Struct, frozen=True):
     """The weight of each trait by its number; what it counts that none of the words is a name."""
 
     traits: Mapping[int, float]
@@ -256,12 +256,12 @@ def _slipped(word: str, colour: str) -> bool:
 
 
 @lru_cache(maxsize=8)
-def weights_of(language: str) -> Weights:
+def weights_of(language: str) -> NameWeights:
     """The weights of a language; the English ones where it has none."""
     return decode(file_of(language, "names.weights").read_bytes())
 
 
-def encode(model: Weights) -> bytes:
+def encode(model: NameWeights) -> bytes:
     """The file of a model: a line that tells what is in it, then the traits' numbers and their weights, packed."""
     at = sorted(model.traits)
     head = {"none": round(model.none, 3), "trained_on": model.trained_on}
@@ -269,7 +269,7 @@ def encode(model: Weights) -> bytes:
     return json.dumps(head).encode() + b"\n" + zlib.compress(body, 9)
 
 
-def decode(content: bytes) -> Weights:
+def decode(content: bytes) -> NameWeights:
     """A model from its file."""
     line, _, packed = content.partition(b"\n")
     head = json.loads(line)
@@ -277,4 +277,4 @@ def decode(content: bytes) -> Weights:
     count = len(body) // 6
     at = np.frombuffer(body[: 4 * count], "<u4").tolist()
     worth = np.frombuffer(body[4 * count :], "<f2").astype(float).tolist()
-    return Weights(dict(zip(at, worth, strict=True)), head["none"], head["trained_on"])
+    return NameWeights(dict(zip(at, worth, strict=True)), head["none"], head["trained_on"])

@@ -91,6 +91,9 @@ def choice(
         if for_wine and rules.verdict == "ignore" and heard.sure >= SURELY_TOLD:
             return Choice(_struck_out(message) or rules)
         heard = replace(heard, verdict=None)  # what is only taken back is for the rules alone
+    doubted = rules.verdict == "ask" and rules.doubt not in _SOFT and bool(rules.acts)
+    if doubted and told is not None and asks(told) and not heard.asking:
+        heard = replace(heard, verdict=None)  # "40 bottles of plum left", of which there were ten
     if message.replying_to is not None and message.replying_to.reminds:
         return Choice(rules)
     if heard.completes and told is not None and for_wine and not _names(rules):
@@ -108,6 +111,8 @@ def choice(
     ways = tuple(_ways(rules, heard, believed, message, for_wine=for_wine))
     best = min(ways, key=lambda way: way.cost).verdict
     best = _with_what_is_asked(best, told) if for_wine else best
+    if best.verdict == "ask" and best.acts and all(isinstance(act, Undo) for act in best.acts):
+        best = _struck_out(message) or IGNORE
     if best.verdict == "act" and best.unread is None and _is_lost(rules.unread, best, message):
         best = msgspec.structs.replace(best, unread=rules.unread)
     return Choice(best, seen, believed, ways)
@@ -125,14 +130,21 @@ def _with_what_is_asked(best: Verdict, told: Verdict | None) -> Verdict:
     return told if facts and facts == best.acts and (told.acts != facts or told.unread) else best
 
 
-def _named_as_told(rules: Verdict, told: Verdict) -> Verdict:
+_SURELY_UNNAMED = 0.9
+"""How likely it must be that a beginning has no name, where the rules' forms hear one."""
+
+
+def _named_as_told(rules: Verdict, told: Verdict, named: float, message: Message) -> Verdict:
     """The rules' reading with the name that the sayings hear, where both begin one batch: which words are a name is
     learned, and the rules' forms are among what that looks at."""
     pair = [[act for act in verdict.acts if isinstance(act, Begin)] for verdict in (rules, told)]
     if [len(begun) for begun in pair] != [1, 1] or rules.doubt is Doubt.NAME_REFUSED:
         return rules
     begun, name = pair[0][0], pair[1][0].name
-    if begun.name == name:
+    stated = name is not None and begun.name is not None and name in begun.name
+    if name is None and named < _SURELY_UNNAMED:
+        return rules
+    if begun.name == name or (stated and message.spans[0].has("begin")):  # "new batch: red velvet"
         return rules
     again = msgspec.structs.replace(begun, name=name)
     return msgspec.structs.replace(
@@ -205,7 +217,7 @@ def said_once(rules: Verdict, heard: SayingsRead, message: Message) -> tuple[Ver
     if told is not None and set(told.acts) == set(rules.acts) and len(told.acts) < len(rules.acts):
         told = rules  # "degassed it twice"
     if told is not None:
-        rules = _named_as_told(rules, told)
+        rules = _named_as_told(rules, told, heard.named, message)
     if told is not None and of_nothing(told.acts, message):
         told = None
     if told is not None and heard.asking:
@@ -229,7 +241,7 @@ def _ways(
         begin = any(isinstance(act, Begin) and _says_which(act) for act in verdict.acts)
         first = not message.scene.batches and (for_wine or begin)
         wrong = WRONG_AT_FIRST if first else WRONG_ENTRY
-        right = max(right, meant) if first else right
+        right = max(right, meant) if first and not _remarks(verdict) else right
         if (done := writable(verdict, first=first)) is not None:
             if asks(verdict):
                 yield Way((1 - right) * meant * BESIDE_THE_POINT + into_talk, done)

@@ -150,7 +150,9 @@ def _of_wine(message: Message, before: Sequence[Span], after: Sequence[Span]) ->
 
 def _of_every(beside: Sequence[Span]) -> bool:
     """ "Both 21", "it's 21 in both now": the wines together, and nothing but small words with them."""
-    return any(span.ref is not None and span.ref.kind == "every" for span in beside) and all(map(_small, beside))
+    return any(span.ref is not None and span.ref.kind == "every" for span in beside) and all(
+        map(_small, beside)
+    )
 
 
 def _moves(

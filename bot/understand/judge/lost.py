@@ -9,7 +9,7 @@ from collections.abc import Sequence
 
 import msgspec
 
-from bot.cellar.log.acts import Act, Note, Question
+from bot.cellar.log.acts import Act, Note, Question, Undo
 from bot.cellar.log.subjects import Compare, Lore, Subject, Vessels
 from bot.cellar.log.topics import subject_of, topic_of
 from bot.understand.claims.labels import concepts_of
@@ -236,7 +236,7 @@ def _likely_fact(heard: SayingsRead) -> Verdict | None:
     told = heard.verdict
     if told is None or told.verdict != "act" or heard.sure < LIKELY_FACT or heard.asking:
         return None
-    if any(isinstance(act, Question | Note) for act in told.acts):
+    if any(isinstance(act, Question | Note | Undo) for act in told.acts):
         return None
     return Verdict(
         verdict="ask",

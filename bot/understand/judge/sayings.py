@@ -78,6 +78,8 @@ class SayingsRead:
     """How many parts it has, and how many of these with words of their own told nothing."""
     completes: bool = False
     """Whether it only tells what the beginning of a batch left out."""
+    named: float = 1.0
+    """How likely the names of what it begins are right, or that they have none."""
     said: Sequence[LabelledSaying] = ()
     """Its sayings, each with how likely it says each label."""
 
@@ -126,6 +128,7 @@ def hear(message: Message) -> SayingsRead:
         together=prod(claim.sure for claim in told.claims if claim.draft is not None),
         parts=len(said),
         untold=sum(one.saying.wordy and not _told_by(one.saying, told) for one in said),
+        named=well_named,
         said=said_first,
     )
     asks, asking, questions = _questions(message, whole)
