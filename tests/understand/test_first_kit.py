@@ -6,7 +6,7 @@ from typing import Any
 import msgspec
 import pytest
 
-from bot.cellar.log.acts import Act, Begin, Gravity, Step, Undo
+from bot.cellar.log.acts import Act, Begin, Gravity, Question, Step, Undo
 from bot.ids import EntryId
 from bot.understand import reading
 from bot.understand.claims.kit_told import kit_told
@@ -187,3 +187,16 @@ def test_washing_is_asked_about_while_sanitising_is_next(text: str) -> None:
 def test_washing_of_other_things_is_none_of_the_wine() -> None:
     plum = begun(name="plum", colour="red", litres=23, vessel="bucket 1", days=14)
     assert said("cleaned the car and the windows", plum).verdict != "act"
+
+
+def test_nothing_without_yeast_is_written_as_bottled() -> None:
+    plum = begun(name="plum", colour="red", litres=23, vessel="bucket 1", days=14)
+    verdict = said("poured the goo in, filled it up, 22 on the strip", plum)
+    assert verdict.verdict != "act" or "bottle" not in steps(verdict.acts)
+
+
+def test_a_question_of_small_words_beside_a_fact_is_answered() -> None:
+    plum = begun(name="plum", colour="red", litres=23, vessel="bucket 1", days=14)
+    acts = said("1.081 tonight. smells like bananas is that ok", plum).acts
+    assert any(isinstance(act, Gravity) for act in acts)
+    assert any(isinstance(act, Question) for act in acts)

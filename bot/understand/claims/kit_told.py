@@ -112,7 +112,7 @@ def kit_told(message: Message, asked: KitPart | None = None) -> KitTold:
             continue
         _take(told, part, message, asked)
         length = length or length_said(part, message)
-    if told.weight() >= _NAMED_WITH:
+    if told.weight() >= _NAMED_WITH or asked == "days" or (told and of_a_kit(message)):
         told.days = told.days or length
     if told.weight() >= _NAMED_WITH and len(told.colours) <= 1:
         name, sure = named(message, {fold(told.name): "called"} if told.name is not None else {})

@@ -272,7 +272,7 @@ class Teller:
             if washed is not None:
                 self._doubted(_PLAINLY)
                 self._take(one.saying, washed, _PLAINLY, "step:sanitise")
-            elif one.saying.wordy or self._by_label(one.saying, label, sure):
+            elif one.saying.wordy or asks(one.saying) or self._by_label(one.saying, label, sure):
                 self._worded(one.saying, label, sure, one)
             else:
                 self._bare(one.saying)

@@ -91,6 +91,10 @@ def choice(
         if for_wine and rules.verdict == "ignore" and heard.sure >= SURELY_TOLD:
             return Choice(_struck_out(message) or rules)
         heard = replace(heard, verdict=None)  # what is only taken back is for the rules alone
+    if told is not None and _bottled_too_soon(told, message):
+        heard = replace(heard, verdict=None)
+    if rules.verdict == "act" and _bottled_too_soon(rules, message):
+        return Choice(_confirmed(rules, WHY[Doubt.UNSURE]))
     doubted = rules.verdict == "ask" and rules.doubt not in _SOFT and bool(rules.acts)
     if doubted and told is not None and asks(told) and not heard.asking:
         heard = replace(heard, verdict=None)  # "40 bottles of plum left", of which there were ten
@@ -118,6 +122,14 @@ def choice(
     return Choice(best, seen, believed, ways)
 
 
+def _bottled_too_soon(told: Verdict, message: Message) -> bool:
+    """Whether wine is told to be in bottles that has no yeast yet: "poured the goo in, filled it up, 22 on the strip"."""
+    if any(span.step == "bottle" or span.is_("unit", "bottle") for span in message.spans):
+        return False  # who says so plainly never told of the yeast
+    waits = {batch.name for batch in message.scene.under_way if "pitch" in batch.next}
+    return any(isinstance(act, Step) and act.step == "bottle" and act.of in waits for act in told.acts)
+
+
 def _begins(verdict: Verdict) -> int:
     return sum(isinstance(act, Begin) for act in verdict.acts)
 
@@ -126,8 +138,11 @@ def _with_what_is_asked(best: Verdict, told: Verdict | None) -> Verdict:
     """The same facts with what is asked beside them, or with the words of it that nobody can answer."""
     if told is None or best.verdict != "act" or told.verdict != "act":
         return best
-    facts = tuple(act for act in told.acts if not isinstance(act, Question))
-    return told if facts and facts == best.acts and (told.acts != facts or told.unread) else best
+    facts = tuple(act for act in told.acts if not isinstance(act, Question | Note))
+    asked = tuple(act for act in told.acts if isinstance(act, Question))
+    if not facts or facts != best.acts or not (asked or told.unread):
+        return best
+    return msgspec.structs.replace(best, acts=(*best.acts, *asked), unread=best.unread or told.unread)
 
 
 _SURELY_UNNAMED = 0.9
