@@ -159,12 +159,11 @@ def digest():
 def found_by(model, one):
     """The name that a model finds in a message of one beginning."""
     likely = Counter()
-    scores = [sum(model.traits.get(each, 0.0) for each in row) for row in one.rows]
-    powers = np.exp([*scores, model.none])
-    for name, power in zip(one.names, powers[:-1], strict=True):
-        likely[name] += power
-    best, power = max(likely.items(), key=lambda item: item[1], default=("", 0.0))
-    return best if power > powers[-1] else ""
+    shares = naming.shares_of(one.rows, model)
+    for name, share in zip(one.names, shares[:-1], strict=True):
+        likely[name] += share
+    best, share = max(likely.items(), key=lambda item: item[1], default=("", 0.0))
+    return best if share > shares[-1] else ""
 
 
 def check(told, choices):

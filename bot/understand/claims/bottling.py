@@ -23,12 +23,11 @@ from bot.understand.claims.shelf import (
     told_how,
 )
 from bot.understand.scene import SceneBatch
-from bot.understand.text import moods
 from bot.understand.text.clauses import Clause, of_bottles, reads_gravity
 from bot.understand.text.language import tables_of
 from bot.understand.text.message import Message
 from bot.understand.text.names import Ref, Target
-from bot.understand.text.sayings import Saying, sayings
+from bot.understand.text.sayings import Saying, asks, sayings
 from bot.understand.text.spans import Span
 from bot.understand.verdict import Doubt
 
@@ -393,8 +392,7 @@ def _meant(
 
 
 def _is_fact(part: Saying) -> bool:
-    clause = Clause(list(part.spans))
-    if part.asked or moods.asks(clause, by_words=True):
+    if asks(part):
         return False
     if any(span.has("substance") or span.has("packet") for span in part.spans):
         return False

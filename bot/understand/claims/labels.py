@@ -114,19 +114,19 @@ def labelled(
 ) -> tuple[list[LabelledSaying], LabelledSaying]:
     """How likely each saying of a message says each label, and how likely all of it as one does: shares that sum to
     one. Where the model has a network beside it, what both make of it: neither is surer."""
-    rows = list(rows_of(parts, message, model.language))
-    shares = [_shares(row, model) for _, row in rows]
+    words = [words_of(part.spans, message.tokens) for part in parts]
+    setting = setting_said(message, words)
+    rows = list(_rows_of(parts, words, setting, message, model.language))
     if len(parts) > 1:
-        _, row = next(rows_of([whole(parts)], message, model.language))
-        shares.append(_shares(row, model))
+        every = [[word for said in words for word in said]]
+        rows += _rows_of([whole(parts)], every, setting, message, model.language)
+    shares = [_shares(row, model) for _, row in rows]
     if model.beside is not None:
-        words = [words_of(part.spans, message.tokens) for part in parts]
-        read, all_read = model.beside.shares(words, setting_said(message, words))
-        shares = [_both(one, other) for one, other in zip(shares, [*read, all_read], strict=False)]
-    found = [LabelledSaying(part, share, model.labels) for part, share in zip(parts, shares, strict=False)]
-    if len(parts) == 1:
-        return found, found[0]
-    return found, LabelledSaying(whole(parts), shares[-1], model.labels)
+        read, all_read = model.beside.shares(words, setting)
+        others = [*read, all_read] if len(parts) > 1 else read
+        shares = [_both(one, other) for one, other in zip(shares, others, strict=True)]
+    found = [LabelledSaying(part, share, model.labels) for (part, _), share in zip(rows, shares, strict=True)]
+    return found[: len(parts)], found[-1]
 
 
 _OF_NETWORK = 0.6
@@ -171,9 +171,20 @@ def share_of(group: str, found: Sequence[int]) -> float:
 def rows_of(parts: Sequence[Saying], message: Message, language: str) -> Iterator[tuple[Saying, Traits]]:
     """What stands in each saying, and around the message; a feature counts once. What is asked beside other things is
     looked at as were it asked alone: what is told beside it says little of what it asks."""
-    near, concepts = near_of(language), concepts_of(language)
     words = [words_of(part.spans, message.tokens) for part in parts]
-    around_all = list(_each(SETTING, setting_said(message, words)))
+    yield from _rows_of(parts, words, setting_said(message, words), message, language)
+
+
+def _rows_of(
+    parts: Sequence[Saying],
+    words: Sequence[Sequence[str]],
+    setting: Sequence[str],
+    message: Message,
+    language: str,
+) -> Iterator[tuple[Saying, Traits]]:
+    """The same, where the words of each saying and what stands around the message are known."""
+    near, concepts = near_of(language), concepts_of(language)
+    around_all = list(_each(SETTING, setting))
     for at, part in enumerate(parts):
         alone = len(parts) > 1 and asks(part)
         around = [word for other, said in enumerate(words) if other != at and not alone for word in said]

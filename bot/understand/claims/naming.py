@@ -9,11 +9,12 @@ one of the things it looks at.
 import json
 import zlib
 from collections import Counter
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from functools import lru_cache
 
 import msgspec
 import numpy as np
+import numpy.typing as npt
 
 from bot.understand.claims.near import near_of
 from bot.understand.claims.traits import numbers
@@ -54,9 +55,7 @@ def named(
     nothing names it. `forms` is what other forms took for names, folded, and how."""
     model = weights_of(message.scene.language)
     found = candidates(message)
-    scores = [sum(model.traits.get(each, 0.0) for each in row) for row in traits(message, found, forms)]
-    powers = np.exp(np.array([*scores, model.none]) - max([*scores, model.none]))
-    shares = powers / powers.sum()
+    shares = shares_of(traits(message, found, forms), model)
     likely: dict[str, float] = {}
     written: dict[str, str] = {}
     for each, share in zip(found, shares[:-1], strict=True):
@@ -69,6 +68,14 @@ def named(
     if best is None or likely[best] <= none:
         return None, none
     return written[best], likely[best] / (likely[best] + none) if among is not None else likely[best]
+
+
+def shares_of(rows: Iterable[Sequence[int]], model: NameWeights) -> npt.NDArray[np.float64]:
+    """How likely each candidate is the name, by its traits, and last that none is: shares that sum to one."""
+    scores = np.array([*(sum(model.traits.get(each, 0.0) for each in row) for row in rows), model.none])
+    powers = np.exp(scores - scores.max())
+    out: npt.NDArray[np.float64] = powers / powers.sum()
+    return out
 
 
 def candidates(message: Message) -> list[Candidate]:

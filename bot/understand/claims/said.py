@@ -1053,7 +1053,7 @@ class Teller:
     def _asks(self, part: Saying, label: str) -> bool:
         """Whether a saying that looks like a fact begins as questions do: "have you sterilised that spoon"."""
         fact = label.partition(":")[0] in ("step", "add", "bottles")
-        return fact and moods.asks(Clause(list(part.spans)), by_words=True)
+        return fact and asks(part)
 
     def _doubted(self, sure: float) -> None:
         """It is no surer that all of it is right than that the least sure part is."""

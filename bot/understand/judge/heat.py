@@ -57,7 +57,7 @@ def with_heat(verdict: Verdict, message: Message, *, for_wine: bool) -> Verdict:
         return verdict
     figure, said = found
     warm = celsius(figure.value, None, message.scene)
-    every = any(span.ref is not None and span.ref.kind == "every" for span in message.spans)
+    every = _named_together(message.spans)
     told: list[tuple[Act, ...]] = [(Temperature(of=batch.name, temp_c=warm),) for batch in batches]
     if every:
         told = [tuple(act for one in told for act in one)]
@@ -150,9 +150,11 @@ def _of_wine(message: Message, before: Sequence[Span], after: Sequence[Span]) ->
 
 def _of_every(beside: Sequence[Span]) -> bool:
     """ "Both 21", "it's 21 in both now": the wines together, and nothing but small words with them."""
-    return any(span.ref is not None and span.ref.kind == "every" for span in beside) and all(
-        map(_small, beside)
-    )
+    return _named_together(beside) and all(map(_small, beside))
+
+
+def _named_together(spans: Sequence[Span]) -> bool:
+    return any(span.ref is not None and span.ref.kind == "every" for span in spans)
 
 
 def _moves(

@@ -97,7 +97,7 @@ def _labels_of(act: Act) -> tuple[str, ...]:
             return (SAME_AS.get(label, label), "done")
         case Addition(what=what):
             first = what.partition(" ")[0].casefold()
-            label = f"add:{first if first in WHATS or first in ('sachet', 'yeast') else 'other'}"
+            label = f"add:{first if first in WHATS or first == 'yeast' else 'other'}"
             return (SAME_AS.get(label, label), "step:stabilise", "add:sachet")
         case Bottles():
             return ("bottles:left",) if act.left is not None else (f"bottles:{act.reason or 'drank'}",)

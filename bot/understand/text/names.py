@@ -217,8 +217,9 @@ class Names:
 
     def begun_with(self, word: str) -> Ref | None:
         """The one batch whose name begins with a word of three letters or more: "snow" for Snowbird."""
-        if len(word) < _SHORTEST_PART or not word.isalpha():
-            return None
+        return self._only_begun_with(word) if len(word) >= _SHORTEST_PART and word.isalpha() else None
+
+    def _only_begun_with(self, word: str) -> Ref | None:
         found = {
             ref.name
             for phrase, ref in self._phrases.items()
@@ -231,14 +232,8 @@ class Names:
         word = tokens[at].fold
         figure = at + 1 < len(tokens) and tokens[at + 1].kind == "num"
         figure |= len(word) > 1 and at > 0 and tokens[at - 1].kind == "num" and not tokens[at].glued
-        if not figure or not word.isalpha() or tokens[at].kind != "word":
-            return None
-        found = {
-            ref.name
-            for phrase, ref in self._phrases.items()
-            if ref.kind == "batch" and phrase[0].startswith(word)
-        }
-        return Ref("batch", found.pop(), 1.2) if len(found) == 1 else None
+        whole = word.isalpha() and tokens[at].kind == "word"
+        return self._only_begun_with(word) if figure and whole else None
 
     def numbered(self, number: int) -> tuple[str, ...]:
         """The house's vessels of that number."""
