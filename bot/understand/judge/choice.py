@@ -93,8 +93,8 @@ def choice(
         heard = replace(heard, verdict=None)  # what is only taken back is for the rules alone
     if told is not None and _bottled_too_soon(told, message):
         heard = replace(heard, verdict=None)
-    if rules.verdict == "act" and _bottled_too_soon(rules, message):
-        return Choice(_confirmed(rules, WHY[Doubt.UNSURE]))
+    if _bottled_too_soon(rules, message):
+        rules = NOT_UNDERSTOOD
     doubted = rules.verdict == "ask" and rules.doubt not in _SOFT and bool(rules.acts)
     if doubted and told is not None and asks(told) and not heard.asking:
         heard = replace(heard, verdict=None)  # "40 bottles of plum left", of which there were ten

@@ -134,7 +134,7 @@ def _first(verdict: Verdict, told: KitTold, message: Message, *, for_wine: bool)
             answers=KitSpokenOf(told=_told_before(message.scene)),
         )
     if any(isinstance(act, Begin) for act in (*verdict.acts, *(a for one in verdict.options for a in one))):
-        return verdict
+        return _of_all_that_was_told(verdict, _told_before(message.scene))
     lost = verdict.verdict == "ask" and verdict.doubt in _LOST
     lost |= verdict.doubt is Doubt.NO_ANSWER and of_a_kit(message)
     silent = verdict.verdict == "ignore"
@@ -198,6 +198,20 @@ def _under_way(act: Act) -> bool:
 def _told_before(scene: Scene) -> Begin:
     wanted = next((one for one in scene.open if isinstance(one, KitWanted)), None)
     return (wanted.told if wanted is not None else None) or Begin()
+
+
+def _of_all_that_was_told(verdict: Verdict, before: Begin) -> Verdict:
+    """A verdict that begins batches, the one of them, where it is one, with what was told of it before."""
+
+    def whole(acts: tuple[Act, ...]) -> tuple[Act, ...]:
+        one = sum(isinstance(act, Begin) for act in acts) == 1
+        return tuple(_with(before, act) if one and isinstance(act, Begin) else act for act in acts)
+
+    if before == Begin():
+        return verdict
+    return msgspec.structs.replace(
+        verdict, acts=whole(verdict.acts), options=tuple(whole(option) for option in verdict.options)
+    )
 
 
 def _with(before: Begin, new: Begin) -> Begin:

@@ -313,7 +313,7 @@ class TimeGrammar:
             return None
         hour, minute, sure = read
         end, half = self._ampm(tokens, index + 1)
-        if self._word(tokens, end) in self._oclock and (half is None):
+        if self._word(tokens, end) in self._oclock and half is None and no_gravity(here.fold):
             end, half = self._ampm(tokens, end + 1)
             sure = True
         if half:
