@@ -25,13 +25,15 @@ sys.path.insert(0, str(ROOT))
 
 from bot.cellar.log.plain import to_plain  # noqa: E402
 from bot.understand import understand  # noqa: E402
-from bot.understand.claims import labels  # noqa: E402
+from bot.understand.claims import labels, whose  # noqa: E402
 from bot.understand.claims.encoder import encoder_of  # noqa: E402
+from bot.understand.claims.naming import decode as decode_values  # noqa: E402
+from bot.understand.claims.naming import encode as encode_values  # noqa: E402
 from bot.understand.judge.belief import ASKED_OF, SignTrees, encode  # noqa: E402
 from bot.understand.judge.choice import asks  # noqa: E402
 from bot.understand.text.language import file_of  # noqa: E402
 from bot.understand.verdict import Verdict  # noqa: E402
-from ops import train_labels  # noqa: E402
+from ops import train_labels, train_whose  # noqa: E402
 from ops.watched import Watched, lines_watched, talks_learned, watch  # noqa: E402
 from tests import talks  # noqa: E402
 from tests.understand.labelled import Labelled, house, labelled, same  # noqa: E402
@@ -78,6 +80,8 @@ def watch_fold(fold: int, weights: Path, *, fresh: bool = False) -> Watched:
     """Watches every choice from now on, with the labels of that fold; the network beside them knows nothing that is
     `fresh`."""
     model = labels.decode((weights / f"{fold}").read_bytes())
+    of_values = decode_values((weights / f"{fold} whose").read_bytes())
+    whose.weights_of = lambda language: of_values
     return watch(labels.with_network(model) if fresh else model)
 
 
@@ -187,12 +191,16 @@ def fold_labels(weights: Path) -> None:
     """Labels learned without the writers of each fold, as files in the folder."""
     every = list(train_labels.labelled())
     lines, names = train_labels.known(every)
-    cuts = train_labels.cut(lines, train_labels.played(every))
+    scenes = train_labels.played(every)
+    values = list(train_whose.every(scenes))
+    cuts = train_labels.cut(lines, scenes)
     rows = train_labels.seen([each.row for each in cuts])
     for fold in range(FOLDS):
         kept = [at for at, each in enumerate(cuts) if fold_of(lines[each.number].writer) != fold]
         model = train_labels.learned(lines, [cuts[at] for at in kept], names, rows[np.array(kept)])
         (weights / f"{fold}").write_bytes(labels.encode(train_labels.packed(*model, names, "")))
+        of_values = train_whose.fit([each for each in values if fold_of(each.writer) != fold])
+        (weights / f"{fold} whose").write_bytes(encode_values(of_values))
 
 
 def learned(messages: list[Seen]) -> SignTrees:

@@ -170,7 +170,7 @@ class _Player(msgspec.Struct):
 
 _OFF = re.compile(r"off until\s+(.+)$")
 _DURATION = re.compile(r"(\d{1,6})\s?([dhm])")
-_MEMBER = r"(?P<who>[^\W\d][\w'’-]*)"
+_MEMBER = r"(?P<who>[^\W\d][\w'’-]*(?: [\w'’-]+){0,2}?)"
 _TAPS = re.compile(_MEMBER + r'\s+taps\s+"(?P<label>[^"]+)"$')
 _EDITS = re.compile(_MEMBER + r"\s+edits\s+(?P<label>\w+):\s*(?P<text>.*)$", re.S)
 _REPLIES = re.compile(_MEMBER + r"\s+replies\s+(?P<label>\w+):\s*(?P<text>.*)$", re.S)

@@ -308,12 +308,17 @@ def _whole_again(verdict: Verdict, found: Sequence[Danger], language: str) -> Ve
 def hardly_meant(verdict: Verdict, found: Sequence[Danger]) -> bool:
     """Whether a message with these dangers in it is about nothing else: what may be a question besides is not asked
     about, nor answered where one of them is sure."""
-    measured = any(isinstance(act, Gravity | Temperature) for act in verdict.acts)
-    if verdict.why == RESEMBLES and verdict.verdict == "ask" and not measured:
+    if verdict.why == RESEMBLES and verdict.verdict == "ask" and not _reports(verdict.acts):
         return True
     asks = all(isinstance(act, Question) for act in verdict.acts)
     sure = any(one.sure for one in found)
     return asks and (verdict.verdict != "act" or (sure and verdict.why == ASKS_SOMETHING))
+
+
+def _reports(acts: Sequence[Act]) -> bool:
+    """Whether somebody reports on wine: a value, bottles lost, or several things."""
+    lost = any(isinstance(act, Bottles) and act.reason == "broke" for act in acts)
+    return lost or len(acts) > 1 or any(isinstance(act, Gravity | Temperature) for act in acts)
 
 
 def not_told(found: Sequence[Danger], acts: Sequence[Act], language: str) -> tuple[Danger, ...]:

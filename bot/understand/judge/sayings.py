@@ -33,6 +33,7 @@ from bot.understand.claims.begun import attributes, beginnings
 from bot.understand.claims.corrections import mended
 from bot.understand.claims.drafts import Draft, WithTime
 from bot.understand.claims.labels import LabelledSaying, Weights, labelled, model_of
+from bot.understand.claims.measured import NO_NUMBERS, Numbers, put_right
 from bot.understand.claims.said import AS_LAST, SURE, AllTold, Claim, Teller, cued
 from bot.understand.judge import plausible
 from bot.understand.judge.settle import Settler
@@ -80,6 +81,8 @@ class SayingsRead:
     """Whether it only tells what the beginning of a batch left out."""
     named: float = 1.0
     """How likely the names of what it begins are right, or that they have none."""
+    numbers: Numbers = NO_NUMBERS
+    """What its numbers are, each of its wine."""
     said: Sequence[LabelledSaying] = ()
     """Its sayings, each with how likely it says each label."""
 
@@ -99,6 +102,7 @@ def hear(message: Message) -> SayingsRead:
     if begun:
         message, said, whole = _after(message, said, begun, taken)
     told = Teller(message, said, whole).read() if whole is not None else AllTold()
+    numbers = put_right(told, message, said)
     if begun:
         unsure = [
             claim for claim in told.claims if _HALF <= claim.sure < _BESIDE and claim.label in _OF_CHORES
@@ -130,6 +134,7 @@ def hear(message: Message) -> SayingsRead:
         untold=sum(one.saying.wordy and not _told_by(one.saying, told) for one in said),
         named=well_named,
         said=said_first,
+        numbers=numbers,
     )
     asks, asking, questions = _questions(message, whole)
     if not (drafts or begun):

@@ -27,6 +27,7 @@ from bot.cellar.log.acts import (
 from bot.cellar.log.plain import to_plain
 from bot.cellar.log.topics import topic_of
 from bot.understand.claims.labels import LabelledSaying
+from bot.understand.claims.measured import Figure, Numbers, of_act
 from bot.understand.claims.said import SAME_AS
 from bot.understand.claims.setting import WHATS, kind_of
 from bot.understand.judge.plausible import FAR, NEAR, distance
@@ -86,6 +87,31 @@ def _borne_out(
     yield from ((f"{whose} borne out over {least}", borne > least) for least in _STEPS_OF_LIKELIHOOD)
 
 
+def _as_numbers(whose: str, acts: Sequence[Act], numbers: Numbers) -> Iterator[tuple[str, float]]:
+    """How well what is told fits what the numbers are, each of its wine."""
+    left = [one for act in acts for one in of_act(act, frozenset({act.of}) if act.of is not None else None)]
+    lacks = 0
+    for figure in numbers.figures:
+        names = figure.of or (None,)
+        for name in names:
+            hit = next((one for one in left if _is_it(one, figure, name)), None)
+            if hit is None:
+                lacks += 1
+            else:
+                left.remove(hit)
+    yield f"{whose} lacks a number", lacks > 0
+    yield f"{whose} lacks numbers", lacks > 1
+    yield f"{whose} has a number more", len(left) > 0
+    yield f"{whose} as numbers", bool(numbers.figures) and not lacks and not left
+
+
+def _is_it(one: Figure, figure: Figure, name: str | None) -> bool:
+    own = name is None or one.of is None or name in one.of
+    return own and one.role == figure.role and abs(one.figure - figure.figure) < _EXACT
+
+
+_EXACT = 1e-3
+
 _TELLS_NOTHING = frozenset({"rest", "thanks", "yes", "no"})
 
 
@@ -124,6 +150,12 @@ def _every(rules: Verdict, heard: SayingsRead, message: Message) -> Iterator[tup
         yield what, _odds(share)
         for least in _STEPS_OF_LIKELIHOOD:
             yield f"{what} over {least}", share > least
+    numbers = heard.numbers
+    yield "numbers", _odds(numbers.sure)
+    yield from ((f"numbers over {least}", numbers.sure > least) for least in _STEPS_OF_LIKELIHOOD)
+    yield "numbers told", len(numbers.figures) > 0
+    yield from _as_numbers("rules", rules.acts, numbers)
+    yield from _as_numbers("told", told.acts if told is not None else (), numbers)
     yield "asking", heard.asking
     yield "left over", heard.left is not None
     yield "unread", rules.unread is not None

@@ -255,7 +255,7 @@ class Reader:
         unit_at = number.end
         if unit_at < len(folds) and folds[unit_at] == "x" and tokens[unit_at].glued:
             unit_at += 1
-        unit = self._unit(folds, unit_at)
+        unit = None if _initial_after(number, tokens, unit_at) else self._unit(folds, unit_at)
         end, name = unit if unit else (unit_at, None)
         if unit is None and unit_at < len(folds) and folds[unit_at] == "-" and tokens[unit_at].glued:
             hyphened = self._unit(folds, unit_at + 1)
@@ -281,6 +281,16 @@ class Reader:
 @lru_cache(maxsize=8)
 def _grammar(words: Lexicon) -> TimeGrammar:
     return TimeGrammar(words.times)
+
+
+def _initial_after(number: Number, tokens: Sequence[Token], at: int) -> bool:
+    """ "P 1.012 H 1.010": whether a letter apart from a gravity is the beginning of a name, and no unit."""
+    gravity = number.decimals >= _OF_GRAVITY[0] and _OF_GRAVITY[1] < number.value < _OF_GRAVITY[2]
+    return gravity and at < len(tokens) and len(tokens[at].fold) == 1 and not tokens[at].glued
+
+
+_OF_GRAVITY = (3, 0.97, 1.13)
+"""Decimals of a gravity, and between what it is."""
 
 
 def _as_quantity(number: Number, unit: str | None, text: str) -> Quantity:

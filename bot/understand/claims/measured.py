@@ -1,0 +1,274 @@
+"""What the numbers of a message tell, as `whose.py` weighs them: gravities and temperatures, and counts of bottles, each of its
+wine, in place of what the sayings were taken for one by one, where that is likelier."""
+
+from collections import Counter
+from collections.abc import Mapping, Sequence
+from dataclasses import replace
+from math import prod
+from typing import NamedTuple
+
+from bot.cellar.log.acts import Act, Bottles, Gravity, Reason, Step, Temperature
+from bot.cellar.log.plain import to_plain
+from bot.understand.claims.drafts import Draft
+from bot.understand.claims.labels import LabelledSaying
+from bot.understand.claims.said import SURE, AllTold, Claim
+from bot.understand.claims.whose import Meant, Mention, Role, Value, likeliest, mentions, shares, values
+from bot.understand.text.clauses import Clause
+from bot.understand.text.message import Message
+from bot.understand.text.names import Ref
+from bot.understand.text.sayings import asks
+
+LIKELY, LIKELY_ANEW = 0.75, 0.9
+"""How likely what all the numbers are must be to stand in place of another reading, and where there was none."""
+_APART = frozenset({"correct", "begin", "remind", "plan", "amend", "later", "undo"})
+"""Labels of what has numbers of its own."""
+_REASONS: Mapping[str, Reason] = {"bottles:gave": "gave", "bottles:drank": "drank", "bottles:broke": "broke"}
+_CLOSE = 1e-4
+_PLAINLY = 0.5
+"""How likely a saying must be what became of bottles, to be that whatever else it was taken for."""
+
+
+class Figure(NamedTuple):
+    """A number as it is told: what it is, how much, and of which wines; None where no name says so."""
+
+    role: Role
+    figure: float
+    of: frozenset[str] | None
+
+
+class _Number(NamedTuple):
+    """A number, what it is most likely, how likely that is, and the saying that it stands in."""
+
+    value: Value
+    meant: Meant
+    sure: float
+    said: LabelledSaying
+
+
+class Numbers(NamedTuple):
+    """What all the numbers of a message are, and how likely that is."""
+
+    figures: tuple[Figure, ...] = ()
+    sure: float = 1.0
+
+
+NO_NUMBERS = Numbers()
+
+
+def put_right(told: AllTold, message: Message, said: Sequence[LabelledSaying]) -> Numbers:
+    """Puts what is likeliest in the place of what the numbers were taken for, and tells what that is."""
+    found = values(message)
+    if not found:
+        return NO_NUMBERS
+    known = mentions(message, found)
+    meant, sures = likeliest(shares(message, found, known), found, known)
+    every = [_figure(one, value, known) for one, value in zip(meant, found, strict=True) if one.role]
+    whole = Numbers(tuple(_with_the_other(every, message)), prod(sures))
+    held = [_said_in(said, message, value) for value in found]
+    if any(each is None or asks(each.saying) for each in held) or any(
+        each.label in _APART for each in told.claims
+    ):
+        return whole
+    numbers = [
+        _Number(value, one, sure, part)
+        for value, one, sure, part in zip(found, meant, sures, held, strict=True)
+        if part is not None
+    ]
+    for roles in (_MEASURED, _COUNTED):
+        _put(told, message, [each for each in numbers if each.meant.role in roles], numbers, known, roles)
+    return whole
+
+
+_MEASURED = frozenset[Role]({"sg", "warm"})
+_COUNTED = frozenset[Role]({"filled", "gone", "found", "left"})
+
+
+def _put(
+    told: AllTold,
+    message: Message,
+    new: Sequence[_Number],
+    every: Sequence[_Number],
+    known: Sequence[Mention],
+    roles: frozenset[Role],
+) -> None:
+    """Puts the numbers of some kinds in the place of the claims that tell of these."""
+    mine = [claim for claim in told.claims if any(one.role in roles for one in figures(claim, message))]
+    old = [one for claim in mine for one in figures(claim, message)]
+    taken = _with_the_other([_figure(each.meant, each.value, known) for each in new], message)
+    sure = 1.0
+    for each in every:  # those that are of the other kinds are none of these
+        sure *= each.sure if each.meant.role in roles or not each.meant.role else 1.0
+    if _same(old, taken) or not _all_among(old, every) or sure < (LIKELY if mine else LIKELY_ANEW):
+        return
+    others = [claim for claim in told.claims if claim not in mine]
+    if any(_tells(claim, one.figure) for claim in others for one in taken):
+        return
+    claims = [_claim(each, told_of, mine, message, sure) for each, told_of in zip(new, taken, strict=True)]
+    at = told.claims.index(mine[0]) if mine else len(told.claims)
+    told.claims = [claim for claim in told.claims if claim not in mine]
+    told.claims[at:at] = _with_samples(claims)
+    parts = [each.said.saying for each in new]
+    told.left = [part for part in told.left if not any(part is one for one in parts)]
+
+
+def _said_in(said: Sequence[LabelledSaying], message: Message, value: Value) -> LabelledSaying | None:
+    span = message.spans[value.at]
+    return next((one for one in said if any(each is span for each in one.saying.spans)), None)
+
+
+def _figure(meant: Meant, value: Value, known: Sequence[Mention]) -> Figure:
+    of = known[meant.mention].batches(meant.role) if meant.mention is not None else None
+    return Figure(meant.role, value.figure(meant.role), of or None)
+
+
+def _with_the_other(taken: Sequence[Figure], message: Message) -> list[Figure]:
+    """ "1.044 and 1.038, plum first", of two: the value that no name is beside is that of the other."""
+    under_way = frozenset(batch.name for batch in message.scene.under_way)
+    found = []
+    for one in taken:
+        alike = [each.of for each in taken if each.role == one.role]
+        others = under_way.difference(*(of for of in alike if of is not None))
+        beside = one.role != "gone" and len(under_way) == len(alike) == _BOTH
+        if one.of is None and beside and len(others) == 1:
+            found.append(one._replace(of=others))
+        else:
+            found.append(one)
+    return found
+
+
+_BOTH = 2
+
+
+def figures(claim: Claim, message: Message) -> list[Figure]:
+    """What a claim measures or counts, of which wines."""
+    if claim.draft is None:
+        return []
+    act = claim.draft.act
+    bottled = isinstance(act, Bottles)
+    names = frozenset(
+        target.batch.name
+        for ref in claim.draft.refs
+        for target in message.targets.of(ref, bottled=bottled)
+        if target.batch is not None
+    )
+    return of_act(act, names or None)
+
+
+def of_act(act: Act, of: frozenset[str] | None) -> list[Figure]:
+    """What an act measures or counts."""
+    match act:
+        case Gravity(sg=sg, temp_c=warm):
+            return [Figure("sg", sg, of), *([Figure("warm", warm, of)] if warm is not None else [])]
+        case Temperature(temp_c=warm):
+            return [Figure("warm", warm, of)]
+        case Step(step="bottle", bottles=int(many)):
+            return [Figure("filled", many, of)]
+        case Bottles(left=int(many)):
+            return [Figure("left", many, of)]
+        case Bottles(change=change):
+            return [Figure("gone" if change < 0 else "found", abs(change), of)]
+        case _:
+            return []
+
+
+def _all_among(told: Sequence[Figure], every: Sequence[_Number]) -> bool:
+    """Whether all that is told stands among the numbers, and was not worked out, or mended."""
+    held = [
+        figure
+        for each in every
+        for figure in (each.value.sg, each.value.temp_c, each.value.count)
+        if figure is not None
+    ]
+    return all(any(abs(one.figure - figure) < _CLOSE for figure in held) for one in told)
+
+
+def _same(old: Sequence[Figure], new: Sequence[Figure]) -> bool:
+    def each(told: Sequence[Figure]) -> Counter[tuple[str, float, str | None]]:
+        return Counter((one.role, round(one.figure, 4), name) for one in told for name in one.of or (None,))
+
+    return each(old) == each(new)
+
+
+def _tells(claim: Claim, figure: float) -> bool:
+    """Whether a figure is taken by something else that is told."""
+    if claim.draft is None:
+        return False
+    told = to_plain(claim.draft.act).values()
+    return any(abs(float(each) - figure) < _CLOSE for each in told if isinstance(each, int | float))
+
+
+def _claim(number: _Number, told: Figure, mine: Sequence[Claim], message: Message, sure: float) -> Claim:
+    """A number as it is told, with what else was known of it."""
+    part = number.said.saying
+    old = next(
+        (
+            claim.draft
+            for claim in mine
+            if claim.draft is not None
+            and any(
+                one.role == told.role and abs(one.figure - told.figure) < _CLOSE
+                for one in figures(claim, message)
+            )
+        ),
+        None,
+    )
+    clause = Clause(list(part.spans), asked=part.asked, hard=part.hard)
+    draft = Draft(_act(number, told, old), SURE, clause=clause, moments=clause.moments)
+    if told.role in ("gone", "found", "left"):
+        draft.needs = "bottled"
+    if old is not None:
+        draft.moments, draft.doubt, draft.about = old.moments, old.doubt, old.about
+    if told.of is not None:
+        draft.refs = [Ref("batch", name) for name in sorted(told.of)]
+    return Claim(draft, sure, _LABELS[told.role], part)
+
+
+_LABELS: Mapping[Role, str] = {
+    "sg": "gravity",
+    "warm": "temperature",
+    "filled": "step:bottle",
+    "gone": "bottles:drank",
+    "found": "bottles:found",
+    "left": "bottles:left",
+}
+
+
+def _act(number: _Number, told: Figure, old: Draft | None) -> Gravity | Temperature | Step | Bottles:
+    many = round(told.figure)
+    match told.role:
+        case "sg":
+            return Gravity(sg=told.figure)
+        case "warm":
+            return Temperature(temp_c=told.figure)
+        case "filled":
+            return Step(step="bottle", bottles=many)
+        case "left":
+            return Bottles(change=0, left=many)
+        case "found":
+            return Bottles(change=many, reason="found")
+        case _:
+            label = max(_REASONS, key=number.said.share)
+            if old is not None and isinstance(old.act, Bottles) and number.said.share(label) < _PLAINLY:
+                return Bottles(change=-many, reason=old.act.reason)
+            return Bottles(change=-many, reason=_REASONS[label])
+
+
+def _with_samples(claims: Sequence[Claim]) -> list[Claim]:
+    """The claims, a temperature that follows the gravity of the same wine as that of its sample."""
+    found: list[Claim] = []
+    for claim in claims:
+        assert claim.draft is not None
+        act, before = claim.draft.act, found[-1].draft if found else None
+        if (
+            before is not None
+            and isinstance(act, Temperature)
+            and isinstance(before.act, Gravity)
+            and before.act.temp_c is None
+            and before.refs == claim.draft.refs
+            and claim.draft.doubt is None
+        ):
+            sample = Gravity(sg=before.act.sg, temp_c=act.temp_c)
+            found[-1] = replace(found[-1], draft=replace(before, act=sample))
+        else:
+            found.append(claim)
+    return found
