@@ -25,7 +25,7 @@ from bot.understand.claims.corrections import mended as without_corrected  # noq
 from bot.understand.claims.naming import NameWeights, encode  # noqa: E402
 from bot.understand.claims.slips import mended  # noqa: E402
 from bot.understand.text.message import Message  # noqa: E402
-from bot.understand.text.openers import peeled  # noqa: E402
+from bot.understand.text.openers import peeled, with_marks  # noqa: E402
 from bot.understand.text.scan import joined  # noqa: E402
 from ops import train_labels  # noqa: E402
 from ops.watched import talks_learned  # noqa: E402
@@ -110,7 +110,7 @@ def numbers_of(writer, text, values, scene, sent_at, by, addressed):
     """The numbers of a message with what is right of them, `values` being all that it tells; None where it has none."""
     if values is None:
         return None
-    text = mended(peeled(joined(text), scene.language), scene)
+    text = mended(peeled(with_marks(joined(text), scene.language), scene.language), scene)
     message = Message(text, scene, sent_at, by=by, replying_to=None, addressed=addressed)
     message.spans = without_corrected(message.spans)
     found = whose.values(message)
@@ -161,8 +161,12 @@ MADE_UP = (
     "both {t1}",
     "{t1} both of them",
     "{t1} and {t2}, {n1} first",
+    "first glass of {n1}: a bit thin. {c} out of ten",
+    "{n1} gets {c}/10 from me",
+    "opened {n1} for the neighbours, i give it a {c}",
+    "{n1}: {c} out of 10, {n2}: {t1} out of 30",
 )
-"""Manners of telling of two wines that are rare in the talks: gravities, temperatures, names."""
+"""Manners that are rare in the talks: of two wines with gravities, temperatures, names, and of marks, which count nothing."""
 SELDOM = 5
 """For one message in so many one is made up."""
 
@@ -171,12 +175,12 @@ def made_up(writer, around):
     """A message of two of the wines that are under way, now and then; nothing where there are fewer."""
     scene, sent_at, by, addressed = around
     chance = random.Random(f"{writer} {sent_at}")
-    batches = list(scene.under_way)
+    form = chance.choice(MADE_UP)
+    batches = list(scene.batches if "{c}" in form else scene.under_way)
     if len(batches) < 2 or chance.randrange(SELDOM):
         return
     chance.shuffle(batches)
     first, other = batches[:2]
-    form = chance.choice(MADE_UP)
     if len(batches) > 2 and "{n2}" not in form:
         return
     sg = [round(chance.uniform(0.992, 1.09), 3) for _ in range(2)]
@@ -185,7 +189,15 @@ def made_up(writer, around):
         [lambda g: f"{g:.3f}", lambda g: f"{g:.3f}".lstrip("0"), lambda g: f"{g * 1000:.0f}"]
     )
     names = [called(each, batches, chance) for each in (first, other)]
-    text = form.format(g1=shown(sg[0]), g2=shown(sg[1]), t1=warm[0], t2=warm[1], n1=names[0], n2=names[1])
+    text = form.format(
+        c=chance.randint(3, 9),
+        g1=shown(sg[0]),
+        g2=shown(sg[1]),
+        t1=warm[0],
+        t2=warm[1],
+        n1=names[0],
+        n2=names[1],
+    )
     if scene.temperature_unit == "F":
         return
     values = [
@@ -193,11 +205,11 @@ def made_up(writer, around):
         for at, each in enumerate((first, other))
         if f"{{g{at + 1}}}" in form
     ]
-    both = "{t1}" in form and "{t2}" not in form
+    both = "{t1}" in form and "{t2}" not in form and "{c}" not in form
     values += [
         ("warm", warm[0 if both else at], each.name.casefold())
         for at, each in enumerate((first, other))
-        if both or f"{{t{at + 1}}}" in form
+        if both or (f"{{t{at + 1}}}" in form and "{c}" not in form)
     ]
     yield numbers_of(writer, text, values, scene, sent_at, by, addressed)
 

@@ -98,10 +98,11 @@ class BatchAnswer(msgspec.Struct, frozen=True, kw_only=True):
 
 
 class HouseAnswer(msgspec.Struct, frozen=True, kw_only=True):
-    """Every batch under way, the most urgent first."""
+    """Every batch under way, the most urgent first, and those of which there are bottles."""
 
     about: Literal["overview", "next", "stage"]
     batches: tuple[BatchAnswer, ...]
+    at_home: tuple[Batch, ...] = ()
 
 
 class Rough(msgspec.Struct, frozen=True, kw_only=True):
@@ -514,7 +515,8 @@ def _whole_house(about: About, house: HouseView, now: datetime) -> HouseAnswer:
     rows = [batch_answer(view, now, "next" if kind == "next" else "stage") for view in house.under_way]
     far = datetime.max.replace(tzinfo=now.tzinfo)
     rows.sort(key=lambda row: (row.stage.ready or row.next_reading or far, row.view.batch))
-    return HouseAnswer(about=kind, batches=tuple(rows))
+    kept = tuple(view for view in house.batches if view.bottles_left)
+    return HouseAnswer(about=kind, batches=tuple(rows), at_home=() if kind == "next" and rows else kept)
 
 
 def batch_answer(view: Batch, now: datetime, about: Literal["stage", "next"] = "stage") -> BatchAnswer:

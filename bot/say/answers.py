@@ -269,12 +269,16 @@ def _to_come(found: BatchAnswer) -> Sequence[PlanStep]:
 
 
 def _house(found: HouseAnswer, manner: Manner) -> str:
+    kept = _at_home(found.at_home) if found.at_home else ""
     if not found.batches:
-        return "Nothing is under way."
+        return "\n".join(filter(None, ("Nothing is under way.", kept)))
     if len(found.batches) == 1:
-        return batch(found.batches[0], manner)
+        return "\n".join(filter(None, (batch(found.batches[0], manner), kept)))
     if found.about != "next":
-        return "\n".join(f"{name(row.view.name)}: {stage_line(row, manner)}" for row in found.batches)
+        rows = [
+            f"{name(row.view.name)}{_where(row.view)}: {stage_line(row, manner)}" for row in found.batches
+        ]
+        return "\n".join(filter(None, (*rows, kept)))
     days: dict[str, list[str]] = {}
     for row in sorted(found.batches, key=lambda row: (manner.date_of(_moment(row, manner)), row.view.batch)):
         rows = days.setdefault(manner.day(_moment(row, manner)), [])
@@ -394,5 +398,12 @@ def _stock(found: StockAnswer) -> str:
     rows = [view for view in found.views if view.bottles_left is not None]
     if not rows:
         return "No bottles counted yet. Tell me when you bottle: “bottled plum, 29 bottles”."
-    counted = [f"{view.bottles_left} of {name(view.name)}" for view in rows]
-    return f"At home: {listed(counted)}."
+    return _at_home(rows)
+
+
+def _at_home(views: Sequence[Batch]) -> str:
+    return f"At home: {listed([f'{view.bottles_left} of {name(view.name)}' for view in views])}."
+
+
+def _where(view: Batch) -> str:
+    return f" ({name(view.vessel)})" if view.vessel is not None and view.vessel != view.name else ""

@@ -11,15 +11,16 @@ from bot.cellar.log.acts import Act, Bottles, Gravity, Reason, Step, Temperature
 from bot.cellar.log.plain import to_plain
 from bot.understand.claims.drafts import Draft
 from bot.understand.claims.labels import LabelledSaying
-from bot.understand.claims.said import SURE, AllTold, Claim
+from bot.understand.claims.said import SURE, AllTold, Claim, denied, supposed
 from bot.understand.claims.whose import Meant, Mention, Role, Value, likeliest, mentions, shares, values
 from bot.understand.text.clauses import Clause
 from bot.understand.text.message import Message
 from bot.understand.text.names import Ref
-from bot.understand.text.sayings import asks
+from bot.understand.text.sayings import Saying, asks
 
-LIKELY, LIKELY_ANEW = 0.75, 0.9
-"""How likely what all the numbers are must be to stand in place of another reading, and where there was none."""
+LIKELY, LIKELY_ANEW, SURELY_NONE = 0.75, 0.9, 0.97
+"""How likely what all the numbers are must be to stand in place of another reading, where there was none, and where
+something that was told is then told no more."""
 _APART = frozenset({"correct", "begin", "remind", "plan", "amend", "later", "undo"})
 """Labels of what has numbers of its own."""
 _REASONS: Mapping[str, Reason] = {"bottles:gave": "gave", "bottles:drank": "drank", "bottles:broke": "broke"}
@@ -74,6 +75,8 @@ def put_right(told: AllTold, message: Message, said: Sequence[LabelledSaying]) -
         for value, one, sure, part in zip(found, meant, sures, held, strict=True)
         if part is not None
     ]
+    if any(_only_said(each.said.saying, told, message) for each in numbers):
+        return whole
     for roles in (_MEASURED, _COUNTED):
         _put(told, message, [each for each in numbers if each.meant.role in roles], numbers, known, roles)
     return whole
@@ -98,17 +101,27 @@ def _put(
     sure = 1.0
     for each in every:  # those that are of the other kinds are none of these
         sure *= each.sure if each.meant.role in roles or not each.meant.role else 1.0
-    if _same(old, taken) or not _all_among(old, every) or sure < (LIKELY if mine else LIKELY_ANEW):
+    least = LIKELY_ANEW if not mine else SURELY_NONE if _dropped(old, taken) else LIKELY
+    if _same(old, taken) or not _all_among(old, every) or sure < least:
         return
     others = [claim for claim in told.claims if claim not in mine]
     if any(_tells(claim, one.figure) for claim in others for one in taken):
         return
     claims = [_claim(each, told_of, mine, message, sure) for each, told_of in zip(new, taken, strict=True)]
-    at = told.claims.index(mine[0]) if mine else len(told.claims)
-    told.claims = [claim for claim in told.claims if claim not in mine]
-    told.claims[at:at] = _with_samples(claims)
+    place = {id(part): at for at, part in enumerate(told.parts)}
+    told.claims = sorted(
+        [*_with_samples(claims), *others], key=lambda claim: place.get(id(claim.part), len(place))
+    )
     parts = [each.said.saying for each in new]
     told.left = [part for part in told.left if not any(part is one for one in parts)]
+
+
+def _only_said(part: Saying, told: AllTold, message: Message) -> bool:
+    """Whether a saying is supposed or denied, or was left alone on purpose: "the room is at 19"."""
+    if supposed(part, message.small.intended) or denied(part):
+        return True
+    taken = any(claim.part is part for claim in told.claims)
+    return not taken and not any(part is one for one in told.left)
 
 
 def _said_in(said: Sequence[LabelledSaying], message: Message, value: Value) -> LabelledSaying | None:
@@ -180,6 +193,11 @@ def _all_among(told: Sequence[Figure], every: Sequence[_Number]) -> bool:
         if figure is not None
     ]
     return all(any(abs(one.figure - figure) < _CLOSE for figure in held) for one in told)
+
+
+def _dropped(old: Sequence[Figure], new: Sequence[Figure]) -> bool:
+    """Whether a figure that was told would be told no more."""
+    return any(not any(abs(one.figure - other.figure) < _CLOSE for other in new) for one in old)
 
 
 def _same(old: Sequence[Figure], new: Sequence[Figure]) -> bool:

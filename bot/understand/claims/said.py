@@ -111,6 +111,8 @@ _LONGEST_THING, _LONGEST_NAME = 5, 60
 _BY_PACKETS = frozenset({"fine", "stabilise", "add"})
 """Chores for which a kit has packets."""
 _LETTERS = frozenset("ABCDEFGH")
+_SMALL_LETTERS = frozenset("bcdefgh")
+_ANY_LETTER = _LETTERS | _SMALL_LETTERS | {"a"}
 _FEW = 4
 """Spans of a piece of gear, at most."""
 _SOON = 4
@@ -180,6 +182,7 @@ class Teller:
         self.undone: set[str] = set()
         """The chores of which it says that they were not done."""
         self.litres = Litres(self.scene)
+        self._letters = sum(message.words_of(each.spans[:1]) in _ANY_LETTER for each in self.told.parts)
         self._in_turn()
         self.bottles: OfBottles = told_of_bottles(message, [one.saying for one in self.said])
 
@@ -503,7 +506,7 @@ class Teller:
         cleaned = bool(self.message.small.washed.intersection(self.message.folds_of(part.spans))) or any(
             span.step == "sanitise" for span in part.spans
         )
-        return cleaned and not (part.asked or _supposed(part, self.message.small.intended) or _denied(part))
+        return cleaned and not (part.asked or supposed(part, self.message.small.intended) or denied(part))
 
     def _moved(self, part: Saying) -> bool:
         """ "Rosso b1 -> b2", "crate > b3": an arrow from a wine or a vessel to a vessel."""
@@ -641,7 +644,7 @@ class Teller:
     # ------------------------------------------------------------------ a saying with words
 
     def _worded(self, part: Saying, label: str, sure: float, one: LabelledSaying) -> None:
-        if _denied(part):
+        if denied(part):
             self.undone |= {span.step for span in part.spans if span.step is not None}
         label, sure = self._meant(part, label, sure, one)
         if label.startswith("ask:") and sure < _OWN and self._facts() and not self._question(part):
@@ -675,7 +678,7 @@ class Teller:
         elif label in _ELSEWHERE:
             if sure >= _OWN:
                 self._take(part, None, sure, label)
-        elif kind in (*_DONE, "gravity", "temperature", "volume") and _supposed(
+        elif kind in (*_DONE, "gravity", "temperature", "volume") and supposed(
             part, self.message.small.intended
         ):
             if any(span.has(cue) for span in part.spans for cue in ("step", "substance", "put", "bottles")):
@@ -696,7 +699,7 @@ class Teller:
         holds = self._holds(refs[0])
         if holds and (label == "step:sanitise" or not self._emptied(refs[0])):
             return None
-        if len(self.said) < 2 or _supposed(part, self.message.small.intended) or _denied(part):
+        if len(self.said) < 2 or supposed(part, self.message.small.intended) or denied(part):
             return None
         if holds:
             return Draft(Vessel(of=refs[0].name, state="clean"), SURE, "nothing", refs=refs)
@@ -729,7 +732,7 @@ class Teller:
             and cleaned
             and gear
             and told
-            and not (part.asked or _supposed(part, self.message.small.intended) or _denied(part))
+            and not (part.asked or supposed(part, self.message.small.intended) or denied(part))
             and not any(span.step not in (None, "sanitise") for span in part.spans)
         )
 
@@ -853,7 +856,7 @@ class Teller:
         if draft is not None:
             self._take(part, draft, sure, f"step:{done}")
         put_in = {span.value("substance") for span in part.spans if span.has("substance")}
-        if len(put_in) == 1 and any(span.is_("put", "done") for span in part.spans) and not _denied(part):
+        if len(put_in) == 1 and any(span.is_("put", "done") for span in part.spans) and not denied(part):
             what = str(put_in.pop())  # "added 2 campden 1.002"
             added = self._addition(part, what)
             if added is not None:
@@ -891,7 +894,7 @@ class Teller:
         if kind == "step" and self._how(part, clause):
             self._take(part, None, sure, "mine")
             return
-        if kind in _DONE and (_denied(part) or _put_off(part)):
+        if kind in _DONE and (denied(part) or _put_off(part)):
             self._take(part, None, sure, "later")
             return
         if kind == "step":
@@ -990,7 +993,7 @@ class Teller:
         """The label, unless the form of the saying tells another."""
         if _only_done(part):
             return "done", max(sure, _WAITED)
-        if not part.asked and _denied(part) and _for_good(part):
+        if not part.asked and denied(part) and _for_good(part):
             return "skip", max(sure, _WAITED)
         done = {span.step for span in part.spans if span.has("step", "done")}
         kind = label.partition(":")[0]
@@ -1018,7 +1021,7 @@ class Teller:
                 )  # "found one behind the bread bin", whatever is told most often
         if (unmeasured or kind in ("rest", "note")) and not part.asked and not done:
             what_in = _plainly_in(part)
-            if what_in is not None and not _supposed(part, self.message.small.intended) and not _denied(part):
+            if what_in is not None and not supposed(part, self.message.small.intended) and not denied(part):
                 return ("step:pitch" if what_in == "yeast" else f"add:{what_in}"), _WAITED
         if unmeasured and not part.asked and (likelier := _of_a_deed(part, one)) is not None:
             return likelier
@@ -1423,10 +1426,18 @@ class Teller:
         rest = [span for span in spans[1:] if span.moment is None and span.ref is None]
         went = [span for span in rest if _puts_in(span) or span.is_("mood", "done")]
         small = all(span in went or span.has("filler") or span.is_("mood", "have") for span in rest)
-        return f"sachet {spans[0].fold.upper()}" if small and went else None
+        again = self._packet_before() and any(span.moment is not None for span in spans)  # "and c just now"
+        return f"sachet {spans[0].fold.upper()}" if small and (went or again) else None
 
     def _letter(self, span: Span) -> bool:
-        return span.hi == span.lo + 1 and self.message.words_of([span]) in _LETTERS
+        """Whether it is the letter of a packet; a small "a" is one beside others only."""
+        said = self.message.words_of([span])
+        small = said in _SMALL_LETTERS or (said == "a" and self._letters > 1)
+        return span.hi == span.lo + 1 and (said in _LETTERS or small)
+
+    def _packet_before(self) -> bool:
+        last = self.before.draft.act if self.before is not None and self.before.draft is not None else None
+        return isinstance(last, Addition) and last.what.startswith("sachet")
 
     def _letter_before(self, at: int) -> bool:
         """ "A and B are in": whether a saying is but a letter, and the next one tells that such a packet went in."""
@@ -1513,7 +1524,7 @@ class Teller:
 
     def _bare(self, part: Saying) -> None:
         """Names, numbers and small words: what the saying before was about goes on."""
-        if _supposed(part, self.message.small.intended):
+        if supposed(part, self.message.small.intended):
             return
         numbers = _unread(part)
         if numbers and self._room(numbers) and self._question(part):
@@ -1867,7 +1878,7 @@ def _point_slipped(quantity: Quantity) -> float | None:
     return round(1.0 + (quantity.value - 1.0) / 10.0, 3)
 
 
-def _supposed(part: Saying, intended: frozenset[str]) -> bool:
+def supposed(part: Saying, intended: frozenset[str]) -> bool:
     """Whether it is planned, asked for or only imagined: what stands before it says so, never what follows."""
     at = _told_at(part)
     if at is None:  # "turned it with the drill till no gas came"
@@ -1930,7 +1941,7 @@ def _told_at(part: Saying) -> int | None:
     return next((at for at, span in enumerate(part.spans) if any(map(span.has, cues))), None)
 
 
-def _denied(part: Saying) -> bool:
+def denied(part: Saying) -> bool:
     """Whether "not", "never" or the like stands close before the chore or the thing that is told of."""
     told = _told_at(part)
     close = part.spans[max(0, told - _NEAR) : told] if told is not None else []

@@ -105,11 +105,19 @@ def _meant(word: str, language: str) -> str | None:
     found = _nearest(word, known.own)
     if not found and len(word) >= _SHORT:
         found = _nearest(word, known.others)
+    found = _alike(found, known.lexicon)
     if len(found) != 1:
         return None
     # Of two slips it is not the one, where a common word is only one away.
     far = OSA.distance(word, found[0]) > 1
     return None if far and any(known.knows(one) for one in _one_away(word)) else found[0]
+
+
+def _alike(found: list[str], known: Lexicon) -> list[str]:
+    """The longest of some words that mean the same: "mixd" is "mix" or "mixed"."""
+    steps = [{tag.value for tag in known.tags(word) if tag.kind == "step"} for word in found]
+    same = len(found) > 1 and bool(steps[0]) and all(each == steps[0] for each in steps)
+    return [max(found, key=len)] if same else found
 
 
 def _nearest(word: str, known: Mapping[int, frozenset[str]]) -> list[str]:

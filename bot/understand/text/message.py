@@ -11,6 +11,7 @@ from bot.understand.text.asides import without_asides, without_bounds
 from bot.understand.text.clauses import colours, members
 from bot.understand.text.lexicon import Tag, lexicon
 from bot.understand.text.names import Names, Target, Targets, names_of
+from bot.understand.text.ordered import told_in_order
 from bot.understand.text.scan import Token, scan, tidy
 from bot.understand.text.small_words import small_words
 from bot.understand.text.spans import Reader, Span
@@ -66,6 +67,7 @@ class Message:
         _interjected(self.spans)
         vessels_listed(self.spans, names)
         colours(self.spans, scene)
+        told_in_order(self.spans, self.tokens, self.text, self.small.order, scene)
         members(self.spans, scene)
         if slash and self.spans:
             self._slash_word()

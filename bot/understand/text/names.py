@@ -16,7 +16,7 @@ _MOST_VESSELS = 40
 _MOST_UNKNOWN = 9
 """Beyond this a number in a list of vessels is none that the house does not have."""
 
-_SHORTEST_PART = 3
+_SHORTEST_PART, _SHORTEST_SLIP = 3, 4
 
 RefKind = Literal["batch", "vessel", "colour", "every", "unknown", "kind"]
 
@@ -206,7 +206,7 @@ class Names:
     def near(self, tokens: Sequence[Token], at: int) -> tuple[int, Ref] | None:
         """A name with a slip of the finger in its first word."""
         word = tokens[at].fold
-        if len(word) < 5 or self._words.knows(word):
+        if len(word) < _SHORTEST_SLIP or self._words.knows(word):
             return None
         meant = nearest(word, self._fuzzy.get(word[0], ()))
         if meant is None:

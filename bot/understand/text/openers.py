@@ -4,6 +4,7 @@ They tell nothing, and some of them would be taken for more: "quick one" for a c
 """
 
 import re
+from collections.abc import Mapping
 from functools import lru_cache
 from typing import Any
 
@@ -43,6 +44,32 @@ def peeled(text: str, language: str) -> str:
             break
         rest = rest[: last.start()] + last[1]
     return rest
+
+
+@lru_cache(maxsize=8)
+def _spoken(language: str) -> tuple[Mapping[str, str], re.Pattern[str], re.Pattern[str]]:
+    table: dict[str, Any] = tables_of(language, "spoken_marks")
+    marks = re.compile(rf"(?<!\ba)\s?\b({'|'.join(table['marks'])})\b[.,]?", re.IGNORECASE)
+    figure = rf"(?:\d|(?:{'|'.join(table['figures'].split())})\b)"
+    comma = re.compile(rf"(?P<before>\S{{1,24}}) {table['comma']}\b(?P<figure>(?= {figure}))?", re.IGNORECASE)
+    return table["marks"], marks, comma
+
+
+def with_marks(text: str, language: str) -> str:
+    """The text with the marks that somebody spoke to a telephone, "full stop", "comma"; between figures a comma is the
+    point of a decimal, and stays as it is."""
+    if len(text) > LONGEST_SAID:
+        return text
+    marks, plainly, comma = _spoken(language)
+    text, count = plainly.subn(lambda found: marks[found[1].casefold()], text)
+    figures = frozenset(tables_of(language, "spoken_marks")["figures"].split())
+
+    def marked(found: re.Match[str]) -> str:
+        before = found["before"]
+        of_figure = found["figure"] is not None and (before[-1].isdigit() or before.casefold() in figures)
+        return found[0] if of_figure else f"{before},"
+
+    return comma.sub(marked, text) if count or len(comma.findall(text)) > 1 else text
 
 
 def _tells(rest: str) -> bool:

@@ -61,6 +61,21 @@ class Warmth(msgspec.Struct, frozen=True):
     rooms: frozenset[str]
 
 
+class Order(msgspec.Struct, frozen=True):
+    """Words that tell which of several wines is meant by their order or age, and what stands around these."""
+
+    places: dict[str, int]
+    oldest: frozenset[str]
+    older: frozenset[str]
+    newest: frozenset[str]
+    newer: frozenset[str]
+    middle: frozenset[str]
+    ones: frozenset[str]
+    led: frozenset[str]
+    articles: frozenset[str]
+    is_: frozenset[str]
+
+
 class SmallWords(msgspec.Struct, frozen=True):
     """The small words of a language, each set for one use (`sayings.toml`)."""
 
@@ -115,6 +130,7 @@ class SmallWords(msgspec.Struct, frozen=True):
     warmth: Warmth
     bounds: Bounds
     theirs: frozenset[str]
+    order: Order
 
 
 @lru_cache(maxsize=8)
@@ -126,9 +142,14 @@ def small_words(language: str) -> SmallWords:
         {key: said.split() for key, said in table.pop(part).items()}
         for part in ("beside", "warmth", "bounds")
     )
+    order = {
+        ("is_" if key == "is" else key): said.split() if isinstance(said, str) else said
+        for key, said in table.pop("order").items()
+    }
     words = {key: said.split() if isinstance(said, str) else said for key, said in table.items()}
     return msgspec.convert(
-        {**words, "name": names, "beside": beside, "warmth": warmth, "bounds": bounds}, type=SmallWords
+        {**words, "name": names, "beside": beside, "warmth": warmth, "bounds": bounds, "order": order},
+        type=SmallWords,
     )
 
 
