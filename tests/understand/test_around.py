@@ -11,7 +11,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from bot.understand.claims.slips import mended
-from bot.understand.text.openers import peeled
+from bot.understand.text.openers import peeled, with_marks
 from tests.understand.labelled import Labelled, house, labelled
 
 OPENERS = (
@@ -45,6 +45,20 @@ TAILS = (" btw", " by the way", " for the record", ", phew", " thanks", " anyway
 )
 def test_what_stands_around_is_peeled_off(text: str, rest: str) -> None:
     assert peeled(text, "en") == rest
+
+
+@pytest.mark.parametrize(
+    ("text", "marked"),
+    [
+        ("the red is one point oh six three comma twenty one full stop I gave it a stir",
+         "the red is one point oh six three, twenty one. I gave it a stir"),
+        ("red 1.063 comma stirred comma lid on full stop", "red 1.063, stirred, lid on."),
+        ("it is one comma zero four", "it is one comma zero four"),
+        ("it came to a full stop", "it came to a full stop"),
+    ],
+)  # fmt: skip
+def test_spoken_marks_are_marks(text: str, marked: str) -> None:
+    assert with_marks(text, "en") == marked
 
 
 @given(st.text(max_size=80))

@@ -49,7 +49,7 @@ def peeled(text: str, language: str) -> str:
 @lru_cache(maxsize=8)
 def _spoken(language: str) -> tuple[Mapping[str, str], re.Pattern[str], re.Pattern[str]]:
     table: dict[str, Any] = tables_of(language, "spoken_marks")
-    marks = re.compile(rf"(?<!\ba)\s?\b({'|'.join(table['marks'])})\b[.,]?", re.IGNORECASE)
+    marks = re.compile(rf"(?<!\ba)(?<!\ba )\s?\b({'|'.join(table['marks'])})\b[.,]?", re.IGNORECASE)
     figure = rf"(?:\d|(?:{'|'.join(table['figures'].split())})\b)"
     comma = re.compile(rf"(?P<before>\S{{1,24}}) {table['comma']}\b(?P<figure>(?= {figure}))?", re.IGNORECASE)
     return table["marks"], marks, comma

@@ -76,32 +76,29 @@ def _place(word: str, many: int, words: Order) -> int | None:
 def _points(spans: Sequence[Span], at: int, words: Order) -> bool | None:
     """Whether such a word points at a wine, and whether "one" follows: "the old one", "second 1.036", "yeast in first"."""
     before = spans[at - 1] if at else None
-    after = spans[at + 1] if at + 1 < len(spans) else None
+    after = _at(spans, at + 1)
     if after is not None and after.fold in words.ones:
-        beyond = spans[at + 2] if at + 2 < len(spans) else None
+        beyond = _at(spans, at + 2)
         value = beyond is not None and (_value(beyond) or beyond.has("filler") or beyond.kind == "mark")
         return True if beyond is None or value else None
-    led = before is not None and (before.is_("part", "in") or before.fold in words.led)
-    if led and (after is None or after.kind == "mark" or after.has("join")):
-        return False
-    leads = (
-        before is None
-        or before.kind in ("mark", "line")
-        or before.has("join")
-        or before.fold in words.articles
-    )
-    if leads and after is not None and _value(after):
-        return False
+    ends = after is None or after.kind == "mark" or after.has("join")
     if (
-        leads
-        and after is not None
-        and after.fold in words.is_
-        and at + 2 < len(spans)
-        and _value(spans[at + 2])
+        before is not None
+        and ends
+        and (before.is_("part", "in") or before.fold in words.led or _value(before))
     ):
         return False
-    ends = after is None or after.kind == "mark" or after.has("join")
-    return False if before is not None and _value(before) and ends else None
+    moved = before is not None and (before.has("move") or before.has("put"))
+    if moved and after is not None and after.is_("part", "in"):
+        return False
+    opens = before is None or before.kind in ("mark", "line")
+    leads = before is None or opens or before.has("join") or before.fold in words.articles
+    told = after if after is None or after.fold not in words.is_ else _at(spans, at + 2)
+    return False if leads and told is not None and _value(told) else None
+
+
+def _at(spans: Sequence[Span], place: int) -> Span | None:
+    return spans[place] if place < len(spans) else None
 
 
 def _value(span: Span) -> bool:
