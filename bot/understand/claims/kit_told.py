@@ -114,7 +114,8 @@ def kit_told(message: Message, asked: KitPart | None = None) -> KitTold:
         length = length or length_said(part, message)
     if told.weight() >= _NAMED_WITH or asked == "days" or (told and of_a_kit(message)):
         told.days = told.days or length
-    if told.weight() >= _NAMED_WITH and len(told.colours) <= 1:
+    brief = asked is not None and told.weight() > 0 and len(message.text.split()) <= _BRIEF
+    if (told.weight() >= _NAMED_WITH or brief) and len(told.colours) <= 1:
         name, sure = named(message, {fold(told.name): "called"} if told.name is not None else {})
         told.name = name if sure >= _LIKELY_NAMED else told.name
     idle = told.name is not None and told.name.casefold() in _words(message.scene.language).idle
@@ -128,6 +129,8 @@ def kit_told(message: Message, asked: KitPart | None = None) -> KitTold:
 
 _NAMED_WITH = 2
 """So many things told of a kit, beside which a word can be its name."""
+_BRIEF = 4
+"""Words of an answer to what was asked, in which one may be the name: "Largo. Bucket one"."""
 _LIKELY_NAMED = 0.65
 
 
@@ -172,7 +175,9 @@ def _take(told: KitTold, part: Saying, message: Message, asked: KitPart | None) 
     words = _words(message.scene.language)
     folds = message.folds_of(part.spans)
     done = any(any(map(span.has, ("put", "substance", "measure"))) for span in part.spans)
-    done |= any(span.has("step") and span.fold not in words.box for span in part.spans)
+    put = asked == "vessel" and not any(span.has("substance") or span.has("measure") for span in part.spans)
+    chore = any(span.has("step") and span.fold not in words.box for span in part.spans)
+    done |= chore
     small = all(_small(span) for span in part.spans)
     has = small or bool(words.has.intersection(folds)) or any(span.has("kitword") for span in part.spans)
     box = bool(words.box.intersection(folds)) or any(span.has("kitword") for span in part.spans)
@@ -193,8 +198,10 @@ def _take(told: KitTold, part: Saying, message: Message, asked: KitPart | None) 
                 told.amount = told.amount or amount
         if span.qty is not None and span.qty.unit == "bottle" and words.worth.intersection(folds):
             told.amount = told.amount or round(span.qty.value * practice.BOTTLE_LITRES.value, 2)
-        placed = small or (at > 0 and part.spans[at - 1].is_("part", "in") and (has or asked == "vessel"))
-        if span.ref is not None and span.ref.kind == "vessel" and not done and placed:
+        led = at > 0 and (part.spans[at - 1].is_("part", "in") or part.spans[at - 1].has("put"))
+        placed = small or (led and (has or asked == "vessel"))
+        stands = not done or (put and not chore)  # "we put it in bucket 1"
+        if span.ref is not None and span.ref.kind == "vessel" and stands and placed:
             told.vessel = told.vessel or span.ref.name
     names = bool(folds) and (folds[0] in words.names or bool(words.named.intersection(folds)))
     if names and told.name is None:

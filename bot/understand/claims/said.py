@@ -112,6 +112,8 @@ _BY_PACKETS = frozenset({"fine", "stabilise", "add"})
 """Chores for which a kit has packets."""
 _LETTERS = frozenset("ABCDEFGH")
 _SMALL_LETTERS = frozenset("bcdefgh")
+_NEAR_PACKET = 6
+"""So far after a packet its letter or number stands."""
 _ANY_LETTER = _LETTERS | _SMALL_LETTERS | {"a"}
 _FEW = 4
 """Spans of a piece of gear, at most."""
@@ -271,6 +273,7 @@ class Teller:
                 sachet = Draft(Addition(what=f"sachet {one.saying.spans[0].fold.upper()}"), SURE)
                 self._take(one.saying, sachet, _WAITED, "add:sachet")
                 continue
+            self._packet_besides(one.saying, label)
             washed = self._washed(one.saying, label)
             if washed is not None:
                 self._doubted(_PLAINLY)
@@ -1395,13 +1398,35 @@ class Teller:
         at = next((place for place, span in enumerate(spans) if _packet(span)), None)
         if at is None:
             return self._packet_in_short(part)
-        for span in [span for span in spans[at + 1 : at + 3] if span.fold not in (".", "#")][:1]:
+        marked = self.message.small.marked
+        after = [
+            span
+            for span in spans[at + 1 : at + _NEAR_PACKET]
+            if span.fold not in marked or self.message.words_of([span]) == "A"
+        ]
+        for span in after[:1]:
             if span.qty is not None and span.qty.unit is None and span.qty.value in range(1, _MOST_PACKETS):
                 span.used = True
                 return f"sachet {span.qty.value:g}"
             if len(span.fold) == 1 and span.fold.isalpha():
                 return f"sachet {span.fold.upper()}"
-        return None
+        before = spans[at - 1] if at else None  # "B sachet"
+        return f"sachet {before.fold.upper()}" if before is not None and self._letter(before) else None
+
+    def _packet_besides(self, part: Saying, label: str) -> None:
+        """ "Sachet A inside, gas out", "whisked it 15 minutes sachet 3 in": a packet that is told beside something else, or by
+        itself."""
+        kind = label.partition(":")[0]
+        named = any(map(_packet, part.spans))
+        ahead = any(span.moment is not None and (span.moment.days or 0) > 0 for span in part.spans)
+        if kind in ("add", "ask", "correct", "remind", "later", "plan") or not named or ahead or asks(part):
+            return
+        if supposed(part, self.message.small.intended) or denied(part):
+            return
+        what = self._packet_named(part)
+        if what is not None and (not part.wordy or any(map(_puts_in, part.spans))):
+            self._doubted(_PLAINLY)
+            self._take(part, Draft(Addition(what=what), SURE), _PLAINLY, "add:sachet")
 
     def _packet_in_short(self, part: Saying) -> str | None:
         """ "S1 is in", "F went in": a packet by its sign or its letter, where it says that it went in."""
@@ -1425,7 +1450,9 @@ class Teller:
             return None
         rest = [span for span in spans[1:] if span.moment is None and span.ref is None]
         went = [span for span in rest if _puts_in(span) or span.is_("mood", "done")]
-        small = all(span in went or span.has("filler") or span.is_("mood", "have") for span in rest)
+        small = all(
+            span in went or span.has("filler") or span.is_("mood", "have") or _packet(span) for span in rest
+        )
         again = self._packet_before() and any(span.moment is not None for span in spans)  # "and c just now"
         return f"sachet {spans[0].fold.upper()}" if small and (went or again) else None
 

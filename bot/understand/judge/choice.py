@@ -256,7 +256,8 @@ def _ways(
         begin = any(isinstance(act, Begin) and _says_which(act) for act in verdict.acts)
         first = not message.scene.batches and (for_wine or begin)
         wrong = WRONG_AT_FIRST if first else WRONG_ENTRY
-        right = max(right, meant) if first and not _remarks(verdict) else right
+        likeliest = right >= max(believed.rules, believed.told if heard.verdict is not None else 0.0)
+        right = max(right, meant) if first and likeliest and not _remarks(verdict) else right
         if (done := writable(verdict, first=first)) is not None:
             if asks(verdict):
                 yield Way((1 - right) * meant * BESIDE_THE_POINT + into_talk, done)

@@ -292,23 +292,18 @@ def _completed(verdict: Verdict, batch: SceneBatch, told: KitTold, message: Mess
 
 
 def _lacking(told: KitTold, old: Begin, verdict: Verdict) -> Begin | None:
-    """What is told that the beginning lacks, where the verdict does not write all of that down."""
+    """What is told that the beginning lacks, by the words of a kit or as a change of what was begun."""
     acts = verdict.acts if verdict.verdict == "act" else ()
+    changed = next((act for act in acts if isinstance(act, Amend)), Amend())
+    amount = next((act.litres for act in acts if isinstance(act, Volume)), None)
     new = Begin(
         name=told.name if _unnamed(old) else None,
-        colour=told.colour if old.colour is None else None,
-        days=told.days if old.days is None else None,
-        litres=told.amount if old.litres is None else None,
-        vessel=told.vessel if old.vessel is None else None,
+        colour=told.colour or changed.colour if old.colour is None else None,
+        days=told.days or changed.days if old.days is None else None,
+        litres=told.amount or amount if old.litres is None else None,
+        vessel=told.vessel or changed.vessel if old.vessel is None else None,
     )
-    seen = msgspec.structs.replace(
-        new,
-        colour=None if any(isinstance(act, Amend) and act.colour for act in acts) else new.colour,
-        days=None if any(isinstance(act, Amend) and act.days for act in acts) else new.days,
-        vessel=None if any(isinstance(act, Amend) and act.vessel for act in acts) else new.vessel,
-        litres=None if any(isinstance(act, Volume) for act in acts) else new.litres,
-    )
-    return None if seen == Begin() or any(isinstance(act, Undo) for act in acts) else new
+    return None if new == Begin() or any(isinstance(act, Undo) for act in acts) else new
 
 
 def _joined(old: Begin, new: Begin) -> Begin | None:

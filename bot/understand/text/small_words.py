@@ -102,6 +102,7 @@ class SmallWords(msgspec.Struct, frozen=True):
     anything: frozenset[str]
     dissolved: frozenset[str]
     packet_sign: frozenset[str]
+    marked: frozenset[str]
     doing: frozenset[str]
     intended: frozenset[str]
     bids: frozenset[str]
