@@ -1,6 +1,7 @@
 """Figures as tired thumbs write them, mended before a message is read: "1o76", "1..053", "1.0 32", "ten sixty too".
 
-Only a gravity is mended, since it alone has a form of its own; and what was mended is asked about, never written down.
+Only a gravity is mended, since it alone has a form of its own; and what was mended is asked about, unless a letter only
+stands for the digit that it looks like ("1.o74").
 """
 
 import re
@@ -34,6 +35,8 @@ _LETTERED = re.compile(r"(?<![\w.,:;/'-])[1lI][.,][oO](?P<rest>\d)(?!\w|[.,:/-]\
 _TENS = re.compile(r"(?<![\w.,:;/'-])(?P<tens>[1-3])[oO](?= ?(?:$|[°cC,.!?\n]))")
 _AS_WRITTEN = re.compile(r"1[.,]?[01]\d\d|1 [01]\d\d|1[01][.,]\d\d|[0oO]?[.,]?9\d\d|0 9\d\d")
 """Forms that are read as they stand."""
+_LOOKS_SO = re.compile(r"[01lIoO]?[.,][01oOlI9][0-9oOlI]{2}")
+"""Figures in which a letter only stands for the digit that looks like it: nothing else can be meant."""
 _LETTERS = str.maketrans("oOlI", "0011")
 _SPACES_ONLY = re.compile(r"[\d ]+|1[.,] ?[\d ]+")
 
@@ -60,12 +63,14 @@ def figures_mended(text: str, language: str, *, for_wine: bool) -> Mended:
                 continue
             sg = read(match)
             if sg is not None:
-                found[sg] = None
+                if not _LOOKS_SO.fullmatch(match[0]):
+                    found[sg] = None
                 text = f"{text[: match.start()]}{sg:.3f}{text[match.end() :]}"
     for form in (_DOUBLED, _LETTERED):
         for match in reversed(list(form.finditer(text))):
             said = f"{match.groupdict().get('whole', '1')}.{'0' if form is _LETTERED else ''}{match['rest']}"
-            found[float(said)] = None
+            if form is _DOUBLED:
+                found[float(said)] = None
             text = f"{text[: match.start()]}{said}{text[match.end() :]}"
     if for_wine:
         for match in reversed(list(_TENS.finditer(text))):
