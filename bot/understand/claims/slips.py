@@ -68,6 +68,7 @@ def mended(text: str, scene: Scene) -> str:
     nobody's slips."""
     if len(text) > LONGEST_SAID:
         return text
+    text = _spelled_out(text, scene)
     known = _known(scene.language)
     strange = [found for found in _WORD.finditer(text) if not known.knows(fold(found[0]))]
     if not strange or len(strange) > _MOST:
@@ -83,6 +84,33 @@ def mended(text: str, scene: Scene) -> str:
         if meant is not None:
             text = text[: found.start()] + meant + text[found.end() :]
     return text
+
+
+def _spelled_out(text: str, scene: Scene) -> str:
+    """The text with words that are written with a digit in their whole: "b4 bed", where the house has no bucket 4."""
+    form, whole = _in_short(scene.language)
+    if form.search(text) is None:
+        return text
+    said = [fold(name) for name in _said_names(scene)]
+    names = {name.replace(" ", "") for name in said}
+    names |= {f"{name[0]}{name.split()[-1]}" for name in said if " " in name}
+
+    def spelled(found: re.Match[str]) -> str:
+        word = fold(found[0])
+        placed = _PLACED.match(word) and not _GOES_ON.match(text, found.end())  # a bucket that nobody has
+        return found[0] if word in names or placed else whole[word]
+
+    return form.sub(spelled, text)
+
+
+_PLACED = re.compile(r"[a-z]\d+")
+_GOES_ON = re.compile(r" [^\W\d]")
+
+
+@lru_cache(maxsize=8)
+def _in_short(language: str) -> tuple[re.Pattern[str], Mapping[str, str]]:
+    whole: Mapping[str, str] = tables_of(language, "in_short")
+    return re.compile(rf"(?<![\w.,])(?:{'|'.join(whole)})(?![\w.,])", re.IGNORECASE), whole
 
 
 def _is_name(found: re.Match[str]) -> bool:
