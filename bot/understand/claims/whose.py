@@ -3,8 +3,8 @@ and 1.033, red first", "28 bottles, two of them went to the neighbours".
 
 Whoever writes of several wines has a manner of their own: names before values or after, values in a row, one for all. So
 every number is weighed as a gravity, a temperature or a count of bottles of each wine that the message names, of none that
-it names, and as something else, by a log-linear model (`ops/train_whose.py`, `words/<language>/whose.weights`) that looks at what stands
-between a number and a name, and around both.
+it names, and as something else, by a log-linear model (`ops/train_whose.py`, `words/<language>/whose.weights`) that looks
+at what stands between a number and a name, and around both.
 """
 
 from collections.abc import Iterator, Sequence
@@ -309,7 +309,7 @@ class _Around:
             row = any(each.at < min((m.at for m in self.known), default=0) for each in mine[1:])
             row |= any(m.at < mine[0].at for m in self.known[1:])
             yield f"row {row} {rank == place} {same} {side}"
-            for word in self.words & _IN_TURN:
+            for word in sorted(self.words & self.message.small.order.in_turn):
                 yield f"{word} {rank == place} {same}"
                 if self.word(whose.at + 1) == word or self.word(whose.at - 1) == word:
                     yield f"{word} beside, {rank}"
@@ -348,8 +348,6 @@ def _stage(message: Message) -> Iterator[str]:
 
 
 _FRESH = timedelta(minutes=20)
-
-_IN_TURN = frozenset({"respectively", "first", "then", "order", "former", "latter", "being"})
 
 
 def _shape_of(span: Span) -> str:

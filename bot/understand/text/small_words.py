@@ -74,6 +74,7 @@ class Order(msgspec.Struct, frozen=True):
     led: frozenset[str]
     articles: frozenset[str]
     is_: frozenset[str]
+    in_turn: frozenset[str]
 
 
 class SmallWords(msgspec.Struct, frozen=True):
