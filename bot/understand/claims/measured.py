@@ -7,6 +7,8 @@ from dataclasses import replace
 from math import prod
 from typing import NamedTuple
 
+import msgspec
+
 from bot.cellar.log.acts import Act, Bottles, Gravity, Reason, Step, Temperature
 from bot.cellar.log.plain import to_plain
 from bot.understand.claims.drafts import Draft
@@ -255,6 +257,10 @@ def _act(number: _Number, told: Figure, old: Draft | None) -> Gravity | Temperat
     many = round(told.figure)
     match told.role:
         case "sg":
+            if old is not None and isinstance(old.act, Gravity) and abs(old.act.sg - told.figure) < _CLOSE:
+                return msgspec.structs.replace(
+                    old.act, temp_c=None
+                )  # with its Brix, and what it was read with
             return Gravity(sg=told.figure)
         case "warm":
             return Temperature(temp_c=told.figure)

@@ -12,7 +12,7 @@ from typing import NamedTuple
 
 import msgspec
 
-from bot.cellar.log.acts import Begin, Note, Promised, Question, Step, Undo
+from bot.cellar.log.acts import Begin, Gravity, Note, Promised, Question, Skip, Step, Undo
 from bot.cellar.log.subjects import Lore
 from bot.cellar.log.topics import topic_of
 from bot.understand.judge.belief import Belief, belief
@@ -115,11 +115,19 @@ def choice(
     ways = tuple(_ways(rules, heard, believed, message, for_wine=for_wine))
     best = min(ways, key=lambda way: way.cost).verdict
     best = _with_what_is_asked(best, told) if for_wine else best
+    if best.verdict == "act" and best.acts and _guesses(message) and not asks(best) and not _remarks(best):
+        best = _confirmed(best, WHY[Doubt.UNSURE])
     if best.verdict == "ask" and best.acts and all(isinstance(act, Undo) for act in best.acts):
         best = _struck_out(message) or IGNORE
     if best.verdict == "act" and best.unread is None and _is_lost(rules.unread, best, message):
         best = msgspec.structs.replace(best, unread=rules.unread)
     return Choice(best, seen, believed, ways)
+
+
+def _guesses(message: Message) -> bool:
+    """ "Maybe racked it": whether it begins with a guess, and is asked about however plain the rest is."""
+    first = message.spans[0] if message.spans else None
+    return first is not None and (first.is_("hedge", "guess") or first.is_("mood", "unsure"))
 
 
 def _bottled_too_soon(told: Verdict, message: Message) -> bool:
@@ -186,11 +194,13 @@ def _has_figure(left: str) -> bool:
 
 
 def _of_own_form(rules: Verdict, told: Verdict | None) -> bool:
-    """Whether it has a form that only the rules read: a note, a topping up, a beginning of which the
+    """Whether it has a form that only the rules read: a note, a topping up, a refractometer, a beginning of which the
     sayings tell no more, a sum, a list; or a question that the sayings
     only hear less exactly."""
     for act in rules.acts:
         if isinstance(act, Note) or (isinstance(act, Step) and act.step == "top_up"):
+            return True
+        if isinstance(act, Gravity) and act.instrument is not None:
             return True
         if isinstance(act, Begin) and not (told is not None and detail(told.acts) > detail(rules.acts)):
             return True
@@ -287,7 +297,8 @@ def _plainly_meant(rules: Verdict, heard: SayingsRead, message: Message) -> bool
     takes_on = any(isinstance(act, Promised) for act in rules.acts)
     told = heard.verdict
     asked = told is not None and asks(told) and heard.sure >= SURELY_TOLD and named(message)
-    return wants or takes_on or asked
+    leaves_out = told is not None and any(isinstance(act, Skip) for act in told.acts) and named(message)
+    return wants or takes_on or asked or leaves_out
 
 
 def writable(verdict: Verdict, *, first: bool = False) -> Verdict | None:

@@ -136,7 +136,7 @@ def _first(verdict: Verdict, told: KitTold, message: Message, *, for_wine: bool)
     if any(isinstance(act, Begin) for act in (*verdict.acts, *(a for one in verdict.options for a in one))):
         return _of_all_that_was_told(verdict, _told_before(message.scene))
     lost = verdict.verdict == "ask" and verdict.doubt in _LOST
-    lost |= verdict.doubt is Doubt.NO_ANSWER and of_a_kit(message)
+    lost |= verdict.doubt is Doubt.NO_ANSWER and (of_a_kit(message) or bool(told))
     silent = verdict.verdict == "ignore"
     takes = verdict.verdict == "act" or lost or (silent and _surely(told, message))
     if len(told.colours) > 1 and takes:
