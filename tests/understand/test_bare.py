@@ -33,6 +33,9 @@ def _read(text: str, name: str, *, for_wine: bool) -> tuple[Verdict, SayingsRead
 def test_of_a_bare_figure_the_sayings_tell_the_same(name: str) -> None:
     scene = house(name)
     names = [*(vessel.name for vessel in scene.vessels), *(batch.name for batch in scene.batches)]
+    names = [
+        each for each in names if each != "demijohn"
+    ]  # a wine called so is asked about: it may be any of these
     bare = 0
     for number, (figure, of) in enumerate(product(FIGURES, names)):
         for words in permutations([word for word in (*figure, of) if word]):

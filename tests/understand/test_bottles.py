@@ -211,7 +211,7 @@ def test_several_wines_bottled_in_turn() -> None:
 
 
 @given(
-    st.integers(min_value=1, max_value=20),
+    st.integers(min_value=1, max_value=12),
     st.sampled_from(["drank", "had", "opened", "gave", "smashed", "handed out", "polished off"]),
     st.sampled_from(["", " with the neighbours", " on the terrace", " yesterday", ", it was sunny"]),
 )
@@ -220,9 +220,7 @@ def test_whatever_became_of_them_as_many_as_were_told_are_gone(many: int, verb: 
 
 
 def test_a_bottle_told_beside_another_wine_is_of_the_one_that_is_in_bottles() -> None:
-    acts = understand("drank one and the finings went in heather", ONE, NOW, by="ana", for_wine=True).acts
-    assert Bottles(of="marigold", change=-1, reason="drank") in acts
-    assert {act.of for act in acts} == {"marigold", "heather"}
+    assert _heard("drank one and the finings went in heather", ONE) == [("marigold", -1, "drank")]
 
 
 def _heard(text: str, house: Scene) -> list[tuple[str | None, int, str | None]]:

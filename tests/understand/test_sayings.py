@@ -299,7 +299,6 @@ def test_a_chore_is_told_whatever_stands_around_it(text: str, steps: Sequence[st
     assert [act.get("step") for act in heard(text, DAMSON)] == steps
 
 
-@pytest.mark.xfail(strict=True, reason="of two that stand before it, only the last is heard")
 def test_what_each_of_two_got_is_of_those_two() -> None:
     third = msgspec.structs.replace(DAMSON, name="Elder", vessel="demijohn 1", next=("pitch",))
     first = msgspec.structs.replace(DAMSON, next=("pitch",))

@@ -4,9 +4,9 @@ from datetime import datetime
 
 import pytest
 
-from bot.understand import understand
 from bot.understand.claims import whose
 from bot.understand.claims.naming import decode, encode
+from bot.understand.judge.sayings import hear
 from bot.understand.text.message import Message
 from ops import train_whose
 from tests.understand.labelled import SENT_AT, house
@@ -65,11 +65,9 @@ def test_each_number_is_that_of_its_wine(text: str, told: set[tuple[str, float, 
 
 
 def test_values_in_a_row_are_those_of_the_names_in_a_row() -> None:
-    """The whole way to what is written, "first" and "both" among the words that tell whose a value is."""
-    scene = house("harbour")
-    verdict = understand(
-        "1.012 and 1.056, plum first, both at 21", scene, datetime.fromisoformat(SENT_AT), by="ana", addressed=True
-    )  # fmt: skip
+    """What the sayings tell, "then" and "both" among the words that tell whose a value is."""
+    verdict = hear(message_of("1.012 and 1.056, plum then harbour, both at 21")).verdict
+    assert verdict is not None
     told = {(act.of, getattr(act, "sg", None), getattr(act, "temp_c", None)) for act in verdict.acts}
     assert told == {
         (PLUM, 1.012, None),

@@ -31,7 +31,7 @@ _PLAINLY = 0.5
 """How likely a saying must be what became of bottles, to be that whatever else it was taken for."""
 
 
-class Figure(NamedTuple):
+class Tally(NamedTuple):
     """A number as it is told: what it is, how much, and of which wines; None where no name says so."""
 
     role: Role
@@ -39,7 +39,7 @@ class Figure(NamedTuple):
     of: frozenset[str] | None
 
 
-class _Number(NamedTuple):
+class _NumberSaid(NamedTuple):
     """A number, what it is most likely, how likely that is, and the saying that it stands in."""
 
     value: Value
@@ -51,7 +51,7 @@ class _Number(NamedTuple):
 class Numbers(NamedTuple):
     """What all the numbers of a message are, and how likely that is."""
 
-    figures: tuple[Figure, ...] = ()
+    figures: tuple[Tally, ...] = ()
     sure: float = 1.0
 
 
@@ -73,7 +73,7 @@ def put_right(told: AllTold, message: Message, said: Sequence[LabelledSaying]) -
     ):
         return whole
     numbers = [
-        _Number(value, one, sure, part)
+        _NumberSaid(value, one, sure, part)
         for value, one, sure, part in zip(found, meant, sures, held, strict=True)
         if part is not None
     ]
@@ -91,8 +91,8 @@ _COUNTED = frozenset[Role]({"filled", "gone", "found", "left"})
 def _put(
     told: AllTold,
     message: Message,
-    new: Sequence[_Number],
-    every: Sequence[_Number],
+    new: Sequence[_NumberSaid],
+    every: Sequence[_NumberSaid],
     known: Sequence[Mention],
     roles: frozenset[Role],
 ) -> None:
@@ -104,7 +104,7 @@ def _put(
     for each in every:  # those that are of the other kinds are none of these
         sure *= each.sure if each.meant.role in roles or not each.meant.role else 1.0
     least = LIKELY_ANEW if not mine else SURELY_NONE if _dropped(old, taken) else LIKELY
-    if _same(old, taken) or not _all_among(old, every) or sure < least:
+    if _same(old, taken) or not _all_among(old, every) or sure < least or (mine and not new):
         return
     others = [claim for claim in told.claims if claim not in mine]
     if any(_tells(claim, one.figure) for claim in others for one in taken):
@@ -131,12 +131,12 @@ def _said_in(said: Sequence[LabelledSaying], message: Message, value: Value) -> 
     return next((one for one in said if any(each is span for each in one.saying.spans)), None)
 
 
-def _figure(meant: Meant, value: Value, known: Sequence[Mention]) -> Figure:
+def _figure(meant: Meant, value: Value, known: Sequence[Mention]) -> Tally:
     of = known[meant.mention].batches(meant.role) if meant.mention is not None else None
-    return Figure(meant.role, value.figure(meant.role), of or None)
+    return Tally(meant.role, value.figure(meant.role), of or None)
 
 
-def _with_the_other(taken: Sequence[Figure], message: Message) -> list[Figure]:
+def _with_the_other(taken: Sequence[Tally], message: Message) -> list[Tally]:
     """ "1.044 and 1.038, plum first", of two: the value that no name is beside is that of the other."""
     under_way = frozenset(batch.name for batch in message.scene.under_way)
     found = []
@@ -154,7 +154,7 @@ def _with_the_other(taken: Sequence[Figure], message: Message) -> list[Figure]:
 _BOTH = 2
 
 
-def figures(claim: Claim, message: Message) -> list[Figure]:
+def figures(claim: Claim, message: Message) -> list[Tally]:
     """What a claim measures or counts, of which wines."""
     if claim.draft is None:
         return []
@@ -169,24 +169,24 @@ def figures(claim: Claim, message: Message) -> list[Figure]:
     return of_act(act, names or None)
 
 
-def of_act(act: Act, of: frozenset[str] | None) -> list[Figure]:
+def of_act(act: Act, of: frozenset[str] | None) -> list[Tally]:
     """What an act measures or counts."""
     match act:
         case Gravity(sg=sg, temp_c=warm):
-            return [Figure("sg", sg, of), *([Figure("warm", warm, of)] if warm is not None else [])]
+            return [Tally("sg", sg, of), *([Tally("warm", warm, of)] if warm is not None else [])]
         case Temperature(temp_c=warm):
-            return [Figure("warm", warm, of)]
+            return [Tally("warm", warm, of)]
         case Step(step="bottle", bottles=int(many)):
-            return [Figure("filled", many, of)]
+            return [Tally("filled", many, of)]
         case Bottles(left=int(many)):
-            return [Figure("left", many, of)]
+            return [Tally("left", many, of)]
         case Bottles(change=change):
-            return [Figure("gone" if change < 0 else "found", abs(change), of)]
+            return [Tally("gone" if change < 0 else "found", abs(change), of)]
         case _:
             return []
 
 
-def _all_among(told: Sequence[Figure], every: Sequence[_Number]) -> bool:
+def _all_among(told: Sequence[Tally], every: Sequence[_NumberSaid]) -> bool:
     """Whether all that is told stands among the numbers, and was not worked out, or mended."""
     held = [
         figure
@@ -197,13 +197,13 @@ def _all_among(told: Sequence[Figure], every: Sequence[_Number]) -> bool:
     return all(any(abs(one.figure - figure) < _CLOSE for figure in held) for one in told)
 
 
-def _dropped(old: Sequence[Figure], new: Sequence[Figure]) -> bool:
+def _dropped(old: Sequence[Tally], new: Sequence[Tally]) -> bool:
     """Whether a figure that was told would be told no more."""
     return any(not any(abs(one.figure - other.figure) < _CLOSE for other in new) for one in old)
 
 
-def _same(old: Sequence[Figure], new: Sequence[Figure]) -> bool:
-    def each(told: Sequence[Figure]) -> Counter[tuple[str, float, str | None]]:
+def _same(old: Sequence[Tally], new: Sequence[Tally]) -> bool:
+    def each(told: Sequence[Tally]) -> Counter[tuple[str, float, str | None]]:
         return Counter((one.role, round(one.figure, 4), name) for one in told for name in one.of or (None,))
 
     return each(old) == each(new)
@@ -214,10 +214,10 @@ def _tells(claim: Claim, figure: float) -> bool:
     if claim.draft is None:
         return False
     told = to_plain(claim.draft.act).values()
-    return any(abs(float(each) - figure) < _CLOSE for each in told if isinstance(each, int | float))
+    return any(abs(abs(float(each)) - figure) < _CLOSE for each in told if isinstance(each, int | float))
 
 
-def _claim(number: _Number, told: Figure, mine: Sequence[Claim], message: Message, sure: float) -> Claim:
+def _claim(number: _NumberSaid, told: Tally, mine: Sequence[Claim], message: Message, sure: float) -> Claim:
     """A number as it is told, with what else was known of it."""
     part = number.said.saying
     old = next(
@@ -253,7 +253,7 @@ _LABELS: Mapping[Role, str] = {
 }
 
 
-def _act(number: _Number, told: Figure, old: Draft | None) -> Gravity | Temperature | Step | Bottles:
+def _act(number: _NumberSaid, told: Tally, old: Draft | None) -> Gravity | Temperature | Step | Bottles:
     many = round(told.figure)
     match told.role:
         case "sg":

@@ -1404,6 +1404,8 @@ class Teller:
             for span in spans[at + 1 : at + _NEAR_PACKET]
             if span.fold not in marked or self.message.words_of([span]) == "A"
         ]
+        if at + 1 < len(spans) and spans[at + 1].fold == "a" and not (after and self._id(after[0])):
+            after = [spans[at + 1]]  # "pouch a is in"
         for span in after[:1]:
             if span.qty is not None and span.qty.unit is None and span.qty.value in range(1, _MOST_PACKETS):
                 span.used = True
@@ -1461,6 +1463,10 @@ class Teller:
         said = self.message.words_of([span])
         small = said in _SMALL_LETTERS or (said == "a" and self._letters > 1)
         return span.hi == span.lo + 1 and (said in _LETTERS or small)
+
+    def _id(self, span: Span) -> bool:
+        """Whether it can be a packet's number or letter."""
+        return span.qty is not None or (len(span.fold) == 1 and span.fold.isalpha())
 
     def _packet_before(self) -> bool:
         last = self.before.draft.act if self.before is not None and self.before.draft is not None else None

@@ -142,6 +142,11 @@ def mentions(message: Message, found: Sequence[Value]) -> list[Mention]:
     known: list[Mention] = []
     under_way = {batch.name for batch in message.scene.under_way}
     in_bottles = {batch.name for batch in message.scene.batches if batch.bottled is not None}
+    fills = not in_bottles or any(span.step == "bottle" for span in message.spans)
+
+    def filling(of: frozenset[str]) -> frozenset[str]:
+        return of if fills else frozenset()  # nothing is drunk of what is in no bottles yet
+
     beside = {place for value in found for place in (value.at - 1, value.at + 1)}
     for at, span in enumerate(message.spans):
         if span.ref is not None:
@@ -154,7 +159,9 @@ def mentions(message: Message, found: Sequence[Value]) -> list[Mention]:
                 for bottled in (False, True)
             )
             if span.ref.kind == "every" or of | drunk:
-                known.append(Mention(at, span.ref.kind, of & under_way or of, drunk & in_bottles or drunk))
+                known.append(
+                    Mention(at, span.ref.kind, of & under_way or of, drunk & in_bottles or filling(drunk))
+                )
         elif at in beside and (name := _initial(span, under_way)) is not None:
             known.append(Mention(at, "initial", frozenset({name}), frozenset({name})))
     ones = [each for each in known if each.kind != "every"]
@@ -188,14 +195,14 @@ def candidates(value: Value, known: Sequence[Mention]) -> list[Meant]:
 
 def traits(message: Message, found: Sequence[Value], known: Sequence[Mention]) -> Iterator[list[list[int]]]:
     """For each number the traits of all that it can be."""
-    around = _Around(message, found, known)
+    around = _Vicinity(message, found, known)
     for which, value in enumerate(found):
         yield [
             numbers(_GROUP, dict.fromkeys(around.traits(which, meant))) for meant in candidates(value, known)
         ]
 
 
-class _Around:
+class _Vicinity:
     """What a message has around its numbers and names."""
 
     def __init__(self, message: Message, found: Sequence[Value], known: Sequence[Mention]) -> None:

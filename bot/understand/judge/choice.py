@@ -19,7 +19,7 @@ from bot.understand.judge.belief import Belief, belief
 from bot.understand.judge.offers import IGNORE, NOT_UNDERSTOOD, WHY, summary
 from bot.understand.judge.once import once
 from bot.understand.judge.sayings import SayingsRead
-from bot.understand.judge.signs import broad, detail, named, not_taken, of_nothing, signs
+from bot.understand.judge.signs import as_numbers, broad, detail, named, not_taken, of_nothing, signs
 from bot.understand.text.message import Message
 from bot.understand.verdict import ASKS_SOMETHING, RESEMBLES, Doubt, Verdict
 
@@ -42,6 +42,8 @@ ONE_QUESTION, ONE_IN_FAMILY = 0.35, 0.5
 SOMETHING_ASKED = 0.2
 """From here on it may be a question, where it has the form of one; WORTH_ASKING: how much of that the likeliest has."""
 WORTH_ASKING = 0.1
+SURELY_NUMBERS, HARDLY = 0.85, 0.5
+"""From here on what the numbers are is believed; so much is left of what was believed of a reading that they speak against."""
 SURELY_ASKED = 0.6
 """From here on it is a question whatever its form."""
 
@@ -263,6 +265,8 @@ def _ways(
     for verdict, right in ((rules, believed.rules), (heard.verdict, believed.told)):
         if verdict is None:
             continue
+        if verdict is rules and _against_the_numbers(rules, heard):
+            right *= HARDLY
         begin = any(isinstance(act, Begin) and _says_which(act) for act in verdict.acts)
         first = not message.scene.batches and (for_wine or begin)
         wrong = WRONG_AT_FIRST if first else WRONG_ENTRY
@@ -277,6 +281,14 @@ def _ways(
     if question is not None:
         yield Way(meant * NEEDLESS_QUESTION + into_talk, question)
     yield Way(meant * (SILENCE if for_wine else SILENCE_IN_FAMILY), IGNORE)
+
+
+def _against_the_numbers(rules: Verdict, heard: SayingsRead) -> bool:
+    """Whether the rules give a number to another wine than it surely is of, and the sayings do not."""
+    told, numbers = heard.verdict, heard.numbers
+    if told is None or numbers.sure < SURELY_NUMBERS or not numbers.figures:
+        return False
+    return as_numbers(told.acts, numbers) == (0, 0) and min(as_numbers(rules.acts, numbers)) > 0
 
 
 def _says_which(begin: Begin) -> bool:

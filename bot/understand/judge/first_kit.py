@@ -134,7 +134,8 @@ def _first(verdict: Verdict, told: KitTold, message: Message, *, for_wine: bool)
             answers=KitSpokenOf(told=_told_before(message.scene)),
         )
     if any(isinstance(act, Begin) for act in (*verdict.acts, *(a for one in verdict.options for a in one))):
-        return _of_all_that_was_told(verdict, _told_before(message.scene))
+        now = Begin() if len(told.colours) > 1 else msgspec.structs.replace(told.begin(), name=None)
+        return _of_all_that_was_told(verdict, _with(_told_before(message.scene), now))
     lost = verdict.verdict == "ask" and verdict.doubt in _LOST
     lost |= verdict.doubt is Doubt.NO_ANSWER and (of_a_kit(message) or bool(told))
     silent = verdict.verdict == "ignore"

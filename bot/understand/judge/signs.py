@@ -27,7 +27,7 @@ from bot.cellar.log.acts import (
 from bot.cellar.log.plain import to_plain
 from bot.cellar.log.topics import topic_of
 from bot.understand.claims.labels import LabelledSaying
-from bot.understand.claims.measured import Figure, Numbers, of_act
+from bot.understand.claims.measured import Numbers, Tally, of_act
 from bot.understand.claims.said import SAME_AS
 from bot.understand.claims.setting import WHATS, kind_of
 from bot.understand.judge.plausible import FAR, NEAR, distance
@@ -89,23 +89,28 @@ def _borne_out(
 
 def _as_numbers(whose: str, acts: Sequence[Act], numbers: Numbers) -> Iterator[tuple[str, float]]:
     """How well what is told fits what the numbers are, each of its wine."""
+    lacks, more = as_numbers(acts, numbers)
+    yield f"{whose} lacks a number", lacks > 0
+    yield f"{whose} lacks numbers", lacks > 1
+    yield f"{whose} has a number more", more > 0
+    yield f"{whose} as numbers", bool(numbers.figures) and not lacks and not more
+
+
+def as_numbers(acts: Sequence[Act], numbers: Numbers) -> tuple[int, int]:
+    """How many of the numbers stand in no act, each of its wine, and how many stand in acts that are none of these."""
     left = [one for act in acts for one in of_act(act, frozenset({act.of}) if act.of is not None else None)]
     lacks = 0
     for figure in numbers.figures:
-        names = figure.of or (None,)
-        for name in names:
+        for name in figure.of or (None,):
             hit = next((one for one in left if _is_it(one, figure, name)), None)
             if hit is None:
                 lacks += 1
             else:
                 left.remove(hit)
-    yield f"{whose} lacks a number", lacks > 0
-    yield f"{whose} lacks numbers", lacks > 1
-    yield f"{whose} has a number more", len(left) > 0
-    yield f"{whose} as numbers", bool(numbers.figures) and not lacks and not left
+    return lacks, len(left)
 
 
-def _is_it(one: Figure, figure: Figure, name: str | None) -> bool:
+def _is_it(one: Tally, figure: Tally, name: str | None) -> bool:
     own = name is None or one.of is None or name in one.of
     return own and one.role == figure.role and abs(one.figure - figure.figure) < _EXACT
 
