@@ -238,6 +238,9 @@ def _claim(number: _NumberSaid, told: Tally, mine: Sequence[Claim], message: Mes
         draft.needs = "bottled"
     if old is not None:
         draft.moments, draft.doubt, draft.about = old.moments, old.doubt, old.about
+    kept = [batch.name for batch in message.scene.batches if batch.bottled is not None]
+    if told.of is None and draft.needs == "bottled" and len(kept) == 1:
+        draft.refs = [Ref("batch", kept[0])]
     if told.of is not None:
         draft.refs = [Ref("batch", name) for name in sorted(told.of)]
     return Claim(draft, sure, _LABELS[told.role], part)
