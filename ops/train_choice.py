@@ -25,10 +25,8 @@ sys.path.insert(0, str(ROOT))
 
 from bot.cellar.log.plain import to_plain  # noqa: E402
 from bot.understand import understand  # noqa: E402
-from bot.understand.claims import labels, whose  # noqa: E402
+from bot.understand.claims import labels, traits, whose  # noqa: E402
 from bot.understand.claims.encoder import encoder_of  # noqa: E402
-from bot.understand.claims.naming import decode as decode_values  # noqa: E402
-from bot.understand.claims.naming import encode as encode_values  # noqa: E402
 from bot.understand.judge.belief import ASKED_OF, SignTrees, encode  # noqa: E402
 from bot.understand.judge.choice import asks  # noqa: E402
 from bot.understand.text.language import file_of  # noqa: E402
@@ -80,7 +78,7 @@ def watch_fold(fold: int, weights: Path, *, fresh: bool = False) -> Watched:
     """Watches every choice from now on, with the labels of that fold; the network beside them knows nothing that is
     `fresh`."""
     model = labels.decode((weights / f"{fold}").read_bytes())
-    of_values = decode_values((weights / f"{fold} whose").read_bytes())
+    of_values = traits.decode((weights / f"{fold} whose").read_bytes())
     whose.weights_of = lambda language: of_values
     return watch(labels.with_network(model) if fresh else model)
 
@@ -200,7 +198,7 @@ def fold_labels(weights: Path) -> None:
         model = train_labels.learned(lines, [cuts[at] for at in kept], names, rows[np.array(kept)])
         (weights / f"{fold}").write_bytes(labels.encode(train_labels.packed(*model, names, "")))
         of_values = train_whose.fit([each for each in values if fold_of(each.writer) != fold])
-        (weights / f"{fold} whose").write_bytes(encode_values(of_values))
+        (weights / f"{fold} whose").write_bytes(traits.encode(of_values))
 
 
 def learned(messages: list[Seen]) -> SignTrees:

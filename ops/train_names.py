@@ -27,6 +27,7 @@ sys.path.insert(0, str(ROOT))
 from bot.understand.claims import begun, naming  # noqa: E402
 from bot.understand.claims.corrections import mended  # noqa: E402
 from bot.understand.claims.labels import LabelledSaying  # noqa: E402
+from bot.understand.claims.traits import TraitWeights, encode  # noqa: E402
 from bot.understand.text.message import Message  # noqa: E402
 from bot.understand.text.sayings import sayings  # noqa: E402
 from bot.understand.text.scan import fold  # noqa: E402
@@ -148,7 +149,7 @@ def fit(choices):
 
     found = minimize(lost, np.zeros(len(column) + 1), jac=True, method="L-BFGS-B").x
     worth = {each: float(found[at]) for each, at in column.items() if abs(found[at]) >= SMALLEST}
-    return naming.NameWeights(worth, float(found[-1]), digest())
+    return TraitWeights(worth, float(found[-1]), digest())
 
 
 def digest():
@@ -187,5 +188,5 @@ if __name__ == "__main__":
     if "--check" in sys.argv[1:]:
         check(every, each_choice)
     else:
-        WEIGHTS.write_bytes(naming.encode(fit(each_choice)))
+        WEIGHTS.write_bytes(encode(fit(each_choice)))
         print(f"{WEIGHTS.name}: {WEIGHTS.stat().st_size} bytes from {len(every)} messages")

@@ -22,8 +22,8 @@ sys.path.insert(0, str(ROOT))
 
 from bot.understand.claims import whose  # noqa: E402
 from bot.understand.claims.corrections import mended as without_corrected  # noqa: E402
-from bot.understand.claims.naming import NameWeights, encode  # noqa: E402
 from bot.understand.claims.slips import mended  # noqa: E402
+from bot.understand.claims.traits import TraitWeights, encode  # noqa: E402
 from bot.understand.text.message import Message  # noqa: E402
 from bot.understand.text.openers import peeled, with_marks  # noqa: E402
 from bot.understand.text.scan import joined  # noqa: E402
@@ -258,7 +258,7 @@ def fit(messages, trained_on=""):
     start = np.zeros(len(column))
     found = minimize(lost, start, jac=True, method="L-BFGS-B", options={"maxiter": MOST_STEPS}).x
     worth = {each: float(found[at]) for each, at in column.items() if abs(found[at]) >= SMALLEST}
-    return NameWeights(worth, 0.0, trained_on)
+    return TraitWeights(worth, 0.0, trained_on)
 
 
 def digest():

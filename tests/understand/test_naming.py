@@ -5,7 +5,8 @@ from datetime import datetime
 import msgspec
 import pytest
 
-from bot.understand.claims.naming import candidates, decode, encode, named, weights_of
+from bot.understand.claims.naming import candidates, named, weights_of
+from bot.understand.claims.traits import decode, encode
 from bot.understand.text.message import Message
 from ops import train_names
 from tests.understand.labelled import SENT_AT, house

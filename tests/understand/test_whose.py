@@ -5,7 +5,7 @@ from datetime import datetime
 import pytest
 
 from bot.understand.claims import whose
-from bot.understand.claims.naming import decode, encode
+from bot.understand.claims.traits import decode, encode
 from bot.understand.judge.sayings import hear
 from bot.understand.text.message import Message
 from ops import train_whose

@@ -6,8 +6,6 @@ log-linear model (`ops/train_names.py`, `words/<language>/names.weights`). What 
 one of the things it looks at.
 """
 
-import json
-import zlib
 from collections import Counter
 from collections.abc import Iterable, Iterator, Mapping, Sequence
 from functools import lru_cache
@@ -17,7 +15,7 @@ import numpy as np
 import numpy.typing as npt
 
 from bot.understand.claims.near import near_of
-from bot.understand.claims.traits import numbers
+from bot.understand.claims.traits import TraitWeights, decode, numbers, shares_by
 from bot.understand.text.language import file_of
 from bot.understand.text.message import Message
 from bot.understand.text.scan import fold
@@ -30,14 +28,6 @@ _NUMBERED = (2, 3)
 _FAR = 6
 _GROUP = "name"
 _KINDS = ("begin", "kitword", "filler", "mood", "join", "step", "unit")
-
-
-class NameWeights(msgspec.Struct, frozen=True):
-    """The weight of each trait by its number; what it counts that none of the words is a name."""
-
-    traits: Mapping[int, float]
-    none: float
-    trained_on: str
 
 
 class Candidate(msgspec.Struct, frozen=True):
@@ -55,27 +45,24 @@ def named(
     nothing names it. `forms` is what other forms took for names, folded, and how."""
     model = weights_of(message.scene.language)
     found = candidates(message)
-    shares = shares_of(traits(message, found, forms), model)
+    every = shares_of(traits(message, found, forms), model)
     likely: dict[str, float] = {}
     written: dict[str, str] = {}
-    for each, share in zip(found, shares[:-1], strict=True):
+    for each, share in zip(found, every[:-1], strict=True):
         if among is None or any(lo <= each.lo and each.hi <= hi for lo, hi in among):
             key = fold(each.name)
             likely[key] = likely.get(key, 0.0) + float(share)
             written.setdefault(key, each.name)
-    none = float(shares[-1])
+    none = float(every[-1])
     best = max(likely, key=lambda key: likely[key], default=None)
     if best is None or likely[best] <= none:
         return None, none
     return written[best], likely[best] / (likely[best] + none) if among is not None else likely[best]
 
 
-def shares_of(rows: Iterable[Sequence[int]], model: NameWeights) -> npt.NDArray[np.float64]:
+def shares_of(rows: Iterable[Sequence[int]], model: TraitWeights) -> npt.NDArray[np.float64]:
     """How likely each candidate is the name, by its traits, and last that none is: shares that sum to one."""
-    scores = np.array([*(sum(model.traits.get(each, 0.0) for each in row) for row in rows), model.none])
-    powers = np.exp(scores - scores.max())
-    out: npt.NDArray[np.float64] = powers / powers.sum()
-    return out
+    return shares_by([*map(model.score, rows), model.none])
 
 
 def candidates(message: Message) -> list[Candidate]:
@@ -263,25 +250,6 @@ def _slipped(word: str, colour: str) -> bool:
 
 
 @lru_cache(maxsize=8)
-def weights_of(language: str) -> NameWeights:
+def weights_of(language: str) -> TraitWeights:
     """The weights of a language; the English ones where it has none."""
     return decode(file_of(language, "names.weights").read_bytes())
-
-
-def encode(model: NameWeights) -> bytes:
-    """The file of a model: a line that tells what is in it, then the traits' numbers and their weights, packed."""
-    at = sorted(model.traits)
-    head = {"none": round(model.none, 3), "trained_on": model.trained_on}
-    body = np.array(at, "<u4").tobytes() + np.array([model.traits[each] for each in at], "<f2").tobytes()
-    return json.dumps(head).encode() + b"\n" + zlib.compress(body, 9)
-
-
-def decode(content: bytes) -> NameWeights:
-    """A model from its file."""
-    line, _, packed = content.partition(b"\n")
-    head = json.loads(line)
-    body = zlib.decompress(packed)
-    count = len(body) // 6
-    at = np.frombuffer(body[: 4 * count], "<u4").tolist()
-    worth = np.frombuffer(body[4 * count :], "<f2").astype(float).tolist()
-    return NameWeights(dict(zip(at, worth, strict=True)), head["none"], head["trained_on"])

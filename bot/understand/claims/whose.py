@@ -10,7 +10,6 @@ at what stands between a number and a name, and around both.
 from collections.abc import Iterator, Sequence
 from datetime import timedelta
 from functools import lru_cache
-from itertools import product
 from math import log
 from typing import Literal
 
@@ -18,10 +17,9 @@ import msgspec
 import numpy as np
 import numpy.typing as npt
 
-from bot.understand.claims.naming import NameWeights, decode
 from bot.understand.claims.readings import celsius, gravity
 from bot.understand.claims.setting import kind_of
-from bot.understand.claims.traits import numbers
+from bot.understand.claims.traits import TraitWeights, decode, numbers, shares_by
 from bot.understand.scene import NumberWanted, Scene
 from bot.understand.text.clauses import DEGREES, SCALES, reads_gravity
 from bot.understand.text.language import file_of
@@ -197,8 +195,13 @@ def traits(message: Message, found: Sequence[Value], known: Sequence[Mention]) -
     """For each number the traits of all that it can be."""
     around = _Vicinity(message, found, known)
     for which, value in enumerate(found):
+        every = candidates(value, known)
+        of_role = {
+            role: numbers(_GROUP, around.of_role(which, role)) for role in {meant.role for meant in every}
+        }
         yield [
-            numbers(_GROUP, dict.fromkeys(around.traits(which, meant))) for meant in candidates(value, known)
+            list(dict.fromkeys([*of_role[meant.role], *numbers(_GROUP, around.of_wine(which, meant))]))
+            for meant in every
         ]
 
 
@@ -229,9 +232,10 @@ class _Vicinity:
             return f"<{_shape(span.qty)}>" if at in self.places else f"<{span.qty.unit}>"
         return "<time>" if span.moment is not None else span.fold
 
-    def traits(self, which: int, meant: Meant) -> Iterator[str]:
+    def of_role(self, which: int, role: Role) -> Iterator[str]:
+        """What tells that a number is of a kind, whatever wine it is of."""
         value = self.found[which]
-        role, at = meant.role, value.at
+        at = value.at
         shape = _shape_of(self.spans[at])
         yield f"{role}"
         yield f"{role} {shape}"
@@ -250,12 +254,16 @@ class _Vicinity:
         if which + 1 < len(self.found):
             then = self.found[which + 1].at
             yield f"{role} {shape} before {_shape_of(self.spans[then])} {self._mark(at, then)}"
-        if not role:
+
+    def of_wine(self, which: int, meant: Meant) -> Iterator[str]:
+        """What tells that a number is of that wine, or of none that is named."""
+        value = self.found[which]
+        if not meant.role:
             return
         if meant.mention is None:
-            yield from self._of_none(role, value)
+            yield from self._of_none(meant.role, value)
         else:
-            yield from self._of(role, shape, which, meant.mention)
+            yield from self._of(meant.role, _shape_of(self.spans[value.at]), which, meant.mention)
 
     def _around(self, role: str, at: int) -> Iterator[str]:
         """What can tell what became of so many bottles: the words around, and what stands around the message."""
@@ -345,7 +353,9 @@ class _Vicinity:
 def _stage(message: Message) -> Iterator[str]:
     """What the house waits for, and what was told just now."""
     scene = message.scene
-    yield from (f"waits {step}" for step in {batch.next[0] for batch in scene.under_way if batch.next})
+    yield from (
+        f"waits {step}" for step in sorted({batch.next[0] for batch in scene.under_way if batch.next})
+    )
     yield f"stock {any(batch.bottled is not None for batch in scene.batches)} {bool(scene.under_way)}"
     last = next(iter(scene.recent or ()), None)
     if last is not None and message.sent_at - last.said_at < _FRESH:
@@ -389,15 +399,7 @@ def shares(
 ) -> list[npt.NDArray[np.float64]]:
     """How likely each number is each of its `candidates`: for each number shares that sum to one."""
     model = weights_of(message.scene.language)
-    return [shares_of(rows, model) for rows in traits(message, found, known)]
-
-
-def shares_of(rows: Sequence[Sequence[int]], model: NameWeights) -> npt.NDArray[np.float64]:
-    """How likely a number is each of what it can be, by their traits."""
-    scores = np.array([sum(model.traits.get(each, 0.0) for each in row) for row in rows])
-    powers = np.exp(scores - scores.max())
-    out: npt.NDArray[np.float64] = powers / powers.sum()
-    return out
+    return [shares_by([*map(model.score, rows)]) for rows in traits(message, found, known)]
 
 
 def likeliest(
@@ -410,26 +412,48 @@ def likeliest(
     for each, share in zip(every, shares, strict=True):
         order = np.argsort(-share)[:_LIKELIEST]
         ranked.append([(each[one], log(float(share[one]) + 1e-9)) for one in order])
-    best, most = None, -1e9
-    for chosen in product(*ranked):
-        taken = [
-            (one.role, known[one.mention].of)
-            for one, _ in chosen
-            if one.role in ("sg", "warm", "filled") and one.mention is not None
-        ]
-        twice = len(taken) - len(set(taken))
-        worth = sum(share for _, share in chosen) - _TWICE * twice
-        if worth > most:
-            best, most = chosen, worth
-    assert best is not None
-    return [one for one, _ in best], [
+    best = _together(ranked, known)
+    return best, [
         sum(
             float(each_share[at])
             for at, other in enumerate(each)
             if other.role == one.role and _of(other, known) == _of(one, known)
         )
-        for (one, _), each, each_share in zip(best, every, shares, strict=True)
+        for one, each, each_share in zip(best, every, shares, strict=True)
     ]
+
+
+def _together(ranked: Sequence[Sequence[tuple[Meant, float]]], known: Sequence[Mention]) -> list[Meant]:
+    """What counts most of all that some numbers can be together, each given with what it counts, the likeliest first. What
+    cannot come to more than the best so far is not gone into, so that ten numbers are hardly slower than two."""
+    rest = [0.0] * (len(ranked) + 1)
+    for at in range(len(ranked) - 1, -1, -1):
+        rest[at] = rest[at + 1] + ranked[at][0][1]
+    best: list[Meant] = []
+    most = -1e9
+    chosen: list[Meant] = []
+
+    def go_on(worth: float, taken: frozenset[tuple[Role, frozenset[str]]]) -> None:
+        nonlocal best, most
+        at = len(chosen)
+        if worth + rest[at] <= most:
+            return
+        if at == len(ranked):
+            best, most = list(chosen), worth
+            return
+        for meant, counts in ranked[at]:
+            of = known[meant.mention].of if meant.mention is not None and meant.role in _ONCE else None
+            again = of is not None and (meant.role, of) in taken
+            chosen.append(meant)
+            go_on(worth + counts - _TWICE * again, taken if of is None else taken | {(meant.role, of)})
+            chosen.pop()
+
+    go_on(0.0, frozenset())
+    return best
+
+
+_ONCE = frozenset[Role]({"sg", "warm", "filled"})
+"""What a wine has once in a message."""
 
 
 def _of(meant: Meant, known: Sequence[Mention]) -> frozenset[str] | None:
@@ -437,6 +461,6 @@ def _of(meant: Meant, known: Sequence[Mention]) -> frozenset[str] | None:
 
 
 @lru_cache(maxsize=8)
-def weights_of(language: str) -> NameWeights:
+def weights_of(language: str) -> TraitWeights:
     """The weights of a language; the English ones where it has none."""
     return decode(file_of(language, "whose.weights").read_bytes())
