@@ -25,8 +25,7 @@ from bot.understand.claims.corrections import mended as without_corrected  # noq
 from bot.understand.claims.slips import mended  # noqa: E402
 from bot.understand.claims.traits import TraitWeights, encode  # noqa: E402
 from bot.understand.text.message import Message  # noqa: E402
-from bot.understand.text.openers import peeled, with_marks  # noqa: E402
-from bot.understand.text.scan import joined  # noqa: E402
+from bot.understand.text.openers import as_meant  # noqa: E402
 from ops import train_labels  # noqa: E402
 from ops.watched import talks_learned  # noqa: E402
 from tests.talks import read as read_talk  # noqa: E402
@@ -110,7 +109,7 @@ def numbers_of(writer, text, values, scene, sent_at, by, addressed):
     """The numbers of a message with what is right of them, `values` being all that it tells; None where it has none."""
     if values is None:
         return None
-    text = mended(peeled(with_marks(joined(text), scene.language), scene.language), scene)
+    text = mended(as_meant(text, scene.language), scene)
     message = Message(text, scene, sent_at, by=by, replying_to=None, addressed=addressed)
     message.spans = without_corrected(message.spans)
     found = whose.values(message)
@@ -127,14 +126,11 @@ def every(scenes):
     for path in talks_learned():
         said = (line for line in read_talk(path)[2] if line.who is not None)
         for at, line in enumerate(said):
-            if (path.stem, at) in scenes:
-                found = [
-                    numbers_of(
-                        path.stem, line.text.partition(": ")[2], wanted(line.want), *scenes[path.stem, at]
-                    )
-                ]
-                found += made_up(path.stem, scenes[path.stem, at])
-                yield from (each for each in found if each is not None)
+            around = scenes.get((path.stem, at))
+            if around is None:
+                continue
+            told = numbers_of(path.stem, line.text.partition(": ")[2], wanted(line.want), *around)
+            yield from (each for each in (told, made_up(path.stem, *around)) if each is not None)
 
 
 MADE_UP = (
@@ -171,18 +167,17 @@ SELDOM = 5
 """For one message in so many one is made up."""
 
 
-def made_up(writer, around):
-    """A message of two of the wines that are under way, now and then; nothing where there are fewer."""
-    scene, sent_at, by, addressed = around
+def made_up(writer, scene, sent_at, by, addressed):
+    """A message of two of the wines that are under way, now and then; None else, and where there are fewer."""
     chance = random.Random(f"{writer} {sent_at}")
     form = chance.choice(MADE_UP)
     batches = list(scene.batches if "{c}" in form else scene.under_way)
-    if len(batches) < 2 or chance.randrange(SELDOM):
-        return
+    if len(batches) < 2 or chance.randrange(SELDOM) or scene.temperature_unit == "F":
+        return None
     chance.shuffle(batches)
     first, other = batches[:2]
     if len(batches) > 2 and "{n2}" not in form:
-        return
+        return None
     sg = [round(chance.uniform(0.992, 1.09), 3) for _ in range(2)]
     warm = [chance.randint(16, 27), chance.randint(16, 27)]
     shown = chance.choice(
@@ -198,20 +193,19 @@ def made_up(writer, around):
         n1=names[0],
         n2=names[1],
     )
-    if scene.temperature_unit == "F":
-        return
     values = [
         ("sg", sg[at], each.name.casefold())
         for at, each in enumerate((first, other))
         if f"{{g{at + 1}}}" in form
     ]
-    both = "{t1}" in form and "{t2}" not in form and "{c}" not in form
-    values += [
-        ("warm", warm[0 if both else at], each.name.casefold())
-        for at, each in enumerate((first, other))
-        if both or (f"{{t{at + 1}}}" in form and "{c}" not in form)
-    ]
-    yield numbers_of(writer, text, values, scene, sent_at, by, addressed)
+    if "{c}" not in form:
+        both = "{t1}" in form and "{t2}" not in form
+        values += [
+            ("warm", warm[0 if both else at], each.name.casefold())
+            for at, each in enumerate((first, other))
+            if both or f"{{t{at + 1}}}" in form
+        ]
+    return numbers_of(writer, text, values, scene, sent_at, by, addressed)
 
 
 def called(batch, batches, chance):

@@ -269,16 +269,18 @@ def _to_come(found: BatchAnswer) -> Sequence[PlanStep]:
 
 
 def _house(found: HouseAnswer, manner: Manner) -> str:
-    kept = _at_home(found.at_home) if found.at_home else ""
+    return "\n".join([*_under_way(found, manner), *([_at_home(found.at_home)] if found.at_home else [])])
+
+
+def _under_way(found: HouseAnswer, manner: Manner) -> list[str]:
     if not found.batches:
-        return "\n".join(filter(None, ("Nothing is under way.", kept)))
+        return ["Nothing is under way."]
     if len(found.batches) == 1:
-        return "\n".join(filter(None, (batch(found.batches[0], manner), kept)))
+        return [batch(found.batches[0], manner)]
     if found.about != "next":
-        rows = [
+        return [
             f"{name(row.view.name)}{_where(row.view)}: {stage_line(row, manner)}" for row in found.batches
         ]
-        return "\n".join(filter(None, (*rows, kept)))
     days: dict[str, list[str]] = {}
     for row in sorted(found.batches, key=lambda row: (manner.date_of(_moment(row, manner)), row.view.batch)):
         rows = days.setdefault(manner.day(_moment(row, manner)), [])
@@ -287,7 +289,7 @@ def _house(found: HouseAnswer, manner: Manner) -> str:
         )
         rows.append(f"{name(row.view.name)}: {stuck}{_chore(row, manner)}")
     lines = [f"{day[0].upper()}{day[1:]}: {'; '.join(rows)}" for day, rows in days.items()]
-    return "\n".join([*lines, *filter(None, (needs(row, manner, named=True) for row in found.batches))])
+    return [*lines, *filter(None, (needs(row, manner, named=True) for row in found.batches))]
 
 
 def _reads(row: BatchAnswer) -> bool:

@@ -60,7 +60,7 @@ from bot.understand.scene import ReplyTo, Scene
 from bot.understand.text import moods
 from bot.understand.text.clauses import DEGREES, Clause, chatter, may_tell
 from bot.understand.text.message import Message
-from bot.understand.text.openers import peeled, with_marks
+from bot.understand.text.openers import as_meant
 from bot.understand.text.sayings import asks, carried, sayings
 from bot.understand.text.scan import LONGEST_SAID, joined
 from bot.understand.text.spans import Span
@@ -107,7 +107,7 @@ def meaning(
     """What a message means but for the dangers in it. `sent_at` is aware; `spoke` tells what the bot said last,
     `weighed` is told the text as it was read and the readings between which was chosen. What is longer than a message
     may be is not read."""
-    text = peeled(with_marks(joined(text), scene.language), scene.language)
+    text = as_meant(text, scene.language)
     if len(text) > MESSAGE:
         return _long("message") if (addressed or for_wine) and not forwarded else IGNORE
     to_bot = addressed or _CALLED.match(text) is not None

@@ -6,10 +6,10 @@ They tell nothing, and some of them would be taken for more: "quick one" for a c
 import re
 from collections.abc import Mapping
 from functools import lru_cache
-from typing import Any
+from typing import Any, NamedTuple
 
 from bot.understand.text.language import tables_of
-from bot.understand.text.scan import LONGEST_SAID
+from bot.understand.text.scan import LONGEST_SAID, joined
 
 _MOST = 3
 """So many openers, or tails, one after the other."""
@@ -46,13 +46,23 @@ def peeled(text: str, language: str) -> str:
     return rest
 
 
+class _SpokenMarks(NamedTuple):
+    """What is said for each mark, where it stands, where a comma stands, and the words of figures beside one."""
+
+    marks: Mapping[str, str]
+    plainly: re.Pattern[str]
+    comma: re.Pattern[str]
+    figures: frozenset[str]
+
+
 @lru_cache(maxsize=8)
-def _spoken(language: str) -> tuple[Mapping[str, str], re.Pattern[str], re.Pattern[str]]:
+def _spoken(language: str) -> _SpokenMarks:
     table: dict[str, Any] = tables_of(language, "spoken_marks")
     marks = re.compile(rf"(?<!\ba)(?<!\ba )\s?\b({'|'.join(table['marks'])})\b[.,]?", re.IGNORECASE)
-    figure = rf"(?:\d|(?:{'|'.join(table['figures'].split())})\b)"
+    figures = table["figures"].split()
+    figure = rf"(?:\d|(?:{'|'.join(figures)})\b)"
     comma = re.compile(rf"(?P<before>\S{{1,24}}) {table['comma']}\b(?P<figure>(?= {figure}))?", re.IGNORECASE)
-    return table["marks"], marks, comma
+    return _SpokenMarks(table["marks"], marks, comma, frozenset(figures))
 
 
 def with_marks(text: str, language: str) -> str:
@@ -60,16 +70,21 @@ def with_marks(text: str, language: str) -> str:
     point of a decimal, and stays as it is."""
     if len(text) > LONGEST_SAID:
         return text
-    marks, plainly, comma = _spoken(language)
-    text, count = plainly.subn(lambda found: marks[found[1].casefold()], text)
-    figures = frozenset(tables_of(language, "spoken_marks")["figures"].split())
+    spoken = _spoken(language)
+    text, marks = spoken.plainly.subn(lambda found: spoken.marks[found[1].casefold()], text)
 
     def marked(found: re.Match[str]) -> str:
         before = found["before"]
-        of_figure = found["figure"] is not None and (before[-1].isdigit() or before.casefold() in figures)
-        return found[0] if of_figure else f"{before},"
+        counts = before[-1].isdigit() or before.casefold() in spoken.figures
+        return found[0] if found["figure"] is not None and counts else f"{before},"
 
-    return comma.sub(marked, text) if count or len(comma.findall(text)) > 1 else text
+    with_commas, commas = spoken.comma.subn(marked, text)
+    return with_commas if marks or commas > 1 else text
+
+
+def as_meant(text: str, language: str) -> str:
+    """A text as it is to be read: with the marks that were spoken, and without what stands around it."""
+    return peeled(with_marks(joined(text), language), language)
 
 
 def _tells(rest: str) -> bool:

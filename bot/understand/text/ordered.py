@@ -22,8 +22,7 @@ def told_in_order(
     under_way = scene.under_way
     if len(under_way) < _FEWEST or any(batch.started is None for batch in under_way):
         return
-    began = sorted(under_way, key=lambda batch: (batch.started is None, batch.started, batch.name))
-    names = [batch.name for batch in began]
+    names = [batch.name for batch in sorted(under_way, key=lambda batch: (batch.started, batch.name))]
     initials = _initials(names)
     shown = [text[token.start : token.end] for token in tokens]
     loud = any(each.isupper() and len(each) > 1 for each in shown)
@@ -49,16 +48,12 @@ def _initials(names: Sequence[str]) -> dict[str, str]:
 
 def _stands_alone(spans: Sequence[Span], at: int) -> bool:
     """Whether a capital letter is no article: beside a number, a mark, another such letter, or at the end."""
-    beside = [spans[place] for place in (at - 1, at + 1) if 0 <= place < len(spans)]
-    if not beside:
+    before, after = _at(spans, at - 1), _at(spans, at + 1)
+    if before is None and after is None:
         return False
-    after = spans[at + 1] if at + 1 < len(spans) else None
-    ends = after is None or after.kind == "mark" or after.qty is not None or after.has("join")
-    led = at > 0 and (
-        spans[at - 1].qty is not None or spans[at - 1].has("step") or spans[at - 1].is_("part", "in")
-    )
+    led = before is not None and (before.qty is not None or before.has("step") or before.is_("part", "in"))
     article = spans[at].fold in ("a", "i")
-    return ends or (led and not article)
+    return _ends(after) or (after is not None and after.qty is not None) or (led and not article)
 
 
 def _place(word: str, many: int, words: Order) -> int | None:
@@ -66,7 +61,7 @@ def _place(word: str, many: int, words: Order) -> int | None:
     place = words.places.get(word)
     if place is None and many == _THREE and word in words.middle:
         place = 1
-    if place is None and many > 1 and (word in words.newest or (many == _FEWEST and word in words.newer)):
+    if place is None and (word in words.newest or (many == _FEWEST and word in words.newer)):
         place = many - 1
     if place is None and (word in words.oldest or (many == _FEWEST and word in words.older)):
         place = 0
@@ -75,30 +70,27 @@ def _place(word: str, many: int, words: Order) -> int | None:
 
 def _points(spans: Sequence[Span], at: int, words: Order) -> bool | None:
     """Whether such a word points at a wine, and whether "one" follows: "the old one", "second 1.036", "yeast in first"."""
-    before = spans[at - 1] if at else None
-    after = _at(spans, at + 1)
+    before, after = _at(spans, at - 1), _at(spans, at + 1)
     if after is not None and after.fold in words.ones:
         beyond = _at(spans, at + 2)
         value = beyond is not None and (_value(beyond) or beyond.has("filler") or beyond.kind == "mark")
         return True if beyond is None or value else None
-    ends = after is None or after.kind == "mark" or after.has("join")
-    if (
-        before is not None
-        and ends
-        and (before.is_("part", "in") or before.fold in words.led or _value(before))
-    ):
-        return False
+    led = before is not None and (before.is_("part", "in") or before.fold in words.led or _value(before))
     moved = before is not None and (before.has("move") or before.has("put"))
-    if moved and after is not None and after.is_("part", "in"):
-        return False
-    opens = before is None or before.kind in ("mark", "line")
-    leads = before is None or opens or before.has("join") or before.fold in words.articles
+    goes_in = moved and after is not None and after.is_("part", "in")
+    leads = before is None or _ends(before) or before.kind == "line" or before.fold in words.articles
     told = after if after is None or after.fold not in words.is_ else _at(spans, at + 2)
-    return False if leads and told is not None and _value(told) else None
+    valued = leads and told is not None and _value(told)
+    return False if (led and _ends(after)) or goes_in or valued else None
+
+
+def _ends(span: Span | None) -> bool:
+    """Whether nothing more is said of a word before it."""
+    return span is None or span.kind == "mark" or span.has("join")
 
 
 def _at(spans: Sequence[Span], place: int) -> Span | None:
-    return spans[place] if place < len(spans) else None
+    return spans[place] if 0 <= place < len(spans) else None
 
 
 def _value(span: Span) -> bool:
