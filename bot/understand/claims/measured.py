@@ -1,5 +1,5 @@
-"""What the numbers of a message tell, as `whose.py` weighs them: gravities and temperatures, and counts of bottles, each of its
-wine, in place of what the sayings were taken for one by one, where that is likelier."""
+"""What the numbers of a message tell, as `whose.py` weighs them: gravities and temperatures, and counts of bottles, each of
+its wine, in place of what the sayings were taken for one by one, where that is likelier."""
 
 from collections import Counter
 from collections.abc import Mapping, Sequence
@@ -67,17 +67,13 @@ def put_right(told: AllTold, message: Message, said: Sequence[LabelledSaying]) -
     meant, sures = likeliest(shares(message, found, known), found, known)
     every = [_figure(one, value, known) for one, value in zip(meant, found, strict=True) if one.role]
     whole = Numbers(tuple(_with_the_other(every, message)), prod(sures))
-    held = [_said_in(said, message, value) for value in found]
-    if any(each is None or asks(each.saying) for each in held) or any(
-        each.label in _APART for each in told.claims
-    ):
-        return whole
     numbers = [
         _NumberSaid(value, one, sure, part)
-        for value, one, sure, part in zip(found, meant, sures, held, strict=True)
-        if part is not None
+        for value, one, sure in zip(found, meant, sures, strict=True)
+        if (part := _said_in(said, message, value)) is not None
     ]
-    if any(_only_said(each.said.saying, told, message) for each in numbers):
+    apart = len(numbers) < len(found) or any(each.label in _APART for each in told.claims)
+    if apart or any(_only_said(each.said.saying, told, message) for each in numbers):
         return whole
     for roles in (_MEASURED, _COUNTED):
         _put(told, message, [each for each in numbers if each.meant.role in roles], numbers, known, roles)
@@ -100,9 +96,7 @@ def _put(
     mine = [claim for claim in told.claims if any(one.role in roles for one in figures(claim, message))]
     old = [one for claim in mine for one in figures(claim, message)]
     taken = _with_the_other([_figure(each.meant, each.value, known) for each in new], message)
-    sure = 1.0
-    for each in every:  # those that are of the other kinds are none of these
-        sure *= each.sure if each.meant.role in roles or not each.meant.role else 1.0
+    sure = prod(each.sure for each in every if each.meant.role in roles or not each.meant.role)
     least = LIKELY_ANEW if not mine else SURELY_NONE if _dropped(old, taken) else LIKELY
     if _same(old, taken) or not _all_among(old, every) or sure < least or (mine and not new):
         return
@@ -119,8 +113,8 @@ def _put(
 
 
 def _only_said(part: Saying, told: AllTold, message: Message) -> bool:
-    """Whether a saying is supposed or denied, or was left alone on purpose: "the room is at 19"."""
-    if supposed(part, message.small.intended) or denied(part):
+    """Whether a saying is asked, supposed or denied, or was left alone on purpose: "the room is at 19"."""
+    if asks(part) or supposed(part, message.small.intended) or denied(part):
         return True
     taken = any(claim.part is part for claim in told.claims)
     return not taken and not any(part is one for one in told.left)
@@ -144,10 +138,8 @@ def _with_the_other(taken: Sequence[Tally], message: Message) -> list[Tally]:
         alike = [each.of for each in taken if each.role == one.role]
         others = under_way.difference(*(of for of in alike if of is not None))
         beside = one.role != "gone" and len(under_way) == len(alike) == _BOTH
-        if one.of is None and beside and len(others) == 1:
-            found.append(one._replace(of=others))
-        else:
-            found.append(one)
+        others_own = one.of is None and beside and len(others) == 1
+        found.append(one._replace(of=others) if others_own else one)
     return found
 
 
@@ -238,11 +230,12 @@ def _claim(number: _NumberSaid, told: Tally, mine: Sequence[Claim], message: Mes
         draft.needs = "bottled"
     if old is not None:
         draft.moments, draft.doubt, draft.about = old.moments, old.doubt, old.about
-    kept = [batch.name for batch in message.scene.batches if batch.bottled is not None]
-    if told.of is None and draft.needs == "bottled" and len(kept) == 1:
-        draft.refs = [Ref("batch", kept[0])]
-    if told.of is not None:
-        draft.refs = [Ref("batch", name) for name in sorted(told.of)]
+    of = told.of
+    if of is None and draft.needs == "bottled":
+        kept = [batch.name for batch in message.scene.batches if batch.bottled is not None]
+        of = frozenset(kept) if len(kept) == 1 else None
+    if of is not None:
+        draft.refs = [Ref("batch", name) for name in sorted(of)]
     return Claim(draft, sure, _LABELS[told.role], part)
 
 
@@ -260,10 +253,8 @@ def _act(number: _NumberSaid, told: Tally, old: Draft | None) -> Gravity | Tempe
     many = round(told.figure)
     match told.role:
         case "sg":
-            if old is not None and isinstance(old.act, Gravity) and abs(old.act.sg - told.figure) < _CLOSE:
-                return msgspec.structs.replace(
-                    old.act, temp_c=None
-                )  # with its Brix, and what it was read with
+            if old is not None and isinstance(old.act, Gravity):  # with its Brix, and what it was read with
+                return msgspec.structs.replace(old.act, temp_c=None)
             return Gravity(sg=told.figure)
         case "warm":
             return Temperature(temp_c=told.figure)

@@ -89,17 +89,13 @@ def choice(
     """What is done about a message of which the rules make one thing and its sayings another, or the same."""
     rules, heard = said_once(rules, heard, message)
     told = heard.verdict
-    if told is not None and all(isinstance(act, Undo) for act in told.acts):
-        if for_wine and rules.verdict == "ignore" and heard.sure >= SURELY_TOLD:
-            return Choice(_struck_out(message) or rules)
-        heard = replace(heard, verdict=None)  # what is only taken back is for the rules alone
-    if told is not None and _bottled_too_soon(told, message):
-        heard = replace(heard, verdict=None)
+    only_undoes = told is not None and _takes_back(told)
+    if only_undoes and for_wine and rules.verdict == "ignore" and heard.sure >= SURELY_TOLD:
+        return Choice(_struck_out(message) or rules)
     if _bottled_too_soon(rules, message):
         rules = NOT_UNDERSTOOD
-    doubted = rules.verdict == "ask" and rules.doubt not in _SOFT and bool(rules.acts)
-    if doubted and told is not None and asks(told) and not heard.asking:
-        heard = replace(heard, verdict=None)  # "40 bottles of plum left", of which there were ten
+    if told is not None and _set_aside(told, rules, heard, message):
+        heard = replace(heard, verdict=None)
     if message.replying_to is not None and message.replying_to.reminds:
         return Choice(rules)
     if heard.completes and told is not None and for_wine and not _names(rules):
@@ -119,11 +115,24 @@ def choice(
     best = _with_what_is_asked(best, told) if for_wine else best
     if best.verdict == "act" and best.acts and _guesses(message) and not asks(best) and not _remarks(best):
         best = _confirmed(best, WHY[Doubt.UNSURE])
-    if best.verdict == "ask" and best.acts and all(isinstance(act, Undo) for act in best.acts):
+    if best.verdict == "ask" and best.acts and _takes_back(best):
         best = _struck_out(message) or IGNORE
     if best.verdict == "act" and best.unread is None and _is_lost(rules.unread, best, message):
         best = msgspec.structs.replace(best, unread=rules.unread)
     return Choice(best, seen, believed, ways)
+
+
+def _set_aside(told: Verdict, rules: Verdict, heard: SayingsRead, message: Message) -> bool:
+    """Whether what the sayings tell is not weighed at all: what is only taken back is for the rules alone; wine is in no
+    bottles before its yeast; and what the rules read well, and doubt, is no question: "40 bottles of plum left", of ten."""
+    doubted = rules.verdict == "ask" and rules.doubt not in _SOFT and bool(rules.acts)
+    unasked = doubted and asks(told) and not heard.asking
+    return _takes_back(told) or _bottled_too_soon(told, message) or unasked
+
+
+def _takes_back(verdict: Verdict) -> bool:
+    """Whether it does nothing but strike out."""
+    return all(isinstance(act, Undo) for act in verdict.acts)
 
 
 def _guesses(message: Message) -> bool:
