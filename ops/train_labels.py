@@ -2,8 +2,8 @@
 
 A multinomial logistic model, by stochastic descent of few rounds from nothing: what few messages show gets little
 weight, and what it takes for likely is so. Messages are labelled whole; which piece of one says what is found in turns
-with the weights: first from messages of one piece, then each label goes to the piece that says it likeliest, and what is
-left over says nothing of its own (`rest`). Of a message of a talk what stands around it is learned from too: the talks are
+with the weights: first from messages of one piece, then each label goes to the piece that says it likeliest, and nothing is
+learned from what is left over, unless its own words plainly say the same. Of a message of a talk what stands around it is learned from too: the talks are
 played for that, with labels that know nothing, so that the same data gives the same bytes. A question of a talk may be any
 (`ASKS`, `ANSWERED`), until the weights tell which is likeliest. What was set aside (`aside*`) is never read.
 """
@@ -52,10 +52,14 @@ SMALLEST = 0.05
 LEFT_OUT = (("w3", "w7", "w11", "w15", "w17"), ("w1", "w5", "w9", "w13", "w18"))
 """The writers that `--check` leaves out, some at a time."""
 
+PLAINLY = 0.5
+"""How likely the words of a piece alone must say what its message tells, where another piece tells it already."""
+
 LANGUAGE = "en"
 
-ASKS, ANSWERED = "ask", "answered"
-"""Stand for any question, where which one is not known; and for what is answered, a question, a remark or thanks."""
+ASKS, ANSWERED, GONE = "ask", "answered", "bottles:gone"
+"""Stand for any question, where which one is not known; for what is answered, a question, a remark or thanks; and for bottles
+of which it is not known how they went."""
 
 SAME = {"step:fine": "add:finings", "add:yeast": "step:pitch"}
 
@@ -70,7 +74,12 @@ def label_of(act):
     elif do == "step":
         found = f"step:{act['step']}"
     elif do == "bottles":
-        found = "bottles:left" if act.get("left") is not None else f"bottles:{act.get('reason') or 'drank'}"
+        came = float(act.get("change") or -1) > 0
+        found = (
+            "bottles:left"
+            if act.get("left") is not None
+            else f"bottles:{act.get('reason') or ('found' if came else 'gone')}"
+        )
     elif do == "reminder":
         action = act.get("action") or "later"
         wish = action == "later" and act.get("about") is not None and not act.get("what")
@@ -290,6 +299,12 @@ def fit(rows, truth, count, passes=PASSES):
     return every, pointing * np.float32(POINTING), bias
 
 
+def by_itself(row):
+    """A piece without the words and all else that stands around it."""
+    kept = {group: places for group, places in row.places.items() if group not in ("around", labels.SETTING)}
+    return labels.Traits(kept, row.direction)
+
+
 def chances(z):
     """What is made of sums of weights: shares that sum to one."""
     found = np.exp(z - z.max(1, keepdims=True))
@@ -312,6 +327,7 @@ def told_apart(lines, cuts, names, rows):
     of = {}
     columns = {name: [at] for at, name in enumerate(names)}
     columns[ASKS] = [at for at, name in enumerate(names) if name.startswith("ask:")]
+    columns[GONE] = [columns[f"bottles:{how}"][0] for how in ("drank", "gave", "broke")]
     columns[ANSWERED] = [*columns[ASKS], *columns["note"], *columns.get("thanks", [])]
     wholes = {}
     for row, each in enumerate(cuts):
@@ -320,6 +336,7 @@ def told_apart(lines, cuts, names, rows):
         elif len(lines[each.number].says) == 1:
             wholes[row] = columns[lines[each.number].says[0]]
     asking = {row for row, each in enumerate(cuts) if each.asks}
+    alone = seen([by_itself(each.row) for each in cuts])
     given = {}
     for number, mine in of.items():
         wanted = lines[number].says
@@ -335,10 +352,11 @@ def told_apart(lines, cuts, names, rows):
         truth = np.array([every[row] for row in known])
         model = fit(rows[known], truth, len(names), FIRST_PASSES)
         likely = np.log(shares(rows, *model) + 1e-9)
+        by_words = shares(alone, *fit(alone[known], truth, len(names), FIRST_PASSES))
         given = {}
         for number, mine in of.items():
             wanted = [columns[each] for each in lines[number].says]
-            given |= shared_out(mine, wanted, likely, columns, asking)
+            given |= shared_out(mine, wanted, likely, by_words, columns, asking)
         wholes = {row: likeliest(one_of, likely[row]) for row, one_of in wholes.items()}
     return only(given, wholes)
 
@@ -353,9 +371,10 @@ def likeliest(one_of, likely):
     return [max(one_of, key=lambda column: likely[column])]
 
 
-def shared_out(mine, wanted, likely, columns, asking):
-    """Which piece of a message says what: each label somewhere, the others what they likeliest are of these. What has the
-    form of a question beside a fact asks something: which is not known, so nothing is learned from it."""
+def shared_out(mine, wanted, likely, by_words, columns, asking):
+    """Which piece of a message says what: each label somewhere, the others what they plainly say again of these, by their
+    own words. What the rest says is not known, nor which question it is that stands beside a fact: nothing is learned from
+    these."""
     if len(mine) == 1:
         return {mine[0]: likeliest([at for one_of in wanted for at in one_of], likely[mine[0]])}
     if wanted == [columns["talk"]]:
@@ -374,11 +393,11 @@ def shared_out(mine, wanted, likely, columns, asking):
         best = max(left, key=lambda row: how(row, each))
         given[best] = likeliest(each, likely[best])
         left.remove(best)
-    (rest,) = columns["rest"]
-    others = [at for one_of in wanted for at in one_of] + [rest]
+    others = [at for one_of in wanted for at in one_of]
     for row in left:
-        # what is left over says nothing of its own, unless it plainly says one of these again
-        given[row] = [max(others, key=lambda column: likely[row, column] + (1.5 if column == rest else 0))]
+        best = max(others, key=lambda column: by_words[row, column])
+        if by_words[row, best] >= PLAINLY:
+            given[row] = [best]
     return given
 
 
@@ -394,9 +413,10 @@ def known(lines):
     """The messages whose labels are common enough, and the labels."""
     often = Counter(each for line in lines for each in line.says)
     names = sorted(
-        ({each for each, count in often.items() if count >= FEWEST} | {"rest", "talk"}) - {ASKS, ANSWERED}
+        ({each for each, count in often.items() if count >= FEWEST} | {"rest", "talk"})
+        - {ASKS, ANSWERED, GONE}
     )
-    return [line for line in lines if set(line.says) <= {*names, ASKS, ANSWERED}], names
+    return [line for line in lines if set(line.says) <= {*names, ASKS, ANSWERED, GONE}], names
 
 
 def check(lines):

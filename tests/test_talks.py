@@ -34,6 +34,7 @@ ACTS = frozenset(
         "note",
         "question",
         "undo",
+        "cost",
         "reminder",
     }
 )

@@ -671,7 +671,8 @@ def _compare(view: Batch | None, other: str | None, house: HouseView, now: datet
     if other is not None and beside is None:
         return NoneAnswer(of=other)
     pair = [one for one in (view, beside) if one is not None]
-    views = pair if beside is not None and len(pair) > 1 else [*pair, *house.under_way]
+    every = house.under_way if len(house.under_way) > 1 else house.batches
+    views = pair if beside is not None and len(pair) > 1 else [*pair, *every]
     rows = [
         Compared(
             stands=batch_answer(one, now),

@@ -129,7 +129,8 @@ def doubt(
         return shown or _OUT_OF_RANGE.format(about=said(about or "?"))
     if kind == "unknown_batch" and not batches:
         return "There is no batch yet. Begin one: <code>new batch: plum, red, 23 l in bucket 2, 14 day kit</code>"
-    if kind == "which_batch" and not batches and acts:
+    of_none = not batches and not any(act.of is not None for act in acts)
+    if kind == "which_batch" and of_none and acts:
         return _NO_BATCH_YET.format(fact=fact(_bare(acts[0]), manner))
     if kind in ("half_understood", "unsure") and not acts:
         kind = "not_understood"

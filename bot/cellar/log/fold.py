@@ -181,6 +181,10 @@ def _folded(entries: Sequence[Entry], stand: Sequence[Entry]) -> "tuple[dict[Bat
         act = e.act
         if isinstance(act, Step) and act.step == "sanitise":
             sanitised.append(_chore(e, act, builder.vessel if builder else act.of))
+            if builder is None and act.of is None:  # "sanitised everything"
+                for waiting in builders.values():
+                    if waiting.begun.at <= e.at and waiting.untouched:
+                        waiting.take(e, builders)
         match act:
             case Rota():
                 rotas.append(act)
@@ -323,6 +327,11 @@ class _Builder:
     @property
     def vessel(self) -> str | None:
         return next(iter(self.ledger.parts), None)
+
+    @property
+    def untouched(self) -> bool:
+        """Whether nothing was done with it since it began."""
+        return not (self.chores or self.readings or self.additions or self.mixed)
 
     def take(self, e: Entry, others: Mapping[BatchId, "_Builder"]) -> None:
         """The fact that the entry tells of this batch, and what it does to one of the `others`, by number."""

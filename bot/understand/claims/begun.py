@@ -79,6 +79,7 @@ def beginnings(message: Message, said: Sequence[LabelledSaying]) -> Begun:
             other.amount, other.days = other.amount or group.amount, other.days or group.days
         if begun:
             begun[0].parts |= group.parts
+    each_named = len(begun) > 1 and all(group.name is not None for group in begun)
     colours = {group.colour for group in begun if group.colour is not None}
     plural = len(begun) > 1 and len(colours) == 1
     likely = max((one.share("begin") for one in said), default=0.0)
@@ -90,7 +91,8 @@ def beginnings(message: Message, said: Sequence[LabelledSaying]) -> Begun:
             group.colour = group.colour or next(iter(colours))
         kit = group.days is not None or group.colour is not None
         told = group.explicit or likely >= _LIKELY
-        known = group.called and told and not _mooded(message) and _free(group.vessel, message)
+        named = group.called or each_named
+        known = named and told and not _mooded(message) and _free(group.vessel, message)
         enough = group.weight() >= 3 or (group.weight() >= 2 and told and (group.days is not None or known))
         if not ((kit and enough) or (known and group.weight()) or (group.begun and not _mooded(message))):
             continue
@@ -126,11 +128,12 @@ def _name(begun: Sequence[_Beginning], message: Message, said: Sequence[Labelled
     starts = [said[min(group.parts)].saying.spans[0].lo if group.parts else 0 for group in begun]
     ends = [*starts[1:], len(message.tokens)]
     for group, lo, hi in zip(begun, starts, ends, strict=True):
-        among = None if len(begun) == 1 else [(lo, hi)]
-        name, group.sure = named(message, known, among=among)
+        within = None if len(begun) == 1 else (lo, hi)
+        name, group.sure = named(message, known, within=within, one_of=len(begun))
         if name is None and group.begun and group.name is not None:
             continue  # "got a damson kit going"
-        group.called = name is not None and (group.called if name == group.name else group.sure >= _CALLED)
+        surely = group.sure >= _CALLED or (name == group.name and group.called)
+        group.called = name is not None and surely
         group.name = name
 
 

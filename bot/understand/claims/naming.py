@@ -39,25 +39,25 @@ class Candidate(msgspec.Struct, frozen=True):
 
 
 def named(
-    message: Message, forms: Mapping[str, str], *, among: Sequence[tuple[int, int]] | None = None
+    message: Message, forms: Mapping[str, str], *, within: tuple[int, int] | None = None, one_of: int = 1
 ) -> tuple[str | None, float]:
-    """The likeliest name in a message, or in some stretches of its tokens, and how likely that is; None where likelier
-    nothing names it. `forms` is what other forms took for names, folded, and how."""
+    """The likeliest name in a message, or within a stretch of its tokens, and how likely that is; None where likelier
+    nothing names it. `forms` is what other forms took for names, folded, and how; `one_of` so many that are begun."""
     model = weights_of(message.scene.language)
     found = candidates(message)
     every = shares_of(traits(message, found, forms), model)
     likely: dict[str, float] = {}
     written: dict[str, str] = {}
     for each, share in zip(found, every[:-1], strict=True):
-        if among is None or any(lo <= each.lo and each.hi <= hi for lo, hi in among):
+        if within is None or (within[0] <= each.lo and each.hi <= within[1]):
             key = fold(each.name)
             likely[key] = likely.get(key, 0.0) + float(share)
             written.setdefault(key, each.name)
-    none = float(every[-1])
+    none = float(every[-1]) / one_of  # each of several has but its part of all
     best = max(likely, key=lambda key: likely[key], default=None)
     if best is None or likely[best] <= none:
         return None, none
-    return written[best], likely[best] / (likely[best] + none) if among is not None else likely[best]
+    return written[best], likely[best] / (likely[best] + none) if within is not None else likely[best]
 
 
 def shares_of(rows: Iterable[Sequence[int]], model: TraitWeights) -> npt.NDArray[np.float64]:

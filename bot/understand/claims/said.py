@@ -11,6 +11,7 @@ from itertools import pairwise, takewhile
 from typing import get_args
 
 from bot.cellar.log.acts import (
+    Acidity,
     Act,
     Addition,
     AmountUnit,
@@ -78,6 +79,8 @@ _GRAVITY_HELD = (0.98, 1.2)
 _NO_GRAVITY = (1.135, 2.0)
 """Between these no must is, and a zero may have been left out."""
 _PH = (2.5, 4.8)
+_ACIDITY = (1.0, 20.0)
+"""g/l as tartaric acid."""
 _ROOM = {"C": (5.0, 40.0), "F": (41.0, 104.0)}
 SAME_AS = {"step:fine": "add:finings", "add:yeast": "step:pitch"}
 """Labels that are two words for one thing."""
@@ -85,6 +88,8 @@ _UNTOLD = frozenset({"rest", "talk", "thanks", "yes", "no"})
 """Labels of what tells nothing for the log."""
 
 _DONE = frozenset({"step", "add", "bottles"})
+_WENT = ("bottles:drank", "bottles:gave", "bottles:broke")
+"""Bottles that are no more."""
 _MOST = 40
 _SAME_LITRES = 0.5
 _BATCH = 3.0
@@ -290,6 +295,8 @@ class Teller:
     def _best(self, one: LabelledSaying) -> tuple[str, float]:
         """The likeliest label of a saying; what the household waits for is told sooner than anything else."""
         label, sure = one.best()
+        if label in _WENT:
+            sure = one.share(*_WENT)  # how they went, its words tell
         spans = one.saying.spans
         steps = {span.step for span in spans if span.step is not None}
         apart = (
@@ -676,13 +683,16 @@ class Teller:
         elif label == "skip" and (left_out := self._left_out(part)) is not None:
             if not self._as_pitched(left_out):
                 self._take(part, left_out, sure, label)
-        elif label == "ph" and (acid := self._ph(part)) is not None:
-            self._take(part, acid, sure, label)
+        elif label in ("ph", "acidity") and (acids := self._sourness(part, label)):
+            for acid in acids:
+                self._take(part, acid, sure, label)
         elif label in _ELSEWHERE:
             if sure >= _OWN:
                 self._take(part, None, sure, label)
-        elif kind in (*_DONE, "gravity", "temperature", "volume") and supposed(
-            part, self.message.small.intended
+        elif (
+            kind in (*_DONE, "gravity", "temperature", "volume")
+            and supposed(part, self.message.small.intended)
+            and not (kind == "bottles" and _to_somebody(part))
         ):
             if any(span.has(cue) for span in part.spans for cue in ("step", "substance", "put", "bottles")):
                 self._take(part, None, sure, "mine")
@@ -739,15 +749,22 @@ class Teller:
             and not any(span.step not in (None, "sanitise") for span in part.spans)
         )
 
-    def _ph(self, part: Saying) -> Draft | None:
-        """The one number that the pH of a wine can be."""
-        low, high = _PH
-        numbers = [span for span in _unread(part) if span.qty is not None and span.qty.unit is None]
-        fits = [span for span in numbers if span.qty is not None and low <= span.qty.value <= high]
-        if len(numbers) != 1 or not fits or fits[0].qty is None:
-            return None
-        fits[0].used = True
-        return Draft(Ph(ph=fits[0].qty.value), SURE)
+    def _sourness(self, part: Saying, label: str) -> list[Draft]:
+        """The pH and the acidity that the numbers of a saying can be, each by the word before it: "pH 3.45 TA 6.2"."""
+        found: list[Draft] = []
+        measure = label
+        for span in part.spans:
+            measure = span.value("measure") or measure
+            if span.qty is None or span.used:
+                continue
+            ph = measure == "ph" and span.qty.unit is None
+            low, high = _PH if ph else _ACIDITY
+            if not low <= span.qty.value <= high or not (ph or span.qty.unit in (None, "g_per_l")):
+                return []
+            act = Ph(ph=span.qty.value) if ph else Acidity(g_per_l=span.qty.value)
+            found.append(Draft(act, SURE, clause=Clause([span], hard=part.hard)))
+            span.used = True
+        return found
 
     def _emptied(self, vessel: Ref) -> bool:
         """Whether the message told before that the wine in it was racked elsewhere."""
@@ -998,7 +1015,8 @@ class Teller:
             return "done", max(sure, _WAITED)
         if not part.asked and denied(part) and _for_good(part):
             return "skip", max(sure, _WAITED)
-        done = {span.step for span in part.spans if span.has("step", "done")}
+        asked = part.asked or self._asks(part, label)  # "27 degrees, can i put the yeast in"
+        done = set() if asked else {span.step for span in part.spans if span.has("step", "done")}
         kind = label.partition(":")[0]
         unmeasured = kind in ("gravity", "temperature", "volume") and not self._values(part)
         things = [span.value("substance") for span in part.spans if span.has("substance")]
@@ -1028,9 +1046,9 @@ class Teller:
                 return ("step:pitch" if what_in == "yeast" else f"add:{what_in}"), _WAITED
         if unmeasured and not part.asked and (likelier := _of_a_deed(part, one)) is not None:
             return likelier
-        if label in ("bottles:drank", "rest") and not part.asked and _handed_over(part):
+        given = label == "bottles:drank" and _to_somebody(part)
+        if label in ("bottles:drank", "rest") and not part.asked and (given or _handed_over(part)):
             return "bottles:gave", max(sure, _WAITED)
-        asked = part.asked or self._asks(part, label)
         if asked and label in _UNTOLD and sure >= _OWN and not cued(part) and self._facts():
             return label, sure  # "opened one with the stew, honestly? lovely"
         return (
@@ -1094,6 +1112,9 @@ class Teller:
             old = claim.draft
             if old is None or (draft.refs and old.refs and draft.refs != old.refs):
                 continue
+            again = draft.moments and old.moments and draft.moments != old.moments
+            if isinstance(draft.act, Bottles) and part is not claim.part and (again or _to_somebody(part)):
+                continue  # "one for my mum, one for his", "had one last night and one tonight"
             named, before = self._named_by(part), self._named_by(claim.part)
             if (
                 named
@@ -1330,6 +1351,8 @@ class Teller:
         goes_on = isinstance(last, Addition) and last.what.startswith("sachet ")
         goes_on = goes_on and not any(span.kind == "word" or span.has("substance") for span in part.spans)
         packet = self._packet_named(part)
+        if packet is None and what == "sachet":
+            packet = self._lettered(part, told=True)
         if packet is not None and not (what == "sachet" and goes_on and packet == "sachet"):
             return Draft(Addition(what=packet), SURE)
         if what == "sachet" or (what == "other" and goes_on):
@@ -1343,7 +1366,9 @@ class Teller:
                 ),
                 None,
             )
-            called = f"sachet {number.qty.value:g}" if goes_on and number is not None and number.qty else None
+            one = number.qty if number is not None else None
+            by_number = one is not None and one.unit is None and one.value in range(1, _MOST_PACKETS)
+            called = f"sachet {one.value:g}" if one is not None and (goes_on or by_number) else None
             return Draft(Addition(what=called or "sachet"), SURE)
         tablets = any(span.qty is not None and span.qty.unit == "tablet" for span in part.spans)
         if what == "other" and tablets and named is None:
@@ -1444,11 +1469,11 @@ class Teller:
                     return f"sachet {number.qty.value:g}"
         return None
 
-    def _lettered(self, part: Saying) -> str | None:
-        """ "F went in", "A is in": a packet by its letter alone, while such a thing is awaited."""
+    def _lettered(self, part: Saying, *, told: bool = False) -> str | None:
+        """ "F went in", "A is in": a packet by its letter alone, while such a thing is awaited, or is `told` by the label."""
         waits = {step for batch in self.scene.under_way for step in batch.next[:_FEW]}
         spans = part.spans
-        if not waits & _BY_PACKETS or part.asked or not spans or not self._letter(spans[0]):
+        if not (told or waits & _BY_PACKETS) or part.asked or not spans or not self._letter(spans[0]):
             return None
         rest = [span for span in spans[1:] if span.moment is None and span.ref is None]
         went = [span for span in rest if _puts_in(span) or span.is_("mood", "done")]
@@ -2014,6 +2039,17 @@ def _handed_over(part: Saying) -> bool:
     bottles = any(map(of_bottles, spans[:at]))
     to = next((place for place, span in enumerate(spans) if place > at and span.is_("part", "to")), None)
     return bottles and to is not None and to + 1 < len(spans) and not any(span.has("step") for span in spans)
+
+
+def _to_somebody(part: Saying) -> bool:
+    """ "One for my mum", "2 to the neighbours": a count first, and then for whom."""
+    spans = [span for span in part.spans if span.kind not in ("mark", "line")]
+    if len(spans) < _COUNTED_FOR or spans[0].qty is None or spans[0].qty.unit not in (None, "bottle"):
+        return False
+    return spans[1].fold in ("to", "for") and spans[2].qty is None and spans[2].moment is None
+
+
+_COUNTED_FOR = 3
 
 
 def _led_in(span: Span) -> bool:

@@ -135,8 +135,8 @@ def happened(message: Message, parts: Sequence[Saying]) -> OffTheShelf:
         return OffTheShelf()
     if already_counted(message):
         return OffTheShelf()
-    if (signed := _signed(message, parts)) is not None:
-        return OffTheShelf({0: [signed]})
+    if signed := _signed(message, parts):
+        return OffTheShelf(signed, {at for at in range(len(parts)) if at not in signed})
     return _ShelfRead(message, parts).read()
 
 
@@ -323,22 +323,41 @@ class _ShelfRead:
         return any(_is_bottled(ref, self.message) for ref in refs)
 
 
-def _signed(message: Message, parts: Sequence[Saying]) -> Draft | None:
-    """ "-1" and nothing else, said to the bot."""
-    spans = parts[0].spans if len(parts) == 1 else []
-    quantity = spans[0].qty if len(spans) == 1 else None
-    if (
-        quantity is None
-        or not quantity.signed
-        or quantity.unit not in (None, "bottle")
-        or not message.addressed
-    ):
-        return None
-    if not quantity.value.is_integer() or not 1 <= abs(quantity.value) <= _FEW:
-        return None
-    draft = _draft(1, "lost", parts[0], (), patterns_of(message.scene.language), message)
-    draft.act = Bottles(change=int(quantity.value))
-    return draft
+def _signed(message: Message, parts: Sequence[Saying]) -> dict[int, list[Draft]]:
+    """ "-1", "plum -3 btl", "-2 plum, drunk", "-3, brother", said to the bot: so many less or more, where no other number and no
+    other subject is in the message."""
+    every = [span for part in parts for span in part.spans]
+    numbers = [span.qty for span in every if span.qty is not None]
+    few = all(
+        each.signed
+        and each.unit in (None, "bottle")
+        and each.value.is_integer()
+        and 1 <= abs(each.value) <= _FEW
+        for each in numbers
+    )
+    other = any(any(map(span.has, _PLAIN)) and not of_bottles(span) for span in every)
+    if not message.addressed or not numbers or not few or other or len(every) > _SHORT * len(numbers):
+        return {}
+    words = patterns_of(message.scene.language)
+    how = _reason(" ".join(message.folds_of(every)), words, (), Saying(every))
+    found: dict[int, list[Draft]] = {}
+    for at, part in enumerate(parts):
+        refs: list[Ref] = []
+        for place, span in enumerate(part.spans):
+            if span.ref is not None and span.ref.kind in _WINES:
+                refs = [span.ref]
+            if span.qty is None:
+                continue
+            about = refs or _wines(part.spans[place + 1 :])[:1]
+            if len(numbers) > 1 and not about:
+                return {}
+            change = int(span.qty.value)
+            draft = _draft(abs(change), "lost", part, about, words, message)
+            reason = _REASONS[how] if how is not None and change < 0 else None
+            draft.act = Bottles(change=change, reason=reason)
+            found.setdefault(at, []).append(draft)
+            refs = []
+    return found
 
 
 # ---------------------------------------------------------------------- which wine
@@ -588,7 +607,8 @@ def _goes_on(piece: str, spans: Sequence[Span]) -> bool:
     strange = any(
         span.kind == "word" or span.has("chatter") or span.is_("filler", "social") for span in spans[:-1]
     )
-    return len(spans) == 1 or (strange and len(spans) <= _SHORT and spans[-1].qty is not None)
+    when = len(spans) == _FEW_WORDS and spans[1].moment is not None  # "and one tonight"
+    return len(spans) == 1 or when or (strange and len(spans) <= _SHORT and spans[-1].qty is not None)
 
 
 def _totals(told: Sequence[Draft]) -> tuple[int, int]:

@@ -88,6 +88,7 @@ def pattern(form: str, tables: dict[str, Any], *, end: str | None = None) -> str
         "<number>": r"(?P<number>\d{1,4}(?:[.,]\d{1,2})?)",
         "<volume>": rf"(?P<volume>{words['volume']})\b",
         "<money>": words["money"],
+        "<coin>": words["coin"],
         "<second>": words["money"].replace("P<money>", "P<second>"),
         "<tap>": words["tap"],
         "<people>": r"(?P<people>[^\W\d_][^;:?]{0,60}?)",

@@ -37,7 +37,7 @@ SURELY_BEGUN = 0.8
 """From here on batches that only the sayings begin are believed; those of few words are asked about there."""
 SURELY_TOLD = 0.95
 """From here on what the sayings take back is believed."""
-ONE_QUESTION, ONE_IN_FAMILY = 0.35, 0.5
+ONE_QUESTION, ONE_IN_FAMILY = 0.15, 0.4
 """How much of all that it may ask one question must have to be answered without asking which."""
 SOMETHING_ASKED = 0.2
 """From here on it may be a question, where it has the form of one; WORTH_ASKING: how much of that the likeliest has."""
@@ -108,7 +108,7 @@ def choice(
     seen = signs(rules, heard, message, to_bot=to_bot, for_wine=for_wine, spoke=spoken)
     believed = belief(seen, message.scene.language)
     if rules.verdict == "act" and asks(rules):  # that it asks something is plain; what, perhaps not
-        better = _better_question(rules, heard.verdict, believed)
+        better = _better_question(rules, heard, believed)
         return Choice(better or rules, seen, believed)
     ways = tuple(_ways(rules, heard, believed, message, for_wine=for_wine))
     best = min(ways, key=lambda way: way.cost).verdict
@@ -230,8 +230,9 @@ def _without_remarks(told: Verdict) -> Verdict | None:
     return msgspec.structs.replace(told, acts=acts) if acts and told.verdict == "act" else None
 
 
-def _better_question(rules: Verdict, told: Verdict | None, believed: Belief) -> Verdict | None:
-    """The question that the sayings hear, where it is surer, or where the rules hear only the broadest."""
+def _better_question(rules: Verdict, heard: SayingsRead, believed: Belief) -> Verdict | None:
+    """The question that the sayings hear, where they are sure of it, or surer than the rules."""
+    told = heard.verdict
     if told is None or not asks(told) or told.verdict != "act":
         return None
     same = [act.about for act in told.acts if isinstance(act, Question)] == [
@@ -241,12 +242,13 @@ def _better_question(rules: Verdict, told: Verdict | None, believed: Belief) -> 
         return told  # the same, more exactly
     if broad(told.acts) and not broad(rules.acts):
         return None
-    narrower = broad(rules.acts) and not broad(told.acts) and believed.told >= LIKELY_ENOUGH
-    return told if narrower or believed.told > believed.rules + CLEARLY else None
+    sure = heard.sure >= SURELY_ASKED or believed.told >= LIKELY_ENOUGH
+    return told if sure or believed.told > believed.rules + CLEARLY else None
 
 
 def said_once(rules: Verdict, heard: SayingsRead, message: Message) -> tuple[Verdict, SayingsRead]:
     """The two readings, with what each says twice said once; nothing is told by sayings of a vessel that holds no wine."""
+    rules = once(rules, message)
     told = heard.verdict and once(heard.verdict, message)
     if told is not None and _begins(told) > _begins(rules) and of_nothing(rules.acts, message):
         rules = IGNORE  # what is told of the vessel is of the wine that begins in it
@@ -260,7 +262,7 @@ def said_once(rules: Verdict, heard: SayingsRead, message: Message) -> tuple[Ver
         told = _without_remarks(told)
     if told is not None and (told.verdict == "ask" or asks(told)):
         told = msgspec.structs.replace(told, why=ASKS_SOMETHING if told.verdict == "act" else RESEMBLES)
-    return once(rules, message), replace(heard, verdict=told)
+    return rules, replace(heard, verdict=told)
 
 
 def _ways(

@@ -2,6 +2,7 @@
 
 from collections.abc import Sequence
 from datetime import datetime
+from itertools import permutations
 
 import msgspec
 
@@ -34,6 +35,8 @@ from bot.understand.text.split import all_listed
 from bot.understand.verdict import Doubt, Verdict
 
 _OF_ONE = frozenset({"abv", "ready_to_rack", "ready_to_bottle"})
+_SHARED = 5
+"""Values, one for each wine, whose every order is tried."""
 _NEVER_OFFERED = (Doubt.OUT_OF_RANGE, Doubt.NAME_REFUSED)
 """What no button may offer to write down: it goes before every other doubt of the message."""
 
@@ -375,26 +378,35 @@ class Settler:
                     item.acts[place] = msgspec.structs.replace(act, of=went[act.of])
 
     def _shared(self, drafts: Sequence[Draft]) -> list[Completed] | None:
-        """ "Did both: 1.066 and 1.012": each value to the batch whose curve it fits, and asked about."""
+        """ "Did both: 1.066 and 1.012": each value to the batch whose curve it fits, and asked about where they may be the
+        other way round."""
         batches = list(self.scene.under_way)
         values = [
             draft
             for draft in drafts
             if isinstance(draft.act, Gravity) and draft.doubt is not Doubt.OUT_OF_RANGE
         ]
-        if len(values) != len(drafts) or len(values) < 2 or len(values) != len(batches):
+        if len(values) != len(drafts) or not 2 <= len(values) <= _SHARED or len(values) != len(batches):
             return None
         if not all(not draft.refs or draft.refs[0].kind == "every" for draft in drafts):
             return None
-        left = list(batches)
+        far = {
+            (at, batch.name): plausible.distance(batch, draft.act.sg, self.sent_at)
+            for at, draft in enumerate(values)
+            if isinstance(draft.act, Gravity)
+            for batch in batches
+        }
+        ways = sorted(
+            (sum(far[at, batch.name] for at, batch in enumerate(way)), at_all, way)
+            for at_all, way in enumerate(permutations(batches))
+        )
+        (off, _, best), (other, _, _) = ways[:2]
+        fits = all(far[at, batch.name] < plausible.FAR for at, batch in enumerate(best))
+        alone = fits and other - off >= plausible.FAR
         settled: list[Completed] = []
-        for draft in values:
-            assert isinstance(draft.act, Gravity)
-            sg = draft.act.sg
-            best = min(left, key=lambda batch: plausible.distance(batch, sg, self.sent_at))
-            left.remove(best)
-            item = Completed([_about(draft.act, best.name, None)])
-            item.doubt = Doubt.WHICH_BATCH
+        for draft, batch in zip(values, best, strict=True):
+            item = Completed([_about(draft.act, batch.name, None)])
+            item.doubt = None if alone else Doubt.WHICH_BATCH
             settled.append(item)
         return settled
 

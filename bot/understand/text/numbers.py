@@ -53,7 +53,7 @@ def read_number(tokens: Sequence[Token], at: int, words: Lexicon) -> Number | No
                 )
         return None
     if token.kind == "num":
-        plain = _digits(tokens, at)
+        plain = _pointed(tokens, at, words) or _digits(tokens, at)
         return _times(tokens, _half(tokens, plain, words), words) if plain else None
     if token.kind == "mark" and token.fold in _FRACTIONS:
         return Number(at + 1, _FRACTIONS[token.fold], 2)
@@ -67,6 +67,22 @@ def read_number(tokens: Sequence[Token], at: int, words: Lexicon) -> Number | No
             )
         return _hundreds(tokens, at, words) or _in_words(tokens, at, words)
     return None
+
+
+def _pointed(tokens: Sequence[Token], at: int, words: Lexicon) -> Number | None:
+    """ "22 point 5", "1 point 012": digits with their point spoken."""
+    if at + 2 >= len(tokens) or not tokens[at].fold.isdecimal() or not _point(tokens, at + 1, words):
+        return None
+    said, end = _run(tokens, at + 2, words)
+    digits = "".join(map(str, said))
+    if not said and tokens[at + 2].fold.isdecimal():
+        digits, end = tokens[at + 2].fold, at + 3
+    if not 0 < len(digits) <= _DECIMALS:
+        return None
+    return Number(end, float(f"{tokens[at].fold}.{digits}"), len(digits), spoken=True)
+
+
+_DECIMALS = 4
 
 
 def _times(tokens: Sequence[Token], number: Number, words: Lexicon) -> Number:
