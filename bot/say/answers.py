@@ -49,7 +49,7 @@ from bot.say import (
     warmth,
 )
 from bot.say.facts import STEP_DONE, dose, to_do
-from bot.say.manner import Manner, listed, name, percent, said, sg
+from bot.say.manner import STEADY_FOR, Manner, listed, name, percent, said, sg
 from bot.say.strength import how_strong
 from bot.science import practice
 
@@ -348,8 +348,8 @@ def _finish(found: FinishAnswer, manner: Manner) -> str:
     if found.ferment_until is None:
         return f"{name(view.name)}: with two readings I can say more. By the kit's days: {bottles}"
     return (
-        f"{name(view.name)}: proved finished about {manner.day(found.ferment_until)} if it goes on like this. "
-        f"{bottles}"
+        f"{name(view.name)}: proved finished about {manner.day(found.ferment_until)} if it goes on like this: "
+        f"two readings that agree, {STEADY_FOR} apart. {bottles}"
     )
 
 
@@ -372,6 +372,8 @@ def _history(found: HistoryAnswer, number: int, manner: Manner) -> str:
         left_out = len(pairs) - _MOST_READ
         if left_out > 0:
             lines.insert(0, f"({left_out} earlier)")
+        lines += [f"{manner.when(one.at)}: pH {one.value:g}" for one in view.ph[-_LAST:]]
+        lines += [f"{manner.when(one.at)}: acidity {one.value:g} g/l" for one in view.acidity[-_LAST:]]
     elif found.about == "temperature":
         lines = [f"{manner.when(m.at)}: {manner.temperature(m.value)}" for m in view.temperatures[-_LAST:]]
         lines = [*filter(None, [warmth.of_last(view, manner)]), *lines]
@@ -404,7 +406,9 @@ def _stock(found: StockAnswer) -> str:
 
 
 def _at_home(views: Sequence[Batch]) -> str:
-    return f"At home: {listed([f'{view.bottles_left} of {name(view.name)}' for view in views])}."
+    whole = sum(view.bottles_left or 0 for view in views)
+    all_told = f" {whole} in all." if len(views) > 1 else ""
+    return f"At home: {listed([f'{view.bottles_left} of {name(view.name)}' for view in views])}.{all_told}"
 
 
 def _where(view: Batch) -> str:

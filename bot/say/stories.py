@@ -69,7 +69,10 @@ def costs(found: CostAnswer) -> str:
     if not any(one.spent for _, one in found.costs):
         of = said(found.costs[-1][0].name) if found.costs else "plum"
         return f"Tell me what you spent, like: <code>{of} kit cost 45</code> or <code>corks for {of} cost 6</code>"
-    return "\n".join(_cost(view, one) for view, one in found.costs if one.spent)
+    lines = [_cost(view, one) for view, one in found.costs if one.spent]
+    if len(lines) > 1:
+        lines.append(f"{money(sum(one.kit + one.extras for _, one in found.costs))} altogether.")
+    return "\n".join(lines)
 
 
 def _cost(view: Batch, found: Costs) -> str:

@@ -14,15 +14,18 @@ from bot.understand.scene import Scene
 from bot.understand.text.clauses import DEGREES, SCALES, VOLUMES, Clause, colours, reads_gravity
 from bot.understand.text.lexicon import Lexicon, lexicon
 from bot.understand.text.moods import asks
-from bot.understand.text.names import names_of
+from bot.understand.text.names import Ref, names_of
 from bot.understand.text.scan import scan, tidy
 from bot.understand.text.spans import Quantity, Reader, Span
 
 Figures = dict[str, float | str]
 
 _MOST_SPANS = 24
+_TWO = 2
 _MILLILITRES = {"ml": 1.0, "cl": 10.0, "litre": 1000.0}
 _SCORE = 3.0
+_FROM_WHERE_IT_IS = frozenset({"acid", "sugar"})
+"""Sums that begin with what the wine has now."""
 _BOTTLE_CL, _HALF_BOTTLE_CL = 100.0 * practice.BOTTLE_LITRES.value, 100.0 * practice.HALF_BOTTLE_LITRES.value
 
 
@@ -61,6 +64,8 @@ def sum_asked(spans: Sequence[Span], scene: Scene) -> Draft | None:
             inputs = tuple(Input(key=key, value=value) for key, value in given.items())
             spare = unused(given, clause, scene)
             refs = [ref for ref in clause.refs if "litres" not in given or ref.kind != "colour"]
+            if asked.own is not None and not refs and ("litres" not in given or name in _FROM_WHERE_IT_IS):
+                refs = [asked.own]
             return Draft(
                 Question(subject=Reckon(sum=name, inputs=inputs, unused=spare)),
                 _SCORE,
@@ -96,6 +101,9 @@ class _SumNumbers:
         self.percents = [q.value for q in self._all(lambda q: q.unit == "percent")]
         self.per_litre = [q.value for q in self._all(lambda q: q.unit == "g_per_l")]
         self.put = clause.means("put", "done")
+        one = [batch.name for batch in scene.under_way]
+        self.own = Ref("batch", one[0]) if len(one) == 1 else None
+        """The only wine under way."""
 
     def _all(self, fits: Callable[[Quantity], bool]) -> list[Quantity]:
         return [quantity for quantity in self.clause.quantities if fits(quantity)]
@@ -138,7 +146,7 @@ class _SumNumbers:
 
     def _whole(self, given: Figures) -> Figures | None:
         """The sum's keys, when there is a batch or a volume to reckon with."""
-        return given if "litres" in given or self.clause.refs else None
+        return given if "litres" in given or self.clause.refs or self.own is not None else None
 
     def _volume(self) -> Figures:
         return {"litres": self.volumes[0]} if self.volumes else {}
@@ -276,7 +284,7 @@ class _SumNumbers:
             given |= {"sg_from": min(sgs), "sg_to": max(sgs)}
         elif self.percents:
             given["abv_rise"] = self.percents[0]
-        elif len(sgs) == 1 and self.clause.refs:
+        elif len(sgs) == 1 and (self.clause.refs or self.own is not None):
             given["sg_to"] = sgs[0]
         elif self.much and self.clause.refs and self.clause.means("topic", "need"):
             pass
@@ -309,9 +317,12 @@ class _SumNumbers:
         plain = [
             q.value for q in self.clause.quantities if q.unit in (None, "g_per_l") and not reads_gravity(q)
         ]
-        if not wants or not need or self.put or len(plain) < 2:
+        if not wants or not need or self.put or not plain or (len(plain) < _TWO and self.own is None):
             return None
-        return self._whole(self._volume() | {"ta_from": plain[0], "ta_to": plain[1]})
+        told: Figures = (
+            {"ta_from": plain[0], "ta_to": plain[1]} if len(plain) >= _TWO else {"ta_to": plain[0]}
+        )
+        return self._whole(self._volume() | told)
 
     def blend(self) -> Figures | None:
         if not self._means("blend") or len(self.volumes) != 2 or len(self.percents) < 2:

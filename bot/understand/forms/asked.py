@@ -162,7 +162,7 @@ def _ways(text: str, known: _Wordings) -> list[str]:
         while (tail := known.after.search(rest)) is not None:
             rest = rest[: tail.start()]
             ways.append(rest)
-    return [way for way in dict.fromkeys(ways) if way]
+    return [way for way in dict.fromkeys(ways) if way] or [""]
 
 
 def _named(found: re.Match[str] | None) -> bool:
@@ -194,7 +194,7 @@ def _question(topic: str, found: re.Match[str], house: HouseNames, *, remarked: 
 def _last_named(words: str, house: HouseNames) -> str | None:
     """The batch whose name a question ends in: "is 18 ok for coot"."""
     last = words.split()[-2:]
-    for said in dict.fromkeys((" ".join(last), last[-1])):
+    for said in dict.fromkeys((" ".join(last), *last[-1:])):
         target = house.target(said) if said not in _POINTING else None
         if target is not None and target.batch is not None:
             return target.batch.name

@@ -381,15 +381,22 @@ class Settler:
         """ "Did both: 1.066 and 1.012": each value to the batch whose curve it fits, and asked about where they may be the
         other way round."""
         batches = list(self.scene.under_way)
+        warm = bool(drafts) and all(isinstance(draft.act, Temperature) for draft in drafts)
+        measured = Temperature if warm else Gravity
         values = [
             draft
             for draft in drafts
-            if isinstance(draft.act, Gravity) and draft.doubt is not Doubt.OUT_OF_RANGE
+            if isinstance(draft.act, measured) and draft.doubt is not Doubt.OUT_OF_RANGE
         ]
         if len(values) != len(drafts) or not 2 <= len(values) <= _SHARED or len(values) != len(batches):
             return None
         if not all(not draft.refs or draft.refs[0].kind == "every" for draft in drafts):
             return None
+        if warm:  # in the order that they were begun in
+            return [
+                Completed([_about(draft.act, batch.name, None)])
+                for draft, batch in zip(values, batches, strict=True)
+            ]
         far = {
             (at, batch.name): plausible.distance(batch, draft.act.sg, self.sent_at)
             for at, draft in enumerate(values)
