@@ -18,7 +18,7 @@ from tests import talks
 from tests.understand.labelled import SENT_AT, house, labelled
 
 INNER = re.compile(r"\basked\?|struck out\?|asks something|which_batch|half_understood")
-TALKS = sorted((Path(__file__).parent.parent / "fixtures" / "talks").glob("seen-*.txt"))[::40]
+TALKS = sorted((Path(__file__).parent.parent / "fixtures" / "talks").glob("seen-*.txt"))[::64]
 MANNER = Manner(zone=house("harbour").zone, now=datetime.fromisoformat(SENT_AT))
 
 

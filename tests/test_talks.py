@@ -79,7 +79,7 @@ def test_one_talk_in_three_is_set_aside_by_its_name() -> None:
         assert (zlib.crc32(name.encode()) % 3 == 0) == (kind == "aside"), path.name
 
 
-EVERY = 20
+EVERY = 32
 """One talk in so many is played here: all of them take minutes (`sh ops/talks`)."""
 
 

@@ -9,6 +9,7 @@ from bot.understand.verdict import Verdict
 
 _DISSOLVES_IN = 5
 """Spans between "in" and the water that something is dissolved in."""
+_COMMAS = frozenset({",", ";", ".", "/"})
 _LITTLE = 0.5
 """Litres of water that are only what something is dissolved in, at most."""
 
@@ -26,6 +27,8 @@ def once(verdict: Verdict, message: Message) -> Verdict:
         target.of for ref in refs if ref.kind in ("batch", "colour") for target in message.targets.of(ref)
     }
     mixed = {act.of for act in verdict.acts if isinstance(act, Step) and act.step == "mix"}
+    degassed = {act.of for act in verdict.acts if isinstance(act, Step) and act.step == "degas"}
+    joined = any(span.has("join") or span.kind == "line" or span.fold in _COMMAS for span in message.spans)
     warm = any(isinstance(act, Temperature) for act in verdict.acts) and "?" not in message.text
     for act in verdict.acts:
         if isinstance(act, Question) and (done := _whether_done(act, message)) is not None:
@@ -34,6 +37,8 @@ def once(verdict: Verdict, message: Message) -> Verdict:
             continue  # it was just told
         if isinstance(act, Step) and act.step in ("stir", "top_up") and act.of in mixed:
             continue  # how it was mixed
+        if isinstance(act, Step) and act.step == "stir" and act.of in degassed and not joined:
+            continue  # "stirred hard to get the gas out"
         told = act.of is not None and (act.of in vessels or not cleaned & set(vessels))
         if isinstance(act, Step) and act.step == "sanitise" and len(cleaned) > max(len(refs), 1) and not told:
             continue  # what was cleaned is told besides

@@ -196,7 +196,8 @@ class Settler:
         unsure = None if isinstance(act, Draw) and draft.doubt is Doubt.UNSURE else draft.doubt
         result.doubt, result.about = unsure or result.doubt or Doubt.WHICH_BATCH, draft.about
         if isinstance(act, Step) and act.step == "sanitise":
-            result.acts.append(_about(act, None, at))
+            wait = [batch.name for batch in self.scene.under_way if batch.next[:1] == ("sanitise",)]
+            result.acts.append(_about(act, wait[0] if len(wait) == 1 else None, at))
             result.doubt = draft.doubt or doubt
             return result
         if not names:
@@ -413,7 +414,7 @@ class Settler:
         settled: list[Completed] = []
         for draft, batch in zip(values, best, strict=True):
             item = Completed([_about(draft.act, batch.name, None)])
-            item.doubt = None if alone else Doubt.WHICH_BATCH
+            item.doubt = None if alone else Doubt.UNSURE
             settled.append(item)
         return settled
 
