@@ -53,7 +53,7 @@ def test_whoever_writes_is_no_name() -> None:
 def test_only_the_words_of_a_stretch_can_be_its_name() -> None:
     message = message_of("ash in bucket 1, elm in bucket 2, both red, 23 l")
     elm = next(each for each in candidates(message) if each.name == "elm")
-    assert named(message, {}, among=[(elm.lo, elm.hi)])[0] == "elm"
+    assert named(message, {}, within=(elm.lo, elm.hi))[0] == "elm"
 
 
 def test_a_name_is_no_measure_and_crosses_no_mark() -> None:

@@ -198,7 +198,7 @@ def test_what_a_thing_was_dissolved_in_is_no_part_of_it() -> None:
 
 
 def test_a_sentence_is_no_name_of_what_went_in() -> None:
-    assert not any(act["do"] == "addition" for act in heard("that went in along with it", DAMSON))
+    assert not any(" " in act.get("what", "") for act in heard("that went in along with it", DAMSON))
 
 
 @pytest.mark.parametrize(
@@ -296,7 +296,7 @@ def test_a_fact_before_a_colon_is_no_note() -> None:
     ],
 )
 def test_a_chore_is_told_whatever_stands_around_it(text: str, steps: Sequence[str]) -> None:
-    assert [act.get("step") for act in heard(text, DAMSON)] == steps
+    assert [act["step"] for act in heard(text, DAMSON) if act["do"] != "note"] == steps
 
 
 def test_what_each_of_two_got_is_of_those_two() -> None:

@@ -938,7 +938,7 @@ class Teller:
             draft = self._bottles(part, what)
             if draft is not None and not self._surely_bottles(part, what, sure):
                 draft.doubt = Doubt.UNSURE
-        elif kind == "note" and self._facts() and self._no_remark(part, sure):
+        elif kind == "note" and (self._one_word(part) or (self._facts() and self._no_remark(part, sure))):
             self._doubted(_COLOUR)
             return
         elif kind == "note" and any(map(self._bids, (one.saying for one in self.said))):
@@ -956,6 +956,10 @@ class Teller:
         loose = [value for value in self._values(part) if not value.used]
         if loose and kind in ("step", "add", "note"):
             self._add_values(part, loose, sure=sure)
+
+    def _one_word(self, part: Saying) -> bool:
+        """ "Now stir. gently, Bo": whether it is but a word beside other sayings."""
+        return len(self.said) > 1 and len(self.message.words_of(part.spans).split()) == 1
 
     def _bottling(self, part: Saying) -> Draft | None:
         """A bottling; in doubt where nothing says so but its label: "poured it in, filled it up, 22 on the strip"."""

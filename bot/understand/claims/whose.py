@@ -92,7 +92,10 @@ def values(message: Message) -> list[Value]:
             continue
         count = _count(message.spans, at)
         if span.qty is not None:
-            value = Value(at, _gravity(span.qty), _warmth(span.qty, message.scene), count)
+            after = message.spans[at + 1].fold if at + 1 < len(message.spans) else ""
+            line = after in message.small.marks  # "up to the 23 mark"
+            warm = None if line else _warmth(span.qty, message.scene)
+            value = Value(at, _gravity(span.qty), warm, count)
         else:
             value = Value(at, None, None, count)
         if (value.sg, value.temp_c, value.count) != (None, None, None):
@@ -105,6 +108,8 @@ def _count(spans: Sequence[Span], at: int) -> int | None:
     span = spans[at]
     after = spans[at + 1] if at + 1 < len(spans) else None
     bottle = after is not None and after.is_("unit", "bottle")
+    if span.fold == "one" and at and spans[at - 1].is_("mood", "subject"):
+        return None  # "the one in bucket 1"
     if span.qty is not None:
         many, whole = span.qty.value, not (span.qty.decimals or span.qty.signed)
         fits = span.qty.unit in (None, "bottle") and whole and not reads_gravity(span.qty)

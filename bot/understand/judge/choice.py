@@ -39,11 +39,15 @@ SURELY_TOLD = 0.95
 """From here on what the sayings take back is believed."""
 ONE_QUESTION, ONE_IN_FAMILY = 0.15, 0.4
 """How much of all that it may ask one question must have to be answered without asking which."""
+ONE_BROAD = 0.5
+"""The same of a question that much is taken for."""
 SOMETHING_ASKED = 0.2
 """From here on it may be a question, where it has the form of one; WORTH_ASKING: how much of that the likeliest has."""
 WORTH_ASKING = 0.1
 SURELY_NUMBERS, HARDLY = 0.85, 0.5
 """From here on what the numbers are is believed; so much is left of what was believed of a reading that they speak against."""
+SURELY_MEANT = 0.8
+"""From here on a question is taken for what the sayings hear, where the rules hear one that much is taken for."""
 SURELY_ASKED = 0.6
 """From here on it is a question whatever its form."""
 
@@ -125,7 +129,7 @@ def choice(
 def _set_aside(told: Verdict, rules: Verdict, heard: SayingsRead, message: Message) -> bool:
     """Whether what the sayings tell is not weighed at all: what is only taken back is for the rules alone; wine is in no
     bottles before its yeast; and what the rules read well, and doubt, is no question: "40 bottles of plum left", of ten."""
-    doubted = rules.verdict == "ask" and rules.doubt not in _SOFT and bool(rules.acts)
+    doubted = rules.verdict == "ask" and rules.doubt not in _SOFT
     unasked = doubted and asks(told) and not heard.asking
     return _takes_back(told) or _bottled_too_soon(told, message) or unasked
 
@@ -231,19 +235,35 @@ def _without_remarks(told: Verdict) -> Verdict | None:
 
 
 def _better_question(rules: Verdict, heard: SayingsRead, believed: Belief) -> Verdict | None:
-    """The question that the sayings hear, where they are sure of it, or surer than the rules."""
+    """The question that the sayings hear, where it says more, is surer, or where the rules hear one that much is taken for."""
     told = heard.verdict
     if told is None or not asks(told) or told.verdict != "act":
         return None
-    same = [act.about for act in told.acts if isinstance(act, Question)] == [
-        act.about for act in rules.acts if isinstance(act, Question)
-    ]
-    if same and broad(rules.acts) and detail(told.acts) > detail(rules.acts):
-        return told  # the same, more exactly
-    if broad(told.acts) and not broad(rules.acts):
-        return None
-    sure = heard.sure >= SURELY_ASKED or believed.told >= LIKELY_ENOUGH
-    return told if sure or believed.told > believed.rules + CLEARLY else None
+    mine = [act for act in rules.acts if isinstance(act, Question)]
+    theirs = [act for act in told.acts if isinstance(act, Question)]
+    if [act.about for act in theirs] == [act.about for act in mine]:
+        more = detail(told.acts) > detail(rules.acts)
+        return told if more and broad(rules.acts) else None  # the same, more exactly
+    if broad(told.acts):
+        return told if broad(rules.acts) and believed.told > believed.rules + CLEARLY else None
+    meanings = [act for act in theirs if _topic(act).startswith("what_is")]
+    loose = _OF_WHAT_IT_IS if meanings else _LOOSE
+    if heard.sure >= SURELY_MEANT and all(act.about in loose for act in mine):
+        return told
+    narrower = broad(rules.acts) and believed.told >= LIKELY_ENOUGH
+    return told if narrower or believed.told > believed.rules + CLEARLY else None
+
+
+_LOOSE = frozenset(
+    {"additions", "next", "stage", "chart", "stock", "temperature", "ready_to_rack", "finish_time", "cost"}
+)
+"""Questions that the rules take a word for: "what do i rinse after the campden" is none of what went in."""
+_OF_WHAT_IT_IS = frozenset({"additions", "chart"})
+"""The same, where the sayings hear what a word means."""
+
+
+def _topic(question: Question) -> str:
+    return topic_of(question.subject) or ""
 
 
 def said_once(rules: Verdict, heard: SayingsRead, message: Message) -> tuple[Verdict, SayingsRead]:
@@ -389,7 +409,8 @@ def _asked(heard: SayingsRead, *, for_wine: bool) -> Verdict | None:
     if not asked:
         return None
     first, share = asked[0]
-    if share >= (ONE_QUESTION if for_wine else ONE_IN_FAMILY):
+    least = ONE_QUESTION if for_wine else ONE_IN_FAMILY
+    if share >= (ONE_BROAD if broad([first]) else least):
         return Verdict(verdict="act", acts=(first,), why=ASKS_SOMETHING)
     if not for_wine or (share < WORTH_ASKING and not heard.asking):
         return None

@@ -23,7 +23,7 @@ from bot.understand.text.message import Message
 from bot.understand.text.split import split
 from bot.understand.verdict import ASKS_SOMETHING, RESEMBLES, Doubt, Verdict
 
-LIKELY, LIKELY_IN_FAMILY = 0.3, 0.4
+LIKELY, LIKELY_IN_FAMILY = 0.4, 0.4
 """How much of all that it may ask one question must have to be answered without asking which."""
 OFFERED = 0.12
 """How much it must have to be offered."""
@@ -375,7 +375,8 @@ def _which(heard: SayingsRead, message: Message) -> Verdict | None:
     if not likeliest or heard.asks < OFFERED:
         return None
     surely = heard.asking or heard.asks >= ASKS_IN_FAMILY
-    if surely and (len(likeliest) == 1 or likeliest[0][1] >= LIKELY):
+    alone = len(likeliest) == 1 and not _of_anything(likeliest[0][0])
+    if surely and (alone or likeliest[0][1] >= LIKELY):
         return _answered(likeliest[0][0])
     return _offer([question for question, _ in likeliest[:_MOST_OFFERED]], Doubt.WHICH_QUESTION)
 

@@ -63,6 +63,7 @@ class Settler:
         self.small = message.small
         self.replied = message.replied
         self.entry = message.entry
+        self.addressed = message.addressed
 
     def verdict(self, drafts: Sequence[Draft], *, half: bool, unread: str | None = None) -> Verdict:
         """What to do with the drafts; `half`: a part of the message was not understood, `unread` in its words."""
@@ -411,10 +412,12 @@ class Settler:
         (off, _, best), (other, _, _) = ways[:2]
         fits = all(far[at, batch.name] < plausible.FAR for at, batch in enumerate(best))
         alone = fits and other - off >= plausible.FAR
+        among_people = Doubt.WHICH_BATCH  # "scores: bo 1.012, ana 1.060"
+        sure = among_people if not self.addressed else None if alone else Doubt.UNSURE
         settled: list[Completed] = []
         for draft, batch in zip(values, best, strict=True):
             item = Completed([_about(draft.act, batch.name, None)])
-            item.doubt = None if alone else Doubt.UNSURE
+            item.doubt = sure
             settled.append(item)
         return settled
 

@@ -93,6 +93,7 @@ class SmallWords(msgspec.Struct, frozen=True):
     stands: frozenset[str]
     proposes: frozenset[str]
     washed: frozenset[str]
+    marks: frozenset[str]
     cleaned: frozenset[str]
     lees: frozenset[str]
     across: frozenset[str]
