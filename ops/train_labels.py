@@ -60,6 +60,10 @@ LANGUAGE = "en"
 ASKS, ANSWERED, GONE = "ask", "answered", "bottles:gone"
 """Stand for any question, where which one is not known; for what is answered, a question, a remark or thanks; and for bottles
 of which it is not known how they went."""
+REST = 2
+"""Of the pieces that are left over beside facts, and are plainly none of these, every second teaches that it tells none."""
+OF_ONE_PIECE = frozenset({"gravity", "temperature", "step", "add", "bottles"})
+"""Facts that are told in one piece each; a beginning, or a reminder, is told in several."""
 STAND_FOR_OTHERS = frozenset({ASKS, ANSWERED, GONE})
 
 SAME = {"step:fine": "add:finings", "add:yeast": "step:pitch"}
@@ -192,13 +196,14 @@ def digest(lines):
 
 
 class Cut(NamedTuple):
-    """A saying with words: the number of its message, what stands in it, whether it is all of a message of several, and
-    whether it has the form of a question."""
+    """A saying with words or a number: the number of its message, what stands in it, whether it is all of a message of
+    several, has the form of a question, and holds a number."""
 
     number: int
     row: labels.Traits
     whole: bool = False
     asks: bool = False
+    counts: bool = False
 
 
 class Spoken(NamedTuple):
@@ -223,11 +228,15 @@ def spoken(lines, scenes):
 
 
 def cut(lines, scenes):
-    """Every saying with words, and after those of a message all of it as one where it has several."""
+    """Every saying with words or a number, and after those of a message all of it as one where it has several."""
     found = []
     for number, message, parts, placed in spoken(lines, scenes):
         said = list(labels.rows_of(parts, message, LANGUAGE))
-        wordy = [Cut(number, row, asks=asks(part)) for part, row in said if part.wordy]
+        wordy = [
+            Cut(number, row, asks=asks(part), counts=counts(part))
+            for part, row in said
+            if part.wordy or counts(part)
+        ]
         if len(parts) > 1 and wordy:
             every = next(labels.rows_of([whole(parts)], message, LANGUAGE))[1]
             wordy.append(Cut(number, every, whole=True))
@@ -236,6 +245,11 @@ def cut(lines, scenes):
                 each.row.places[labels.SETTING] = []
         found += wordy
     return found
+
+
+def counts(part):
+    """Whether a number stands in a saying: "1.018, smells of eggs" is a gravity by its first, which has no words."""
+    return any(span.qty is not None for span in part.spans)
 
 
 class Seen:
@@ -333,6 +347,7 @@ def told_apart(lines, cuts, names, rows):
         elif len(lines[each.number].says) == 1:
             wholes[row] = columns[lines[each.number].says[0]]
     asking = {row for row, each in enumerate(cuts) if each.asks}
+    counting = {row for row, each in enumerate(cuts) if each.counts}
     alone = seen([by_itself(each.row) for each in cuts])
     given = {}
     for number, mine in of.items():
@@ -354,6 +369,10 @@ def told_apart(lines, cuts, names, rows):
         for number, mine in of.items():
             wanted = [columns[each] for each in lines[number].says]
             given |= shared_out(mine, wanted, likely, by_words, columns, asking)
+            whole_facts = all(each.partition(":")[0] in OF_ONE_PIECE for each in lines[number].says)
+            if whole_facts:
+                left = [row for row in mine if row not in given and row not in asking | counting]
+                given |= {row: columns["rest"] for row in left if row % REST == 0}
         wholes = {row: likeliest(one_of, likely[row]) for row, one_of in wholes.items()}
     return only(given, wholes)
 
@@ -370,8 +389,7 @@ def likeliest(one_of, likely):
 
 def shared_out(mine, wanted, likely, by_words, columns, asking):
     """Which piece of a message says what: each label somewhere, the others what they plainly say again of these, by their
-    own words. What the rest says is not known, nor which question it is that stands beside a fact: nothing is learned from
-    these."""
+    own words. Which question it is that stands beside a fact is not known: nothing is learned from these."""
     if len(mine) == 1:
         return {mine[0]: likeliest([at for one_of in wanted for at in one_of], likely[mine[0]])}
     if wanted == [columns["talk"]]:

@@ -181,10 +181,7 @@ def test_odd_words_for_degassing_are_that_while_it_is_next(text: str) -> None:
         "syrup in, water in, stirred",
         "juice in, topped up to the mark, gave it a good stir",
         "mixed it with water, the full 23",
-        pytest.param(
-            "all the syrup is in and water up to the 23 mark, stirred like mad",
-            marks=pytest.mark.xfail(strict=True, reason="23 is taken for its warmth"),
-        ),
+        "all the syrup is in and water up to the 23 mark, stirred like mad",
     ],
 )
 def test_a_kit_that_waits_is_mixed_once_however_that_is_told(text: str) -> None:

@@ -254,9 +254,21 @@ def _begun_anew(beside: Sequence[Act], house: HouseView) -> str | None:
 def _vessel(
     vessel: str, of: str | None, house: HouseView, vessels: Collection[str]
 ) -> tuple[Objection, str] | None:
-    if vessel not in vessels:
+    if vessel not in vessels and not one_more(vessel, vessels):
         return "unknown_vessel", vessel
     holder = house.in_vessel(vessel)
     if holder is not None and holder is not house.named(of):
         return "vessel_busy", vessel
     return None
+
+
+def one_more(vessel: str, vessels: Collection[str]) -> bool:
+    """Whether a vessel is the next of its kind by number, "bucket 4" where there are three: a household that fills it
+    has one more. Any other number may be a slip."""
+    kind, _, number = vessel.rpartition(" ")
+    alike = [
+        int(end)
+        for start, _, end in (name.rpartition(" ") for name in vessels)
+        if start == kind and end.isdecimal()
+    ]
+    return bool(alike) and number.isdecimal() and int(number) == max(alike) + 1

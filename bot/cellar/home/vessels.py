@@ -58,13 +58,16 @@ class Fit(msgspec.Struct, frozen=True, kw_only=True):
 
 
 def names_in(house: HouseView, known: Iterable[Known]) -> tuple[Known, ...]:
-    """The house's vessels: those it was set up with, then those that people told of, with the latest capacity."""
+    """The house's vessels: those it was set up with, those that people told of, with the latest capacity, and those that
+    wine was put into."""
     found = {vessel.name: vessel.litres for vessel in known}
     for entry in house.vessel_facts:
         act = entry.act
         if isinstance(act, Vessel) and act.of is not None:
             name = next((one for one in found if one.casefold() == act.of.casefold()), act.of)
             found[name] = act.litres if act.litres is not None else found.get(name)
+    for stay in (stay for batch in house.batches for stay in batch.stays):
+        found.setdefault(stay.vessel, None)
     return tuple(Known(name=name, litres=litres) for name, litres in found.items())
 
 

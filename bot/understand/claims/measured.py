@@ -133,6 +133,9 @@ def _figure(meant: Meant, value: Value, known: Sequence[Mention]) -> Tally:
 def _with_the_other(taken: Sequence[Tally], message: Message) -> list[Tally]:
     """ "1.044 and 1.038, plum first", of two: the value that no name is beside is that of the other."""
     under_way = frozenset(batch.name for batch in message.scene.under_way)
+    times = {span.lo for span in message.spans if span.moment is not None}
+    if len(times) == len(taken):
+        return list(taken)  # "the plum is point nine nine six today and point nine nine six on sunday"
     found = []
     for one in taken:
         alike = [each.of for each in taken if each.role == one.role]

@@ -33,8 +33,8 @@ from bot.understand.claims.bottles import MOST_BOTTLES
 from bot.understand.claims.bottling import OfBottles, into_bottles, told_of_bottles
 from bot.understand.claims.corrections import supposes
 from bot.understand.claims.drafts import Draft
-from bot.understand.claims.labels import LabelledSaying
-from bot.understand.claims.readings import celsius, gravity, litres
+from bot.understand.claims.labels import LabelledSaying, concepts_of
+from bot.understand.claims.readings import SG_RANGE, celsius, gravity, litres
 from bot.understand.claims.shelf import (
     already_counted,
     at_home,
@@ -45,6 +45,7 @@ from bot.understand.claims.shelf import (
     shared_out,
     told_how,
 )
+from bot.understand.claims.spent import spent
 from bot.understand.claims.vessels import Litres
 from bot.understand.claims.whither import JUST_TOLD, Whither, whither
 from bot.understand.scene import Scene
@@ -101,12 +102,21 @@ _REMARK = 0.75
 """How sure a remark must be to be kept beside facts."""
 _COLOUR = 0.9
 """How sure it is at most beside something in which no word tells anything."""
+_LOOKS = frozenset(
+    {
+        "bubbles", "colour", "crystals", "eggs", "fizzy", "film", "foam", "haze", "nice_smell", "noise", "rotten",
+        "sediment", "sharp_smell", "smell", "sour", "sweet", "taste", "thin", "vinegar",
+    }
+)  # fmt: skip
+"""Concepts of a remark that is kept beside facts."""
 _OURS = 0.95
 """How sure bottles must be where a family talks and nothing says that they are of the house."""
 _NEAR = 3
 """Spans between a denial and what it denies."""
 _CUES = ("step", "substance", "packet", "bottles", "measure", "correct", "move")
 """What of a saying may be a fact, whatever it was taken for."""
+_NEXT = 2
+"""Chores of a plan that are done next: "mix 22c" is one of these."""
 _LASTED = ("minute", "hour")
 """Units of how long a chore took."""
 _FEWEST_BIDDEN = 3
@@ -256,7 +266,8 @@ class Teller:
             label, sure = self._best(one)
             if self._heads(at) or self._sums_up(one.saying) or self._so_many(one.saying):
                 continue
-            if at in self.bottles.drafts:
+            warm = label == "temperature" and sure >= _CERTAIN and not _of_bottles(one.saying)
+            if at in self.bottles.drafts and not warm:  # "filled to the line, it's 26"
                 self._doubted(_CERTAIN)
                 for draft in self.bottles.drafts[at]:
                     self._reasoned(one.saying, draft, label, sure)
@@ -264,7 +275,7 @@ class Teller:
                 continue
             if self._drawn(one.saying):
                 continue
-            if at in self.bottles.said:
+            if at in self.bottles.said and not warm:
                 continue
             if at in self.bottles.empty and label in ("step:bottle", "bottles:found", "rest", "talk"):
                 continue  # "bottles washed, 30 of them"
@@ -286,7 +297,7 @@ class Teller:
             elif one.saying.wordy or asks(one.saying) or self._by_label(one.saying, label, sure):
                 self._worded(one.saying, label, sure, one)
             else:
-                self._bare(one.saying)
+                self._bare(one.saying, warm=warm)
         self._racked_once()
         self._went_to()
         self._cleaned_once()
@@ -452,6 +463,7 @@ class Teller:
                 draft.to is not None
                 and not named
                 and sure
+                and not _from_to(claim.part)
                 and (self._holds(draft.to) or draft.to.kind == "kind")
             )
             where = draft.to is None and bool(draft.refs) and not named
@@ -519,7 +531,8 @@ class Teller:
         return cleaned and not (part.asked or supposed(part, self.message.small.intended) or denied(part))
 
     def _moved(self, part: Saying) -> bool:
-        """ "Rosso b1 -> b2", "crate > b3": an arrow from a wine or a vessel to a vessel."""
+        """ "Rosso b1 -> b2", "crate > b3", "3 to 1": an arrow from a wine or a vessel to a vessel."""
+        self._between_numbers(part)
         spans = part.spans
         plain = not part.wordy and not any(span.qty is not None for span in spans)
         at = next((place for place, span in enumerate(spans) if span.fold in _ARROWS), None)
@@ -528,11 +541,52 @@ class Teller:
         if at is None or not any(span.ref is not None for span in spans[:at]):
             return False
         goal = next((span.ref for span in spans[at:] if span.ref is not None), None)
-        if goal is None or goal.kind not in ("vessel", "unknown") or (plain and self._holds(goal)):
+        if goal is None or goal.kind not in ("vessel", "unknown"):
+            return False
+        if plain and self._holds(goal) and goal.name not in self._left():
             return False
         refs = [span.ref for span in spans[:at] if span.ref is not None][:1]
         self._take(part, Draft(Step(step="rack"), SURE, refs=refs, to=goal), _CERTAIN, "step:rack")
         return True
+
+    def _between_numbers(self, part: Saying) -> None:
+        """ "3 to 1", "2>1": of two vessels by their numbers, the first in use, the second free or just left."""
+        if not _from_to(part):
+            return
+        spans = part.spans
+        left = self._left()
+        busy = [name for name in self._numbers_of(spans[0]) if name in self.message.targets.in_vessel]
+        free = [
+            name
+            for name in self._numbers_of(spans[2])
+            if name not in self.message.targets.in_vessel or name in left
+        ]
+        kinds = {name.split()[0] for name in busy}
+        free = [name for name in free if name.split()[0] in kinds] if len(free) > 1 else free
+        if len(busy) == len(free) == 1 and busy != free:
+            for span, name in ((spans[0], busy[0]), (spans[2], free[0])):
+                span.ref, span.kind, span.qty = Ref("vessel", name), "ref", None
+
+    def _left(self) -> set[str]:
+        """The vessels that the message told of wine going out of."""
+        moved = [
+            claim.draft
+            for claim in self.told.claims
+            if claim.draft is not None and claim.draft.to is not None
+        ]
+        return {ref.name for draft in moved for ref in draft.refs}
+
+    def _numbers_of(self, span: Span) -> Sequence[str]:
+        """The vessels that a bare number can be."""
+        quantity = span.qty
+        if (
+            quantity is None
+            or quantity.unit is not None
+            or quantity.decimals
+            or not 0 < quantity.value < _MOST
+        ):
+            return [span.ref.name] if span.ref is not None and span.ref.kind == "vessel" else []
+        return self.message.targets.names.numbered(int(quantity.value))
 
     def _drawn(self, part: Saying) -> bool:
         """ "Lost about a litre to the sludge": wine taken out or lost, told beside other things; beside a racking it is but
@@ -549,6 +603,8 @@ class Teller:
 
     def _numbered(self, part: Saying, label: str) -> None:
         """ "1 is 1052", "995 2", "can 1 come off": a bucket called by its number alone, where several are in use."""
+        if _from_to(part):
+            return
         told = any(span.qty is not None and measured(span) for span in part.spans)
         moved = any(
             span.has("move") or span.has("step") or (_led_in(span) and not told) for span in part.spans
@@ -649,6 +705,9 @@ class Teller:
                 and label.partition(":")[0] in ("step", "add", "bottles", "begin")
             ):
                 return True
+            numbers = [] if one.saying.wordy else _unread(one.saying)
+            if numbers and label == "temperature" and sure >= _OWN and self._room(numbers):
+                return True
         return False
 
     # ------------------------------------------------------------------ a saying with words
@@ -686,6 +745,8 @@ class Teller:
         elif label in ("ph", "acidity") and (acids := self._sourness(part, label)):
             for acid in acids:
                 self._take(part, acid, sure, label)
+        elif label == "cost" and (cost := spent(self.message, part)) is not None:
+            self._take(part, cost, sure, label)
         elif label in _ELSEWHERE:
             if sure >= _OWN:
                 self._take(part, None, sure, label)
@@ -871,7 +932,11 @@ class Teller:
                 self._take(part, same, sure, kind)
             return
         self._add_values(part, values, sure=sure, label=kind)
-        done = next((span.step for span in part.spans if span.has("step", "done")), None)
+        waits = {step for batch in self.scene.under_way for step in batch.next[:_NEXT]}
+        done = next(
+            (span.step for span in chores if span.has("step", "done") or (values and span.step in waits)),
+            None,
+        )
         draft = self._step(part, done) if done is not None else None
         if draft is not None:
             self._take(part, draft, sure, f"step:{done}")
@@ -989,10 +1054,12 @@ class Teller:
             self.told.left.append(part)
 
     def _only_how(self, part: Saying) -> bool:
-        """Whether it says with what a thing was cleaned, or how what was just told went in: "packet 2, stirred in"."""
+        """Whether it says with what a thing was cleaned, or how what was just told went in: "packet 2, stirred in",
+        "melted in 300 ml of the must first"."""
         last = self.before.draft if self.before is not None else None
         act = last.act if last is not None else None
-        if isinstance(act, Addition) and _only_puts(part):
+        melted = bool(part.spans) and part.spans[0].fold in self.message.small.dissolved
+        if isinstance(act, Addition) and (_only_puts(part) or melted):
             self._doubted(_WAITED)
             return True
         cleaned = isinstance(act, Step) and act.step == "sanitise"
@@ -1032,9 +1099,8 @@ class Teller:
             plain = SAME_AS.get(f"step:{step}", f"step:{step}")
             if plain == label:
                 return plain, max(sure, _PLAINLY)
-            told_too = any(span.step == "degas" for span in self.message.spans)
-            if told_too or not (label == "step:degas" and step == "stir"):
-                return plain, _WAITED
+            if not (label == "step:degas" and step in ("stir", "mix")):
+                return plain, _WAITED  # "mixed vigorous 10 min for gas"
         if kind == "bottles" and not part.asked and remaining(self.message, part):
             return "bottles:left", max(sure, _WAITED)
         if kind == "bottles" and label != "bottles:left" and not part.asked:
@@ -1117,6 +1183,8 @@ class Teller:
             if old is None or (draft.refs and old.refs and draft.refs != old.refs):
                 continue
             again = draft.moments and old.moments and draft.moments != old.moments
+            if isinstance(draft.act, Gravity | Temperature) and again:
+                continue  # "point nine nine six on sunday and point nine nine six tonight"
             if isinstance(draft.act, Bottles) and part is not claim.part and (again or _to_somebody(part)):
                 continue  # "one for my mum, one for his", "had one last night and one tonight"
             named, before = self._named_by(part), self._named_by(claim.part)
@@ -1184,7 +1252,7 @@ class Teller:
                 continue
             slipped = _point_slipped(span.qty)
             sg = slipped if slipped is not None else gravity(span.qty)
-            if sg is None:
+            if sg is None or not SG_RANGE[0] <= sg <= SG_RANGE[1]:
                 continue
             own = warm[number] if len(warm) == len(held) else warm[0] if warm and len(held) == 1 else None
             temp = celsius(own.qty.value, own.qty.unit, self.scene) if own is not None and own.qty else None
@@ -1301,12 +1369,18 @@ class Teller:
 
     def _no_remark(self, part: Saying, sure: float) -> bool:
         """Whether it is too little of the wine to be kept beside facts: "he was fussing with the airlock", "Bo sang
-        to it"."""
+        to it", "snoozing on top": how the wine looks, smells and tastes is kept."""
         folds = self.message.folds_of(part.spans)
         who = self.message.small.people | set(self.message.scene.members)
         of_wine = any(span.is_("batchword", "it") for span in part.spans)  # "I think it smells of pears"
         of_people = bool(folds) and folds[0] in who and not of_wine
-        return sure < _REMARK or of_people or bool(self.message.small.airlock.intersection(folds))
+        about = concepts_of(self.message.scene.language).among(folds)
+        return (
+            sure < _REMARK
+            or of_people
+            or _LOOKS.isdisjoint(about)
+            or bool(self.message.small.airlock.intersection(folds))
+        )
 
     def _into_bottles(self, part: Saying) -> bool:
         """Whether bottles were filled: "bottles and corks are here" only says that there are some."""
@@ -1540,7 +1614,9 @@ class Teller:
         part_of_one = any(
             span.has("amount") and not float(span.value("amount") or 1).is_integer() for span in part.spans
         )
-        if not several and (part_of_one or (count is None and not some)):
+        named = any(span.is_("unit", "bottle") for span in part.spans)
+        beside = bool(self.told.claims) and not named  # "labels on, with a little crane"
+        if not several and (part_of_one or beside or (count is None and not some)):
             return None
         count = count or 1
         change = count if reason == "found" else -count
@@ -1584,11 +1660,16 @@ class Teller:
 
     # ------------------------------------------------------------------ a saying of names and numbers alone
 
-    def _bare(self, part: Saying) -> None:
-        """Names, numbers and small words: what the saying before was about goes on."""
+    def _bare(self, part: Saying, *, warm: bool) -> None:
+        """Names, numbers and small words: what the saying before was about goes on, unless it is plainly how `warm` it
+        is."""
         if supposed(part, self.message.small.intended):
             return
         numbers = _unread(part)
+        others = self._counts_others(part) or self._counts_on(part) or asks(part)
+        if warm and numbers and self._room(numbers) and not others:
+            self._add_degrees(part, numbers[0], _WAITED)  # "mixed it, 22 in the bucket"
+            return
         if numbers and self._room(numbers) and self._question(part):
             self._take(part, None, _WAITED, "ask:ferment_range")  # "is 16 ok"
             return
@@ -1612,6 +1693,8 @@ class Teller:
             return
         refs = [span.ref for span in part.spans if span.ref is not None]
         last = self.before.draft if self.before is not None else None
+        if last is not None and isinstance(last.act, Note):
+            last = None  # nothing of a remark goes on: "the stove is out. both at 70"
         if last is not None and len(numbers) == 1 and self._mark(part, last, numbers[0]):
             return
         if (
@@ -1829,6 +1912,23 @@ class Teller:
         needs = last.needs
         self._take(part, Draft(again, SURE, needs), _CERTAIN, self.before.label if self.before else "")
         return True
+
+
+def _of_bottles(part: Saying) -> bool:
+    return any(
+        span.has("bottles") or span.is_("unit", "bottle") or span.step == "bottle" for span in part.spans
+    )
+
+
+def _from_to(part: Saying) -> bool:
+    """Whether it is two numbers or names and "to" between them."""
+    if len(part.spans) != len(("3", "to", "1")):
+        return False
+    start, to, end = part.spans
+    numbers = all(
+        span.ref is not None or (span.qty is not None and span.qty.unit is None) for span in (start, end)
+    )
+    return numbers and (to.fold in _ARROWS or to.fold == "to" or to.is_("part", "into"))
 
 
 def _label(draft: Draft) -> str:

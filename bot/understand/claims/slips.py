@@ -6,7 +6,7 @@ of the wine's own. Numbers and units are left alone: of these the reader knows a
 """
 
 import re
-from collections.abc import Iterable, Iterator, Mapping
+from collections.abc import Callable, Iterable, Iterator, Mapping
 from functools import lru_cache
 from string import ascii_lowercase
 from typing import Any
@@ -14,6 +14,7 @@ from zlib import crc32
 
 from rapidfuzz.distance import OSA
 
+from bot.understand.claims.encoder import encoder_of
 from bot.understand.claims.near import near_of
 from bot.understand.scene import Scene
 from bot.understand.text.language import tables_of
@@ -24,11 +25,16 @@ _SHORT, _SHORTEST, _LONG = 5, 4, 8
 """Letters: shorter than the first only a word of the wine's own is meant; two slips in a word of the last."""
 _MOST = 8
 """Unknown words: with more it is another language, or none."""
-_WORD = re.compile(r"(?<![\w@/.’'-])[^\W\d_]{4,20}(?![\w@’'-])")
+_WORD = re.compile(r"(?<![\w@/.’'-])[^\W\d_]{3,20}(?![\w@’'-])")
 _OWN = frozenset(
     {"step", "measure", "substance", "vessel", "put", "colour", "bottles", "question", "undo", "move"}
 )
 _COUNTED = frozenset({"unit", "number", "spoken"})
+_SHORTENED = ("step", "substance", "colour", "vessel", "measure", "part:washed", "put", "move")
+"""What people write in short, "mxd", "yst", "wht": the first is meant first."""
+_MISSPELLED = [_SHORTENED.index(kind) for kind in ("step", "substance", "vessel", "measure", "part:washed")]
+_LEAST, _MOST_SHORTENED = 3, 6
+_VOWELS = re.compile("[aeiou]")
 
 
 class _GrammarWords:
@@ -37,6 +43,7 @@ class _GrammarWords:
     def __init__(self, language: str) -> None:
         self.lexicon: Lexicon = lexicon(language)
         self.near = near_of(language)
+        self.real = encoder_of(language).pieces
         own, others = set[str](), set(_times(self.lexicon.times))
         for kind, table in tables_of(language, "words").items():
             if kind in ("settings", "time", "weight") or not isinstance(table, dict):
@@ -50,17 +57,30 @@ class _GrammarWords:
             for word in _WORDS_IN.findall(said)
         )
         counted = {word for word in self.lexicon.singles() if _counts(self.lexicon, word)}
+        self.in_short = _in_consonants(own - counted, self._shortened)
         self.own = _by_length(own - counted)
         self.others = _by_length(others - own - counted)
+
+    def _shortened(self, word: str) -> int | None:
+        """The place of a word among those that may be meant in short; None where it is none of them."""
+        kinds = [
+            f"{tag.kind}:{tag.value}" if tag.kind == "part" else tag.kind for tag in self.lexicon.tags(word)
+        ]
+        return min((_SHORTENED.index(kind) for kind in kinds if kind in _SHORTENED), default=None)
 
     def knows(self, word: str) -> bool:
         """Whether it is a word of the grammar, or one that is common."""
         known = self.lexicon.knows(word) or word in self.lexicon.people or word in self.small
-        return (
-            known
-            or crc32(word.encode()) in self.near.rows
-            or any(word in words.get(len(word), ()) for words in (self.own, self.others))
-        )
+        common = crc32(word.encode()) in self.near.rows and (word in self.real or not self._slipped(word))
+        return known or common or any(word in words.get(len(word), ()) for words in (self.own, self.others))
+
+    def _slipped(self, word: str) -> bool:
+        """Whether a word that people write often is no more than a chore or a thing of the wine's, misspelled: "steralised",
+        "yeest", and no tool of that: "stirrer"."""
+        found = _alike(_nearest(word, self.own), self.lexicon) if len(word) >= _SHORTEST else []
+        if len(found) != 1 or (len(word) < _SHORT and _consonants(word) != _consonants(found[0])):
+            return False
+        return not word.rstrip("s").endswith("er") and self._shortened(found[0]) in _MISSPELLED
 
 
 def mended(text: str, scene: Scene) -> str:
@@ -70,7 +90,11 @@ def mended(text: str, scene: Scene) -> str:
         return text
     text = _spelled_out(text, scene)
     known = _known(scene.language)
-    strange = [found for found in _WORD.finditer(text) if not known.knows(fold(found[0]))]
+    strange = [
+        found
+        for found in _WORD.finditer(text)
+        if not known.knows(word := fold(found[0])) or _consonants_only(word, known.lexicon)
+    ]
     if not strange or len(strange) > _MOST:
         return text
     names = {
@@ -87,11 +111,12 @@ def mended(text: str, scene: Scene) -> str:
 
 
 def _spelled_out(text: str, scene: Scene) -> str:
-    """The text with words that are written with a digit in their whole: "b4 bed", where the house has no bucket 4."""
+    """The text with words that are cut off, or written with a digit, in their whole: "b4 bed", where the house has no
+    bucket 4."""
     form, whole = _in_short(scene.language)
     if form.search(text) is None:
         return text
-    said = [fold(name) for name in _said_names(scene)]
+    said = [fold(name) for name in (*_said_names(scene), *scene.members)]
     names = {name.replace(" ", "") for name in said}
     names |= {f"{name[0]}{name.split()[-1]}" for name in said if " " in name}
 
@@ -130,15 +155,41 @@ def _said_names(scene: Scene) -> Iterator[str]:
 @lru_cache(maxsize=20_000)
 def _meant(word: str, language: str) -> str | None:
     known = _known(language)
+    short = _consonants_only(word, known.lexicon)
+    if short and word in known.in_short:
+        return known.in_short[word]
+    if len(word) < _SHORTEST:
+        return None
     found = _nearest(word, known.own)
     if not found and len(word) >= _SHORT:
         found = _nearest(word, known.others)
     found = _alike(found, known.lexicon)
-    if len(found) != 1:
+    if len(found) != 1 or (short and _consonants(found[0]) != word):
         return None
     # Of two slips it is not the one, where a common word is only one away.
     far = OSA.distance(word, found[0]) > 1
     return None if far and any(known.knows(one) for one in _one_away(word)) else found[0]
+
+
+def _consonants_only(word: str, known: Lexicon) -> bool:
+    return _LEAST <= len(word) <= _MOST_SHORTENED and not _VOWELS.search(word) and not known.knows(word)
+
+
+def _in_consonants(words: Iterable[str], place: Callable[[str], int | None]) -> dict[str, str]:
+    """Words that have a place by their consonants, none twice in a row: "mxd" for "mixed". Of several the one with the
+    first place, and the shortest."""
+    placed = sorted((at, len(word), word) for word in words if (at := place(word)) is not None)
+    found: dict[str, str] = {}
+    for *_, word in placed:
+        found.setdefault(_consonants(word), word)
+    return found
+
+
+def _consonants(word: str) -> str:
+    return _DOUBLED.sub(r"\1", word[0] + _VOWELS.sub("", word[1:]))
+
+
+_DOUBLED = re.compile(r"(.)\1+")
 
 
 def _alike(found: list[str], known: Lexicon) -> list[str]:

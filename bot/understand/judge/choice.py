@@ -13,6 +13,7 @@ from typing import NamedTuple
 import msgspec
 
 from bot.cellar.log.acts import Begin, Gravity, Note, Promised, Question, Skip, Step, Undo
+from bot.cellar.log.plain import to_plain
 from bot.cellar.log.subjects import Lore
 from bot.cellar.log.topics import topic_of
 from bot.understand.judge.belief import Belief, belief
@@ -242,8 +243,9 @@ def _better_question(rules: Verdict, heard: SayingsRead, believed: Belief) -> Ve
     mine = [act for act in rules.acts if isinstance(act, Question)]
     theirs = [act for act in told.acts if isinstance(act, Question)]
     if [act.about for act in theirs] == [act.about for act in mine]:
-        more = detail(told.acts) > detail(rules.acts)
-        return told if more and broad(rules.acts) else None  # the same, more exactly
+        more = detail(told.acts) > detail(rules.acts) and broad(rules.acts)
+        of_what = heard.sure >= SURELY_MEANT and any(map(_given, theirs)) and not any(map(_given, mine))
+        return told if more or of_what else None  # the same, more exactly: "how many bottles will I need"
     if broad(told.acts):
         return told if broad(rules.acts) and believed.told > believed.rules + CLEARLY else None
     meanings = [act for act in theirs if _topic(act).startswith("what_is")]
@@ -260,6 +262,10 @@ _LOOSE = frozenset(
 """Questions that the rules take a word for: "what do i rinse after the campden" is none of what went in."""
 _OF_WHAT_IT_IS = frozenset({"additions", "chart"})
 """The same, where the sayings hear what a word means."""
+
+
+def _given(question: Question) -> bool:
+    return "given" in to_plain(question)
 
 
 def _topic(question: Question) -> str:

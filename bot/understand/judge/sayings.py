@@ -34,6 +34,7 @@ from bot.understand.claims.corrections import mended
 from bot.understand.claims.drafts import Draft, WithTime
 from bot.understand.claims.labels import LabelledSaying, Weights, labelled, model_of
 from bot.understand.claims.measured import NO_NUMBERS, Numbers, put_right
+from bot.understand.claims.readings import gravity
 from bot.understand.claims.said import AS_LAST, SURE, AllTold, Claim, Teller, cued
 from bot.understand.judge import plausible
 from bot.understand.judge.settle import Settler
@@ -405,6 +406,8 @@ def _drafts(told: AllTold, message: Message, begun: Sequence[Draft]) -> list[Dra
             continue
         if isinstance(draft.act, Bottles) and not _any_bottles(told, message):
             continue
+        if isinstance(draft.act, Note) and begun and draft.act.text == message.text.strip():
+            continue  # it tells of a kit, and that is taken
         focus.settle(draft, claim.part)
         if isinstance(draft.act, Note) and not draft.refs and len(message.scene.under_way) > 1 and beside:
             continue  # colour beside facts, of no wine in particular
@@ -415,7 +418,42 @@ def _drafts(told: AllTold, message: Message, begun: Sequence[Draft]) -> list[Dra
         if isinstance(draft.act, Gravity) and draft.act.sg == AS_LAST and not focus.as_last(draft):
             continue
         drafts.append(draft)
-    return drafts
+    focus.as_one()
+    return _read_once(drafts, message)
+
+
+def _read_once(drafts: Sequence[Draft], message: Message) -> list[Draft]:
+    """The drafts, of several gravities of one wine at one time only the one that stands: told twice it is one, and of
+    "1.016, no hold on, 1.018" it is the last, of "1.018. scratch the 1.021" the first."""
+    read = [draft for draft in drafts if isinstance(draft.act, Gravity)]
+    gone: list[Draft] = []
+    for at, draft in enumerate(read):
+        alike = [other for other in read[:at] if other.refs == draft.refs and other.moments == draft.moments]
+        if any(other.act == draft.act for other in alike):
+            gone.append(draft)
+        elif alike and (struck := _struck(alike[-1], draft, message)) is not None:
+            gone.append(struck)
+    return [draft for draft in drafts if not any(draft is each for each in gone)]
+
+
+def _struck(first: Draft, second: Draft, message: Message) -> Draft | None:
+    """Which of two gravities is taken back; None where nothing says so."""
+    start, end = (_place(draft, message) for draft in (first, second))
+    if start is None or end is None:
+        return None
+    between = message.spans[start + 1 : end]
+    last = next((span for span in reversed(between) if not span.has("filler")), None)
+    if last is not None and last.is_("undo", "verb"):
+        return second  # "scratch the 1.021"
+    return first if any(span.has("correct") or span.is_("undo", "verb") for span in between) else None
+
+
+def _place(draft: Draft, message: Message) -> int | None:
+    """The place of the number that a gravity was read from."""
+    assert isinstance(draft.act, Gravity)
+    sg = draft.act.sg
+    places = (at for at, span in enumerate(message.spans) if span.qty is not None and gravity(span.qty) == sg)
+    return next(places, None)
 
 
 def _in_order(told: AllTold, message: Message) -> None:
@@ -536,6 +574,8 @@ class _Focus:
         self.every = [span.ref for span in message.spans if span.ref is not None]
         self._filled: list[Ref] = []
         """What the message bottles."""
+        self._unnamed: list[Draft] = []
+        """What is told of no wine by name."""
 
     def settle(self, draft: Draft, part: Saying) -> None:
         """Gives the draft its batch, if there is one that it can be about."""
@@ -578,9 +618,25 @@ class _Focus:
         if self.begun:
             draft.refs = [Ref("batch", self.begun[-1])]
             return
+        self._unnamed.append(draft)
         found = self.fitted = self._fitting(draft) or self.fitted
         if found is not None:
             draft.refs = [Ref("batch", found.name)]
+
+    def as_one(self) -> None:
+        """Gives what one message tells of no wine by name to the one that all of it fits: "mixed, 22 c" to the one that
+        waits to be mixed."""
+        kinds = [type(draft.act) for draft in self._unnamed if _is_value(draft.act)]
+        if len(self._unnamed) < 2 or self.every or len(set(kinds)) < len(kinds):
+            return
+        fits = [
+            batch
+            for batch in self.scene.under_way
+            if all(self._fits(draft.act, batch) for draft in self._unnamed)
+        ]
+        if len(fits) == 1:
+            for draft in self._unnamed:
+                draft.refs = [Ref("batch", fits[0].name)]
 
     def _empty(self, ref: Ref) -> bool:
         """Whether it is a vessel that no wine is in: what is told of it is told of no wine."""

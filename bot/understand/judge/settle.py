@@ -286,6 +286,10 @@ class Settler:
     def _asked(self, act: Question, found: list[Target]) -> list[Target]:
         if act.of is not None or act.about in ("help", "overview"):
             return []
+        if act.about == "craft":
+            found = [
+                target for target in found if target.doubt is not Doubt.WHICH_VESSEL
+            ]  # "out of one bucket"
         if found:
             if len(found) > 1:
                 return found if all(target.doubt is None for target in found) else found[:1]
@@ -310,6 +314,8 @@ class Settler:
     def _goal(self, ref: Ref, targets: Sequence[Target]) -> tuple[str | None, Doubt | None, str | None]:
         """The vessel of a transfer that was not named outright."""
         if ref.kind == "unknown":
+            if self.targets.one_more(ref):
+                return ref.name, None, None
             return None, Doubt.UNKNOWN_VESSEL, ref.name
         vessels = self.targets.names.of_kind(ref.name)
         free = [name for name in vessels if name not in self.targets.in_vessel]
@@ -335,7 +341,7 @@ class Settler:
         if draft.doubt in (Doubt.OUT_OF_RANGE, Doubt.NAME_REFUSED):
             return result
         if draft.to is not None and result.doubt is None:
-            if draft.to.kind == "unknown":
+            if draft.to.kind == "unknown" and not self.targets.one_more(draft.to):
                 result.doubt, result.about = Doubt.UNKNOWN_VESSEL, draft.to.name
                 assert isinstance(act, Begin)
                 result.acts = [_about(msgspec.structs.replace(act, vessel=None), None, at)]

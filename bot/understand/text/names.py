@@ -6,6 +6,7 @@ from typing import Literal
 
 import msgspec
 
+from bot.cellar.batch.bounds import one_more
 from bot.understand.scene import Scene, SceneBatch
 from bot.understand.text.lexicon import Lexicon, lexicon, nearest
 from bot.understand.text.scan import Token, fold, scan, tidy
@@ -126,7 +127,7 @@ class Names:
         if found is None:
             return (
                 (at + 1, Ref("kind", kind, 1.5 if len(self._kinds.get(kind, ())) == 1 else 0.5))
-                if len(word) > 2 and kind in self._kinds
+                if len(word) > 1 and kind in self._kinds
                 else None
             )
         end, count = found
@@ -313,6 +314,10 @@ class Targets:
         if ref.kind == "colour":
             return (self._colour(ref.name, bottled=bottled),)
         return (self._kind(ref.name),)
+
+    def one_more(self, ref: Ref) -> bool:
+        """Whether an unknown vessel is the next of its kind by number."""
+        return ref.kind == "unknown" and one_more(ref.name, [vessel.name for vessel in self.scene.vessels])
 
     def batch(self, batch: SceneBatch) -> Target:
         """The target that a batch is."""

@@ -73,9 +73,8 @@ def _pointed(tokens: Sequence[Token], at: int, words: Lexicon) -> Number | None:
     """ "22 point 5", "1 point 012": digits with their point spoken."""
     if at + 2 >= len(tokens) or not tokens[at].fold.isdecimal() or not _point(tokens, at + 1, words):
         return None
-    said, end = _run(tokens, at + 2, words)
-    digits = "".join(map(str, said))
-    if not said and tokens[at + 2].fold.isdecimal():
+    digits, end = _decimals(tokens, at + 2, words)
+    if not digits and tokens[at + 2].fold.isdecimal():
         digits, end = tokens[at + 2].fold, at + 3
     if not 0 < len(digits) <= _DECIMALS:
         return None
@@ -83,6 +82,25 @@ def _pointed(tokens: Sequence[Token], at: int, words: Lexicon) -> Number | None:
 
 
 _DECIMALS = 4
+
+
+def _decimals(tokens: Sequence[Token], at: int, words: Lexicon) -> tuple[str, int]:
+    """The digits said after a point, and the token after them: "oh one two", "oh eighty four". What comes after the third
+    is another number: "point nine nine eight twenty degrees"."""
+    values, end = _run(tokens, at, words)
+    digits, place = "", 0
+    while place < len(values):
+        joined = _whole(values[place : place + 2])
+        count = 1 if joined is None or place + 1 == len(values) else 2
+        said = str(values[place] if count == 1 else joined)
+        if len(digits) + len(said) > _SAID_DECIMALS:
+            break
+        digits += said
+        place += count
+    return digits, end if place == len(values) else _run(tokens, at, words, most=place)[1]
+
+
+_SAID_DECIMALS = 3
 
 
 def _times(tokens: Sequence[Token], number: Number, words: Lexicon) -> Number:
@@ -149,12 +167,10 @@ def _in_words(tokens: Sequence[Token], at: int, words: Lexicon) -> Number | None
     if thousand is not None:
         return thousand
     if index < len(tokens) and _point(tokens, index, words):
-        decimals, end = _run(tokens, index + 1, words)
-        if decimals:
-            whole = _whole(values) if values else 0
-            digits = "".join(str(value) for value in decimals)
-            if whole is not None and len(digits) <= 4:
-                return Number(end, float(f"{whole}.{digits}"), len(digits), spoken=True)
+        digits, end = _decimals(tokens, index + 1, words)
+        whole = _whole(values) if values else 0
+        if digits and whole is not None:
+            return Number(end, float(f"{whole}.{digits}"), len(digits), spoken=True)
         if not values:
             return None
     if not values:
@@ -222,11 +238,11 @@ def _step(tokens: Sequence[Token], at: int, count: int) -> int:
     return index
 
 
-def _run(tokens: Sequence[Token], at: int, words: Lexicon) -> tuple[list[int], int]:
-    """The number words in a row, and the token after them."""
+def _run(tokens: Sequence[Token], at: int, words: Lexicon, most: int = 6) -> tuple[list[int], int]:
+    """The number words in a row, at most so many, and the token after them."""
     values: list[int] = []
     index = at
-    while index < len(tokens) and len(values) < 6:
+    while index < len(tokens) and len(values) < most:
         here = index
         if tokens[here].fold == "-" and values and here + 1 < len(tokens) and tokens[here].glued:
             here += 1

@@ -1,0 +1,80 @@
+"""What was spent, in a saying that tells of a cost: "corks were 6.40", "spent four pounds sixty on a new airlock"."""
+
+from functools import lru_cache
+
+from bot.cellar.log.acts import Cost
+from bot.understand.claims.drafts import Draft
+from bot.understand.text.language import tables_of
+from bot.understand.text.message import Message
+from bot.understand.text.names import Ref
+from bot.understand.text.sayings import Saying
+from bot.understand.text.spans import Span
+
+_SCORE = 9.0
+_MOST_WORDS = 4
+_HUNDREDTHS = 100
+_DECIMALS = 2
+
+
+def spent(message: Message, part: Saying) -> Draft | None:
+    """The cost that a saying tells; None where no number in it is plainly the money."""
+    amount = _amount(message, part)
+    if amount is None or amount <= 0:
+        return None
+    draft = Draft(Cost(what=_what(message, part), amount=amount), _SCORE, "nothing")
+    if len(message.scene.batches) == 1:
+        draft.refs = [Ref("batch", message.scene.batches[0].name)]
+    return draft
+
+
+def _amount(message: Message, part: Saying) -> float | None:
+    """The money: a number with its sign or word, else one in hundredths, else the only one without a unit."""
+    numbers = [span for span in part.spans if span.qty is not None]
+    for span in numbers:
+        if span.qty is not None and _is_money(message, span):
+            return round(span.qty.value + _hundredths(message, part, span), _DECIMALS)
+    plain = [span.qty for span in numbers if span.qty is not None and span.qty.unit is None]
+    exact = [quantity for quantity in plain if quantity.decimals == _DECIMALS] or plain
+    return round(exact[0].value, _DECIMALS) if len(exact) == 1 else None
+
+
+def _is_money(message: Message, span: Span) -> bool:
+    coins = _words(message.scene.language)["coins"]
+    around = (*message.tokens[max(span.lo - 1, 0) : span.lo], *message.tokens[span.lo : span.hi + 1])
+    return any(token.fold in coins for token in around)
+
+
+def _hundredths(message: Message, part: Saying, money: Span) -> float:
+    """ "Four pounds sixty": the second number of money, in whole ones."""
+    coins = _words(message.scene.language)["coins"]
+    after = [span for span in part.spans if span.lo >= money.hi]
+    if after and after[0].fold in coins:
+        after = after[1:]
+    quantity = after[0].qty if after else None
+    if quantity is None or quantity.unit is not None or quantity.decimals or quantity.value >= _HUNDREDTHS:
+        return 0.0
+    return quantity.value / _HUNDREDTHS
+
+
+def _what(message: Message, part: Saying) -> str:
+    """What it was spent on, by the words that are none of money, buying or who."""
+    known = _words(message.scene.language)
+    told = [
+        token.fold
+        for span in part.spans
+        if span.qty is None and span.ref is None and span.moment is None
+        for token in message.tokens[span.lo : span.hi]
+    ]
+    leads = [at for at, word in enumerate(told) if word in known["leads"]]
+    after = [word for word in told[leads[-1] + 1 :] if _names(word, known)] if leads else []
+    named = after or [word for word in told if _names(word, known)]
+    return " ".join(named[:_MOST_WORDS]) or known["else"][0]
+
+
+def _names(word: str, known: dict[str, list[str]]) -> bool:
+    return word.isalpha() and word not in known["small"] and word not in known["coins"]
+
+
+@lru_cache(maxsize=8)
+def _words(language: str) -> dict[str, list[str]]:
+    return {name: said.split() for name, said in tables_of(language, "spent").items()}
