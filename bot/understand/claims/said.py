@@ -386,7 +386,8 @@ class Teller:
         if self._packet_in_short(part) is not None:
             return True
         packet = any(span.has("packet") for span in part.spans)
-        if packet and label == "add:sachet" and sure >= _WAITED and not self._values(part):
+        surely = sure >= _WAITED or any(map(_puts_in, part.spans))
+        if packet and label == "add:sachet" and surely and not self._values(part):
             return True
         dosed = any(span.qty is not None and span.qty.unit in DOSES - VOLUMES for span in part.spans)
         if label.startswith("add:") and sure >= _WAITED and dosed and any(map(_puts_in, part.spans)):
@@ -481,8 +482,7 @@ class Teller:
         if stirred is None or degassed is None:
             return
         each = (stirred, degassed)
-        named = all(any(span.has("step", "done") for span in claim.part.spans) for claim in each)
-        if not named:
+        if not all(any(span.has("step", "done") for span in claim.part.spans) for claim in each):
             self.told.claims.remove(stirred)
 
     def _went_to(self) -> None:
@@ -877,7 +877,10 @@ class Teller:
         told = told or label == "ask:spilled"
         reads = any(span.qty is not None and reads_gravity(span.qty) for span in part.spans)
         done = any(span.has("step", "done") for span in part.spans)
-        return racked and told and bool(lees) and not (part.asked or reads or done)
+        volume = any(
+            span.has("amount") or (span.qty is not None and span.qty.unit in VOLUMES) for span in part.spans
+        )
+        return (racked or volume) and told and bool(lees) and not (part.asked or reads or done)
 
     def _put_in_too(self, part: Saying) -> str | None:
         """What a saying of nothing but its name adds to what went in just before: "5 campden, and finings this morning"."""

@@ -41,6 +41,7 @@ class _GrammarWords:
     """The words that a slip can be meant for: those of the wine, and all others of the grammar."""
 
     def __init__(self, language: str) -> None:
+        self.language = language
         self.lexicon: Lexicon = lexicon(language)
         self.near = near_of(language)
         self.real = encoder_of(language).pieces
@@ -57,11 +58,11 @@ class _GrammarWords:
             for word in _WORDS_IN.findall(said)
         )
         counted = {word for word in self.lexicon.singles() if _counts(self.lexicon, word)}
-        self.in_short = _in_consonants(own - counted, self._shortened)
+        self.in_short = _in_consonants(own - counted, self.shortened)
         self.own = _by_length(own - counted)
         self.others = _by_length(others - own - counted)
 
-    def _shortened(self, word: str) -> int | None:
+    def shortened(self, word: str) -> int | None:
         """The place of a word among those that may be meant in short; None where it is none of them."""
         kinds = [
             f"{tag.kind}:{tag.value}" if tag.kind == "part" else tag.kind for tag in self.lexicon.tags(word)
@@ -71,16 +72,9 @@ class _GrammarWords:
     def knows(self, word: str) -> bool:
         """Whether it is a word of the grammar, or one that is common."""
         known = self.lexicon.knows(word) or word in self.lexicon.people or word in self.small
-        common = crc32(word.encode()) in self.near.rows and (word in self.real or not self._slipped(word))
+        common = crc32(word.encode()) in self.near.rows
+        common = common and (word in self.real or not _slipped(word, self.language))
         return known or common or any(word in words.get(len(word), ()) for words in (self.own, self.others))
-
-    def _slipped(self, word: str) -> bool:
-        """Whether a word that people write often is no more than a chore or a thing of the wine's, misspelled: "steralised",
-        "yeest", and no tool of that: "stirrer"."""
-        found = _alike(_nearest(word, self.own), self.lexicon) if len(word) >= _SHORTEST else []
-        if len(found) != 1 or (len(word) < _SHORT and _consonants(word) != _consonants(found[0])):
-            return False
-        return not word.rstrip("s").endswith("er") and self._shortened(found[0]) in _MISSPELLED
 
 
 def mended(text: str, scene: Scene) -> str:
@@ -169,6 +163,17 @@ def _meant(word: str, language: str) -> str | None:
     # Of two slips it is not the one, where a common word is only one away.
     far = OSA.distance(word, found[0]) > 1
     return None if far and any(known.knows(one) for one in _one_away(word)) else found[0]
+
+
+@lru_cache(maxsize=20_000)
+def _slipped(word: str, language: str) -> bool:
+    """Whether a word that people write often is no more than a chore or a thing of the wine's, misspelled: "steralised",
+    "yeest", and no tool of that: "stirrer"."""
+    known = _known(language)
+    found = _alike(_nearest(word, known.own), known.lexicon) if len(word) >= _SHORTEST else []
+    if len(found) != 1 or (len(word) < _SHORT and _consonants(word) != _consonants(found[0])):
+        return False
+    return not word.rstrip("s").endswith("er") and known.shortened(found[0]) in _MISSPELLED
 
 
 def _consonants_only(word: str, known: Lexicon) -> bool:

@@ -75,7 +75,10 @@ def with_kit(
     if (plain := mended(text, scene)) != text:  # but for the name, which may be any word
         again = Message(plain, scene, sent_at, by=by, replying_to=None, addressed=True)
         told.completed(kit_told(again, _asked(scene)))
-    own = NOT_UNDERSTOOD if told.bare else verdict  # whatever else such a number could be
+    if any(isinstance(act, Step) and act.step == "sanitise" for act in verdict.acts):
+        told.colours.clear()  # "soaking with the pink powder now"
+    makes = told.amount is not None and not scene.batches and verdict.verdict == "ask"  # "makes 30 bottles"
+    own = NOT_UNDERSTOOD if told.bare or makes else verdict  # whatever else such a number could be
     if any(_of_the_wine(act) for option in own.options for act in option):
         return verdict
     found = (

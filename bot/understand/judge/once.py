@@ -2,14 +2,13 @@
 
 import msgspec
 
-from bot.cellar.log.acts import Act, Addition, Question, Step, Temperature
+from bot.cellar.log.acts import Act, Addition, Gravity, Question, Step, Temperature
 from bot.cellar.log.subjects import Matter, WasDone
 from bot.understand.text.message import Message
 from bot.understand.verdict import Verdict
 
 _DISSOLVES_IN = 5
 """Spans between "in" and the water that something is dissolved in."""
-_COMMAS = frozenset({",", ";", ".", "/"})
 _LITTLE = 0.5
 """Litres of water that are only what something is dissolved in, at most."""
 
@@ -28,7 +27,8 @@ def once(verdict: Verdict, message: Message) -> Verdict:
     }
     mixed = {act.of for act in verdict.acts if isinstance(act, Step) and act.step == "mix"}
     degassed = {act.of for act in verdict.acts if isinstance(act, Step) and act.step == "degas"}
-    joined = any(span.has("join") or span.kind == "line" or span.fold in _COMMAS for span in message.spans)
+    named = {span.step for span in message.spans if span.has("step", "done")}
+    each_named = {"stir", "degas"} <= named
     warm = any(isinstance(act, Temperature) for act in verdict.acts) and "?" not in message.text
     for act in verdict.acts:
         if isinstance(act, Question) and (done := _whether_done(act, message)) is not None:
@@ -37,8 +37,10 @@ def once(verdict: Verdict, message: Message) -> Verdict:
             continue  # it was just told
         if isinstance(act, Step) and act.step in ("stir", "top_up") and act.of in mixed:
             continue  # how it was mixed
-        if isinstance(act, Step) and act.step == "stir" and act.of in degassed and not joined:
-            continue  # "stirred hard to get the gas out"
+        if isinstance(act, Step) and act.step == "stir" and act.of in degassed and not each_named:
+            continue  # "got all the gas out, stirred three times"
+        if isinstance(act, Gravity | Temperature) and act in acts:
+            continue  # "0.994, and Bo read it too, also 0.994"
         told = act.of is not None and (act.of in vessels or not cleaned & set(vessels))
         if isinstance(act, Step) and act.step == "sanitise" and len(cleaned) > max(len(refs), 1) and not told:
             continue  # what was cleaned is told besides

@@ -22,7 +22,7 @@ TO_THE_BOT = 0.25
 FOR_WINE = 0.5
 """The same in a chat for the wine alone."""
 AT_ONCE, SOON = timedelta(minutes=20), timedelta(hours=1)
-AMONG_PEOPLE = ((AT_ONCE, 0.45, 0.9), (SOON, 0.9, 0.3))
+AMONG_PEOPLE = ((AT_ONCE, 0.4, 0.9), (SOON, 0.9, 0.3))
 """The same where people talk of other things as well: so long after the letter, and how likely all of it may be talk."""
 OF_THE_WINE = (None, 0.9, 0.2)
 """The same at any time, of what names a chore or what it needs, or asks to be asked again."""
