@@ -82,6 +82,16 @@ def put_right(told: AllTold, message: Message, said: Sequence[LabelledSaying]) -
 
 _MEASURED = frozenset[Role]({"sg", "warm"})
 _COUNTED = frozenset[Role]({"filled", "gone", "found", "left"})
+_OF_BOTTLES = (
+    "step:bottle",
+    "bottles:drank",
+    "bottles:gave",
+    "bottles:broke",
+    "bottles:found",
+    "bottles:left",
+)
+_HARDLY = 0.05
+"""Less likely than this a saying tells nothing of bottles."""
 
 
 def _put(
@@ -100,6 +110,8 @@ def _put(
     least = LIKELY_ANEW if not mine else SURELY_NONE if _dropped(old, taken) else LIKELY
     if _same(old, taken) or not _all_among(old, every) or sure < least or (mine and not new):
         return
+    if any(one.meant.role in _COUNTED and one.said.share(*_OF_BOTTLES) < _HARDLY for one in new):
+        return  # "added pack 4"
     others = [claim for claim in told.claims if claim not in mine]
     if any(_tells(claim, one.figure) for claim in others for one in taken):
         return
