@@ -195,7 +195,6 @@ def test_nothing_without_yeast_is_written_as_bottled() -> None:
     assert verdict.verdict != "act" or "bottle" not in steps(verdict.acts)
 
 
-@pytest.mark.xfail(reason="the question is heard as a remark by the labels of now")
 def test_a_question_of_small_words_beside_a_fact_is_answered() -> None:
     plum = begun(name="plum", colour="red", litres=23, vessel="bucket 1", days=14)
     acts = said("1.081 tonight. smells like bananas is that ok", plum).acts

@@ -109,6 +109,8 @@ _LOOKS = frozenset(
     }
 )  # fmt: skip
 """Concepts of a remark that is kept beside facts."""
+_UNCUED, _WASHED_UNCUED = 0.3, 0.6
+"""How likely a chore must be to be told where no word of it says so; the same of sanitising."""
 _OURS = 0.95
 """How sure bottles must be where a family talks and nothing says that they are of the house."""
 _NEAR = 3
@@ -732,6 +734,12 @@ class Teller:
             self._doubted(_COLOUR)
             return
         kind, _, what = label.partition(":")
+        if (
+            kind == "step"
+            and (doubt := self._hardly_done(part, label, min(sure, one.share(label) or sure))) is not None
+        ):
+            self._doubted(doubt)
+            return
         (self.asked if kind == "ask" else self.doubts).append(sure)
         if kind == "ask":
             if self._values(part) and (not part.asked or self._told_first(part)):
@@ -742,11 +750,9 @@ class Teller:
         elif label == "skip" and (left_out := self._left_out(part)) is not None:
             if not self._as_pitched(left_out):
                 self._take(part, left_out, sure, label)
-        elif label in ("ph", "acidity") and (acids := self._sourness(part, label)):
-            for acid in acids:
-                self._take(part, acid, sure, label)
-        elif label == "cost" and (cost := spent(self.message, part)) is not None:
-            self._take(part, cost, sure, label)
+        elif label in ("ph", "acidity", "cost") and (figures_told := self._figures_of(part, label)):
+            for told in figures_told:
+                self._take(part, told, sure, label)
         elif label in _ELSEWHERE:
             if sure >= _OWN:
                 self._take(part, None, sure, label)
@@ -761,6 +767,29 @@ class Teller:
             self._measured(part, kind, sure)
         else:
             self._did(part, kind, what, sure, label)
+
+    def _figures_of(self, part: Saying, label: str) -> list[Draft]:
+        if label != "cost":
+            return self._sourness(part, label)
+        cost = spent(self.message, part)
+        return [cost] if cost is not None else []
+
+    def _hardly_done(self, part: Saying, label: str, sure: float) -> float | None:
+        """How sure it is that a saying tells no chore: no word of it says so and little else, "bo sang something sad to
+        the bucket", or it is how a packet went in, "packet b, stirred in"."""
+        deed = any(
+            span.has(cue) for span in part.spans for cue in ("step", "move", "put", "substance", "bottles")
+        )
+        numbered = any(span.qty is not None for span in part.spans)
+        least = _WASHED_UNCUED if label == "step:sanitise" else _UNCUED
+        if sure < least and not deed and not numbered and self._clean(part) is None:
+            return _COLOUR
+        last = self.before.draft.act if self.before is not None and self.before.draft is not None else None
+        stirred_in = label == "step:stir" and isinstance(last, Addition) and _only_puts(part)
+        return _WAITED if stirred_in else None
+
+    def _clean(self, part: Saying) -> Span | None:
+        return next((span for span in part.spans if span.is_("part", "washed")), None)
 
     def _washed(self, part: Saying, label: str) -> Draft | None:
         """An empty vessel that was washed, told beside other things: "washed bucket 2 out, racked plum into it"."""
