@@ -784,9 +784,23 @@ class Teller:
         least = _WASHED_UNCUED if label == "step:sanitise" else _UNCUED
         if sure < least and not deed and not numbered and self._clean(part) is None:
             return _COLOUR
+        vessels = [span.ref for span in part.spans if span.ref is not None and span.ref.kind == "vessel"]
+        if label == "step:rack" and vessels and not deed and all(map(self._stands_in, vessels)):
+            return _COLOUR  # "bucket 2 has dusk in it": where it was
         last = self.before.draft.act if self.before is not None and self.before.draft is not None else None
         stirred_in = label == "step:stir" and isinstance(last, Addition) and _only_puts(part)
         return _WAITED if stirred_in else None
+
+    def _stands_in(self, vessel: Ref) -> bool:
+        """Whether a vessel holds a wine that the message names."""
+        batch = self.message.targets.in_vessel.get(vessel.name)
+        named = {
+            target.of
+            for span in self.message.spans
+            if span.ref is not None and span.ref.kind in ("batch", "colour")
+            for target in self.message.targets.of(span.ref)
+        }
+        return batch is not None and batch.name in named
 
     def _clean(self, part: Saying) -> Span | None:
         return next((span for span in part.spans if span.is_("part", "washed")), None)

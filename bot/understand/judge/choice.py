@@ -250,7 +250,8 @@ def _better_question(rules: Verdict, heard: SayingsRead, believed: Belief) -> Ve
         return told if broad(rules.acts) and believed.told > believed.rules + CLEARLY else None
     meanings = [act for act in theirs if _topic(act).startswith("what_is")]
     loose = _OF_WHAT_IT_IS if meanings else _LOOSE
-    if heard.sure >= SURELY_MEANT and all(act.about in loose for act in mine):
+    how = any(_topic(act).endswith("_how") for act in theirs)  # "how do i rack", and not whether it is ready
+    if heard.sure >= (_HOW_MEANT if how else SURELY_MEANT) and all(act.about in loose for act in mine):
         return told
     narrower = broad(rules.acts) and believed.told >= LIKELY_ENOUGH
     return told if narrower or believed.told > believed.rules + CLEARLY else None
@@ -260,6 +261,8 @@ _LOOSE = frozenset(
     {"additions", "next", "stage", "chart", "stock", "temperature", "ready_to_rack", "finish_time", "cost"}
 )
 """Questions that the rules take a word for: "what do i rinse after the campden" is none of what went in."""
+_HOW_MEANT = 0.5
+"""How sure the sayings must be of how something is done."""
 _OF_WHAT_IT_IS = frozenset({"additions", "chart"})
 """The same, where the sayings hear what a word means."""
 
