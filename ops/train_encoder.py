@@ -87,7 +87,7 @@ def messages():
         words = [labels.words_of(part.spans, message.tokens) for part in parts]
         setting = labels.setting_said(message, words) if placed else []
         every = [word for one in words for word in one]
-        wordy = [at for at, part in enumerate(parts) if part.wordy or train_labels.counts(part)]
+        wordy = [at for at, part in enumerate(parts) if train_labels.tells(part)]
         ends = np.cumsum([0, *map(len, words)])
         pieces = []
         for row, at in zip(of[number], wordy, strict=False):

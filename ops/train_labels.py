@@ -232,11 +232,7 @@ def cut(lines, scenes):
     found = []
     for number, message, parts, placed in spoken(lines, scenes):
         said = list(labels.rows_of(parts, message, LANGUAGE))
-        wordy = [
-            Cut(number, row, asks=asks(part), counts=counts(part))
-            for part, row in said
-            if part.wordy or counts(part)
-        ]
+        wordy = [Cut(number, row, asks=asks(part), counts=counts(part)) for part, row in said if tells(part)]
         if len(parts) > 1 and wordy:
             every = next(labels.rows_of([whole(parts)], message, LANGUAGE))[1]
             wordy.append(Cut(number, every, whole=True))
@@ -247,8 +243,12 @@ def cut(lines, scenes):
     return found
 
 
+def tells(part):
+    """Whether a saying has words of its own or a number: "1.018, smells of eggs" is a gravity by its first."""
+    return part.wordy or counts(part)
+
+
 def counts(part):
-    """Whether a number stands in a saying: "1.018, smells of eggs" is a gravity by its first, which has no words."""
     return any(span.qty is not None for span in part.spans)
 
 
@@ -347,7 +347,7 @@ def told_apart(lines, cuts, names, rows):
         elif len(lines[each.number].says) == 1:
             wholes[row] = columns[lines[each.number].says[0]]
     asking = {row for row, each in enumerate(cuts) if each.asks}
-    counting = {row for row, each in enumerate(cuts) if each.counts}
+    telling = {row for row, each in enumerate(cuts) if each.asks or each.counts}
     alone = seen([by_itself(each.row) for each in cuts])
     given = {}
     for number, mine in of.items():
@@ -369,9 +369,8 @@ def told_apart(lines, cuts, names, rows):
         for number, mine in of.items():
             wanted = [columns[each] for each in lines[number].says]
             given |= shared_out(mine, wanted, likely, by_words, columns, asking)
-            whole_facts = all(each.partition(":")[0] in OF_ONE_PIECE for each in lines[number].says)
-            if whole_facts:
-                left = [row for row in mine if row not in given and row not in asking | counting]
+            if all(each.partition(":")[0] in OF_ONE_PIECE for each in lines[number].says):
+                left = [row for row in mine if row not in given and row not in telling]
                 given |= {row: columns["rest"] for row in left if row % REST == 0}
         wholes = {row: likeliest(one_of, likely[row]) for row, one_of in wholes.items()}
     return only(given, wholes)

@@ -43,7 +43,11 @@ ACTS = frozenset(
 
 @pytest.mark.parametrize("path", TALKS, ids=lambda path: path.stem)
 def test_a_talk_is_of_the_form_and_every_message_is_judged(path: Path) -> None:
-    unjudged, messages, begun = "", 0, False
+    unjudged, messages, begun = (
+        "",
+        0,
+        False,
+    )  # a talk from mid-way is told its start first, without judgements
     for number, line in enumerate(path.read_text(encoding="utf-8").splitlines(), 1):
         place = f"{path.name}:{number}: {line}"
         if not line.strip() or line.startswith(("#", "house:", "@", "+", "!")) or line == "restart":
@@ -55,9 +59,7 @@ def test_a_talk_is_of_the_form_and_every_message_is_judged(path: Path) -> None:
             _judged(line[1:].strip(), place)
             unjudged, begun = "", True
         else:
-            assert not (unjudged and begun), (
-                f"not judged: {unjudged}"
-            )  # a talk from mid-way is told its start
+            assert not (unjudged and begun), f"not judged: {unjudged}"
             assert MESSAGE.fullmatch(line), place
             unjudged, messages = place, messages + 1
     assert not unjudged, f"not judged: {unjudged}"

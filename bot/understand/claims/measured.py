@@ -82,14 +82,6 @@ def put_right(told: AllTold, message: Message, said: Sequence[LabelledSaying]) -
 
 _MEASURED = frozenset[Role]({"sg", "warm"})
 _COUNTED = frozenset[Role]({"filled", "gone", "found", "left"})
-_OF_BOTTLES = (
-    "step:bottle",
-    "bottles:drank",
-    "bottles:gave",
-    "bottles:broke",
-    "bottles:found",
-    "bottles:left",
-)
 _HARDLY = 0.05
 """Less likely than this a saying tells nothing of bottles."""
 
@@ -110,7 +102,7 @@ def _put(
     least = LIKELY_ANEW if not mine else SURELY_NONE if _dropped(old, taken) else LIKELY
     if _same(old, taken) or not _all_among(old, every) or sure < least or (mine and not new):
         return
-    if any(one.meant.role in _COUNTED and one.said.share(*_OF_BOTTLES) < _HARDLY for one in new):
+    if any(one.meant.role in _COUNTED and one.said.share(*_REASONS, *_COUNTS) < _HARDLY for one in new):
         return  # "added pack 4"
     others = [claim for claim in told.claims if claim not in mine]
     if any(_tells(claim, one.figure) for claim in others for one in taken):
@@ -262,6 +254,10 @@ _LABELS: Mapping[Role, str] = {
     "found": "bottles:found",
     "left": "bottles:left",
 }
+
+
+_COUNTS = tuple(_LABELS[role] for role in ("filled", "found", "left"))
+"""Labels of counts, beside those of how bottles went."""
 
 
 def _act(number: _NumberSaid, told: Tally, old: Draft | None) -> Gravity | Temperature | Step | Bottles:

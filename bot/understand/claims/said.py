@@ -557,10 +557,10 @@ class Teller:
             return
         spans = part.spans
         left = self._left()
-        busy = [name for name in self._numbers_of(spans[0]) if name in self.message.targets.in_vessel]
+        busy = [name for name in self._vessels_of(spans[0]) if name in self.message.targets.in_vessel]
         free = [
             name
-            for name in self._numbers_of(spans[2])
+            for name in self._vessels_of(spans[2])
             if name not in self.message.targets.in_vessel or name in left
         ]
         kinds = {name.split()[0] for name in busy}
@@ -578,16 +578,16 @@ class Teller:
         ]
         return {ref.name for draft in moved for ref in draft.refs}
 
-    def _numbers_of(self, span: Span) -> Sequence[str]:
-        """The vessels that a bare number can be."""
-        quantity = span.qty
-        if (
-            quantity is None
-            or quantity.unit is not None
-            or quantity.decimals
-            or not 0 < quantity.value < _MOST
-        ):
-            return [span.ref.name] if span.ref is not None and span.ref.kind == "vessel" else []
+    def _vessels_of(self, span: Span) -> Sequence[str]:
+        """The vessels that a name or a bare number can be."""
+        if span.ref is not None:
+            return [span.ref.name] if span.ref.kind == "vessel" else []
+        return self._numbered_so(span.qty)
+
+    def _numbered_so(self, quantity: Quantity | None) -> Sequence[str]:
+        """The house's vessels of a bare number."""
+        if quantity is None or quantity.unit is not None or quantity.decimals or quantity.value >= _MOST:
+            return ()
         return self.message.targets.names.numbered(int(quantity.value))
 
     def _drawn(self, part: Saying) -> bool:
@@ -622,12 +622,10 @@ class Teller:
         ):  # fmt: skip
             return
         for place, span in enumerate(part.spans):
-            quantity = span.qty
-            if quantity is None or quantity.unit is not None or quantity.decimals or quantity.spoken:
+            if span.qty is None or span.qty.spoken or not (names := self._numbered_so(span.qty)):
                 continue
             first, last = place == 0, place == len(part.spans) - 1
             led = place > 0 and part.spans[place - 1].fold in self.message.small.numbered_after
-            names = self.message.targets.names.numbered(int(quantity.value)) if quantity.value < _MOST else ()
             busy = [name for name in names if name in self.message.targets.in_vessel]
             if (first or last or led) and len(busy) == 1 and not (label == "step:bottle" and not first):
                 span.ref, span.kind, span.qty = Ref("vessel", busy[0]), "ref", None
@@ -638,15 +636,13 @@ class Teller:
         spans = part.spans
         dosed = any(span.has("substance") or _packet(span) for span in spans)
         for place, span in enumerate(spans):
-            quantity = span.qty
-            if quantity is None or quantity.unit is not None or quantity.decimals or place == 0:
+            if place == 0 or not (names := self._numbered_so(span.qty)):
                 continue
             before = spans[place - 1]
             if place > 1 and before.has("numbermark"):
                 before = spans[place - 2]  # "into number 2"
             cleaned = before.step == "sanitise" or before.fold in self.message.small.washed
             led = _led_in(before) or before.fold in _ARROWS or cleaned
-            names = self.message.targets.names.numbered(int(quantity.value)) if quantity.value < _MOST else ()
             free = [name for name in names if name not in self.message.targets.in_vessel]
             if len(free) > 1:
                 free = [name for name in free if name.split()[0] in self._kinds(part)]
@@ -656,12 +652,9 @@ class Teller:
 
     def _free_number(self, numbers: Sequence[Span]) -> Ref | None:
         """ "Racked, 2 now": the free vessel of that number, of the kind that is in use."""
-        quantity = numbers[0].qty if len(numbers) == 1 else None
-        if quantity is None or quantity.unit is not None or quantity.decimals or quantity.value >= _MOST:
-            return None
         in_vessel = self.message.targets.in_vessel
         kinds = {name.split()[0] for name in in_vessel}
-        names = self.message.targets.names.numbered(int(quantity.value))
+        names = self._numbered_so(numbers[0].qty) if len(numbers) == 1 else ()
         free = [name for name in names if name not in in_vessel]
         alike = [name for name in free if name.split()[0] in kinds] if len(free) > 1 else free
         return Ref("vessel", alike[0]) if len(alike) == 1 else None
@@ -734,10 +727,10 @@ class Teller:
             self._doubted(_COLOUR)
             return
         kind, _, what = label.partition(":")
-        if (
-            kind == "step"
-            and (doubt := self._hardly_done(part, label, min(sure, one.share(label) or sure))) is not None
-        ):
+        doubt = (
+            self._hardly_done(part, label, min(sure, one.share(label) or sure)) if kind == "step" else None
+        )
+        if doubt is not None:
             self._doubted(doubt)
             return
         (self.asked if kind == "ask" else self.doubts).append(sure)
@@ -780,9 +773,9 @@ class Teller:
         deed = any(
             span.has(cue) for span in part.spans for cue in ("step", "move", "put", "substance", "bottles")
         )
-        numbered = any(span.qty is not None for span in part.spans)
+        other = any(span.qty is not None or span.is_("part", "washed") for span in part.spans)
         least = _WASHED_UNCUED if label == "step:sanitise" else _UNCUED
-        if sure < least and not deed and not numbered and self._clean(part) is None:
+        if sure < least and not (deed or other):
             return _COLOUR
         vessels = [span.ref for span in part.spans if span.ref is not None and span.ref.kind == "vessel"]
         if label == "step:rack" and vessels and not deed and all(map(self._stands_in, vessels)):
@@ -801,9 +794,6 @@ class Teller:
             for target in self.message.targets.of(span.ref)
         }
         return batch is not None and batch.name in named
-
-    def _clean(self, part: Saying) -> Span | None:
-        return next((span for span in part.spans if span.is_("part", "washed")), None)
 
     def _washed(self, part: Saying, label: str) -> Draft | None:
         """An empty vessel that was washed, told beside other things: "washed bucket 2 out, racked plum into it"."""
@@ -1966,9 +1956,13 @@ def _of_bottles(part: Saying) -> bool:
     )
 
 
+_TWO_AND_TO = 3
+"""Spans of "3 to 1"."""
+
+
 def _from_to(part: Saying) -> bool:
     """Whether it is two numbers or names and "to" between them."""
-    if len(part.spans) != len(("3", "to", "1")):
+    if len(part.spans) != _TWO_AND_TO:
         return False
     start, to, end = part.spans
     numbers = all(

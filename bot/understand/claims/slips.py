@@ -32,7 +32,7 @@ _OWN = frozenset(
 _COUNTED = frozenset({"unit", "number", "spoken"})
 _SHORTENED = ("step", "substance", "colour", "vessel", "measure", "part:washed", "put", "move")
 """What people write in short, "mxd", "yst", "wht": the first is meant first."""
-_MISSPELLED = [_SHORTENED.index(kind) for kind in ("step", "substance", "vessel", "measure", "part:washed")]
+_MISSPELLED = frozenset({"step", "substance", "vessel", "measure", "part:washed"})
 _LEAST, _MOST_SHORTENED = 3, 6
 _VOWELS = re.compile("[aeiou]")
 
@@ -58,16 +58,15 @@ class _GrammarWords:
             for word in _WORDS_IN.findall(said)
         )
         counted = {word for word in self.lexicon.singles() if _counts(self.lexicon, word)}
-        self.in_short = _in_consonants(own - counted, self.shortened)
+        self.consonants = _in_consonants(own - counted, self.shortened)
         self.own = _by_length(own - counted)
         self.others = _by_length(others - own - counted)
 
-    def shortened(self, word: str) -> int | None:
-        """The place of a word among those that may be meant in short; None where it is none of them."""
-        kinds = [
-            f"{tag.kind}:{tag.value}" if tag.kind == "part" else tag.kind for tag in self.lexicon.tags(word)
-        ]
-        return min((_SHORTENED.index(kind) for kind in kinds if kind in _SHORTENED), default=None)
+    def shortened(self, word: str) -> str | None:
+        """The first kind of what a word means, of those that may be meant in short."""
+        tags = self.lexicon.tags(word)
+        kinds = {f"{tag.kind}:{tag.value}" if tag.kind == "part" else tag.kind for tag in tags}
+        return next((kind for kind in _SHORTENED if kind in kinds), None)
 
     def knows(self, word: str) -> bool:
         """Whether it is a word of the grammar, or one that is common."""
@@ -150,8 +149,8 @@ def _said_names(scene: Scene) -> Iterator[str]:
 def _meant(word: str, language: str) -> str | None:
     known = _known(language)
     short = _consonants_only(word, known.lexicon)
-    if short and word in known.in_short:
-        return known.in_short[word]
+    if short and word in known.consonants:
+        return known.consonants[word]
     if len(word) < _SHORTEST:
         return None
     found = _nearest(word, known.own)
@@ -180,10 +179,12 @@ def _consonants_only(word: str, known: Lexicon) -> bool:
     return _LEAST <= len(word) <= _MOST_SHORTENED and not _VOWELS.search(word) and not known.knows(word)
 
 
-def _in_consonants(words: Iterable[str], place: Callable[[str], int | None]) -> dict[str, str]:
-    """Words that have a place by their consonants, none twice in a row: "mxd" for "mixed". Of several the one with the
-    first place, and the shortest."""
-    placed = sorted((at, len(word), word) for word in words if (at := place(word)) is not None)
+def _in_consonants(words: Iterable[str], kind_of: Callable[[str], str | None]) -> dict[str, str]:
+    """Words that have a kind by their consonants, none twice in a row: "mxd" for "mixed". Of several the one of the first
+    kind, and the shortest."""
+    placed = sorted(
+        (_SHORTENED.index(kind), len(word), word) for word in words if (kind := kind_of(word)) is not None
+    )
     found: dict[str, str] = {}
     for *_, word in placed:
         found.setdefault(_consonants(word), word)

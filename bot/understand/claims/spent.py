@@ -68,13 +68,13 @@ def _what(message: Message, part: Saying) -> str:
     leads = [at for at, word in enumerate(told) if word in known["leads"]]
     after = [word for word in told[leads[-1] + 1 :] if _names(word, known)] if leads else []
     named = after or [word for word in told if _names(word, known)]
-    return " ".join(named[:_MOST_WORDS]) or known["else"][0]
+    return " ".join(named[:_MOST_WORDS] or known["else"])
 
 
-def _names(word: str, known: dict[str, list[str]]) -> bool:
+def _names(word: str, known: dict[str, frozenset[str]]) -> bool:
     return word.isalpha() and word not in known["small"] and word not in known["coins"]
 
 
 @lru_cache(maxsize=8)
-def _words(language: str) -> dict[str, list[str]]:
-    return {name: said.split() for name, said in tables_of(language, "spent").items()}
+def _words(language: str) -> dict[str, frozenset[str]]:
+    return {name: frozenset(said.split()) for name, said in tables_of(language, "spent").items()}
