@@ -697,7 +697,7 @@ class Teller:
             if (
                 (one.saying.wordy or self._by_label(one.saying, label, sure))
                 and sure >= _OWN
-                and label.partition(":")[0] in ("step", "add", "bottles", "begin")
+                and label.partition(":")[0] in ("step", "add", "bottles", "begin", "cost")
             ):
                 return True
             numbers = [] if one.saying.wordy else _unread(one.saying)
