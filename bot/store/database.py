@@ -2,6 +2,7 @@
 
 import os
 import sqlite3
+import time
 from collections.abc import Iterator
 from contextlib import closing, contextmanager, suppress
 from functools import cache
@@ -154,8 +155,23 @@ def _engine(url: URL) -> Engine:
 
 def _set_up_sqlite(connection: sqlite3.Connection, record: object) -> None:
     connection.isolation_level = None
-    for pragma in ("journal_mode=WAL", "synchronous=FULL", "foreign_keys=ON", "secure_delete=ON"):
+    _keep_a_wal(connection)
+    for pragma in ("synchronous=FULL", "foreign_keys=ON", "secure_delete=ON"):
         connection.execute(f"PRAGMA {pragma}")
+
+
+def _keep_a_wal(connection: sqlite3.Connection) -> None:
+    """Of two first starts one makes it, the other waits. SQLite refuses the second at once whatever its timeout:
+    the wait for this one change is ours."""
+    patient_until = time.monotonic() + BUSY_SECONDS
+    while True:
+        try:
+            connection.execute("PRAGMA journal_mode=WAL")
+            return
+        except sqlite3.OperationalError as error:
+            if error.sqlite_errorcode & 0xFF != sqlite3.SQLITE_BUSY or time.monotonic() > patient_until:
+                raise
+        time.sleep(0.01)
 
 
 def _begin_immediate(connection: Connection) -> None:
