@@ -120,7 +120,7 @@ def _only_said(part: Saying, told: AllTold, message: Message) -> bool:
     """Whether a saying is asked, supposed or denied, or was left alone on purpose: "the room is at 19"."""
     if asks(part) or supposed(part, message.small.intended) or denied(part):
         return True
-    taken = any(claim.part is part for claim in told.claims)
+    taken = any(claim.part is part for claim in told.claims) or any(part is one for one in told.joined)
     return not taken and not any(part is one for one in told.left)
 
 

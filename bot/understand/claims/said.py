@@ -43,6 +43,7 @@ from bot.understand.claims.shelf import (
     relative,
     remaining,
     shared_out,
+    stored,
     told_how,
 )
 from bot.understand.claims.spent import spent
@@ -82,6 +83,7 @@ _NO_GRAVITY = (1.135, 2.0)
 _PH = (2.5, 4.8)
 _ACIDITY = (1.0, 20.0)
 """g/l as tartaric acid."""
+_DEGREES_IN = {"C": "celsius", "F": "fahrenheit"}
 _ROOM = {"C": (5.0, 40.0), "F": (41.0, 104.0)}
 SAME_AS = {"step:fine": "add:finings", "add:yeast": "step:pitch"}
 """Labels that are two words for one thing."""
@@ -98,6 +100,8 @@ _BATCH = 3.0
 _SOONER, _LEAST_AWAITED = 2.5, 0.2
 """How many times as likely the chore is that is awaited, if it is likely at all."""
 _AWAITED = frozenset({"sanitise", "mix", "pitch", "stabilise", "degas", "fine"})
+_HARDLY_WARM = 0.05
+"""How likely a saying with words must be to measure something, for its number to be how warm it is."""
 _REMARK = 0.75
 """How sure a remark must be to be kept beside facts."""
 _COLOUR = 0.9
@@ -172,6 +176,8 @@ class AllTold:
     """How likely the message is between people alone."""
     parts: list[Saying] = field(default_factory=list)
     """All its sayings, in order."""
+    joined: list[Saying] = field(default_factory=list)
+    """Those that tell with the one before: how warm the sample was."""
 
     @property
     def labels(self) -> list[str]:
@@ -299,7 +305,7 @@ class Teller:
             elif one.saying.wordy or asks(one.saying) or self._by_label(one.saying, label, sure):
                 self._worded(one.saying, label, sure, one)
             else:
-                self._bare(one.saying, warm=warm)
+                self._bare(one, warm=warm)
         self._racked_once()
         self._went_to()
         self._cleaned_once()
@@ -751,7 +757,7 @@ class Teller:
                 self._take(part, None, sure, label)
         elif (
             kind in (*_DONE, "gravity", "temperature", "volume")
-            and supposed(part, self.message.small.intended)
+            and supposed(part, self.message.small.intended, sure)
             and not (kind == "bottles" and _to_somebody(part))
         ):
             if any(span.has(cue) for span in part.spans for cue in ("step", "substance", "put", "bottles")):
@@ -778,7 +784,7 @@ class Teller:
         if sure < least and not (deed or other):
             return _COLOUR
         vessels = [span.ref for span in part.spans if span.ref is not None and span.ref.kind == "vessel"]
-        if label == "step:rack" and vessels and not deed and all(map(self._stands_in, vessels)):
+        if label == "step:rack" and sure < _CERTAIN and vessels and not deed and all(map(self._stands_in, vessels)):
             return _COLOUR  # "bucket 2 has dusk in it": where it was
         last = self.before.draft.act if self.before is not None and self.before.draft is not None else None
         stirred_in = label == "step:stir" and isinstance(last, Addition) and _only_puts(part)
@@ -961,6 +967,10 @@ class Teller:
             ):
                 self._add_degrees(part, numbers[0], min(sure, _WAITED))
                 return
+            if kind == "temperature" and sure >= _CERTAIN and (warm := self._warm(numbers)) is not None:
+                numbers[0].used = True
+                self._temperature(part, warm, sure)
+                return
             same = self._same(part, self.message.small.unmoved) if kind == "gravity" else None
             if same is None and self._says_more(part):
                 self.told.left.append(part)
@@ -983,6 +993,17 @@ class Teller:
             if added is not None:
                 self._take(part, added, sure, f"add:{what}")
 
+    def _warm(self, numbers: Sequence[Span]) -> float | None:
+        """The one number that is surely a temperature, in °C: in the house's own unit, else in the other."""
+        if len(numbers) != 1 or (quantity := numbers[0].qty) is None or quantity.unit is not None:
+            return None
+        own = self.scene.temperature_unit
+        for unit in (own, "F" if own == "C" else "C"):
+            low, high = _ROOM[unit]
+            if low <= quantity.value <= high:
+                return celsius(quantity.value, _DEGREES_IN[unit], self.scene)
+        return None
+
     def _says_more(self, part: Saying) -> bool:
         """Whether a number or a measure is in it, and it is no more than a heading ("thermometer: 20") nor "first one"."""
         numbers = [span.qty for span in part.spans if span.qty is not None]
@@ -999,20 +1020,22 @@ class Teller:
         if (
             kind in _DONE
             and what != "rack"
+            and not (kind == "bottles" and sure >= _CERTAIN)
             and self.message.small.not_done.intersection(self.message.folds_of(part.spans))
         ):
             return
         clause = Clause(list(part.spans))
         ordered = moods.ordered(clause)
         plainly = any(span.has("step", "done") or span.has("put") for span in part.spans)
-        if kind in _DONE and (ordered or (self.bidden and not plainly)):
+        told = sure >= _CERTAIN
+        if kind in _DONE and not told and (ordered or (self.bidden and not plainly)):
             self.bidden = True  # "get the gas out. drill on low": what follows only says how
             self._take(part, None, sure, "mine")
             return
-        if kind == "step" and what in self.undone and not plainly:
+        if kind == "step" and not told and what in self.undone and not plainly:
             self._doubted(sure)
             return  # "not degassed it, drill's flat": why not
-        if kind == "step" and self._how(part, clause):
+        if kind == "step" and not told and self._how(part, clause):
             self._take(part, None, sure, "mine")
             return
         if kind in _DONE and (denied(part) or _put_off(part)):
@@ -1025,7 +1048,7 @@ class Teller:
         ):
             draft = self._step(part, "mix")  # no water is spoken of: "concentrate in"
         elif kind == "add":
-            if self._only_how(part):
+            if self._only_how(part) and not (told and any(span.qty is not None for span in part.spans)):
                 return
             draft = self._addition(part, what)
             if not any(span.qty is not None or _puts_in(span) for span in part.spans) and any(
@@ -1033,10 +1056,13 @@ class Teller:
             ):
                 self._doubted(_UNSAID)
         elif kind == "bottles":
-            if what != "left" and (at_home(self.message, part.spans) or already_counted(self.message)):
+            kept = stored(self.message, part.spans) if told else at_home(self.message, part.spans)
+            if what != "left" and (kept or already_counted(self.message)):
                 self._doubted(sure)
                 return
             draft = self._bottles(part, what)
+            if draft is None and told and what not in ("left", "found"):
+                draft = self._one_bottle(part, what)
             if draft is not None and not self._surely_bottles(part, what, sure):
                 draft.doubt = Doubt.UNSURE
         elif kind == "note" and (self._one_word(part) or (self._facts() and self._no_remark(part, sure))):
@@ -1326,6 +1352,7 @@ class Teller:
             and not part.hard
         ):
             last.act = Gravity(sg=last.act.sg, temp_c=temp)
+            self.told.joined.append(part)
             return
         doubt = Doubt.UNSURE if self._of_room(part) else None
         self._take(part, Draft(Temperature(temp_c=temp), SURE, doubt=doubt), sure, "temperature")
@@ -1658,6 +1685,14 @@ class Teller:
         change = count if reason == "found" else -count
         return Draft(Bottles(change=change, reason=reason), SURE, "bottled")
 
+    def _one_bottle(self, part: Saying, how: str) -> Draft | None:
+        """ "Dropped it on the drive and it smashed": one, where nothing else is told or asked; in doubt."""
+        less = any(span.has("amount") or span.is_("unit", "glass") for span in part.spans)
+        if less or "?" in self.message.text or any(each.draft is not None for each in self.told.claims):
+            return None
+        reason = next((each for each in _REASONS if each == how), None)
+        return Draft(Bottles(change=-1, reason=reason), SURE, "bottled", doubt=Doubt.UNSURE)
+
     def _reasoned(self, part: Saying, draft: Draft, label: str, sure: float) -> None:
         """Gives bottles of which no word tells what became of them what the saying is most likely to tell."""
         kind, _, how = label.partition(":")
@@ -1696,13 +1731,17 @@ class Teller:
 
     # ------------------------------------------------------------------ a saying of names and numbers alone
 
-    def _bare(self, part: Saying, *, warm: bool) -> None:
+    def _bare(self, one: LabelledSaying, *, warm: bool) -> None:
         """Names, numbers and small words: what the saying before was about goes on, unless it is plainly how `warm` it
         is."""
-        if supposed(part, self.message.small.intended):
+        part = one.saying
+        label, sure = one.best()
+        if supposed(part, self.message.small.intended, sure if label in _MEASURES else 0.0):
             return
         numbers = _unread(part)
         others = self._counts_others(part) or self._counts_on(part) or asks(part)
+        if numbers and sure >= _CERTAIN and not others and self._by_label_alone(part, label, sure):
+            return
         if warm and numbers and self._room(numbers) and not others:
             self._add_degrees(part, numbers[0], _WAITED)  # "mixed it, 22 in the bucket"
             return
@@ -1758,7 +1797,10 @@ class Teller:
             numbers[0].used = True
             last.to = goal
             return
-        if last is not None and numbers and self._goes_on(part, last, numbers):
+        hardly = any(span.kind == "word" or span.has("topic") for span in part.spans)
+        hardly = hardly and one.share(*_MEASURES) < _HARDLY_WARM  # "bubbling 20 a minute"
+        measured = last is not None and isinstance(last.act, Gravity | Temperature)
+        if last is not None and numbers and not (hardly and measured) and self._goes_on(part, last, numbers):
             return
         amount = numbers[0].qty if len(numbers) == 1 else None
         if last is not None and amount is not None and self._much(amount) and not self._filled():
@@ -1771,6 +1813,7 @@ class Teller:
         elif (
             numbers
             and self._room(numbers)
+            and not hardly
             and not self._counts_others(part)
             and (last is None or _leaves_warm(last) or (not refs and len(part.spans) > 1))
         ):
@@ -1785,6 +1828,38 @@ class Teller:
             self._take(part, draft, _WAITED if told else _LONE, "temperature")
         elif numbers:
             self.told.left.append(part)
+
+    def _by_label_alone(self, part: Saying, label: str, sure: float) -> bool:
+        """What a bare number surely is by its label, whatever was told before: "5 tablets", "27 bottles", "again 5 min"."""
+        last = self.before.draft.act if self.before is not None and self.before.draft is not None else None
+        kind, _, what = label.partition(":")
+        if isinstance(last, Step | Addition | Bottles) or not self.message.addressed:
+            return False  # what goes on from that is read so
+        if label == "temperature" and not self._values(part):
+            warm = self._warm(_unread(part))
+            if warm is None:
+                return False
+            _unread(part)[0].used = True
+            self._temperature(part, warm, sure)
+            return True
+        if kind == "add":
+            draft = self._addition(part, what)
+        elif label == "step:bottle":
+            draft = self._bottling(part) or self._counted_bottling(part)
+        elif kind == "step" and what in ("degas", "stir"):
+            draft = self._step(part, what)
+        else:
+            return False
+        if draft is not None:
+            self._doubted(sure)
+            self._take(part, draft, sure, label)
+        return draft is not None
+
+    def _counted_bottling(self, part: Saying) -> Draft | None:
+        """ "29 bottles", where a wine waits for that."""
+        waits = any("bottle" in batch.next[:_SOON] for batch in self.scene.under_way)
+        many = self._count(part)
+        return Draft(Step(step="bottle", bottles=many), SURE) if waits and many is not None else None
 
     def _heads_on(self, part: Saying) -> bool:
         """ "Stirred. Then the white: 1.057", "stirred, cleo did the white, 1.057": whether a name is that of what
@@ -2080,9 +2155,12 @@ def _point_slipped(quantity: Quantity) -> float | None:
     return round(1.0 + (quantity.value - 1.0) / 10.0, 3)
 
 
-def supposed(part: Saying, intended: frozenset[str]) -> bool:
-    """Whether it is planned, asked for or only imagined: what stands before it says so, never what follows."""
+def supposed(part: Saying, intended: frozenset[str], sure: float = 0.0) -> bool:
+    """Whether it is planned, asked for or only imagined: what stands before it says so, never what follows. Of what is
+    `sure` to be told nothing is a plan: "it has got to 0.996", "so I have given it the yeast"."""
     at = _told_at(part)
+    if at is None and sure:  # "1.008 if that helps"
+        at = next((at for at, span in enumerate(part.spans) if span.qty is not None), None)
     if at is None:  # "turned it with the drill till no gas came"
         at = next((at for at, span in enumerate(part.spans) if span.kind == "word"), None)
     before = part.spans if at is None else part.spans[: at + 1]
@@ -2091,6 +2169,8 @@ def supposed(part: Saying, intended: frozenset[str]) -> bool:
         before = before[:until]  # "flogged it till the gas was gone"
     if any(one.fold.split()[-1] in intended and two.fold == "to" for one, two in pairwise(before)):
         return True  # "meant to fine it"
+    if sure >= _CERTAIN and not (part.asked or part.spans[0].is_("part", "either")):
+        return False
     return any(span.is_("mood", mood) for span in before for mood in ("plan", "request", "unreal"))
 
 

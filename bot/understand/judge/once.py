@@ -16,6 +16,9 @@ _LITTLE = 0.5
 def once(verdict: Verdict, message: Message) -> Verdict:
     """The verdict with what it says twice said once: a chore counted and not, a vessel and what stands in it; and yeast
     that went in as what it is."""
+    if verdict.verdict == "ask" and verdict.options == (verdict.acts,):
+        asked = once(msgspec.structs.replace(verdict, verdict="act"), message).acts
+        return msgspec.structs.replace(verdict, acts=asked, options=(asked,)) if asked else verdict
     if verdict.verdict != "act":
         return verdict
     acts: list[Act] = []
@@ -29,6 +32,7 @@ def once(verdict: Verdict, message: Message) -> Verdict:
     degassed = {act.of for act in verdict.acts if isinstance(act, Step) and act.step == "degas"}
     named = {span.step for span in message.spans if span.has("step", "done")}
     each_named = {"stir", "degas"} <= named
+    days = sum(span.moment is not None for span in message.spans)
     warm = any(isinstance(act, Temperature) for act in verdict.acts) and "?" not in message.text
     for act in verdict.acts:
         if isinstance(act, Question) and (done := _whether_done(act, message)) is not None:
@@ -39,7 +43,7 @@ def once(verdict: Verdict, message: Message) -> Verdict:
             continue  # how it was mixed
         if isinstance(act, Step) and act.step == "stir" and act.of in degassed and not each_named:
             continue  # "got all the gas out, stirred three times"
-        if isinstance(act, Gravity | Temperature) and act in acts:
+        if isinstance(act, Gravity | Temperature) and act in acts and days < 2:
             continue  # "0.994, and Bo read it too, also 0.994"
         told = act.of is not None and (act.of in vessels or not cleaned & set(vessels))
         if isinstance(act, Step) and act.step == "sanitise" and len(cleaned) > max(len(refs), 1) and not told:

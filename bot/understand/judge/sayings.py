@@ -119,7 +119,7 @@ def hear(message: Message) -> SayingsRead:
         claim.part for claim in told.claims if claim.draft is None and claim.label in _READ_ELSEWHERE
     ]
     unasked = _unasked(told)
-    drafts = _drafts(told, message, begun)
+    drafts = _drafts(told, message, begun, _begun_at(said_first, taken) if len(begun) == 1 else None)
     top = tuple(whole.ranked(5)) if whole is not None else ()
     left = ", ".join(message.words_of(part.spans) for part in told.left) or None
     sure = min([_BEGUN, well_named, *(claim.sure for claim in told.claims)]) if begun else told.sure
@@ -389,7 +389,16 @@ def _after(
 # ---------------------------------------------------------------------- which batch
 
 
-def _drafts(told: AllTold, message: Message, begun: Sequence[Draft]) -> list[Draft]:
+def _begun_at(said: Sequence[LabelledSaying], taken: set[int]) -> int | None:
+    """Where in the message a beginning starts."""
+    return min((said[at].saying.spans[0].lo for at in taken), default=None)
+
+
+def _drafts(
+    told: AllTold, message: Message, begun: Sequence[Draft], begun_at: int | None = None
+) -> list[Draft]:
+    """What is told, each of its wine; what follows from `begun_at` on is of the one that begins there: "plum 1.045, and we
+    started the white: 23 litres, mixed, 1.078"."""
     drafts: list[Draft] = []
     _in_order(told, message)
     focus = _Focus(message, [_name(draft.act) for draft in begun])
@@ -397,6 +406,8 @@ def _drafts(told: AllTold, message: Message, begun: Sequence[Draft]) -> list[Dra
     beside = any(claim.draft is not None and not isinstance(claim.draft.act, Note) for claim in told.claims)
     at = 0
     for claim in told.claims:
+        if begun_at is not None and claim.part.spans[0].lo >= begun_at:
+            focus.refs, begun_at = [Ref("batch", _name(begun[0].act))], None
         at = _follow(focus, told, claim, at)
         draft = claim.draft if claim.draft is not None else _question(claim, message)
         if draft is None:
