@@ -23,7 +23,8 @@ from scipy import sparse
 ROOT = Path(__file__).parents[1]
 sys.path.insert(0, str(ROOT))
 
-from bot.understand.claims import labels, near  # noqa: E402
+from bot.understand.claims import labels  # noqa: E402
+from bot.understand.text import near  # noqa: E402
 from bot.understand.claims.setting import WHATS  # noqa: E402
 from bot.understand.text.message import Message  # noqa: E402
 from bot.understand.text.sayings import asks, sayings, whole  # noqa: E402

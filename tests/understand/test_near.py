@@ -8,7 +8,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from bot.understand.claims.near import near_of, pack, unpack
+from bot.understand.text.near import near_of, pack, unpack
 
 NEAR = near_of("en")
 

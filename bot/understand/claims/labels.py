@@ -21,7 +21,7 @@ import numpy as np
 import numpy.typing as npt
 
 from bot.understand.claims.encoder import Encoder, encoder_of
-from bot.understand.claims.near import near_of
+from bot.understand.text.near import near_of
 from bot.understand.claims.setting import setting_of
 from bot.understand.claims.traits import numbers, runs, stem
 from bot.understand.text.clauses import DEGREES, DOSES, VOLUMES, reads_gravity

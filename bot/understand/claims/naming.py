@@ -14,7 +14,7 @@ import msgspec
 import numpy as np
 import numpy.typing as npt
 
-from bot.understand.claims.near import near_of
+from bot.understand.text.near import near_of
 from bot.understand.claims.traits import TraitWeights, decode, numbers, shares_by
 from bot.understand.text.language import file_of
 from bot.understand.text.message import Message

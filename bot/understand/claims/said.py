@@ -46,7 +46,7 @@ from bot.understand.claims.shelf import (
     stored,
     told_how,
 )
-from bot.understand.claims.spent import spent
+from bot.understand.claims.spent import spent, told_money
 from bot.understand.claims.vessels import Litres
 from bot.understand.claims.whither import JUST_TOLD, Whither, whither
 from bot.understand.scene import Scene
@@ -99,7 +99,11 @@ _BATCH = 3.0
 """Litres: more than this goes into no wine, and is hardly lost."""
 _SOONER, _LEAST_AWAITED = 2.5, 0.2
 """How many times as likely the chore is that is awaited, if it is likely at all."""
+_STAYS = frozenset({"step:pitch", "step:stir", "step:degas", "step:stabilise", "step:fine"})
+"""Chores that are done to a wine where it is: "yeast in 2"."""
 _AWAITED = frozenset({"sanitise", "mix", "pitch", "stabilise", "degas", "fine"})
+_BY_MONEY = 0.05
+"""How likely a remark with money in it must be to be what was spent."""
 _HARDLY_WARM = 0.05
 """How likely a saying with words must be to measure something, for its number to be how warm it is."""
 _REMARK = 0.75
@@ -314,6 +318,9 @@ class Teller:
     def _best(self, one: LabelledSaying) -> tuple[str, float]:
         """The likeliest label of a saying; what the household waits for is told sooner than anything else."""
         label, sure = one.best()
+        untold = label in _UNTOLD or (label == "note" and one.share("cost") >= _BY_MONEY)
+        if untold and not (one.saying.asked or self._told_besides()) and told_money(self.message, one.saying):
+            return "cost", max(_PLAINLY, one.share("cost"))  # "corks 60 off, 14 quid"
         if label in _WENT:
             sure = one.share(*_WENT)  # how they went, its words tell
         spans = one.saying.spans
@@ -337,6 +344,11 @@ class Teller:
             if share >= _LEAST_AWAITED and (label in as_told or _SOONER * share > sure) and likely > sure:
                 label, sure = as_told[0], likely
         return label, sure
+
+    def _told_besides(self) -> bool:
+        """Whether a chore, an addition or a reading is told, or something asked, and money only beside it: "the plumber was 65"."""
+        kinds = {each.best()[0].partition(":")[0] for each in self.said}
+        return not kinds.isdisjoint({*_DONE, *_MEASURES, "ask"})
 
     def _sums_up(self, part: Saying) -> bool:
         """ "Biscuit, grumpy and tadpole, all three": whether it only counts those that were named."""
@@ -393,9 +405,11 @@ class Teller:
         """ "Dusk off lees", "packet 3": names and small words that plainly say a chore or an addition all the same."""
         if self._packet_in_short(part) is not None:
             return True
+        if label == "step:rack" and self._only_stands(part):
+            return False  # "0.998, bucket 2": where it was read
         packet = any(span.has("packet") for span in part.spans)
         surely = sure >= _WAITED or any(map(_puts_in, part.spans))
-        if packet and label == "add:sachet" and surely and not self._values(part):
+        if packet and label in ("add:sachet", "add:other") and surely and not self._values(part):
             return True
         dosed = any(span.qty is not None and span.qty.unit in DOSES - VOLUMES for span in part.spans)
         if label.startswith("add:") and sure >= _WAITED and dosed and any(map(_puts_in, part.spans)):
@@ -415,6 +429,14 @@ class Teller:
             and not self._values(part)
             and not any(span.qty is not None for span in part.spans)
         )
+
+    def _only_stands(self, part: Saying) -> bool:
+        """Whether nothing but a vessel is named, in which a wine is that nothing was told of moving."""
+        refs = [span.ref for span in part.spans if span.ref is not None]
+        small = all(span.ref is not None or span.has("filler") for span in part.spans)
+        goes = any(span.is_("part", "into") or span.fold in _ARROWS for span in part.spans)
+        vessel = len(refs) == 1 and refs[0].kind == "vessel" and self._holds(refs[0])
+        return vessel and small and not goes and refs[0].name not in self._left()
 
     def _drafts_of(self, step: StepName) -> list[Draft]:
         """What is told of that chore."""
@@ -571,6 +593,13 @@ class Teller:
         ]
         kinds = {name.split()[0] for name in busy}
         free = [name for name in free if name.split()[0] in kinds] if len(free) > 1 else free
+        number = spans[2].qty
+        if len(busy) == 1 and not free and number is not None and number.value.is_integer():
+            new = Ref("unknown", f"{busy[0].split()[0]} {int(number.value)}", 1.5)
+            if self.message.targets.one_more(new):
+                spans[0].ref, spans[0].kind, spans[0].qty = Ref("vessel", busy[0]), "ref", None
+                spans[2].ref, spans[2].kind, spans[2].qty = new, "ref", None
+            return
         if len(busy) == len(free) == 1 and busy != free:
             for span, name in ((spans[0], busy[0]), (spans[2], free[0])):
                 span.ref, span.kind, span.qty = Ref("vessel", name), "ref", None
@@ -617,7 +646,8 @@ class Teller:
         moved = any(
             span.has("move") or span.has("step") or (_led_in(span) and not told) for span in part.spans
         )
-        if moved or not told:
+        stays = label.startswith("add:") or label in _STAYS
+        if (moved or not told) and not stays:
             self._goal_by_number(part)
         if len(self.scene.under_way) < 2 or any(span.ref is not None for span in part.spans):
             return
@@ -633,6 +663,8 @@ class Teller:
             first, last = place == 0, place == len(part.spans) - 1
             led = place > 0 and part.spans[place - 1].fold in self.message.small.numbered_after
             busy = [name for name in names if name in self.message.targets.in_vessel]
+            if stays and len(busy) > 1:
+                busy = [name for name in busy if name.split()[0] == "bucket"]
             if (first or last or led) and len(busy) == 1 and not (label == "step:bottle" and not first):
                 span.ref, span.kind, span.qty = Ref("vessel", busy[0]), "ref", None
                 return
@@ -1520,9 +1552,11 @@ class Teller:
                 return None
             what = thing
         amount, unit = None, None
+        seen = False
         for span in part.spans:
-            if span.fold in self.message.small.dissolved:
+            if span.fold in self.message.small.dissolved and seen:
                 break  # what it was dissolved in is no part of it
+            seen = seen or span.qty is not None or span.has("substance")
             if span.qty is None or span.used:
                 continue
             if span.qty.unit in DOSES:
@@ -1800,12 +1834,17 @@ class Teller:
         hardly = any(span.kind == "word" or span.has("topic") for span in part.spans)
         hardly = hardly and one.share(*_MEASURES) < _HARDLY_WARM  # "bubbling 20 a minute"
         measured = last is not None and isinstance(last.act, Gravity | Temperature)
-        if last is not None and numbers and not (hardly and measured) and self._goes_on(part, last, numbers):
-            return
+        if last is not None and numbers and not (hardly and measured):
+            warm_now = label == "temperature" and sure >= _OWN and isinstance(last.act, Addition)
+            if not (warm_now and self._room(numbers)) and self._goes_on(part, last, numbers):
+                return
         amount = numbers[0].qty if len(numbers) == 1 else None
         if last is not None and amount is not None and self._much(amount) and not self._filled():
             self._whole_batch(part, amount)
             return
+        heads = label in _MEASURES and sure >= _OWN and last is not None and not _is_reading(last.act)
+        if heads and refs and not numbers:
+            return  # "stirred it, read rust while I was there, 0.997"
         if last is not None and refs and not last.refs and not self._heads_on(part):
             last.refs = refs
         elif last is not None and not numbers and self._also(part, last, refs):
@@ -2025,6 +2064,10 @@ class Teller:
         return True
 
 
+def _is_reading(act: Act) -> bool:
+    return isinstance(act, Gravity | Temperature)
+
+
 def _of_bottles(part: Saying) -> bool:
     return any(
         span.has("bottles") or span.is_("unit", "bottle") or span.step == "bottle" for span in part.spans
@@ -2227,9 +2270,10 @@ def denied(part: Saying) -> bool:
     """Whether "not", "never" or the like stands close before the chore or the thing that is told of."""
     told = _told_at(part)
     close = part.spans[max(0, told - _NEAR) : told] if told is not None else []
-    last = part.spans[-1:]  # "degassed neither"
+    after = part.spans[told + 1 :] if told is not None else []  # "degassed neither", "yeast in neither as yet"
+    none = after[-1:] if any(span.qty is not None for span in after) else after
     return any(span.is_("mood", "negation") for span in close) or any(
-        span.is_("part", "nought") and told is not None for span in last
+        span.is_("part", "nought") for span in none
     )
 
 

@@ -735,7 +735,7 @@ def _number(
         return (1, True) if one else (None, False)
     if span.fold.split()[0] in ("another", "a", "an") and after is not None and after.ref is not None:
         return 1, True
-    ends = after is None or after.fold in ("to", "for", "with")
+    ends = after is None or after.fold in ("to", "for", "with", "on", "in", "at")
     return (1, False) if span.fold == "another" and ends else (None, False)
 
 

@@ -10,12 +10,11 @@ from collections.abc import Callable, Iterable, Iterator, Mapping
 from functools import lru_cache
 from string import ascii_lowercase
 from typing import Any
-from zlib import crc32
 
 from rapidfuzz.distance import OSA
 
 from bot.understand.claims.encoder import encoder_of
-from bot.understand.claims.near import near_of
+from bot.understand.text.near import near_of
 from bot.understand.scene import Scene
 from bot.understand.text.language import tables_of
 from bot.understand.text.lexicon import Lexicon, expand, lexicon
@@ -71,7 +70,7 @@ class _GrammarWords:
     def knows(self, word: str) -> bool:
         """Whether it is a word of the grammar, or one that is common."""
         known = self.lexicon.knows(word) or word in self.lexicon.people or word in self.small
-        common = crc32(word.encode()) in self.near.rows
+        common = self.near.common(word)
         common = common and (word in self.real or not _slipped(word, self.language))
         return known or common or any(word in words.get(len(word), ()) for words in (self.own, self.others))
 
@@ -95,12 +94,27 @@ def mended(text: str, scene: Scene) -> str:
         for said in (*scene.members, *_said_names(scene))
         for word in fold(said).replace("-", " ").replace("'", " ").split()
     }
+    names |= {f"{name}s" for name in names}  # "27 of stans"
+    naming = _begins(text, known)
     for found in reversed(strange):  # from the end, so that the places before stay right
         word = fold(found[0])
         meant = None if word in names or _is_name(found) else _meant(word, scene.language)
-        if meant is not None:
+        if meant is not None and not (naming and known.shortened(meant) not in _NO_NAMES):
             text = text[: found.start()] + meant + text[found.end() :]
     return text
+
+
+def _begins(text: str, known: _GrammarWords) -> bool:
+    """Whether it tells what a beginning tells, so that a word which nobody knows may be a name: "soot rd 4.5l dj2 14d"."""
+    told = {tag.kind for word in re.findall(r"[a-z]+", fold(text)) for tag in known.lexicon.tags(word)}
+    return len(told & {"begin", "colour", "vessel"}) + len(set(_MEASURED.findall(fold(text)))) >= _TELLING
+
+
+_MEASURED = re.compile(r"\d ?(l|days?|dy?|dj|b)(?![a-z])|\b(days?|litres?|liters?|dj|kit|gal)\b")
+_TELLING = 3
+"""So much that a beginning tells makes one."""
+_NO_NAMES = frozenset({"step", "substance", "colour", "vessel", "measure", "part:washed"})
+"""What a slip beside a beginning may be meant for, and no name."""
 
 
 def _spelled_out(text: str, scene: Scene) -> str:

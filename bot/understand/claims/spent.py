@@ -27,6 +27,11 @@ def spent(message: Message, part: Saying) -> Draft | None:
     return draft
 
 
+def told_money(message: Message, part: Saying) -> bool:
+    """Whether a number in a saying has the sign or the word of money."""
+    return any(span.qty is not None and _is_money(message, span) for span in part.spans)
+
+
 def _amount(message: Message, part: Saying) -> float | None:
     """The money: a number with its sign or word, else one in hundredths, else the only one without a unit."""
     numbers = [span for span in part.spans if span.qty is not None]

@@ -1,6 +1,6 @@
 """Names of the house found in tokens, and which of its batches and vessels they mean."""
 
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from functools import lru_cache
 from typing import Literal
 
@@ -9,6 +9,7 @@ import msgspec
 from bot.cellar.batch.bounds import one_more
 from bot.understand.scene import Scene, SceneBatch
 from bot.understand.text.lexicon import Lexicon, lexicon, nearest
+from bot.understand.text.near import near_of
 from bot.understand.text.scan import Token, fold, scan, tidy
 from bot.understand.verdict import Doubt
 
@@ -42,8 +43,10 @@ class Names:
         batches: tuple[tuple[str, tuple[str, ...]], ...],
         vessels: tuple[tuple[str, tuple[str, ...]], ...],
         words: Lexicon,
+        common: Callable[[str], bool] = lambda word: False,
     ) -> None:
         self._words = words
+        self._common = common
         self._phrases: dict[tuple[str, ...], Ref] = {}
         self._numbered: dict[tuple[str, int], str] = {}
         self._kinds: dict[str, list[str]] = {}
@@ -210,8 +213,8 @@ class Names:
         if len(word) < _SHORTEST_SLIP or self._words.knows(word):
             return None
         meant = nearest(word, self._fuzzy.get(word[0], ()))
-        if meant is None:
-            return None
+        if meant is None or (len(meant) == len(word) and self._common(word)):
+            return None  # a driver is no drover
         mended = [msgspec.structs.replace(tokens[at], fold=meant), *tokens[at + 1 : at + self._longest]]
         found = self.find(mended, 0)
         return (at + found[0], found[1]) if found else None
@@ -262,7 +265,7 @@ def _names(
     vessels: tuple[tuple[str, tuple[str, ...]], ...],
     language: str,
 ) -> Names:
-    return Names(batches, vessels, lexicon(language))
+    return Names(batches, vessels, lexicon(language), near_of(language).common)
 
 
 def names_of(scene: Scene) -> Names:

@@ -54,7 +54,7 @@ def read_number(tokens: Sequence[Token], at: int, words: Lexicon) -> Number | No
         return None
     if token.kind == "num":
         plain = _pointed(tokens, at, words) or _digits(tokens, at)
-        return _times(tokens, _half(tokens, plain, words), words) if plain else None
+        return _times(tokens, with_half(tokens, plain, words), words) if plain else None
     if token.kind == "mark" and token.fold in _FRACTIONS:
         return Number(at + 1, _FRACTIONS[token.fold], 2)
     if token.kind == "word" and token.fold in words.counting:
@@ -180,10 +180,10 @@ def _in_words(tokens: Sequence[Token], at: int, words: Lexicon) -> Number | None
         if said and 900 <= int(said) <= 1200:
             return Number(index, float(said), 0, spoken=True)
     if len(values) > 1 and values[0] >= 20 and values[0] % 10 == 0 and 0 < values[1] < 10:
-        return _half(
+        return with_half(
             tokens, Number(_step(tokens, at, 2), float(values[0] + values[1]), 0, spoken=True), words
         )
-    return _times(tokens, _half(tokens, Number(at + 1, float(values[0]), 0, spoken=True), words), words)
+    return _times(tokens, with_half(tokens, Number(at + 1, float(values[0]), 0, spoken=True), words), words)
 
 
 def _is_times(tokens: Sequence[Token], at: int, times: int, words: Lexicon) -> bool:
@@ -270,7 +270,8 @@ def _point(tokens: Sequence[Token], at: int, words: Lexicon) -> bool:
     return any(tag.kind == "spoken" and tag.value == "point" for tag in words.tags(tokens[at].fold))
 
 
-def _half(tokens: Sequence[Token], number: Number, words: Lexicon) -> Number:
+def with_half(tokens: Sequence[Token], number: Number, words: Lexicon) -> Number:
+    """The number, and a half more where that follows its end."""
     found = words.longest([token.fold for token in tokens[number.end : number.end + 3]], 0)
     if found is not None and any(tag.kind == "sign" and tag.value == "and_half" for tag in found[1]):
         return msgspec.structs.replace(

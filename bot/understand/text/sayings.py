@@ -139,7 +139,11 @@ def _in_a_row(piece: Saying) -> Iterable[Saying]:
     doses = len(things) > 1 and all(spans[at].has("substance") for at in things)
     if not bare or not (doses or (len(things) >= _IN_A_ROW and any(map(_chore, spans)))):
         return [piece]
-    starts = [0, *(at - _leads_to(spans, at) for at in things[1:])]
+    first = spans[things[0]] if things else None
+    behind = doses and first is not None and all(
+        at + 1 < len(spans) and spans[at + 1].qty is not None and not measured(spans[at + 1]) for at in things
+    )  # "sulphite 2 g sorbate 5 g"
+    starts = [0, *(at - (0 if behind else _leads_to(spans, at)) for at in things[1:])]
     ends = [*starts[1:], len(spans)]
     return [Saying(spans[lo:hi], hard=piece.hard and not lo) for lo, hi in zip(starts, ends, strict=True)]
 

@@ -9,7 +9,7 @@ import msgspec
 from bot.cellar.log.acts import Colour, StepName
 from bot.understand.text.lexicon import Lexicon, Tag
 from bot.understand.text.names import Names, Ref
-from bot.understand.text.numbers import Number, codes, read_number
+from bot.understand.text.numbers import Number, codes, read_number, with_half
 from bot.understand.text.scan import Token
 from bot.understand.text.times import TimeSaid
 from bot.understand.text.timewords import TimeGrammar
@@ -261,6 +261,9 @@ class Reader:
             hyphened = self._unit(folds, unit_at + 1)
             if hyphened:
                 end, name = hyphened
+        if name not in (None, "bottle", "sachet", "tablet"):  # "twenty two degrees and a half"
+            halved = with_half(tokens, msgspec.structs.replace(number, end=end), self._words)
+            number, end = halved, halved.end
         return end, _as_quantity(number, name, _said(folds, at, end))
 
     def _unit(self, folds: Sequence[str], at: int) -> tuple[int, str] | None:

@@ -27,6 +27,10 @@ class Near(msgspec.Struct, frozen=True):
     directions: npt.NDArray[np.int8]
     digest: str
 
+    def common(self, word: str) -> bool:
+        """Whether it is a word that many use."""
+        return zlib.crc32(word.encode()) in self.rows
+
     def found(self, words: Iterable[str]) -> list[int]:
         """The rows of the words that are known."""
         rows = [self.rows.get(zlib.crc32(word.encode())) for word in words]
