@@ -274,6 +274,7 @@ class Teller:
             return
         for one in self.said:
             self._numbered(one.saying, self._best(one)[0])
+        self._no_bottling()
         for at, one in enumerate(self.said):
             label, sure = self._best(one)
             if self._heads(at) or self._sums_up(one.saying) or self._so_many(one.saying):
@@ -344,6 +345,15 @@ class Teller:
             if share >= _LEAST_AWAITED and (label in as_told or _SOONER * share > sure) and likely > sure:
                 label, sure = as_told[0], likely
         return label, sure
+
+    def _no_bottling(self) -> None:
+        """Leaves out a bottling whose count is surely how warm a must is: "it's in, filled to the line, it's 26"."""
+        for at in list(self.bottles.drafts):
+            label, sure = self.said[at].best()
+            if label == "temperature" and sure >= _CERTAIN and not _of_bottles(self.said[at].saying):
+                del self.bottles.drafts[at]
+                if not self.bottles.drafts:
+                    self.bottles.said.clear()
 
     def _told_besides(self) -> bool:
         """Whether a chore, an addition or a reading is told, or something asked, and money only beside it: "the plumber was 65"."""

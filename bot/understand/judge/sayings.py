@@ -706,6 +706,8 @@ class _Focus:
         if several and not named and any(f" {each} " in said for each in self.message.small.all):
             listed = list(dict.fromkeys(ref for ref in self.every if ref.kind in ("batch", "colour")))
             return listed if len(listed) > 1 else [Ref("every", "all")]  # "fig and plum, half a sachet each"
+        if several and not named and words[:1] == ["all"] and self._of_every(draft):
+            return [Ref("every", "all")]  # "all pitched", "all at 22"
         counted = next((n for each, n in self.message.small.counted.items() if f" {each} " in said), None)
         as_many = (
             counted is not None
@@ -723,6 +725,14 @@ class _Focus:
             if last is not None and len(rest) == 1:
                 return [Ref("batch", rest[0].name)]
         return []
+
+    def _of_every(self, draft: Draft) -> bool:
+        """Whether it is how warm all are, or a chore that each of them waits for."""
+        act = draft.act
+        waits = [batch.next[:_SOON] for batch in self.scene.under_way]
+        return isinstance(act, Temperature) or (
+            isinstance(act, Step) and act.step != "sanitise" and all(act.step in each for each in waits)
+        )
 
     def _just_named(self) -> str | None:
         """The batch that the message named last, the first of several."""
