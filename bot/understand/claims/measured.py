@@ -23,7 +23,7 @@ from bot.understand.text.sayings import Saying, asks
 LIKELY, LIKELY_ANEW, SURELY_NONE = 0.75, 0.9, 0.97
 """How likely what all the numbers are must be to stand in place of another reading, where there was none, and where
 something that was told is then told no more."""
-_APART = frozenset({"correct", "begin", "remind", "plan", "amend", "later", "undo"})
+_APART = frozenset({"again", "correct", "begin", "remind", "plan", "amend", "later", "undo"})
 """Labels of what has numbers of its own."""
 _REASONS: Mapping[str, Reason] = {"bottles:gave": "gave", "bottles:drank": "drank", "bottles:broke": "broke"}
 _CLOSE = 1e-4

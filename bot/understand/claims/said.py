@@ -640,7 +640,12 @@ class Teller:
         colour."""
         if len(self.said) < 2 or part.asked or any(span.has("step", "done") for span in part.spans):
             return False
-        if self.went or any(span.has("step", "done") and span.step == "rack" for span in self.message.spans):
+        racked = any(one.share("step:rack") >= _OWN and one.saying is not part for one in self.said)
+        if (
+            self.went
+            or racked
+            or any(span.has("step", "done") and span.step == "rack" for span in self.message.spans)
+        ):
             return False
         drawn = self.litres.drawn(Clause(list(part.spans), hard=part.hard))
         for _, draft in drawn:
@@ -826,7 +831,13 @@ class Teller:
         if sure < least and not (deed or other):
             return _COLOUR
         vessels = [span.ref for span in part.spans if span.ref is not None and span.ref.kind == "vessel"]
-        if label == "step:rack" and sure < _CERTAIN and vessels and not deed and all(map(self._stands_in, vessels)):
+        if (
+            label == "step:rack"
+            and sure < _CERTAIN
+            and vessels
+            and not deed
+            and all(map(self._stands_in, vessels))
+        ):
             return _COLOUR  # "bucket 2 has dusk in it": where it was
         last = self.before.draft.act if self.before is not None and self.before.draft is not None else None
         stirred_in = label == "step:stir" and isinstance(last, Addition) and _only_puts(part)
@@ -1855,6 +1866,10 @@ class Teller:
         heads = label in _MEASURES and sure >= _OWN and last is not None and not _is_reading(last.act)
         if heads and refs and not numbers:
             return  # "stirred it, read rust while I was there, 0.997"
+        alike = not self.message.small.same.isdisjoint(self.message.folds_of(part.spans))
+        if last is not None and _is_reading(last.act) and refs and refs != last.refs and alike and not numbers:
+            self._take(part, Draft(last.act, SURE, last.needs, refs=refs), _CERTAIN, "again")
+            return  # "plum 0.995, fig the same"
         if last is not None and refs and not last.refs and not self._heads_on(part):
             last.refs = refs
         elif last is not None and not numbers and self._also(part, last, refs):
@@ -2280,7 +2295,9 @@ def denied(part: Saying) -> bool:
     """Whether "not", "never" or the like stands close before the chore or the thing that is told of."""
     told = _told_at(part)
     close = part.spans[max(0, told - _NEAR) : told] if told is not None else []
-    after = part.spans[told + 1 :] if told is not None else []  # "degassed neither", "yeast in neither as yet"
+    after = (
+        part.spans[told + 1 :] if told is not None else []
+    )  # "degassed neither", "yeast in neither as yet"
     none = after[-1:] if any(span.qty is not None for span in after) else after
     return any(span.is_("mood", "negation") for span in close) or any(
         span.is_("part", "nought") for span in none

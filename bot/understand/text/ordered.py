@@ -20,6 +20,8 @@ def told_in_order(
 ) -> None:
     """Makes names of the words that tell which of several wines under way is meant."""
     under_way = scene.under_way
+    if len(under_way) < _FEWEST:  # "two of the old": of wines in bottles
+        under_way = tuple(each for each in scene.batches if each.bottled is None or each.bottles_left)
     if len(under_way) < _FEWEST or any(batch.started is None for batch in under_way):
         return
     names = [batch.name for batch in sorted(under_way, key=lambda batch: (batch.started, batch.name))]
@@ -81,7 +83,25 @@ def _points(spans: Sequence[Span], at: int, words: Order) -> bool | None:
     leads = before is None or _ends(before) or before.kind == "line" or before.fold in words.articles
     told = after if after is None or after.fold not in words.is_ else _at(spans, at + 2)
     valued = leads and told is not None and _value(told)
-    return False if (led and _ends(after)) or goes_in or valued else None
+    too = after is not None and after.fold in words.too and _ends(_at(spans, at + 2))  # "in second also"
+    does = leads and after is not None and after.fold.split()[0] in words.does and _tells(spans[at + 1 : at + _NEAR])
+    return False if (led and (too or _ends(after))) or goes_in or valued or does else None
+
+
+_NEAR = 5
+"""So many spans after it what it got, or where it went, is told."""
+
+
+def _tells(spans: Sequence[Span]) -> bool:
+    """Whether a chore, a thing put in, a vessel, bottles or a gravity is told: "first is in demijohn 1 now"."""
+    return any(
+        span.has("step")
+        or span.has("substance")
+        or span.is_("unit", "bottle")
+        or _value(span)
+        or (span.ref is not None and span.ref.kind == "vessel")
+        for span in spans
+    )
 
 
 def _ends(span: Span | None) -> bool:

@@ -140,8 +140,13 @@ def _in_a_row(piece: Saying) -> Iterable[Saying]:
     if not bare or not (doses or (len(things) >= _IN_A_ROW and any(map(_chore, spans)))):
         return [piece]
     first = spans[things[0]] if things else None
-    behind = doses and first is not None and all(
-        at + 1 < len(spans) and spans[at + 1].qty is not None and not measured(spans[at + 1]) for at in things
+    behind = (
+        doses
+        and first is not None
+        and all(
+            at + 1 < len(spans) and spans[at + 1].qty is not None and not measured(spans[at + 1])
+            for at in things
+        )
     )  # "sulphite 2 g sorbate 5 g"
     starts = [0, *(at - (0 if behind else _leads_to(spans, at)) for at in things[1:])]
     ends = [*starts[1:], len(spans)]

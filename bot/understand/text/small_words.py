@@ -74,6 +74,8 @@ class Order(msgspec.Struct, frozen=True):
     led: frozenset[str]
     articles: frozenset[str]
     is_: frozenset[str]
+    does: frozenset[str]
+    too: frozenset[str]
     in_turn: frozenset[str]
 
 
