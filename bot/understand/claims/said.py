@@ -99,6 +99,8 @@ _BATCH = 3.0
 """Litres: more than this goes into no wine, and is hardly lost."""
 _SOONER, _LEAST_AWAITED = 2.5, 0.2
 """How many times as likely the chore is that is awaited, if it is likely at all."""
+_IN_SHORT, _FEWEST = 2, 3
+"""Letters that the one batch whose name begins so may be called by."""
 _STAYS = frozenset({"step:pitch", "step:stir", "step:degas", "step:stabilise", "step:fine"})
 """Chores that are done to a wine where it is: "yeast in 2"."""
 _AWAITED = frozenset({"sanitise", "mix", "pitch", "stabilise", "degas", "fine"})
@@ -733,7 +735,8 @@ class Teller:
                 or span.has("substance")
             ):
                 continue
-            ref = self.message.targets.names.begun_with(span.fold)
+            strange = span.kind == "word" and span is part.spans[0]  # "ru stirred"
+            ref = self.message.targets.names.begun_with(span.fold, least=_IN_SHORT if strange else _FEWEST)
             if ref is not None:
                 span.ref, span.kind = ref, "ref"
                 return True
@@ -1403,12 +1406,20 @@ class Teller:
             and last.act.temp_c is None
             and not named
             and not part.hard
+            and not self._of_several(part)
         ):
             last.act = Gravity(sg=last.act.sg, temp_c=temp)
             self.told.joined.append(part)
             return
         doubt = Doubt.UNSURE if self._of_room(part) else None
         self._take(part, Draft(Temperature(temp_c=temp), SURE, doubt=doubt), sure, "temperature")
+
+    def _of_several(self, part: Saying) -> bool:
+        """ "Each at 20", "22 both of them": whether it points at several wines under way."""
+        said = f" {' '.join(self.message.folds_of(part.spans))} "
+        small = self.message.small
+        several = len(self.scene.under_way) > 1
+        return several and any(f" {each} " in said for each in (*small.two, *small.all))
 
     def _of_room(self, part: Saying) -> bool:
         """ "The hall was 17": a room, and nothing of the wine, is what is so warm."""

@@ -92,10 +92,12 @@ def _whether_done(act: Question, message: Message) -> Question | None:
 
 
 def _twice(old: Act, new: Act) -> bool:
-    if not (isinstance(old, Step) and isinstance(new, Step)) or old.step != new.step or old.step == "degas":
+    if not (isinstance(old, Step) and isinstance(new, Step)) or old.step != new.step:
         return False
     if old == new:
-        return True  # "1 into 3, plover racked"
+        return True  # "1 into 3, plover racked", "shook it three times now"
+    if old.step == "degas":
+        return False
     if old.step == "bottle" and old.of == new.of:
         return True  # "28, and one I dropped"
     if old.at != new.at:

@@ -219,9 +219,9 @@ class Names:
         found = self.find(mended, 0)
         return (at + found[0], found[1]) if found else None
 
-    def begun_with(self, word: str) -> Ref | None:
+    def begun_with(self, word: str, *, least: int = _SHORTEST_PART) -> Ref | None:
         """The one batch whose name begins with a word of three letters or more: "snow" for Snowbird."""
-        return self._only_begun_with(word) if len(word) >= _SHORTEST_PART and word.isalpha() else None
+        return self._only_begun_with(word) if len(word) >= least and word.isalpha() else None
 
     def _only_begun_with(self, word: str) -> Ref | None:
         found = {
