@@ -73,13 +73,41 @@ def put_right(told: AllTold, message: Message, said: Sequence[LabelledSaying]) -
         if (part := _said_in(said, message, value)) is not None
     ]
     apart = len(numbers) < len(found) or any(each.label in _APART for each in told.claims)
-    if apart or any(_only_said(each.said.saying, told, message) for each in numbers):
+    if apart or any(_only_said(each, told, message) for each in numbers):
         return whole
+    before, left = told.claims, told.left
+    turned = _turned(told, numbers, message)
     for roles in (_MEASURED, _COUNTED):
-        _put(told, message, [each for each in numbers if each.meant.role in roles], numbers, known, roles)
+        new = [each for each in numbers if each.meant.role in roles]
+        _put(told, message, new, numbers, known, roles, anew=LIKELY if turned else LIKELY_ANEW)
+    if turned and not any(one.role in _COUNTED for each in told.claims for one in figures(each, message)):
+        told.claims, told.left = before, left
     return whole
 
 
+def _turned(told: AllTold, numbers: Sequence[_NumberSaid], message: Message) -> bool:
+    """ "29 silk", while it is to be bottled: takes away how warm it would be, where the number surely counts bottles."""
+    counts = [each.value.count for each in numbers if each.meant.role in _COUNTED and each.sure >= LIKELY]
+    gone = [
+        claim
+        for claim in told.claims
+        if claim.draft is not None
+        and isinstance(claim.draft.act, Temperature)
+        and any(one.figure in counts for one in figures(claim, message))
+    ]
+    told.claims = [claim for claim in told.claims if not any(claim is each for each in gone)]
+    told.left = [*told.left, *(claim.part for claim in gone)]
+    return bool(gone)
+
+
+_TOLD_BY: Mapping[Role, tuple[str, ...]] = {
+    "sg": ("gravity",),
+    "warm": ("temperature", "gravity"),
+    "filled": ("step:bottle",),
+    "gone": ("bottles:gave", "bottles:drank", "bottles:broke"),
+}
+"""The labels that tell of what a number is."""
+_SURELY = 0.95
 _MEASURED = frozenset[Role]({"sg", "warm"})
 _COUNTED = frozenset[Role]({"filled", "gone", "found", "left"})
 _HARDLY = 0.05
@@ -93,13 +121,15 @@ def _put(
     every: Sequence[_NumberSaid],
     known: Sequence[Mention],
     roles: frozenset[Role],
+    *,
+    anew: float,
 ) -> None:
     """Puts the numbers of some kinds in the place of the claims that tell of these."""
     mine = [claim for claim in told.claims if any(one.role in roles for one in figures(claim, message))]
     old = [one for claim in mine for one in figures(claim, message)]
     taken = _with_the_other([_figure(each.meant, each.value, known) for each in new], message)
     sure = prod(each.sure for each in every if each.meant.role in roles or not each.meant.role)
-    least = LIKELY_ANEW if not mine else SURELY_NONE if _dropped(old, taken) else LIKELY
+    least = anew if not mine else SURELY_NONE if _dropped(old, taken) else LIKELY
     if _same(old, taken) or not _all_among(old, every) or sure < least or (mine and not new):
         return
     if any(one.meant.role in _COUNTED and one.said.share(*_REASONS, *_COUNTS) < _HARDLY for one in new):
@@ -116,10 +146,15 @@ def _put(
     told.left = [part for part in told.left if not any(part is one for one in parts)]
 
 
-def _only_said(part: Saying, told: AllTold, message: Message) -> bool:
-    """Whether a saying is asked, supposed or denied, or was left alone on purpose: "the room is at 19"."""
-    if asks(part) or supposed(part, message.small.intended) or denied(part):
+def _only_said(one: _NumberSaid, told: AllTold, message: Message) -> bool:
+    """Whether a saying is asked, supposed or denied, or was left alone on purpose: "the room is at 19"; not where it surely
+    tells of what its number is."""
+    part = one.said.saying
+    sure = one.said.share(*_TOLD_BY.get(one.meant.role, ()))
+    if asks(part) or supposed(part, message.small.intended, sure) or denied(part):
         return True
+    if sure >= _SURELY:
+        return False
     taken = any(claim.part is part for claim in told.claims) or any(part is one for one in told.joined)
     return not taken and not any(part is one for one in told.left)
 

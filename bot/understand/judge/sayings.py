@@ -599,7 +599,8 @@ class _Focus:
         if filled and not any(ref.kind in ("batch", "colour") for ref in draft.refs):
             draft.refs = filled  # "every one has a label on it": of what was bottled
             return
-        own = self._owned(part, draft) or self._pointed(part, draft)
+        several = [ref for ref in draft.refs if ref.kind == "batch"]
+        own = several if len(several) > 1 else self._owned(part, draft) or self._pointed(part, draft)
         own = own or [ref for ref in draft.refs if ref != draft.to]
         if any(ref.kind == "every" for ref in own) and self._counts_things(part, draft):
             own = [ref for ref in own if ref.kind != "every"]
