@@ -22,7 +22,7 @@ from bot.understand.text.message import Message
 from bot.understand.text.names import Ref
 from bot.understand.text.sayings import Saying
 from bot.understand.text.scan import fold
-from bot.understand.text.spans import Span
+from bot.understand.text.spans import Span, colour_among
 from bot.understand.verdict import Doubt
 
 _LONGEST = 3
@@ -286,6 +286,10 @@ def _of(part: Saying, message: Message) -> _Beginning:
         if span.ref is not None and span.ref.kind in ("vessel", "unknown"):
             found.vessel = found.vessel or span.ref
         colour = span.colour
+        if colour is None and span.has("begin"):  # "new red called"
+            colour = next(
+                filter(None, (colour_among(message.words.tags(w)) for w in span.fold.split())), None
+            )
         if colour is not None and not of_a_vessel(part.spans[place + 1 :]):
             found.colour = found.colour or colour
         if span.qty is None:

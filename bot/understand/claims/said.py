@@ -1878,7 +1878,14 @@ class Teller:
         if heads and refs and not numbers:
             return  # "stirred it, read rust while I was there, 0.997"
         alike = not self.message.small.same.isdisjoint(self.message.folds_of(part.spans))
-        if last is not None and _is_reading(last.act) and refs and refs != last.refs and alike and not numbers:
+        if (
+            last is not None
+            and _is_reading(last.act)
+            and refs
+            and refs != last.refs
+            and alike
+            and not numbers
+        ):
             self._take(part, Draft(last.act, SURE, last.needs, refs=refs), _CERTAIN, "again")
             return  # "plum 0.995, fig the same"
         if last is not None and refs and not last.refs and not self._heads_on(part):

@@ -694,8 +694,23 @@ def _counts(message: Message, part: Saying, words: ShelfPatterns) -> list[_Count
             continue
         if not plainly and not _free(spans[place + 1 :], words):
             continue
+        if (
+            found
+            and not plainly
+            and before is not None
+            and _of_a_place(before, spans[found[-1].place + 1 : place])
+        ):
+            continue  # "gone to ward 12", "with cedric on plot seven"
         found.append(_CountTold(place, many, plainly, refs, span))
     return found
+
+
+def _of_a_place(before: Span, between: Sequence[Span]) -> bool:
+    """Whether a number after a count is that of a place or a thing: a plain word stands before it, and one that leads
+    there before that."""
+    return before.kind == "word" and any(
+        span.fold in ("to", "on", "at", "in", "out", "from", "between") for span in between
+    )
 
 
 def _number(

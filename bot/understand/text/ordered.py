@@ -84,7 +84,12 @@ def _points(spans: Sequence[Span], at: int, words: Order) -> bool | None:
     told = after if after is None or after.fold not in words.is_ else _at(spans, at + 2)
     valued = leads and told is not None and _value(told)
     too = after is not None and after.fold in words.too and _ends(_at(spans, at + 2))  # "in second also"
-    does = leads and after is not None and after.fold.split()[0] in words.does and _tells(spans[at + 1 : at + _NEAR])
+    does = (
+        leads
+        and after is not None
+        and after.fold.split()[0] in words.does
+        and _tells(spans[at + 1 : at + _NEAR])
+    )
     return False if (led and (too or _ends(after))) or goes_in or valued or does else None
 
 
