@@ -281,7 +281,7 @@ class Teller:
             label, sure = self._best(one)
             if self._heads(at) or self._sums_up(one.saying) or self._so_many(one.saying):
                 continue
-            warm = label == "temperature" and sure >= _CERTAIN and not _of_bottles(one.saying)
+            warm = _plainly_warm(one)
             if at in self.bottles.drafts and not warm:  # "filled to the line, it's 26"
                 self._doubted(_CERTAIN)
                 for draft in self.bottles.drafts[at]:
@@ -351,8 +351,7 @@ class Teller:
     def _no_bottling(self) -> None:
         """Leaves out a bottling whose count is surely how warm a must is: "it's in, filled to the line, it's 26"."""
         for at in list(self.bottles.drafts):
-            label, sure = self.said[at].best()
-            if label == "temperature" and sure >= _CERTAIN and not _of_bottles(self.said[at].saying):
+            if _plainly_warm(self.said[at]):
                 del self.bottles.drafts[at]
                 if not self.bottles.drafts:
                     self.bottles.said.clear()
@@ -666,9 +665,12 @@ class Teller:
         stays = label.startswith("add:") or label in _STAYS
         if (moved or not told) and not stays:
             self._goal_by_number(part)
-        if len(self.scene.under_way) < 2 or any(span.ref is not None for span in part.spans):
+        refs = [span.ref for span in part.spans if span.ref is not None]
+        if len(self.scene.under_way) < 2 or any(ref.kind not in ("vessel", "unknown") for ref in refs):
             return
         if (told or label.partition(":")[0] in ("step", "add", "bottles")) and self._begun_with(part):
+            return
+        if refs:
             return
         if not told and label.partition(":")[0] not in (
             "step", "ask", "note", "gravity", "temperature"
@@ -700,7 +702,8 @@ class Teller:
             led = _led_in(before) or before.fold in _ARROWS or cleaned
             free = [name for name in names if name not in self.message.targets.in_vessel]
             if len(free) > 1:
-                free = [name for name in free if name.split()[0] in self._kinds(part)]
+                kinds = self._kinds(part) or {name.split()[0] for name in self.message.targets.in_vessel}
+                free = [name for name in free if name.split()[0] in kinds]
             ends = place == len(spans) - 1 or (not dosed and _small_after(spans[place + 1]))
             if led and len(free) == 1 and ends:
                 span.ref, span.kind, span.qty = Ref("vessel", free[0]), "ref", None
@@ -2105,6 +2108,13 @@ class Teller:
         needs = last.needs
         self._take(part, Draft(again, SURE, needs), _CERTAIN, self.before.label if self.before else "")
         return True
+
+
+def _plainly_warm(one: LabelledSaying) -> bool:
+    """Whether its number is how warm it is, and counts no bottles: "18 again"."""
+    label, sure = one.best()
+    hardly = sure >= _OWN and one.share("step:bottle") < _LITTLE
+    return label == "temperature" and (sure >= _CERTAIN or hardly) and not _of_bottles(one.saying)
 
 
 def _is_reading(act: Act) -> bool:
