@@ -24,8 +24,8 @@ ROOT = Path(__file__).parents[1]
 sys.path.insert(0, str(ROOT))
 
 from bot.understand.claims import labels  # noqa: E402
-from bot.understand.text import near  # noqa: E402
 from bot.understand.claims.setting import WHATS  # noqa: E402
+from bot.understand.text import near  # noqa: E402
 from bot.understand.text.message import Message  # noqa: E402
 from bot.understand.text.sayings import asks, sayings, whole  # noqa: E402
 from ops.watched import lines_watched, talks_learned, watch  # noqa: E402

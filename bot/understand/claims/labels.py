@@ -21,13 +21,13 @@ import numpy as np
 import numpy.typing as npt
 
 from bot.understand.claims.encoder import Encoder, encoder_of
-from bot.understand.text.near import near_of
 from bot.understand.claims.setting import setting_of
 from bot.understand.claims.traits import numbers, runs, stem
 from bot.understand.text.clauses import DEGREES, DOSES, VOLUMES, reads_gravity
 from bot.understand.text.language import file_of, tables_of
 from bot.understand.text.lexicon import Tag
 from bot.understand.text.message import Message
+from bot.understand.text.near import near_of
 from bot.understand.text.sayings import Saying, asks, whole
 from bot.understand.text.scan import Token
 from bot.understand.text.spans import Quantity, Span

@@ -14,11 +14,12 @@ from bot.cellar.log.plain import to_plain
 from bot.understand.claims.drafts import Draft
 from bot.understand.claims.labels import LabelledSaying
 from bot.understand.claims.said import SURE, AllTold, Claim, denied, supposed
+from bot.understand.claims.shelf import at_home
 from bot.understand.claims.whose import Meant, Mention, Role, Value, likeliest, mentions, shares, values
 from bot.understand.text.clauses import Clause
 from bot.understand.text.message import Message
 from bot.understand.text.names import Ref
-from bot.understand.text.sayings import Saying, asks
+from bot.understand.text.sayings import asks
 
 LIKELY, LIKELY_ANEW, SURELY_NONE = 0.75, 0.9, 0.97
 """How likely what all the numbers are must be to stand in place of another reading, where there was none, and where
@@ -153,7 +154,7 @@ def _only_said(one: _NumberSaid, told: AllTold, message: Message) -> bool:
     sure = one.said.share(*_TOLD_BY.get(one.meant.role, ()))
     if asks(part) or supposed(part, message.small.intended, sure) or denied(part):
         return True
-    if sure >= _SURELY:
+    if sure >= _SURELY and not (one.meant.role == "gone" and at_home(message, part.spans)):
         return False
     taken = any(claim.part is part for claim in told.claims) or any(part is one for one in told.joined)
     return not taken and not any(part is one for one in told.left)

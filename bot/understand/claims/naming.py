@@ -14,10 +14,10 @@ import msgspec
 import numpy as np
 import numpy.typing as npt
 
-from bot.understand.text.near import near_of
 from bot.understand.claims.traits import TraitWeights, decode, numbers, shares_by
 from bot.understand.text.language import file_of
 from bot.understand.text.message import Message
+from bot.understand.text.near import near_of
 from bot.understand.text.scan import fold
 from bot.understand.text.spans import Span
 

@@ -1094,7 +1094,7 @@ class Teller:
         if kind == "step" and not told and what in self.undone and not plainly:
             self._doubted(sure)
             return  # "not degassed it, drill's flat": why not
-        if kind == "step" and not told and self._how(part, clause):
+        if kind == "step" and self._how(part, clause, told=told):
             self._take(part, None, sure, "mine")
             return
         if kind in _DONE and (denied(part) or _put_off(part)):
@@ -1115,15 +1115,10 @@ class Teller:
             ):
                 self._doubted(_UNSAID)
         elif kind == "bottles":
-            kept = stored(self.message, part.spans) if told else at_home(self.message, part.spans)
-            if what != "left" and (kept or already_counted(self.message)):
+            draft = self._gone(part, what, sure)
+            if draft is None and self._stays_here(part, what, sure):
                 self._doubted(sure)
                 return
-            draft = self._bottles(part, what)
-            if draft is None and told and what not in ("left", "found"):
-                draft = self._one_bottle(part, what)
-            if draft is not None and not self._surely_bottles(part, what, sure):
-                draft.doubt = Doubt.UNSURE
         elif kind == "note" and (self._one_word(part) or (self._facts() and self._no_remark(part, sure))):
             self._doubted(_COLOUR)
             return
@@ -1143,6 +1138,23 @@ class Teller:
         if loose and kind in ("step", "add", "note"):
             self._add_values(part, loose, sure=sure)
 
+    def _stays_here(self, part: Saying, what: str, sure: float) -> bool:
+        """Whether bottles are only carried to where they are kept, wanted, or were counted before."""
+        spans = part.spans
+        kept = stored(self.message, spans) if sure >= _CERTAIN else at_home(self.message, spans)
+        return what != "left" and (kept or already_counted(self.message))
+
+    def _gone(self, part: Saying, what: str, sure: float) -> Draft | None:
+        """What became of bottles, or how many are left; in doubt where others may be counted."""
+        if self._stays_here(part, what, sure):
+            return None
+        draft = self._bottles(part, what)
+        if draft is None and sure >= _CERTAIN and what not in ("left", "found"):
+            draft = self._one_bottle(part, what)
+        if draft is not None and not self._surely_bottles(part, what, sure):
+            draft.doubt = Doubt.UNSURE
+        return draft
+
     def _one_word(self, part: Saying) -> bool:
         """ "Now stir. gently, Bo": whether it is but a word beside other sayings."""
         return len(self.said) > 1 and len(self.message.words_of(part.spans).split()) == 1
@@ -1159,11 +1171,11 @@ class Teller:
         said = any(span.step == "bottle" or of_bottles(span) for span in self.message.spans)
         return said or any("bottle" in batch.next[:_SOON] for batch in self.scene.under_way)
 
-    def _how(self, part: Saying, clause: Clause) -> bool:
-        """Whether it says how a chore is done, or is being done, and not that it was."""
+    def _how(self, part: Saying, clause: Clause, *, told: bool) -> bool:
+        """Whether it says how a chore is done, or is being done, and not that it was; what is surely `told` was."""
         self.bidden = self.bidden or self._being_done(part)
         at = _told_at(part)
-        return self.bidden or (at is not None and moods.compared(clause, at))
+        return (self.bidden and not told) or (at is not None and moods.compared(clause, at))
 
     def _untaken(self, part: Saying) -> None:
         """Something told of which nothing could be made: what may be a fact is left, colour beside facts is let go."""
@@ -1808,89 +1820,21 @@ class Teller:
         if supposed(part, self.message.small.intended, sure if label in _MEASURES else 0.0):
             return
         numbers = _unread(part)
-        others = self._counts_others(part) or self._counts_on(part) or asks(part)
-        if numbers and sure >= _CERTAIN and not others and self._by_label_alone(part, label, sure):
-            return
-        if warm and numbers and self._room(numbers) and not others:
-            self._add_degrees(part, numbers[0], _WAITED)  # "mixed it, 22 in the bucket"
-            return
-        if numbers and self._room(numbers) and self._question(part):
-            self._take(part, None, _WAITED, "ask:ferment_range")  # "is 16 ok"
-            return
-        values = self._values(part)
-        if values:
-            self._add_values(part, values, sure=_CERTAIN)
-            return
-        if numbers and self._counts_on(part):
-            self.told.left.append(part)
-            return
-        chore = self.before.draft if self.before is not None else None
-        lasted = all(span.qty is not None and span.qty.unit in _LASTED for span in numbers)
-        if numbers and chore is not None and self._also_so_long(part, chore, numbers):
-            refs = [span.ref for span in part.spans if span.ref is not None]
-            self._take(part, Draft(chore.act, SURE, chore.needs, refs=refs), _CERTAIN, "again")
-            return
-        if numbers and lasted and chore is not None and isinstance(chore.act, Step):
-            self._doubted(_WAITED)
-            return  # "degassed, ten minutes of it"
-        if numbers and self._whole_volume(part, numbers):
+        if self._by_itself(one, numbers, warm=warm):
             return
         refs = [span.ref for span in part.spans if span.ref is not None]
         last = self.before.draft if self.before is not None else None
         if last is not None and isinstance(last.act, Note):
             last = None  # nothing of a remark goes on: "the stove is out. both at 70"
-        if last is not None and len(numbers) == 1 and self._mark(part, last, numbers[0]):
-            return
-        if (
-            not numbers
-            and last is None
-            and self.before is None
-            and (same := self._same(part, self.message.small.same)) is not None
-        ):
-            self._doubted(_WAITED)
-            self._take(part, same, _WAITED, "gravity")
-            return
-        racked = (
-            last is not None and isinstance(last.act, Step) and last.act.step == "rack" and last.to is None
-        )
-        if (
-            last is not None
-            and racked
-            and len(refs) == 1
-            and refs[0].kind == "vessel"
-            and not self._holds(refs[0])
-        ):
-            last.to = refs[0]
-            return
-        if last is not None and racked and not refs and (goal := self._free_number(numbers)) is not None:
-            numbers[0].used = True
-            last.to = goal
-            return
-        hardly = any(span.kind == "word" or span.has("topic") for span in part.spans)
-        hardly = hardly and one.share(*_MEASURES) < _HARDLY_WARM  # "bubbling 20 a minute"
-        measured = last is not None and isinstance(last.act, Gravity | Temperature)
-        if last is not None and numbers and not (hardly and measured):
-            warm_now = label == "temperature" and sure >= _OWN and isinstance(last.act, Addition)
-            if not (warm_now and self._room(numbers)) and self._goes_on(part, last, numbers):
+        if last is not None:
+            if self._of_a_chore(part, last, numbers, refs) or self._goes_with(one, last, numbers, refs):
                 return
-        amount = numbers[0].qty if len(numbers) == 1 else None
-        if last is not None and amount is not None and self._much(amount) and not self._filled():
-            self._whole_batch(part, amount)
-            return
-        heads = label in _MEASURES and sure >= _OWN and last is not None and not _is_reading(last.act)
-        if heads and refs and not numbers:
-            return  # "stirred it, read rust while I was there, 0.997"
-        alike = not self.message.small.same.isdisjoint(self.message.folds_of(part.spans))
-        if (
-            last is not None
-            and _is_reading(last.act)
-            and refs
-            and refs != last.refs
-            and alike
-            and not numbers
-        ):
-            self._take(part, Draft(last.act, SURE, last.needs, refs=refs), _CERTAIN, "again")
-            return  # "plum 0.995, fig the same"
+        elif self.before is None and not numbers:
+            same = self._same(part, self.message.small.same)
+            if same is not None:
+                self._doubted(_WAITED)
+                self._take(part, same, _WAITED, "gravity")
+                return
         if last is not None and refs and not last.refs and not self._heads_on(part):
             last.refs = refs
         elif last is not None and not numbers and self._also(part, last, refs):
@@ -1898,21 +1842,102 @@ class Teller:
         elif (
             numbers
             and self._room(numbers)
-            and not hardly
+            and not self._hardly_warm(one)
             and not self._counts_others(part)
             and (last is None or _leaves_warm(last) or (not refs and len(part.spans) > 1))
         ):
-            told = len([span for span in part.spans if span.kind != "mark"]) > 1
-            alone = _LONE if len(self.scene.under_way) == 1 else _LONE - 0.15
-            of_wine = self.message.addressed or bool(self.told.claims)
-            alone = alone if of_wine else _LONE - 0.35
-            self._doubted(_WAITED if told and of_wine else alone)
-            temp = celsius(numbers[0].qty.value, None, self.scene) if numbers[0].qty is not None else 0.0
-            doubt = Doubt.UNSURE if self._of_room(part) else None
-            draft = Draft(Temperature(temp_c=temp), SURE, doubt=doubt)
-            self._take(part, draft, _WAITED if told else _LONE, "temperature")
+            self._lone_degrees(part, numbers[0])
         elif numbers:
             self.told.left.append(part)
+
+    def _by_itself(self, one: LabelledSaying, numbers: Sequence[Span], *, warm: bool) -> bool:
+        """Takes a number that says what it is, whatever was told before."""
+        part = one.saying
+        label, sure = one.best()
+        others = self._counts_others(part) or self._counts_on(part) or asks(part)
+        if numbers and sure >= _CERTAIN and not others and self._by_label_alone(part, label, sure):
+            return True
+        before = self.before.draft if self.before is not None else None
+        mark = before is not None and len(numbers) == 1 and self._mark(part, before, numbers[0])
+        if warm and numbers and self._room(numbers) and not (others or mark):
+            self._add_degrees(part, numbers[0], _WAITED)  # "mixed it, 22 in the bucket"
+            return True
+        if numbers and self._room(numbers) and self._question(part):
+            self._take(part, None, _WAITED, "ask:ferment_range")  # "is 16 ok"
+            return True
+        values = self._values(part)
+        if values:
+            self._add_values(part, values, sure=_CERTAIN)
+        elif numbers and self._counts_on(part):
+            self.told.left.append(part)
+            return True
+        return bool(values)
+
+    def _of_a_chore(self, part: Saying, last: Draft, numbers: Sequence[Span], refs: Sequence[Ref]) -> bool:
+        """Takes what completes a chore: for how long, up to which mark, where a wine that was drawn off went."""
+        lasted = all(span.qty is not None and span.qty.unit in _LASTED for span in numbers)
+        if numbers and self._also_so_long(part, last, numbers):
+            self._take(part, Draft(last.act, SURE, last.needs, refs=list(refs)), _CERTAIN, "again")
+            return True
+        if numbers and lasted and isinstance(last.act, Step):
+            self._doubted(_WAITED)
+            return True  # "degassed, ten minutes of it"
+        if numbers and self._whole_volume(part, numbers):
+            return True
+        if len(numbers) == 1 and self._mark(part, last, numbers[0]):
+            return True
+        if not isinstance(last.act, Step) or last.act.step != "rack" or last.to is not None:
+            return False
+        if len(refs) == 1 and refs[0].kind == "vessel" and not self._holds(refs[0]):
+            last.to = refs[0]
+            return True
+        goal = self._free_number(numbers) if not refs else None
+        if goal is not None:
+            numbers[0].used = True
+            last.to = goal
+        return goal is not None
+
+    def _goes_with(
+        self, one: LabelledSaying, last: Draft, numbers: Sequence[Span], refs: Sequence[Ref]
+    ) -> bool:
+        """Takes what goes on from what was told before, of another wine or as much; or leaves it for what follows."""
+        part = one.saying
+        label, sure = one.best()
+        reading = _is_reading(last.act)
+        warm_now = label == "temperature" and sure >= _OWN and isinstance(last.act, Addition)
+        apart = (reading and self._hardly_warm(one)) or (warm_now and bool(numbers) and self._room(numbers))
+        if numbers and not apart and self._goes_on(part, last, numbers):
+            return True
+        amount = numbers[0].qty if len(numbers) == 1 else None
+        if amount is not None and self._much(amount) and not self._filled():
+            self._whole_batch(part, amount)
+            return True
+        if not refs or numbers:
+            return False
+        if label in _MEASURES and sure >= _OWN and not reading:
+            return True  # "stirred it, read rust while I was there, 0.997"
+        alike = not self.message.small.same.isdisjoint(self.message.folds_of(part.spans))
+        again = reading and refs != last.refs and alike
+        if again:  # "plum 0.995, fig the same"
+            self._take(part, Draft(last.act, SURE, last.needs, refs=list(refs)), _CERTAIN, "again")
+        return again
+
+    def _hardly_warm(self, one: LabelledSaying) -> bool:
+        """ "Bubbling 20 a minute": whether its words speak of anything but a measure."""
+        words = any(span.kind == "word" or span.has("topic") for span in one.saying.spans)
+        return words and one.share(*_MEASURES) < _HARDLY_WARM
+
+    def _lone_degrees(self, part: Saying, number: Span) -> None:
+        """A number that a room can have, of which nothing else is known."""
+        told = len([span for span in part.spans if span.kind != "mark"]) > 1
+        alone = _LONE if len(self.scene.under_way) == 1 else _LONE - 0.15
+        of_wine = self.message.addressed or bool(self.told.claims)
+        alone = alone if of_wine else _LONE - 0.35
+        self._doubted(_WAITED if told and of_wine else alone)
+        temp = celsius(number.qty.value, None, self.scene) if number.qty is not None else 0.0
+        doubt = Doubt.UNSURE if self._of_room(part) else None
+        draft = Draft(Temperature(temp_c=temp), SURE, doubt=doubt)
+        self._take(part, draft, _WAITED if told else _LONE, "temperature")
 
     def _by_label_alone(self, part: Saying, label: str, sure: float) -> bool:
         """What a bare number surely is by its label, whatever was told before: "5 tablets", "27 bottles", "again 5 min"."""

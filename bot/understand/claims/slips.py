@@ -14,10 +14,10 @@ from typing import Any
 from rapidfuzz.distance import OSA
 
 from bot.understand.claims.encoder import encoder_of
-from bot.understand.text.near import near_of
 from bot.understand.scene import Scene
 from bot.understand.text.language import tables_of
 from bot.understand.text.lexicon import Lexicon, expand, lexicon
+from bot.understand.text.near import near_of
 from bot.understand.text.scan import LONGEST_SAID, fold
 
 _SHORT, _SHORTEST, _LONG = 5, 4, 8

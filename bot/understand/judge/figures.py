@@ -283,9 +283,13 @@ def _figured(act: Act) -> bool:
 
 
 def _nothing_else(verdict: Verdict, base: Act) -> bool:
-    """Whether the message tells nothing beside a figure of that kind, as far as it was read."""
+    """Whether the message tells nothing beside a figure of that kind, as far as it was read; "handed out 11" right after a
+    bottling is none of its bottles."""
     return all(
-        isinstance(act, Note | Temperature | Bottles) or kind(act) == kind(base) for act in verdict.acts
+        isinstance(act, Note | Temperature)
+        or kind(act) == kind(base)
+        or (isinstance(act, Bottles) and act.reason is None)
+        for act in verdict.acts
     )
 
 

@@ -9,6 +9,8 @@ from bot.understand.verdict import Verdict
 
 _DISSOLVES_IN = 5
 """Spans between "in" and the water that something is dissolved in."""
+_SAID_OF_EACH = 2
+"""So often a chore is told of each time that it was done."""
 _LITTLE = 0.5
 """Litres of water that are only what something is dissolved in, at most."""
 
@@ -32,6 +34,8 @@ def once(verdict: Verdict, message: Message) -> Verdict:
     degassed = {act.of for act in verdict.acts if isinstance(act, Step) and act.step == "degas"}
     named = {span.step for span in message.spans if span.has("step", "done")}
     each_named = {"stir", "degas"} <= named
+    often = any(span.has("often") for span in message.spans)
+    twice = often and all(verdict.acts.count(act) <= _SAID_OF_EACH for act in verdict.acts)
     days = sum(span.moment is not None for span in message.spans)
     warm = any(isinstance(act, Temperature) for act in verdict.acts) and "?" not in message.text
     for act in verdict.acts:
@@ -54,6 +58,8 @@ def once(verdict: Verdict, message: Message) -> Verdict:
             continue
         if isinstance(act, Addition) and act.what == "yeast" and act.amount is None:
             act = Step(of=act.of, at=act.at, step="pitch")
+        if act in acts and isinstance(act, Step) and act.step == "degas" and not twice:
+            continue  # "shook it three times now", "degassed, 2 x 5 min": how, and no chores of their own
         twin = next((place for place, old in enumerate(acts) if _twice(old, act)), None)
         if twin is None:
             acts.append(act)
@@ -94,10 +100,10 @@ def _whether_done(act: Question, message: Message) -> Question | None:
 def _twice(old: Act, new: Act) -> bool:
     if not (isinstance(old, Step) and isinstance(new, Step)) or old.step != new.step:
         return False
-    if old == new:
-        return True  # "1 into 3, plover racked", "shook it three times now"
     if old.step == "degas":
         return False
+    if old == new:
+        return True  # "1 into 3, plover racked"
     if old.step == "bottle" and old.of == new.of:
         return True  # "28, and one I dropped"
     if old.at != new.at:
