@@ -101,10 +101,14 @@ def beginnings(message: Message, said: Sequence[LabelledSaying]) -> Begun:
             draft.doubt = Doubt.UNSURE
         drafts.append(draft)
         sure = min(sure, group.sure)
-        taken |= {
-            at for at in group.parts if not said[at].best()[0].startswith("step:")
-        }  # a chore is told besides
+        taken |= {at for at in group.parts if not _tells_a_chore(said[at])}
     return Begun(drafts, taken, sure)
+
+
+def _tells_a_chore(one: LabelledSaying) -> bool:
+    """Whether it tells a chore besides; a vessel alone tells none: "a red, bucket 2"."""
+    alone = all(span.ref is not None or span.has("filler") for span in one.saying.spans)
+    return one.best()[0].startswith("step:") and not alone
 
 
 def forms(groups: Sequence[_Beginning], message: Message) -> dict[str, str]:
