@@ -733,6 +733,8 @@ def _number(
     if span.kind == "phrase" and len(called) > 1 and called[-1] == "one" and called[0] in words.single:
         return 1, False  # "the last one"
     if called[-1] in words.ordinal and (before is None or before.fold.split()[-1] in words.single):
+        if after is not None and (after.qty is not None or (bottle and called[-1] in words.single)):
+            return None, False  # "the last 3", "the first bottle": what follows counts
         named = after is not None and after.ref is not None
         return (1, named) if len(called) == 1 else (None, False)  # "opened the first with the beef"
     if called == ["another"] and after is not None and after.is_("part", "some"):
