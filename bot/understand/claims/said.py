@@ -782,7 +782,9 @@ class Teller:
         if label in _UNTOLD:
             self._untold(part, label, one)
             return
-        if self._colour(part, label, sure) or self._left_behind(part, label):
+        surely = label.startswith("step:") and sure >= _CERTAIN and cued(part)
+        surely = surely and not (label == "step:rack" and self._drafts_of("rack"))  # "left the mud in 1"
+        if self._colour(part, label, sure) or (not surely and self._left_behind(part, label)):
             self._doubted(_COLOUR)
             return
         kind, _, what = label.partition(":")
@@ -1079,7 +1081,7 @@ class Teller:
         if (
             kind in _DONE
             and what != "rack"
-            and not (kind == "bottles" and sure >= _CERTAIN)
+            and sure < _CERTAIN
             and self.message.small.not_done.intersection(self.message.folds_of(part.spans))
         ):
             return
