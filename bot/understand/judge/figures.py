@@ -178,7 +178,7 @@ def _put_right(verdict: Verdict, message: Message, *, for_wine: bool) -> Verdict
     for base, first in _bases(message):
         marked = by_words or (isinstance(base, Step | Bottles) and _denies(base, message))
         figure = _instead(base, message, marked=marked or first)
-        if figure is None or not _nothing_else(verdict, base):
+        if figure is None or not _nothing_else(verdict, base, figure):
             continue
         new = _with_figure(base, figure, message)
         if new is None or new == base:
@@ -282,13 +282,13 @@ def _figured(act: Act) -> bool:
             return False
 
 
-def _nothing_else(verdict: Verdict, base: Act) -> bool:
+def _nothing_else(verdict: Verdict, base: Act, figure: Quantity) -> bool:
     """Whether the message tells nothing beside a figure of that kind, as far as it was read; "handed out 11" right after a
     bottling is none of its bottles."""
     return all(
         isinstance(act, Note | Temperature)
         or kind(act) == kind(base)
-        or (isinstance(act, Bottles) and act.reason is None)
+        or (isinstance(act, Bottles) and act.change != -figure.value)
         for act in verdict.acts
     )
 

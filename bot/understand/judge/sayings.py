@@ -639,6 +639,11 @@ class _Focus:
         """Gives what one message tells of no wine by name to the one that all of it fits: "mixed, 22 c" to the one that
         waits to be mixed."""
         kinds = [type(draft.act) for draft in self._unnamed if _is_value(draft.act)]
+        of_each = len(kinds) == len(self._unnamed) == len(self.scene.under_way) > 1
+        if of_each and set(kinds) == {Gravity}:
+            for draft in self._unnamed:
+                draft.refs = []  # "1040 / 1046", of two: one of each
+            return
         if len(self._unnamed) < 2 or self.every or len(set(kinds)) < len(kinds):
             return
         fits = [
