@@ -99,8 +99,6 @@ _BATCH = 3.0
 """Litres: more than this goes into no wine, and is hardly lost."""
 _SOONER, _LEAST_AWAITED = 2.5, 0.2
 """How many times as likely the chore is that is awaited, if it is likely at all."""
-_IN_SHORT, _FEWEST = 2, 3
-"""Letters that the one batch whose name begins so may be called by."""
 _STAYS = frozenset({"step:pitch", "step:stir", "step:degas", "step:stabilise", "step:fine"})
 """Chores that are done to a wine where it is: "yeast in 2"."""
 _AWAITED = frozenset({"sanitise", "mix", "pitch", "stabilise", "degas", "fine"})
@@ -281,8 +279,7 @@ class Teller:
             label, sure = self._best(one)
             if self._heads(at) or self._sums_up(one.saying) or self._so_many(one.saying):
                 continue
-            warm = _plainly_warm(one)
-            if at in self.bottles.drafts and not warm:  # "filled to the line, it's 26"
+            if at in self.bottles.drafts:
                 self._doubted(_CERTAIN)
                 for draft in self.bottles.drafts[at]:
                     self._reasoned(one.saying, draft, label, sure)
@@ -290,7 +287,7 @@ class Teller:
                 continue
             if self._drawn(one.saying):
                 continue
-            if at in self.bottles.said and not warm:
+            if at in self.bottles.said and not _plainly_warm(one):  # "filled to the line, it's 26"
                 continue
             if at in self.bottles.empty and label in ("step:bottle", "bottles:found", "rest", "talk"):
                 continue  # "bottles washed, 30 of them"
@@ -312,7 +309,7 @@ class Teller:
             elif one.saying.wordy or asks(one.saying) or self._by_label(one.saying, label, sure):
                 self._worded(one.saying, label, sure, one)
             else:
-                self._bare(one, warm=warm)
+                self._bare(one)
         self._racked_once()
         self._went_to()
         self._cleaned_once()
@@ -322,7 +319,7 @@ class Teller:
         """The likeliest label of a saying; what the household waits for is told sooner than anything else."""
         label, sure = one.best()
         untold = label in _UNTOLD or (label == "note" and one.share("cost") >= _BY_MONEY)
-        if untold and not (one.saying.asked or self._told_besides()) and told_money(self.message, one.saying):
+        if untold and told_money(self.message, one.saying) and not (one.saying.asked or self._told_besides()):
             return "cost", max(_PLAINLY, one.share("cost"))  # "corks 60 off, 14 quid"
         if label in _WENT:
             sure = one.share(*_WENT)  # how they went, its words tell
@@ -739,7 +736,7 @@ class Teller:
             ):
                 continue
             strange = span.kind == "word" and span is part.spans[0]  # "ru stirred"
-            ref = self.message.targets.names.begun_with(span.fold, least=_IN_SHORT if strange else _FEWEST)
+            ref = self.message.targets.names.begun_with(span.fold, strange=strange)
             if ref is not None:
                 span.ref, span.kind = ref, "ref"
                 return True
@@ -1117,10 +1114,10 @@ class Teller:
             ):
                 self._doubted(_UNSAID)
         elif kind == "bottles":
-            draft = self._gone(part, what, sure)
-            if draft is None and self._stays_here(part, what, sure):
+            if self._stays_here(part, what, sure):
                 self._doubted(sure)
                 return
+            draft = self._gone(part, what, sure)
         elif kind == "note" and (self._one_word(part) or (self._facts() and self._no_remark(part, sure))):
             self._doubted(_COLOUR)
             return
@@ -1148,8 +1145,6 @@ class Teller:
 
     def _gone(self, part: Saying, what: str, sure: float) -> Draft | None:
         """What became of bottles, or how many are left; in doubt where others may be counted."""
-        if self._stays_here(part, what, sure):
-            return None
         draft = self._bottles(part, what)
         if draft is None and sure >= _CERTAIN and what not in ("left", "found"):
             draft = self._one_bottle(part, what)
@@ -1814,15 +1809,14 @@ class Teller:
 
     # ------------------------------------------------------------------ a saying of names and numbers alone
 
-    def _bare(self, one: LabelledSaying, *, warm: bool) -> None:
-        """Names, numbers and small words: what the saying before was about goes on, unless it is plainly how `warm` it
-        is."""
+    def _bare(self, one: LabelledSaying) -> None:
+        """Names, numbers and small words: what the saying before was about goes on, unless it is plainly how warm it is."""
         part = one.saying
         label, sure = one.best()
         if supposed(part, self.message.small.intended, sure if label in _MEASURES else 0.0):
             return
         numbers = _unread(part)
-        if self._by_itself(one, numbers, warm=warm):
+        if self._by_itself(one, numbers):
             return
         refs = [span.ref for span in part.spans if span.ref is not None]
         last = self.before.draft if self.before is not None else None
@@ -1852,7 +1846,7 @@ class Teller:
         elif numbers:
             self.told.left.append(part)
 
-    def _by_itself(self, one: LabelledSaying, numbers: Sequence[Span], *, warm: bool) -> bool:
+    def _by_itself(self, one: LabelledSaying, numbers: Sequence[Span]) -> bool:
         """Takes a number that says what it is, whatever was told before."""
         part = one.saying
         label, sure = one.best()
@@ -1861,7 +1855,7 @@ class Teller:
             return True
         before = self.before.draft if self.before is not None else None
         mark = before is not None and len(numbers) == 1 and self._mark(part, before, numbers[0])
-        if warm and numbers and self._room(numbers) and not (others or mark):
+        if numbers and _plainly_warm(one) and self._room(numbers) and not (others or mark):
             self._add_degrees(part, numbers[0], _WAITED)  # "mixed it, 22 in the bucket"
             return True
         if numbers and self._room(numbers) and self._question(part):
@@ -1905,7 +1899,7 @@ class Teller:
         """Takes what goes on from what was told before, of another wine or as much; or leaves it for what follows."""
         part = one.saying
         label, sure = one.best()
-        reading = _is_reading(last.act)
+        reading = is_reading(last.act)
         warm_now = label == "temperature" and sure >= _OWN and isinstance(last.act, Addition)
         apart = (reading and self._hardly_warm(one)) or (warm_now and bool(numbers) and self._room(numbers))
         if numbers and not apart and self._goes_on(part, last, numbers):
@@ -2099,7 +2093,7 @@ class Teller:
     def _goes_on(self, part: Saying, last: Draft, numbers: Sequence[Span]) -> bool:
         """ "Duchess 29, Grumpy 6": the same again, of another batch or as much."""
         act, quantity = last.act, numbers[0].qty
-        warm = isinstance(act, Gravity | Temperature)
+        warm = is_reading(act)
         if quantity is None or quantity.decimals > (1 if warm else 0):
             return False
         named = any(span.ref is not None for span in part.spans)
@@ -2144,7 +2138,8 @@ def _plainly_warm(one: LabelledSaying) -> bool:
     return label == "temperature" and (sure >= _CERTAIN or hardly) and not _of_bottles(one.saying)
 
 
-def _is_reading(act: Act) -> bool:
+def is_reading(act: Act) -> bool:
+    """Whether it is read off the wine: a gravity or a temperature."""
     return isinstance(act, Gravity | Temperature)
 
 
@@ -2350,9 +2345,8 @@ def denied(part: Saying) -> bool:
     """Whether "not", "never" or the like stands close before the chore or the thing that is told of."""
     told = _told_at(part)
     close = part.spans[max(0, told - _NEAR) : told] if told is not None else []
-    after = (
-        part.spans[told + 1 :] if told is not None else []
-    )  # "degassed neither", "yeast in neither as yet"
+    after = part.spans[told + 1 :] if told is not None else []
+    # "degassed neither", "yeast in neither as yet"
     none = after[-1:] if any(span.qty is not None for span in after) else after
     return any(span.is_("mood", "negation") for span in close) or any(
         span.is_("part", "nought") for span in none

@@ -81,6 +81,8 @@ class ShelfPatterns:
     goes_on: frozenset[str]
     them: frozenset[str]
     rather: frozenset[str]
+    ends: frozenset[str]
+    leads_there: frozenset[str]
 
 
 @lru_cache(maxsize=8)
@@ -698,19 +700,17 @@ def _counts(message: Message, part: Saying, words: ShelfPatterns) -> list[_Count
             found
             and not plainly
             and before is not None
-            and _of_a_place(before, spans[found[-1].place + 1 : place])
+            and _of_a_place(before, spans[found[-1].place + 1 : place], words)
         ):
             continue  # "gone to ward 12", "with cedric on plot seven"
         found.append(_CountTold(place, many, plainly, refs, span))
     return found
 
 
-def _of_a_place(before: Span, between: Sequence[Span]) -> bool:
+def _of_a_place(before: Span, between: Sequence[Span], words: ShelfPatterns) -> bool:
     """Whether a number after a count is that of a place or a thing: a plain word stands before it, and one that leads
     there before that."""
-    return before.kind == "word" and any(
-        span.fold in ("to", "on", "at", "in", "out", "from", "between") for span in between
-    )
+    return before.kind == "word" and any(span.fold in words.leads_there for span in between)
 
 
 def _number(
@@ -752,7 +752,7 @@ def _number(
         return (1, True) if one else (None, False)
     if span.fold.split()[0] in ("another", "a", "an") and after is not None and after.ref is not None:
         return 1, True
-    ends = after is None or after.fold in ("to", "for", "with", "on", "in", "at")
+    ends = after is None or after.fold in words.ends
     return (1, False) if span.fold == "another" and ends else (None, False)
 
 

@@ -35,7 +35,7 @@ from bot.understand.claims.drafts import Draft, WithTime
 from bot.understand.claims.labels import LabelledSaying, Weights, labelled, model_of
 from bot.understand.claims.measured import NO_NUMBERS, Numbers, put_right
 from bot.understand.claims.readings import gravity
-from bot.understand.claims.said import AS_LAST, SURE, AllTold, Claim, Teller, cued
+from bot.understand.claims.said import AS_LAST, SURE, AllTold, Claim, Teller, cued, is_reading
 from bot.understand.judge import plausible
 from bot.understand.judge.settle import Settler
 from bot.understand.scene import Scene, SceneBatch
@@ -540,10 +540,6 @@ def _kept(draft: Draft, scene: Scene) -> None:
         draft.refs = draft.refs or [Ref("batch", batch.name)]
 
 
-def _is_value(act: Act) -> bool:
-    return isinstance(act, Gravity | Temperature)
-
-
 def _name(act: Act) -> str:
     assert isinstance(act, Begin)
     return act.name or act.colour or "batch"
@@ -622,7 +618,7 @@ class _Focus:
             draft.refs = self.refs
             return
         named = [ref for ref in self.every if ref.kind in ("batch", "colour") and ref != draft.to]
-        if not named and _is_value(draft.act):  # "24 and 1.086, bucket 2"
+        if not named and is_reading(draft.act):  # "24 and 1.086, bucket 2"
             named = [ref for ref in self.every if ref.kind == "vessel" and not self._empty(ref)]
         if len(set(named)) == 1:
             draft.refs = named[:1]
@@ -638,7 +634,7 @@ class _Focus:
     def as_one(self) -> None:
         """Gives what one message tells of no wine by name to the one that all of it fits: "mixed, 22 c" to the one that
         waits to be mixed."""
-        kinds = [type(draft.act) for draft in self._unnamed if _is_value(draft.act)]
+        kinds = [type(draft.act) for draft in self._unnamed if is_reading(draft.act)]
         of_each = len(kinds) == len(self._unnamed) == len(self.scene.under_way) > 1
         if of_each and set(kinds) == {Gravity}:
             for draft in self._unnamed:
@@ -701,7 +697,7 @@ class _Focus:
         if two and len(under_way) > 1 and not self._counts_things(part, draft):
             if kinds:
                 return self._both_of_kind(kinds[0])
-            if len(under_way) == 2 and _is_value(draft.act):
+            if len(under_way) == 2 and is_reading(draft.act):
                 return [Ref("every", "all")]
             names = self._two(draft) if len(under_way) > 2 else [batch.name for batch in under_way]
             return [Ref("batch", name) for name in names]
@@ -751,7 +747,7 @@ class _Focus:
         under_way = self.scene.under_way
         named = any(span.ref is not None for span in part.spans)
         several = sum(span.qty is not None and reads_gravity(span.qty) for span in part.spans) > 1
-        if len(under_way) < 2 or named or several or not _is_value(draft.act):
+        if len(under_way) < 2 or named or several or not is_reading(draft.act):
             return []
         said = self.message.words_of(part.spans).casefold()
         owned = [

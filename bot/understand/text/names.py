@@ -18,7 +18,7 @@ _MOST_VESSELS = 40
 _MOST_UNKNOWN = 9
 """Beyond this a number in a list of vessels is none that the house does not have."""
 
-_SHORTEST_PART, _SHORTEST_SLIP = 3, 4
+_SHORTEST_STRANGE, _SHORTEST_PART, _SHORTEST_SLIP = 2, 3, 4
 
 RefKind = Literal["batch", "vessel", "colour", "every", "unknown", "kind"]
 
@@ -219,8 +219,10 @@ class Names:
         found = self.find(mended, 0)
         return (at + found[0], found[1]) if found else None
 
-    def begun_with(self, word: str, *, least: int = _SHORTEST_PART) -> Ref | None:
-        """The one batch whose name begins with a word of three letters or more: "snow" for Snowbird."""
+    def begun_with(self, word: str, *, strange: bool = False) -> Ref | None:
+        """The one batch whose name begins with a word of three letters or more, two where it is `strange`: "snow" for
+        Snowbird, "ru" for Rust."""
+        least = _SHORTEST_STRANGE if strange else _SHORTEST_PART
         return self._only_begun_with(word) if len(word) >= least and word.isalpha() else None
 
     def _only_begun_with(self, word: str) -> Ref | None:
