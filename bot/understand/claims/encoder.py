@@ -11,7 +11,8 @@ import json
 import zlib
 from collections.abc import Mapping, Sequence
 from functools import lru_cache
-from typing import Any
+from itertools import accumulate
+from typing import Any, NamedTuple
 
 import msgspec
 import numpy as np
@@ -20,6 +21,16 @@ import numpy.typing as npt
 from bot.understand.text.language import file_of
 
 Floats = npt.NDArray[np.float32]
+
+
+class MessageRead(NamedTuple):
+    """A message as the network has read it: what each of its word pieces means where it stands, where those of each word
+    end, and what stands around it."""
+
+    pieces: Floats
+    ends: Sequence[int]
+    setting: Sequence[int]
+
 
 UNKNOWN = 1
 """The number of the word piece that stands for all that the list does not have."""
@@ -45,26 +56,35 @@ class Encoder(msgspec.Struct, frozen=True):
     tensors: Mapping[str, Floats]
 
     def shares(
-        self, words: Sequence[Sequence[str]], setting: Sequence[str]
+        self, words: Sequence[Sequence[str]], setting: Sequence[str], read: MessageRead | None = None
     ) -> tuple[npt.NDArray[np.float64], npt.NDArray[np.float64]]:
         """How likely each piece of a message says each label, a row a piece, and how likely all of it as one does. `words`
         are those of each piece, as `labels.words_of` gives them; a piece without words says what all of it does."""
-        ids: list[int] = []
-        ends: list[int] = []
-        for said in words:
-            for word in said:
-                ids += cut(word, self.pieces)
-            ends.append(len(ids))
-        ids = ids[:MOST_PIECES] or [UNKNOWN]
-        read = self._read(np.array(ids))
-        mean = read.mean(0)
-        rows = []
-        for lo, hi in zip([0, *ends[:-1]], ends, strict=True):
-            held = read[lo:hi]
-            rows.append(held.mean(0) if len(held) else mean)
-        pooled = np.stack([np.concatenate([row, mean]) for row in (*rows, mean)])
-        found = self._labelled(pooled, [self.settings[each] for each in setting if each in self.settings])
+        if read is None:
+            read = self.read([word for said in words for word in said], setting)
+        ends = list(accumulate(len(said) for said in words))
+        found = self.shares_of(read, [*zip([0, *ends[:-1]], ends, strict=True), (0, ends[-1] if ends else 0)])
         return found[:-1], found[-1]
+
+    def read(self, words: Sequence[str], setting: Sequence[str]) -> MessageRead:
+        """Reads a message of these words, as `labels.words_of` gives them."""
+        ids: list[int] = []
+        ends = [0]
+        for word in words:
+            ids += cut(word, self.pieces)
+            ends.append(len(ids))
+        around = [self.settings[each] for each in setting if each in self.settings]
+        return MessageRead(self._read(np.array(ids[:MOST_PIECES] or [UNKNOWN])), ends, around)
+
+    def shares_of(self, read: MessageRead, pieces: Sequence[tuple[int, int]]) -> npt.NDArray[np.float64]:
+        """How likely each piece of what was read says each label, a row a piece; each from which to which of its words.
+        A piece without words says what all of it does."""
+        mean = read.pieces.mean(0)
+        rows = []
+        for lo, hi in pieces:
+            held = read.pieces[read.ends[lo] : read.ends[hi]]
+            rows.append(np.concatenate([held.mean(0) if len(held) else mean, mean]))
+        return self._labelled(np.stack(rows), read.setting)
 
     def among(self, labels: Sequence[str]) -> "Encoder":
         """The same with these labels, in this order; one that it has not learned is hardly ever said."""

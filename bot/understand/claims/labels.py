@@ -20,7 +20,7 @@ import msgspec
 import numpy as np
 import numpy.typing as npt
 
-from bot.understand.claims.encoder import Encoder, encoder_of
+from bot.understand.claims.encoder import Encoder, MessageRead, encoder_of
 from bot.understand.claims.setting import setting_of
 from bot.understand.claims.traits import numbers, runs, stem
 from bot.understand.text.clauses import DEGREES, DOSES, VOLUMES, reads_gravity
@@ -110,10 +110,11 @@ def _asking(labels: tuple[str, ...]) -> npt.NDArray[np.intp]:
 
 
 def labelled(
-    parts: Sequence[Saying], message: Message, model: Weights
+    parts: Sequence[Saying], message: Message, model: Weights, read: MessageRead | None = None
 ) -> tuple[list[LabelledSaying], LabelledSaying]:
     """How likely each saying of a message says each label, and how likely all of it as one does: shares that sum to
-    one. Where the model has a network beside it, what both make of it: neither is surer."""
+    one. Where the model has a network beside it, what both make of it: neither is surer. `read`: the words of these
+    sayings, where the network has read them."""
     words = [words_of(part.spans, message.tokens) for part in parts]
     setting = setting_said(message, words)
     rows = list(_rows_of(parts, words, setting, message, model.language))
@@ -122,8 +123,8 @@ def labelled(
         rows += _rows_of([whole(parts)], every, setting, message, model.language)
     shares = [_shares(row, model) for _, row in rows]
     if model.beside is not None:
-        read, all_read = model.beside.shares(words, setting)
-        others = [*read, all_read] if len(parts) > 1 else read
+        each, every_one = model.beside.shares(words, setting, read)
+        others = [*each, every_one] if len(parts) > 1 else each
         shares = [_both(one, other) for one, other in zip(shares, others, strict=True)]
     found = [LabelledSaying(part, share, model.labels) for (part, _), share in zip(rows, shares, strict=True)]
     return found[: len(parts)], found[-1]

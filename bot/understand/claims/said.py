@@ -234,7 +234,11 @@ class Teller:
     def _kind_alone(self, part: Saying, *, first: bool = False) -> str:
         """Whether a saying is one gravity ("sg") or temperature ("warm") of no wine in particular, and nothing else."""
         numbers = [span for span in part.spans if span.qty is not None]
-        small = all(span.qty is not None or span.has("filler") or span.has("measure") for span in part.spans)
+        in_order = self.message.small.order.as_told
+        small = all(
+            span.qty is not None or span.has("filler") or span.has("measure") or span.fold in in_order
+            for span in part.spans
+        )
         if len(numbers) != 1 or numbers[0].qty is None or part.asked or not (small or first):
             return ""
         if any(span.ref is not None or span.has("step") for span in part.spans):

@@ -31,7 +31,9 @@ from bot.cellar.log.subjects import Matter, Subject, Vessels, WasDone
 from bot.cellar.log.topics import subject_of
 from bot.understand.claims.begun import attributes, beginnings
 from bot.understand.claims.corrections import mended
+from bot.understand.claims.cuts import cut_apart
 from bot.understand.claims.drafts import Draft, WithTime
+from bot.understand.claims.encoder import encoder_of
 from bot.understand.claims.labels import LabelledSaying, Weights, labelled, model_of
 from bot.understand.claims.measured import NO_NUMBERS, Numbers, put_right
 from bot.understand.claims.readings import gravity
@@ -342,10 +344,10 @@ def told_labels(told: AllTold, begun: Sequence[Draft]) -> tuple[str, ...]:
 
 
 def _labelled(message: Message, model: Weights) -> tuple[list[LabelledSaying], LabelledSaying | None]:
-    parts = sayings(message)
+    parts, read = cut_apart(sayings(message), message, encoder_of(model.language))
     if not parts:
         return [], None
-    return labelled(parts, message, model)
+    return labelled(parts, message, model, read)
 
 
 def _after(
@@ -379,10 +381,12 @@ def _after(
         replying_to=message.replying_to,
         addressed=message.addressed,
     )
-    parts = [part for part in sayings(again) if not any(lo <= part.spans[0].lo < hi for lo, hi in spent)]
+    model = model_of(scene.language)
+    every, _ = cut_apart(sayings(again), again, encoder_of(model.language))
+    parts = [part for part in every if not any(lo <= part.spans[0].lo < hi for lo, hi in spent)]
     if not parts:
         return again, [], None
-    found, whole = labelled(parts, again, model_of(scene.language))
+    found, whole = labelled(parts, again, model)
     return again, found, whole
 
 
@@ -786,7 +790,12 @@ class _Focus:
         return [Ref("vessel", name) for name in names] if len(names) == 2 else []
 
     def _two(self, draft: Draft) -> list[str]:
-        """The two batches that wait for what is told, else those that were last spoken of."""
+        """The two batches that the message names, else those that wait for what is told, else those that were last spoken
+        of."""
+        named = {target.of for ref in self.every for target in self.message.targets.of(ref)}
+        here = [batch.name for batch in self.scene.under_way if batch.name in named]
+        if len(here) == _BOTH and is_reading(draft.act):
+            return here
         step = draft.act.step if isinstance(draft.act, Step) else None
         waiting = [batch.name for batch in self.scene.under_way if batch.next[:1] == (step,)]
         if len(waiting) == 2:
@@ -851,5 +860,6 @@ class _Focus:
         return isinstance(act, Temperature | Volume | Note | Bottles)
 
 
+_BOTH = 2
 _MUST = 1.05
 """No must begins below this."""

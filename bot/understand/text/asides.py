@@ -32,6 +32,8 @@ _SCORE = 3
 
 def without_asides(spans: Sequence[Span], tokens: Sequence[Token], small: Beside) -> None:
     """Makes small words of the figures that are told beside."""
+    for number in _list_numbers(spans):
+        _blank(number)
     told = any(of_bottles(span) or span.is_("step", "bottle") for span in spans)
     for at, span in enumerate(spans):
         if _of_game(spans, at, tokens, small):
@@ -48,6 +50,24 @@ def without_asides(spans: Sequence[Span], tokens: Sequence[Token], small: Beside
         elif span.moment is not None and _no_hour(spans, at):
             _blank(span)
             _blank(spans[at - 1])
+
+
+def _list_numbers(spans: Sequence[Span]) -> list[Span]:
+    """The numbers of a list, where it has several: "1, it is called plum. 2, 23 litres. 3, bucket 1"."""
+    found: list[Span] = []
+    for at, span in enumerate(spans[:-1]):
+        first = at == 0 or spans[at - 1].fold in _ENDS or spans[at - 1].kind == "line"
+        quantity = span.qty
+        bare = quantity is not None and quantity.unit is None and not quantity.decimals
+        marked = spans[at + 1].kind == "mark" and spans[at + 1].fold in _AFTER_NUMBER
+        if first and marked and bare and quantity is not None and quantity.value == len(found) + 1:
+            found.append(span)
+    return found if len(found) >= _LIST else []
+
+
+_ENDS = frozenset({".", "!", ";", "?"})
+_AFTER_NUMBER = frozenset({",", ".", ":", ")"})
+_LIST = 3
 
 
 def without_bounds(spans: Sequence[Span], tokens: Sequence[Token], small: SmallWords, scene: Scene) -> None:

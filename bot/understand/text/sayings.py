@@ -37,6 +37,11 @@ class Saying:
         return any(_tells(span) for span in self.spans)
 
 
+def tells_something(spans: Sequence[Span]) -> bool:
+    """Whether there is a word of its own among them, or a number."""
+    return any(span.qty is not None or _tells(span) for span in spans)
+
+
 def asks(part: Saying) -> bool:
     """Whether it has the form of a question, by its mark or its first words."""
     return part.asked or moods.asks(Clause(list(part.spans)), by_words=True)

@@ -77,6 +77,7 @@ class Order(msgspec.Struct, frozen=True):
     does: frozenset[str]
     too: frozenset[str]
     in_turn: frozenset[str]
+    as_told: frozenset[str]
 
 
 class SmallWords(msgspec.Struct, frozen=True):
@@ -136,6 +137,8 @@ class SmallWords(msgspec.Struct, frozen=True):
     bounds: Bounds
     theirs: frozenset[str]
     order: Order
+    goes_on: frozenset[str]
+    never_last: frozenset[str]
 
 
 @lru_cache(maxsize=8)
