@@ -6,19 +6,17 @@ from typing import Any
 import msgspec
 
 from bot.cellar.log.plain import to_plain
-from bot.understand.claims.labels import labelled, model_of
 from bot.understand.judge import weigh
 from bot.understand.judge.belief import worth_of
 from bot.understand.judge.choice import Choice
 from bot.understand.judge.judge import MOST_CLAUSES, dangers_beside
 from bot.understand.judge.reading import understand
-from bot.understand.judge.sayings import SayingsRead
+from bot.understand.judge.sayings import SayingsRead, said_in
 from bot.understand.judge.told import Telling
 from bot.understand.scene import ReplyTo, Scene
 from bot.understand.text import moods
 from bot.understand.text.clauses import Clause
 from bot.understand.text.message import Message
-from bot.understand.text.sayings import sayings
 from bot.understand.text.scan import joined
 from bot.understand.text.spans import Span
 from bot.understand.text.split import split
@@ -142,11 +140,8 @@ def _read(verdict: Verdict | None) -> dict[str, Any] | None:
 
 
 def _sayings(message: Message) -> list[dict[str, Any]]:
-    parts = sayings(message)
-    if not parts:
-        return []
-    said, whole = labelled(parts, message, model_of(message.scene.language))
-    every = [*said, whole] if len(said) > 1 else said
+    said, whole = said_in(message)
+    every = [*said, whole] if whole is not None and len(said) > 1 else said
     return [
         {
             "said": message.words_of(one.saying.spans),

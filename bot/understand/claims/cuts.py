@@ -7,14 +7,14 @@ says, and the piece is cut where both surely tell a fact, and not the same.
 """
 
 from collections.abc import Iterator, Sequence
-
-import numpy as np
+from operator import itemgetter
+from typing import NamedTuple
 
 from bot.understand.claims.encoder import Encoder, MessageRead
 from bot.understand.claims.labels import setting_said, words_of
-from bot.understand.text.clauses import DEGREES, reads_gravity
+from bot.understand.text.clauses import reads_wine
 from bot.understand.text.message import Message
-from bot.understand.text.sayings import Saying, asks, tells_something
+from bot.understand.text.sayings import Saying, asks, cut_at, tells
 from bot.understand.text.small_words import SmallWords
 from bot.understand.text.spans import Span
 
@@ -64,21 +64,40 @@ def _cut(
     if not places:
         yield part
         return
-    pieces = [
-        (ends[0], ends[-1]),
-        *(pair for at in places for pair in ((ends[0], ends[at]), (ends[at], ends[-1]))),
+    sides = [pair for at in places for pair in ((ends[0], ends[at]), (ends[at], ends[-1]))]
+    whole, *told = (
+        _Side(network.labels[row.argmax()], row.max())
+        for row in network.shares_of(read, [(ends[0], ends[-1]), *sides])
+    )
+    cuts = [
+        (one.sure * other.sure, at)
+        for at, one, other in zip(places, told[::2], told[1::2], strict=True)
+        if _tell_two(one, other, spans[at])
     ]
-    shares = network.shares_of(read, pieces)
-    likeliest = shares.argmax(1)
-    sure = shares[np.arange(len(shares)), likeliest]
-    packets = [spans[at].has("packet") for at in places]
-    best = _best(network.labels, likeliest, sure, packets) if sure[0] < WHOLE else None
-    if best is None:
+    if whole.sure >= WHOLE or not cuts:
         yield part
         return
-    at = places[best]
-    yield from _cut(_part(part, 0, at), ends[: at + 1], network, read, message)
-    yield from _cut(_part(part, at, len(spans)), ends[at:], network, read, message)
+    _, at = max(cuts, key=itemgetter(0))
+    first, rest = cut_at(part, [0, at])
+    yield from _cut(first, ends[: at + 1], network, read, message)
+    yield from _cut(rest, ends[at:], network, read, message)
+
+
+class _Side(NamedTuple):
+    """What a side of a cut likeliest tells, and how likely that is."""
+
+    label: str
+    sure: float
+
+
+def _tell_two(one: _Side, other: _Side, begins: Span) -> bool:
+    """Whether both sides surely tell a fact, and not the same; what follows begins with that span: "the stabiliser |
+    sachet" is one."""
+    if min(one.sure, other.sure) < SURELY or one.label == other.label:
+        return False
+    if not all(each.label.partition(":")[0] in _FACTS for each in (one, other)):
+        return False
+    return not (begins.has("packet") and _put_in(one.label) and _put_in(other.label))
 
 
 def _stands(spans: Sequence[Span]) -> bool:
@@ -89,13 +108,8 @@ def _stands(spans: Sequence[Span]) -> bool:
     if len(spans) == 1 and spans[0].has("substance") and not spans[0].has("step"):
         return False
     return any(
-        _is_reading(span) or (span.qty is None and tells_something([span]) and not span.has("put"))
-        for span in spans
+        reads_wine(span) or (span.qty is None and tells(span) and not span.has("put")) for span in spans
     )
-
-
-def _is_reading(span: Span) -> bool:
-    return span.qty is not None and (reads_gravity(span.qty) or span.qty.unit in DEGREES)
 
 
 def _belongs(spans: Sequence[Span], at: int, small: SmallWords) -> bool:
@@ -103,34 +117,11 @@ def _belongs(spans: Sequence[Span], at: int, small: SmallWords) -> bool:
     before, after = spans[at - 1], spans[at]
     if after.fold.partition(" ")[0] in small.goes_on or before.fold.rpartition(" ")[2] in small.never_last:
         return True
-    if before.has("step") and not (after.qty is not None and _is_reading(after)):
+    if before.has("step") and not reads_wine(after):
         return True  # "stirred | 200 g sugar"
-    return before.qty is not None and not _is_reading(before)
-
-
-def _best(
-    labels: Sequence[str], likeliest: Sequence[int], sure: Sequence[float], packets: Sequence[bool]
-) -> int | None:
-    """Which of the places has the two surest facts on its sides; the first row is of the piece as one. `packets`: whether
-    the word for a packet begins what follows."""
-    found, most = None, 0.0
-    for number, packet in enumerate(packets):
-        one, other = 1 + 2 * number, 2 + 2 * number
-        kinds = [labels[likeliest[side]] for side in (one, other)]
-        facts = all(kind.partition(":")[0] in _FACTS for kind in kinds)
-        same = kinds[0] == kinds[1] or (packet and all(map(_put_in, kinds)))
-        both = float(sure[one] * sure[other])
-        if facts and not same and min(sure[one], sure[other]) >= SURELY and both > most:
-            found, most = number, both
-    return found
+    return before.qty is not None and not reads_wine(before)
 
 
 def _put_in(label: str) -> bool:
-    """Whether it is told that something went in: "the stabiliser | sachet" is one thing."""
+    """Whether it is told that something went in."""
     return label.startswith("add:") or label == "step:stabilise"
-
-
-def _part(part: Saying, lo: int, hi: int) -> Saying:
-    found = Saying(part.spans[lo:hi], hard=part.hard and not lo)
-    found.asked = part.asked and hi == len(part.spans)
-    return found

@@ -51,7 +51,7 @@ from bot.understand.claims.vessels import Litres
 from bot.understand.claims.whither import JUST_TOLD, Whither, whither
 from bot.understand.scene import Scene
 from bot.understand.text import moods
-from bot.understand.text.clauses import DEGREES, DOSES, VOLUMES, Clause, of_bottles, reads_gravity
+from bot.understand.text.clauses import DEGREES, DOSES, VOLUMES, Clause, of_bottles, reads_gravity, reads_wine
 from bot.understand.text.message import Message
 from bot.understand.text.names import Ref
 from bot.understand.text.sayings import Saying, asks, measured
@@ -2306,7 +2306,7 @@ def _without_imagined(part: Saying, message: Message) -> None:
     if not expected and not any(_supposes_it(one, two) for one, two in pairwise(before)):
         return
     for span in part.spans:
-        if span.qty is not None and (reads_gravity(span.qty) or span.qty.unit in DEGREES):
+        if reads_wine(span):
             span.kind, span.qty = "word", None
 
 

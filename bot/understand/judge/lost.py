@@ -18,7 +18,7 @@ from bot.understand.judge.offers import IGNORE, WHY
 from bot.understand.judge.sayings import SayingsRead
 from bot.understand.scene import SceneBatch
 from bot.understand.text import moods
-from bot.understand.text.clauses import DEGREES, reads_gravity
+from bot.understand.text.clauses import reads_wine
 from bot.understand.text.message import Message
 from bot.understand.text.split import split
 from bot.understand.verdict import ASKS_SOMETHING, RESEMBLES, Doubt, Verdict
@@ -223,10 +223,7 @@ def _names_wine(message: Message) -> bool:
 
 def _of_the_trade(message: Message) -> bool:
     """Whether something is measured, added, done or named of a kit."""
-    figure = any(
-        span.qty is not None and (reads_gravity(span.qty) or span.qty.unit in DEGREES)
-        for span in message.spans
-    )
+    figure = any(map(reads_wine, message.spans))
     concepts = concepts_of(message.scene.language).among(message.folds_of(message.spans))
     return figure or bool(TRADE & set(concepts))
 

@@ -34,7 +34,7 @@ from bot.understand.claims.corrections import mended
 from bot.understand.claims.cuts import cut_apart
 from bot.understand.claims.drafts import Draft, WithTime
 from bot.understand.claims.encoder import encoder_of
-from bot.understand.claims.labels import LabelledSaying, Weights, labelled, model_of
+from bot.understand.claims.labels import LabelledSaying, labelled, model_of
 from bot.understand.claims.measured import NO_NUMBERS, Numbers, put_right
 from bot.understand.claims.readings import gravity
 from bot.understand.claims.said import AS_LAST, SURE, AllTold, Claim, Teller, cued, is_reading
@@ -92,9 +92,8 @@ class SayingsRead:
 
 def hear(message: Message) -> SayingsRead:
     """Reads a message by its sayings."""
-    model = model_of(message.scene.language)
     message.spans = mended(message.spans)
-    said, whole = _labelled(message, model)
+    said, whole = said_in(message)
     first, said_first = message, said
     begun, taken, well_named = beginnings(message, said)
     completing = _completing(begun or attributes(message, said), message)
@@ -343,11 +342,17 @@ def told_labels(told: AllTold, begun: Sequence[Draft]) -> tuple[str, ...]:
     return (*(("begin",) * len(begun)), *told.labels)
 
 
-def _labelled(message: Message, model: Weights) -> tuple[list[LabelledSaying], LabelledSaying | None]:
-    parts, read = cut_apart(sayings(message), message, encoder_of(model.language))
+def said_in(
+    message: Message, *, spent: Sequence[tuple[int, int]] = ()
+) -> tuple[list[LabelledSaying], LabelledSaying | None]:
+    """The sayings of a message, those cut that tell two things, and all of it as one; without those that begin where it is
+    `spent`, from token to token."""
+    model = model_of(message.scene.language)
+    every, read = cut_apart(sayings(message), message, encoder_of(model.language))
+    parts = [part for part in every if not any(lo <= part.spans[0].lo < hi for lo, hi in spent)]
     if not parts:
         return [], None
-    return labelled(parts, message, model, read)
+    return labelled(parts, message, model, read if len(parts) == len(every) else None)
 
 
 def _after(
@@ -381,13 +386,7 @@ def _after(
         replying_to=message.replying_to,
         addressed=message.addressed,
     )
-    model = model_of(scene.language)
-    every, _ = cut_apart(sayings(again), again, encoder_of(model.language))
-    parts = [part for part in every if not any(lo <= part.spans[0].lo < hi for lo, hi in spent)]
-    if not parts:
-        return again, [], None
-    found, whole = labelled(parts, again, model)
-    return again, found, whole
+    return again, *said_in(again, spent=spent)
 
 
 # ---------------------------------------------------------------------- which batch
@@ -794,7 +793,7 @@ class _Focus:
         of."""
         named = {target.of for ref in self.every for target in self.message.targets.of(ref)}
         here = [batch.name for batch in self.scene.under_way if batch.name in named]
-        if len(here) == _BOTH and is_reading(draft.act):
+        if len(here) == 2 and is_reading(draft.act):
             return here
         step = draft.act.step if isinstance(draft.act, Step) else None
         waiting = [batch.name for batch in self.scene.under_way if batch.next[:1] == (step,)]
@@ -860,6 +859,5 @@ class _Focus:
         return isinstance(act, Temperature | Volume | Note | Bottles)
 
 
-_BOTH = 2
 _MUST = 1.05
 """No must begins below this."""

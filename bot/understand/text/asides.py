@@ -10,7 +10,7 @@ from itertools import pairwise
 
 from bot.science import practice
 from bot.understand.scene import Scene
-from bot.understand.text.clauses import DEGREES, DOSES, VOLUMES, of_bottles, reads_gravity
+from bot.understand.text.clauses import DEGREES, DOSES, SENTENCE_ENDS, VOLUMES, of_bottles, reads_gravity
 from bot.understand.text.lexicon import Tag
 from bot.understand.text.scan import Token
 from bot.understand.text.small_words import Beside, Bounds, SmallWords
@@ -56,16 +56,16 @@ def _list_numbers(spans: Sequence[Span]) -> list[Span]:
     """The numbers of a list, where it has several: "1, it is called plum. 2, 23 litres. 3, bucket 1"."""
     found: list[Span] = []
     for at, span in enumerate(spans[:-1]):
-        first = at == 0 or spans[at - 1].fold in _ENDS or spans[at - 1].kind == "line"
-        quantity = span.qty
-        bare = quantity is not None and quantity.unit is None and not quantity.decimals
+        first = at == 0 or spans[at - 1].fold in SENTENCE_ENDS or spans[at - 1].kind == "line"
         marked = spans[at + 1].kind == "mark" and spans[at + 1].fold in _AFTER_NUMBER
-        if first and marked and bare and quantity is not None and quantity.value == len(found) + 1:
+        quantity = span.qty
+        if not (first and marked) or quantity is None or quantity.unit is not None or quantity.decimals:
+            continue
+        if quantity.value == len(found) + 1:
             found.append(span)
     return found if len(found) >= _LIST else []
 
 
-_ENDS = frozenset({".", "!", ";", "?"})
 _AFTER_NUMBER = frozenset({",", ".", ":", ")"})
 _LIST = 3
 

@@ -15,6 +15,8 @@ VOLUMES = frozenset({"litre", "gallon", "ml", "cl", "pint"})
 DOSES = frozenset(
     {"g", "kg", "mg", "oz", "lb", "tsp", "tbsp", "tablet", "sachet", "ml", "litre", "cl", "pint", "gallon"}
 )
+SENTENCE_ENDS = frozenset(".;!?")
+"""Marks after which another sentence begins."""
 
 
 class Clause:
@@ -202,6 +204,11 @@ def reads_gravity(quantity: Quantity) -> bool:
     if quantity.decimals >= 3:
         return 0.9 <= quantity.value < 1.3
     return quantity.decimals == 0 and 960 <= quantity.value <= 1200
+
+
+def reads_wine(span: Span) -> bool:
+    """Whether it is a gravity, or a number with a unit of temperature."""
+    return span.qty is not None and (reads_gravity(span.qty) or span.qty.unit in DEGREES)
 
 
 def colours(spans: Sequence[Span], scene: Scene) -> None:

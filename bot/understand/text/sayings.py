@@ -7,12 +7,12 @@ A saying ends at a mark, at a line, at a word that joins, and where a second val
 from collections.abc import Iterable, Sequence
 
 from bot.understand.text import moods
-from bot.understand.text.clauses import DEGREES, VOLUMES, Clause, reads_gravity
+from bot.understand.text.clauses import DEGREES, SENTENCE_ENDS, VOLUMES, Clause, reads_gravity, reads_wine
 from bot.understand.text.message import Message
 from bot.understand.text.spans import Span
 from bot.understand.text.times import TimeSaid
 
-_HARD = frozenset({".", "!", "?", ";", "…", "|"})
+_HARD = SENTENCE_ENDS | {"…", "|"}
 _SOFT = frozenset({",", ":", "(", ")", "&", "+"})
 _SPACED = frozenset({"-", "/", "="})
 """Marks that end a piece only where a space stands before them."""
@@ -34,12 +34,7 @@ class Saying:
     @property
     def wordy(self) -> bool:
         """Whether it has a word of its own, beside names, numbers, times and small words."""
-        return any(_tells(span) for span in self.spans)
-
-
-def tells_something(spans: Sequence[Span]) -> bool:
-    """Whether there is a word of its own among them, or a number."""
-    return any(span.qty is not None or _tells(span) for span in spans)
+        return any(tells(span) for span in self.spans)
 
 
 def asks(part: Saying) -> bool:
@@ -131,8 +126,15 @@ def _chores_apart(piece: Saying) -> Iterable[Saying]:
             led = spans[at - 1].fold in _DOES or spans[at - 1].fold in _ARTICLES
             start = at - 1 if led and at - 1 > starts[-1] else at
             starts.append(start)
-    ends = [*starts[1:], len(spans)]
-    return [Saying(spans[lo:hi], hard=piece.hard and not lo) for lo, hi in zip(starts, ends, strict=True)]
+    return cut_at(piece, starts)
+
+
+def cut_at(piece: Saying, starts: Sequence[int]) -> list[Saying]:
+    """The piece in parts that start at these of its spans, the first at its first."""
+    ends = [*starts[1:], len(piece.spans)]
+    return [
+        Saying(piece.spans[lo:hi], hard=piece.hard and not lo) for lo, hi in zip(starts, ends, strict=True)
+    ]
 
 
 def _in_a_row(piece: Saying) -> Iterable[Saying]:
@@ -154,8 +156,7 @@ def _in_a_row(piece: Saying) -> Iterable[Saying]:
         )
     )  # "sulphite 2 g sorbate 5 g"
     starts = [0, *(at - (0 if behind else _leads_to(spans, at)) for at in things[1:])]
-    ends = [*starts[1:], len(spans)]
-    return [Saying(spans[lo:hi], hard=piece.hard and not lo) for lo, hi in zip(starts, ends, strict=True)]
+    return cut_at(piece, starts)
 
 
 _IN_A_ROW = 3
@@ -240,7 +241,7 @@ def _turns_round(since: Sequence[Span], spans: Sequence[Span], at: int) -> bool:
         return False
     if verb.fold not in _ASKING and not (verb.fold in _ASKING_WHOM and who.fold in _DOES):
         return False
-    told = len(since) > 1 and any(_tells(span) or span.qty is not None for span in since)
+    told = len(since) > 1 and any(tells(span) or span.qty is not None for span in since)
     return told and not any(map(_asks_before, since))
 
 
@@ -289,13 +290,11 @@ _MANY_VESSELS = 10
 
 def measured(span: Span) -> bool:
     """Whether it is a number that a measurement of wine can be by itself."""
-    quantity = span.qty
-    return quantity is not None and (
-        reads_gravity(quantity) or quantity.unit in DEGREES or quantity.unit in VOLUMES
-    )
+    return reads_wine(span) or (span.qty is not None and span.qty.unit in VOLUMES)
 
 
-def _tells(span: Span) -> bool:
+def tells(span: Span) -> bool:
+    """Whether it is a word of its own, beside names, numbers, times and small words."""
     if span.kind == "word":
         return True
     if span.kind != "phrase":

@@ -3,7 +3,7 @@
 
 from collections.abc import Iterable, Sequence
 
-from bot.understand.text.clauses import DEGREES, DOSES, VOLUMES, Clause, is_head, reads_gravity
+from bot.understand.text.clauses import DEGREES, DOSES, SENTENCE_ENDS, VOLUMES, Clause, is_head, reads_gravity
 from bot.understand.text.names import Names, Ref
 from bot.understand.text.spans import Quantity, Span
 
@@ -16,7 +16,6 @@ _OF_ITS_OWN = (("vague", "thing"), ("part", "washed"), ("part", "did"))
 """With these a piece tells something itself: "washed bucket 3", "cleo did the white"."""
 
 
-_HARD = frozenset(".;!?")
 _SOFT = frozenset(",/&+|()~•*–")
 _MOST_JOINED = 40
 """A clause of more spans than this is not gone on with: all of it would be looked at for each piece."""
@@ -197,7 +196,9 @@ def _pieces(spans: Sequence[Span]) -> list[Clause]:
             pieces[-1].asked = True
 
     for index, span in enumerate(spans):
-        if span.kind == "line" or (span.kind == "mark" and span.fold in _HARD and not _short(spans, index)):
+        if span.kind == "line" or (
+            span.kind == "mark" and span.fold in SENTENCE_ENDS and not _short(spans, index)
+        ):
             close(asked=span.fold == "?")
             hard = True
         elif ((span.kind == "mark" and span.fold in _SOFT) or span.has("join")) and not (
