@@ -79,9 +79,9 @@ def test_values_are_in_the_order_of_the_wines_before_them():
 
 
 def test_words_that_say_so_do_not_hide_that_values_stand_in_order():
-    found = told("plum 1.010, white 1.058, temps 21, 20 same order", "harbour")
+    found = told("Tuesday 1.010, Вишня 1.058, Bob 1.034. 21, 20, 22 respectively", "b_names")
     warm = [(act["of"], act["temp_c"]) for act in found if act["do"] == "temperature"]
-    assert warm == [("plum", 21.0), ("harbour white", 20.0)]
+    assert warm == [("Tuesday", 21.0), ("Вишня", 20.0), ("Bob", 22.0)]
 
 
 def test_the_numbers_of_a_list_are_none_of_the_wine():
