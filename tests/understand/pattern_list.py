@@ -60,7 +60,7 @@ def main() -> None:
     now = datetime(2026, 3, 4, 19, 30, tzinfo=UTC)
     for text in json.loads(sys.stdin.read()):
         understand(text, scene, now, by=scene.members[0], addressed=True)
-    letter_words("en", tuple(scene.members))
+    letter_words("en")
     for (form, flags), owner in found.items():
         sys.stdout.write(json.dumps([owner, form, flags]) + "\n")
 

@@ -143,18 +143,16 @@ def lengths(spans: Sequence[Span]) -> list[TimeSaid]:
 
 class LetterWords:
     """What people say of a reminder's letter in words of its own: somebody else will do it, not me, the corks are bought,
-    the gas is out. The forms of a language, ready to be matched for one house's members."""
+    the gas is out. The forms of a language, ready to be matched."""
 
-    def __init__(self, language: str, members: tuple[str, ...]) -> None:
+    def __init__(self, language: str) -> None:
         table: dict[str, Any] = tables_of(language, "forms")["letter"]
-        self.members = {fold(member): member for member in members if member.strip()}
-        who = "|".join(sorted(map(re.escape, self.members), key=len, reverse=True))
         self.polite, self.more, self.talk = (frozenset(table[key]) for key in ("polite", "more", "talk"))
-        self.hands = self._forms(table["hands"], table, who) if who else []
-        self.declines = self._forms(table["declines"], table, who)
-        self.got = self._forms(table["got"], table, who)
-        self.gas_out = self._forms(table["gas_out"], table, who)
-        self.gas_in = self._forms(table["gas_in"], table, who)
+        self.hands = self._forms(table["hands"], table)
+        self.declines = self._forms(table["declines"], table)
+        self.got = self._forms(table["got"], table)
+        self.gas_out = self._forms(table["gas_out"], table)
+        self.gas_in = self._forms(table["gas_in"], table)
         self.excepting = re.compile(table["excepting"], re.IGNORECASE)
         self.again = [re.compile(rf"(?:{form})\b") for form in table["asks_again"]]
         self.reads = re.compile(rf"\b(?:{table['reads']})\b")
@@ -165,12 +163,9 @@ class LetterWords:
         self.good = re.compile(rf"\b(?:{table['good']})\b")
 
     @staticmethod
-    def _forms(forms: Sequence[str], table: dict[str, Any], who: str) -> list[re.Pattern[str]]:
-        parts = {"<who>": f"(?P<who>{who})", "<goods>": table["goods"].replace("<good>", table["good"])}
-        return [
-            re.compile(re.sub("<who>|<goods>", lambda mark: parts[mark[0]], form) + table["close"])
-            for form in forms
-        ]
+    def _forms(forms: Sequence[str], table: dict[str, Any]) -> list[re.Pattern[str]]:
+        goods = table["goods"].replace("<good>", table["good"])
+        return [re.compile(form.replace("<goods>", goods) + table["close"]) for form in forms]
 
     def said(self, spans: Sequence[Span]) -> str:
         """The words as the forms have them: folded, without marks and without polite words before them."""
@@ -179,10 +174,14 @@ class LetterWords:
             del words[0]
         return " ".join(words)
 
-    def handed_to(self, said: str) -> str | None:
-        """The member who will do it: "bo can do it", "ask bo"."""
-        found = next((found for form in self.hands if (found := form.fullmatch(said))), None)
-        return self.members[found["who"]] if found is not None else None
+    def handed_to(self, said: str, members: Sequence[str]) -> str | None:
+        """The one of these members who will do it: "bo can do it", "ask bo". The member's name is put out of the words
+        before they are matched, so that the forms are the same for every house."""
+        for member in sorted(filter(str.strip, members), key=len, reverse=True):
+            before, name, after = f" {said}".partition(f" {fold(member)}")
+            if name and _fits(self.hands, f"{before} {_WHO}{after}".lstrip()):
+                return member
+        return None
 
     def goods(self, said: str) -> frozenset[str] | None:
         """What is said to be in the house ("got the corks"), in words; none of them for "got them"."""
@@ -221,14 +220,18 @@ class LetterWords:
         return _fits(self.declines, said)
 
 
+_WHO = "<who>"
+"""Stands for a member in the forms."""
+
+
 def _fits(forms: Sequence[re.Pattern[str]], said: str) -> bool:
     return any(form.fullmatch(said) for form in forms)
 
 
-@lru_cache(maxsize=64)
-def letter_words(language: str, members: tuple[str, ...]) -> LetterWords:
-    """What is said of letters in this language and house."""
-    return LetterWords(language, members)
+@lru_cache(maxsize=8)
+def letter_words(language: str) -> LetterWords:
+    """What is said of letters in this language."""
+    return LetterWords(language)
 
 
 class Reply(msgspec.Struct, frozen=True, kw_only=True):
@@ -267,7 +270,7 @@ def letter_reply(
     """What the reply says of the things in the letter, in order; nothing when it says something else besides.
     `pending` is what was said before and is only to be told of which."""
     message = _message(text, scene, sent_at)
-    words = letter_words(scene.language, scene.members)
+    words = letter_words(scene.language)
     goods = words.goods(words.said(message.spans))
     if goods is not None:
         return (Reply(action="done", goods=goods),)
@@ -325,7 +328,7 @@ def plain_reply(
     text: str, scene: Scene, sent_at: datetime, pending: LetterAnswer | None = None
 ) -> tuple[Reply, ...]:
     """The same for what was sent without a reply to the letter: only where every word of it is of an answer."""
-    words = letter_words(scene.language, scene.members)
+    words = letter_words(scene.language)
     message = _message(text, scene, sent_at)
     spans = [span for span in message.spans if span.kind not in ("mark", "line")]
     said = words.said(spans)
@@ -372,7 +375,7 @@ def _of_its_own(clause: Clause, message: Message, words: LetterWords) -> Reply |
     said = words.said([span for span in clause.spans if span not in named])
     if clause.asked or any(span.ref is not None and span.ref.kind == "unknown" for span in named):
         return None
-    whom = words.handed_to(said)
+    whom = words.handed_to(said, message.scene.members)
     if whom is not None and (bool(named) or not said.endswith(" the")):
         of, every = _names(clause, message)
         step = next((span.step for span in named if span.step), None)

@@ -49,12 +49,12 @@ def postponed(message: Message, *, ago: timedelta | None, replied: bool, for_win
     enough said to the bot. It names no thing of the letter but by a batch or vessel, whose names are in `of`. `ago` is
     None where no letter is open: then the message has to say something of the wine."""
     scene = message.scene
-    words = letter_words(scene.language, scene.members)
+    words = letter_words(scene.language)
     found = sayings(message)
     if not found or len(message.tokens) > _LONGEST:
         return None
     said, whole = labelled(found, message, model_of(scene.language))
-    pieces = [_piece(one, words) for one in said]
+    pieces = [_piece(one, words, scene) for one in said]
     replied = replied or message.addressed
     best = max(pieces, key=lambda piece: piece.most)
     if any(said_done(piece.clause) for piece in pieces):
@@ -110,7 +110,7 @@ def _to_letter(
     )
 
 
-def _piece(one: LabelledSaying, words: LetterWords) -> _PieceOfAnswer:
+def _piece(one: LabelledSaying, words: LetterWords, scene: Scene) -> _PieceOfAnswer:
     clause = Clause(list(one.saying.spans), asked=one.saying.asked)
     said = words.said(clause.spans)
     later, mine = one.share("later"), one.share("mine")
@@ -118,13 +118,13 @@ def _piece(one: LabelledSaying, words: LetterWords) -> _PieceOfAnswer:
         later = 1.0
     elif words.takes_on(said):
         mine, later = 1.0, 0.0
-    return _PieceOfAnswer(clause, said, later, mine, words.handed_to(said))
+    return _PieceOfAnswer(clause, said, later, mine, words.handed_to(said, scene.members))
 
 
 def _when(pieces: Sequence[_PieceOfAnswer], sent_at: datetime, scene: Scene) -> datetime | None:
     """The time that was said for it: in a piece that puts off before any other, and never the one at which it cannot
     be done, of which the next day is meant."""
-    words = letter_words(scene.language, scene.members)
+    words = letter_words(scene.language)
     told: list[tuple[bool, datetime]] = []
     cannot = False
     for piece in pieces:
@@ -174,7 +174,7 @@ def waited_for(message: Message, reply: Reply) -> tuple[str, StepName | None, st
     """Of what no letter asks, the one thing that the plans wait for and the message can be about: its batch, its chore and
     its key."""
     steps = {span.step for span in message.spans if span.step is not None}
-    words = letter_words(message.scene.language, message.scene.members)
+    words = letter_words(message.scene.language)
     measured = any(span.has("measure") or words.reads.fullmatch(span.fold) for span in message.spans)
     found = []
     for batch in message.scene.batches:
