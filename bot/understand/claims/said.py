@@ -31,6 +31,7 @@ from bot.cellar.log.acts import (
 from bot.understand.claims.additions import amount_of
 from bot.understand.claims.bottles import MOST_BOTTLES
 from bot.understand.claims.bottling import OfBottles, into_bottles, told_of_bottles
+from bot.understand.claims.called import ARROWS, Called, from_to
 from bot.understand.claims.corrections import supposes
 from bot.understand.claims.drafts import Draft
 from bot.understand.claims.labels import LabelledSaying, concepts_of
@@ -54,7 +55,7 @@ from bot.understand.text import moods
 from bot.understand.text.clauses import DEGREES, DOSES, VOLUMES, Clause, of_bottles, reads_gravity, reads_wine
 from bot.understand.text.message import Message
 from bot.understand.text.names import Ref
-from bot.understand.text.sayings import Saying, asks, measured
+from bot.understand.text.sayings import Saying, asks
 from bot.understand.text.spans import Quantity, Span
 from bot.understand.verdict import Doubt
 
@@ -93,14 +94,11 @@ _UNTOLD = frozenset({"rest", "talk", "thanks", "yes", "no"})
 _DONE = frozenset({"step", "add", "bottles"})
 _WENT = ("bottles:drank", "bottles:gave", "bottles:broke")
 """Bottles that are no more."""
-_MOST = 40
 _SAME_LITRES = 0.5
 _BATCH = 3.0
 """Litres: more than this goes into no wine, and is hardly lost."""
 _SOONER, _LEAST_AWAITED = 2.5, 0.2
 """How many times as likely the chore is that is awaited, if it is likely at all."""
-_STAYS = frozenset({"step:pitch", "step:stir", "step:degas", "step:stabilise", "step:fine"})
-"""Chores that are done to a wine where it is: "yeast in 2"."""
 _AWAITED = frozenset({"sanitise", "mix", "pitch", "stabilise", "degas", "fine"})
 _BY_MONEY = 0.05
 """How likely a remark with money in it must be to be what was spent."""
@@ -212,6 +210,7 @@ class Teller:
         """The chores of which it says that they were not done."""
         self.litres = Litres(self.scene)
         self._letters = sum(message.words_of(each.spans[:1]) in _ANY_LETTER for each in self.told.parts)
+        self.called = Called(message)
         self._in_turn()
         self.bottles: OfBottles = told_of_bottles(message, [one.saying for one in self.said])
 
@@ -277,7 +276,7 @@ class Teller:
             self._worded(self.whole.saying, label, sure, self.whole)
             return
         for one in self.said:
-            self._numbered(one.saying, self._best(one)[0])
+            self.called.find(one.saying, self._best(one)[0])
         self._no_bottling()
         for at, one in enumerate(self.said):
             label, sure = self._best(one)
@@ -446,7 +445,7 @@ class Teller:
         """Whether nothing but a vessel is named, in which a wine is that nothing was told of moving."""
         refs = [span.ref for span in part.spans if span.ref is not None]
         small = all(span.ref is not None or span.has("filler") for span in part.spans)
-        goes = any(span.is_("part", "into") or span.fold in _ARROWS for span in part.spans)
+        goes = any(span.is_("part", "into") or span.fold in ARROWS for span in part.spans)
         vessel = len(refs) == 1 and refs[0].kind == "vessel" and self._holds(refs[0])
         return vessel and small and not goes and refs[0].name not in self._left()
 
@@ -506,7 +505,7 @@ class Teller:
                 draft.to is not None
                 and not named
                 and sure
-                and not _from_to(claim.part)
+                and not from_to(claim.part)
                 and (self._holds(draft.to) or draft.to.kind == "kind")
             )
             where = draft.to is None and bool(draft.refs) and not named
@@ -574,10 +573,10 @@ class Teller:
 
     def _moved(self, part: Saying) -> bool:
         """ "Rosso b1 -> b2", "crate > b3", "3 to 1": an arrow from a wine or a vessel to a vessel."""
-        self._between_numbers(part)
+        self.called.between(part, self._left())
         spans = part.spans
         plain = not part.wordy and not any(span.qty is not None for span in spans)
-        at = next((place for place, span in enumerate(spans) if span.fold in _ARROWS), None)
+        at = next((place for place, span in enumerate(spans) if span.fold in ARROWS), None)
         if at is None and plain and self.message.addressed:
             at = next((place for place, span in enumerate(spans) if span.is_("part", "into")), None)
         if at is None or not any(span.ref is not None for span in spans[:at]):
@@ -591,31 +590,6 @@ class Teller:
         self._take(part, Draft(Step(step="rack"), SURE, refs=refs, to=goal), _CERTAIN, "step:rack")
         return True
 
-    def _between_numbers(self, part: Saying) -> None:
-        """ "3 to 1", "2>1": of two vessels by their numbers, the first in use, the second free or just left."""
-        if not _from_to(part):
-            return
-        spans = part.spans
-        left = self._left()
-        busy = [name for name in self._vessels_of(spans[0]) if name in self.message.targets.in_vessel]
-        free = [
-            name
-            for name in self._vessels_of(spans[2])
-            if name not in self.message.targets.in_vessel or name in left
-        ]
-        kinds = {name.split()[0] for name in busy}
-        free = [name for name in free if name.split()[0] in kinds] if len(free) > 1 else free
-        number = spans[2].qty
-        if len(busy) == 1 and not free and number is not None and number.value.is_integer():
-            new = Ref("unknown", f"{busy[0].split()[0]} {int(number.value)}", 1.5)
-            if self.message.targets.one_more(new):
-                spans[0].ref, spans[0].kind, spans[0].qty = Ref("vessel", busy[0]), "ref", None
-                spans[2].ref, spans[2].kind, spans[2].qty = new, "ref", None
-            return
-        if len(busy) == len(free) == 1 and busy != free:
-            for span, name in ((spans[0], busy[0]), (spans[2], free[0])):
-                span.ref, span.kind, span.qty = Ref("vessel", name), "ref", None
-
     def _left(self) -> set[str]:
         """The vessels that the message told of wine going out of."""
         moved = [
@@ -624,18 +598,6 @@ class Teller:
             if claim.draft is not None and claim.draft.to is not None
         ]
         return {ref.name for draft in moved for ref in draft.refs}
-
-    def _vessels_of(self, span: Span) -> Sequence[str]:
-        """The vessels that a name or a bare number can be."""
-        if span.ref is not None:
-            return [span.ref.name] if span.ref.kind == "vessel" else []
-        return self._numbered_so(span.qty)
-
-    def _numbered_so(self, quantity: Quantity | None) -> Sequence[str]:
-        """The house's vessels of a bare number."""
-        if quantity is None or quantity.unit is not None or quantity.decimals or quantity.value >= _MOST:
-            return ()
-        return self.message.targets.names.numbered(int(quantity.value))
 
     def _drawn(self, part: Saying) -> bool:
         """ "Lost about a litre to the sludge": wine taken out or lost, told beside other things; beside a racking it is but
@@ -654,97 +616,6 @@ class Teller:
             self._doubted(_WAITED)
             self._take(part, draft, _WAITED, "draw")
         return bool(drawn)
-
-    def _numbered(self, part: Saying, label: str) -> None:
-        """ "1 is 1052", "995 2", "can 1 come off": a bucket called by its number alone, where several are in use."""
-        if _from_to(part):
-            return
-        told = any(span.qty is not None and measured(span) for span in part.spans)
-        moved = any(
-            span.has("move") or span.has("step") or (_led_in(span) and not told) for span in part.spans
-        )
-        stays = label.startswith("add:") or label in _STAYS
-        if (moved or not told) and not stays:
-            self._goal_by_number(part)
-        refs = [span.ref for span in part.spans if span.ref is not None]
-        if len(self.scene.under_way) < 2 or any(ref.kind not in ("vessel", "unknown") for ref in refs):
-            return
-        if (told or label.partition(":")[0] in ("step", "add", "bottles")) and self._begun_with(part):
-            return
-        if refs:
-            return
-        if not told and label.partition(":")[0] not in (
-            "step", "ask", "note", "gravity", "temperature"
-        ):  # fmt: skip
-            return
-        for place, span in enumerate(part.spans):
-            if span.qty is None or span.qty.spoken or not (names := self._numbered_so(span.qty)):
-                continue
-            first, last = place == 0, place == len(part.spans) - 1
-            led = place > 0 and part.spans[place - 1].fold in self.message.small.numbered_after
-            busy = [name for name in names if name in self.message.targets.in_vessel]
-            if stays and len(busy) > 1:
-                busy = [name for name in busy if name.split()[0] == "bucket"]
-            if (first or last or led) and len(busy) == 1 and not (label == "step:bottle" and not first):
-                span.ref, span.kind, span.qty = Ref("vessel", busy[0]), "ref", None
-                return
-
-    def _goal_by_number(self, part: Saying) -> None:
-        """ "Scaff into 2", "in 3 now": a bucket to go to, called by its number alone."""
-        spans = part.spans
-        dosed = any(span.has("substance") or _packet(span) for span in spans)
-        for place, span in enumerate(spans):
-            if place == 0 or not (names := self._numbered_so(span.qty)):
-                continue
-            before = spans[place - 1]
-            if place > 1 and before.has("numbermark"):
-                before = spans[place - 2]  # "into number 2"
-            cleaned = before.step == "sanitise" or before.fold in self.message.small.washed
-            led = _led_in(before) or before.fold in _ARROWS or cleaned
-            free = [name for name in names if name not in self.message.targets.in_vessel]
-            if len(free) > 1:
-                kinds = self._kinds(part) or {name.split()[0] for name in self.message.targets.in_vessel}
-                free = [name for name in free if name.split()[0] in kinds]
-            ends = place == len(spans) - 1 or (not dosed and _small_after(spans[place + 1]))
-            if led and len(free) == 1 and ends:
-                span.ref, span.kind, span.qty = Ref("vessel", free[0]), "ref", None
-
-    def _free_number(self, numbers: Sequence[Span]) -> Ref | None:
-        """ "Racked, 2 now": the free vessel of that number, of the kind that is in use."""
-        in_vessel = self.message.targets.in_vessel
-        kinds = {name.split()[0] for name in in_vessel}
-        names = self._numbered_so(numbers[0].qty) if len(numbers) == 1 else ()
-        free = [name for name in names if name not in in_vessel]
-        alike = [name for name in free if name.split()[0] in kinds] if len(free) > 1 else free
-        return Ref("vessel", alike[0]) if len(alike) == 1 else None
-
-    def _kinds(self, part: Saying) -> set[str]:
-        """The kinds of vessel that the wines named in a saying stand in; all that are in use where it names none."""
-        homes = [
-            target.vessel
-            for span in part.spans
-            if span.ref is not None and span.ref.kind in ("batch", "colour")
-            for target in self.message.targets.of(span.ref)
-        ]
-        return {home.split()[0] for home in homes or self.message.targets.in_vessel if home}
-
-    def _begun_with(self, part: Saying) -> bool:
-        """ "Snow 1.037": a batch called by how its name begins."""
-        for span in part.spans:
-            if (
-                span.hi != span.lo + 1
-                or self.message.tokens[span.lo].owner
-                or span.qty is not None
-                or span.has("step")
-                or span.has("substance")
-            ):
-                continue
-            strange = span.kind == "word" and span is part.spans[0]  # "ru stirred"
-            ref = self.message.targets.names.begun_with(span.fold, strange=strange)
-            if ref is not None:
-                span.ref, span.kind = ref, "ref"
-                return True
-        return False
 
     def _facts(self) -> bool:
         """Whether a part of the message tells a fact of its own."""
@@ -1891,7 +1762,7 @@ class Teller:
         if len(refs) == 1 and refs[0].kind == "vessel" and not self._holds(refs[0]):
             last.to = refs[0]
             return True
-        goal = self._free_number(numbers) if not refs else None
+        goal = self.called.free(numbers) if not refs else None
         if goal is not None:
             numbers[0].used = True
             last.to = goal
@@ -2153,21 +2024,6 @@ def _of_bottles(part: Saying) -> bool:
     )
 
 
-_TWO_AND_TO = 3
-"""Spans of "3 to 1"."""
-
-
-def _from_to(part: Saying) -> bool:
-    """Whether it is two numbers or names and "to" between them."""
-    if len(part.spans) != _TWO_AND_TO:
-        return False
-    start, to, end = part.spans
-    numbers = all(
-        span.ref is not None or (span.qty is not None and span.qty.unit is None) for span in (start, end)
-    )
-    return numbers and (to.fold in _ARROWS or to.fold == "to" or to.is_("part", "into"))
-
-
 def _label(draft: Draft) -> str:
     """The label of a bottling, or of bottles that came or went."""
     if isinstance(draft.act, Step):
@@ -2400,18 +2256,6 @@ def _to_somebody(part: Saying) -> bool:
 _COUNTED_FOR = 3
 
 
-def _led_in(span: Span) -> bool:
-    """Whether a vessel's number can stand right after it: "into", "is in", "went in"."""
-    return any(span.is_("part", kind) for kind in ("into", "isin")) or (
-        span.is_("part", "inside") and span.has("put")
-    )
-
-
-def _small_after(span: Span) -> bool:
-    """Whether a number ends before it: what follows counts nothing."""
-    return span.moment is not None or span.has("filler") or span.has("join") or span.has("mood")
-
-
 def _puts_in(span: Span) -> bool:
     """Whether a word says that something went in."""
     return span.has("put") or span.is_("part", "inside") or (span.is_("part", "into") and span.fold != "to")
@@ -2464,15 +2308,12 @@ def _of_all(label: str) -> bool:
     )
 
 
-_ARROWS = frozenset({">", "->", "→", "- >"})
-
-
 def _leads(before: Sequence[Span]) -> bool:
     """Whether "into", "to" or an arrow stands right before, past small words."""
     for span in reversed(before[-3:]):
         if any(span.is_("part", kind) for kind in ("into", "to", "arrow", "isin", "inside", "in")):
             return True
-        if span.fold in _ARROWS:
+        if span.fold in ARROWS:
             return True
         if not span.has("filler"):
             return False

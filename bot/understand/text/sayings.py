@@ -57,7 +57,10 @@ def sayings(message: Message, spans: Sequence[Span] | None = None) -> list[Sayin
             hard = False
         current = []
 
-    for span in message.spans if spans is None else spans:
+    every = message.spans if spans is None else spans
+    for at, span in enumerate(every):
+        if current and _lists_on(current, span, every[at + 1 :]):
+            continue
         if span.kind == "line" or (span.kind == "mark" and span.fold in _HARD):
             end()
             if span.fold == "?" and found:
@@ -72,6 +75,61 @@ def sayings(message: Message, spans: Sequence[Span] | None = None) -> list[Sayin
             current.append(span)
     end()
     return found
+
+
+def _lists_on(before: Sequence[Span], joint: Span, after: Sequence[Span]) -> bool:
+    """Whether a word or mark joins two that one thing is told of, and ends no piece: "sanitised 1 and 2", "stirred the
+    plum and the fig", "red and white mixed too"."""
+    if not (_joins(joint) or (joint.kind == "mark" and joint.fold in _LISTS)):
+        return False
+    rest = [span for span in after if span.fold not in _ARTICLES]
+    told = [span for span in before if span.fold not in _ARTICLES]
+    if not told or not rest or not _alike(told[-1], rest[0]):
+        return False
+    if told[-1].ref is None and not calls_vessel(told, len(told) - 1):
+        return False
+    ends = next((span for span in rest[1:] if not span.has("filler")), None)
+    if ends is None or ends.kind == "line" or (ends.kind == "mark" and ends.fold in _HARD):
+        return True
+    heads = all(span.fold in _ARTICLES or _is_target(span) for span in before)
+    if heads and _chore(ends):
+        return True
+    return _joins(ends) and _chore_before(before)
+
+
+_LISTS = frozenset({"&", "+", ","})
+
+
+def _alike(one: Span, other: Span) -> bool:
+    """Whether two names are both of vessels or both of wines; a small number is as a vessel."""
+    kinds = [span.ref.kind if span.ref is not None else "" for span in (one, other)]
+    if all(kind in ("batch", "colour") for kind in kinds):
+        return one.ref != other.ref
+    return all(
+        _is_target(span) and kind in ("", "vessel") for span, kind in zip((one, other), kinds, strict=True)
+    )
+
+
+def calls_vessel(spans: Sequence[Span], at: int) -> bool:
+    """Whether a number can be that of a vessel that something was done to: first, after a chore, or after another; not
+    "sachet 1", "powder no 1"."""
+    if at == 0:
+        return True
+    before = spans[at - 1]
+    return _chore(before) or _is_target(before) or (before.ref is not None and before.ref.kind == "kind")
+
+
+def _is_target(span: Span) -> bool:
+    """Whether it can be what something was done to: a name of the house, a small number."""
+    if span.ref is not None:
+        return span.ref.kind in ("batch", "colour", "vessel")
+    quantity = span.qty
+    bare = quantity is not None and quantity.unit is None and not quantity.decimals and not quantity.spoken
+    return bare and quantity is not None and 0 < quantity.value < _MANY_VESSELS
+
+
+def _chore_before(spans: Sequence[Span]) -> bool:
+    return any(map(_chore, spans))
 
 
 def _joins(span: Span) -> bool:
