@@ -130,7 +130,8 @@ def every(scenes):
             if around is None:
                 continue
             told = numbers_of(path.stem, line.text.partition(": ")[2], wanted(line.want), *around)
-            yield from (each for each in (told, made_up(path.stem, *around)) if each is not None)
+            more = made_up(path.stem, *around), made_corrected(path.stem, *around)
+            yield from (each for each in (told, *more) if each is not None)
 
 
 MADE_UP = (
@@ -163,6 +164,58 @@ MADE_UP = (
     "{n1}: {c} out of 10, {n2}: {t1} out of 30",
 )
 """Manners that are rare in the talks: of two wines with gravities, temperatures, names, and of marks, which count nothing."""
+CORRECTED = (
+    "{x} no {g}",
+    "{x}, no, {g}",
+    "{x}. no {g}",
+    "{x}? no {g}",
+    "{x} no wait {g}",
+    "{x} no hang on {g}",
+    "{x}, hang on, {g}",
+    "{x} wait {g}",
+    "{x} i mean {g}",
+    "{x}, sorry, {g}",
+    "{x} sorry {g}",
+    "{x} scratch that {g}",
+    "{x}, make that {g}",
+    "{x} actually {g}",
+    "{x} oops {g}",
+    "{g} not {x}",
+    "{g}, not {x}",
+    "not {x}, {g}",
+    "it's {g}, not {x} like i said",
+    "first i thought {x} but it's {g}",
+    "i thought {x}, but it's {g}",
+    "thought it was {x} but it is {g}",
+    "i wrote {x} first, it's {g}",
+    "wrote {x} on my hand but it was {g}",
+    "put {x} down, should be {g}",
+    "{x} on the paper, but it is {g}",
+    "he said {x}, i looked, {g}",
+    "looked like {x}, closer up {g}",
+    "{x} at first, spun it, {g}",
+    "{x}, looked again, {g}",
+    "{x}, read it again, {g}",
+    "{x} and then {g}, going with {g}",
+    "{x} i think, maybe {g}. i'd go with {g}",
+    "{x} or {g}, call it {g}",
+    "{x}, corrected {g}",
+    "{g} (prev. {x})",
+    "{g}, previously {x}",
+    "for {x} read {g}",
+    "disregard the {x}, the reading is {g}",
+    "ignore {x}, it's {g}",
+    "forget the {x}, {g}",
+    "the book says {x} by now, we have {g}",
+    "should be {x} by now but it's {g}",
+    "hoped for {x}, got {g}",
+    "{g} where the leaflet says {x}",
+    "it was {x} and now it's {g}",
+    "down from {x} to {g}",
+    "{x} -> {g}",
+)
+"""Manners of putting right what was just said, or of naming a figure beside the one that was read: `g` counts, `x` does
+not."""
 SELDOM = 5
 """For one message in so many one is made up."""
 
@@ -205,6 +258,31 @@ def made_up(writer, scene, sent_at, by, addressed):
             for at, each in enumerate((first, other))
             if both or f"{{t{at + 1}}}" in form
         ]
+    return numbers_of(writer, text, values, scene, sent_at, by, addressed)
+
+
+def made_corrected(writer, scene, sent_at, by, addressed):
+    """A message that puts a gravity or a temperature right, now and then."""
+    chance = random.Random(f"corrected {writer} {sent_at}")
+    if not scene.under_way or chance.randrange(SELDOM) or scene.temperature_unit == "F":
+        return None
+    warm = not chance.randrange(3)
+    form = chance.choice(CORRECTED)
+    if warm:
+        good, bad = chance.sample(range(14, 30), 2)
+        shown = (lambda number: f"{number}") if chance.randrange(2) else (lambda number: f"{number} degrees")
+    else:
+        good, bad = chance.sample(range(990, 1095), 2)
+        shown = chance.choice(
+            [lambda n: f"{n / 1000:.3f}", lambda n: f"{n / 1000:.3f}".lstrip("0"), lambda n: f"{n}"]
+        )
+    batch = chance.choice(list(scene.under_way))
+    text = form.format(g=shown(good), x=shown(bad))
+    named = chance.randrange(2)
+    if named:
+        text = f"{called(batch, scene.batches, chance)} {text}"
+    of = batch.name.casefold() if named else None
+    values = [("warm", float(good), of) if warm else ("sg", good / 1000, of)]
     return numbers_of(writer, text, values, scene, sent_at, by, addressed)
 
 

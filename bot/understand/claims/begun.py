@@ -102,7 +102,26 @@ def beginnings(message: Message, said: Sequence[LabelledSaying]) -> Begun:
         drafts.append(draft)
         sure = min(sure, group.sure)
         taken |= {at for at in group.parts if not _tells_a_chore(said[at])}
+    if drafts:
+        taken |= {at for at, one in enumerate(said) if _announces(one)}
     return Begun(drafts, taken, sure)
+
+
+def _announces(one: LabelledSaying) -> bool:
+    """ "We are starting two today": whether it only says that something begins."""
+    label, sure = one.best()
+    told = any(
+        span.ref is not None
+        or (span.qty is not None and (span.qty.unit is not None or span.qty.value > _MOST_BEGUN))
+        or any(map(span.has, ("step", "substance", "put", "measure", "question")))
+        for span in one.saying.spans
+    )
+    return label == "begin" and sure >= _ANNOUNCED and not told and not one.saying.asked
+
+
+_ANNOUNCED = 0.9
+_MOST_BEGUN = 4
+"""So many wines may begin at once."""
 
 
 def _tells_a_chore(one: LabelledSaying) -> bool:

@@ -166,9 +166,15 @@ def _filled(
     empty = {
         at for at, said in enumerate(lines) if words.none.search(said) and not words.plainly.search(said)
     }
-    for at in range(1, len(parts)):
-        if at - 1 in empty and not words.plainly.search(lines[at]) and not words.done.search(lines[at]):
-            empty.add(at)  # "bottles washed, 30 of them"
+    empty |= {
+        at
+        for at in range(1, len(parts))
+        if at - 1 in empty
+        and any(of_bottles(span) for span in parts[at - 1].spans)
+        and not any(span.ref is not None for span in parts[at].spans)
+        and not words.plainly.search(lines[at])
+        and not words.done.search(lines[at])
+    }  # "bottles washed, 30 of them"
     plainly = any(words.plainly.search(said) for said in lines)
     done = plainly or any(words.done.search(said) for at, said in enumerate(lines) if at not in empty)
     if any(words.partly.search(said) for said in lines):
@@ -195,9 +201,11 @@ def _filled(
         own = [
             span.ref for span in part.spans if span.ref is not None and span.ref.kind in ("batch", "colour")
         ]
+        of_gravity = bool(at) and not part.wordy and any(_reads(span) for span in parts[at - 1].spans)
         if (
             at in empty
             or at in shelf.drafts
+            or (of_gravity and not own)  # "lundy bottled, 29. dogger 0.995, 18"
             or (at in of_count and _count(part, words, per) is None)
             or not _is_fact(part)
         ):
@@ -245,6 +253,10 @@ def _filled(
         told.add(batch.name)
         of_count |= made_up
     return found, empty, of_count if found else set()
+
+
+def _reads(span: Span) -> bool:
+    return span.qty is not None and reads_gravity(span.qty)
 
 
 def _only_when(part: Saying) -> bool:

@@ -21,9 +21,9 @@ from bot.understand.text.message import Message
 from bot.understand.text.names import Ref
 from bot.understand.text.sayings import asks
 
-LIKELY, LIKELY_ANEW, SURELY_NONE = 0.75, 0.9, 0.97
+LIKELY, LIKELY_ANEW, SURELY_NONE, PUT_RIGHT = 0.75, 0.9, 0.97, 0.8
 """How likely what all the numbers are must be to stand in place of another reading, where there was none, and where
-something that was told is then told no more."""
+something that was told is then told no more, and where that is a gravity in place of which another is told."""
 _APART = frozenset({"again", "correct", "begin", "remind", "plan", "amend", "later", "undo"})
 """Labels of what has numbers of its own."""
 _REASONS: Mapping[str, Reason] = {"bottles:gave": "gave", "bottles:drank": "drank", "bottles:broke": "broke"}
@@ -130,7 +130,7 @@ def _put(
     old = [one for claim in mine for one in figures(claim, message)]
     taken = _with_the_other([_figure(each.meant, each.value, known) for each in new], message)
     sure = prod(each.sure for each in every if each.meant.role in roles or not each.meant.role)
-    least = anew if not mine else SURELY_NONE if _dropped(old, taken) else LIKELY
+    least = anew if not mine else _least(old, taken)
     if _same(old, taken) or not _all_among(old, every) or sure < least or (mine and not new):
         return
     if any(one.meant.role in _COUNTED and one.said.share(*_REASONS, *_COUNTS) < _HARDLY for one in new):
@@ -152,7 +152,7 @@ def _only_said(one: _NumberSaid, told: AllTold, message: Message) -> bool:
     tells of what its number is."""
     part = one.said.saying
     sure = one.said.share(*_TOLD_BY.get(one.meant.role, ()))
-    if asks(part) or supposed(part, message.small.intended, sure) or denied(part):
+    if asks(part) or supposed(part, message.small, sure) or denied(part):
         return True
     if sure >= _SURELY and not (one.meant.role == "gone" and at_home(message, part.spans)):
         return False
@@ -232,9 +232,24 @@ def _all_among(told: Sequence[Tally], every: Sequence[_NumberSaid]) -> bool:
     return all(any(abs(one.figure - figure) < _CLOSE for figure in held) for one in told)
 
 
-def _dropped(old: Sequence[Tally], new: Sequence[Tally]) -> bool:
-    """Whether a figure that was told would be told no more."""
-    return any(not any(abs(one.figure - other.figure) < _CLOSE for other in new) for one in old)
+def _least(old: Sequence[Tally], new: Sequence[Tally]) -> float:
+    """How likely what is new must be, to be told in place of what was: a gravity may be put right by another of the same
+    wine, and nothing else is given up as easily."""
+    gone = list(old)
+    for one in new:
+        same = next((each for each in gone if abs(each.figure - one.figure) < _CLOSE), None)
+        if same is not None:
+            gone.remove(same)
+    if not gone:
+        return LIKELY
+    readings = [one for one in new if one.role == "sg"]
+    put_right = all(
+        one.role == "sg"
+        and any(one.of == other.of or None in (one.of, other.of) for other in readings)
+        and all(abs(one.figure - other.figure) >= _CLOSE for other in readings)
+        for one in gone
+    )
+    return PUT_RIGHT if put_right and len(readings) == 1 else SURELY_NONE
 
 
 def _same(old: Sequence[Tally], new: Sequence[Tally]) -> bool:
@@ -255,18 +270,16 @@ def _tells(claim: Claim, figure: float) -> bool:
 def _claim(number: _NumberSaid, told: Tally, mine: Sequence[Claim], message: Message, sure: float) -> Claim:
     """A number as it is told, with what else was known of it."""
     part = number.said.saying
-    old = next(
-        (
-            claim.draft
-            for claim in mine
-            if claim.draft is not None
-            and any(
-                one.role == told.role and abs(one.figure - told.figure) < _CLOSE
-                for one in figures(claim, message)
-            )
-        ),
-        None,
-    )
+    alike = [
+        claim
+        for claim in mine
+        if any(
+            one.role == told.role and abs(one.figure - told.figure) < _CLOSE
+            for one in figures(claim, message)
+        )
+    ]
+    own = [claim.draft for claim in alike if claim.part is part] or [claim.draft for claim in alike]
+    old = own[0] if own else None
     clause = Clause(list(part.spans), asked=part.asked, hard=part.hard)
     draft = Draft(_act(number, told, old), SURE, clause=clause, moments=clause.moments)
     if told.role in ("gone", "found", "left"):

@@ -47,7 +47,7 @@ from bot.understand.claims.shelf import (
     stored,
     told_how,
 )
-from bot.understand.claims.spent import spent, told_money
+from bot.understand.claims.spent import spent, surely_spent, told_money
 from bot.understand.claims.vessels import Litres
 from bot.understand.claims.whither import JUST_TOLD, Whither, whither
 from bot.understand.scene import Scene
@@ -56,6 +56,7 @@ from bot.understand.text.clauses import DEGREES, DOSES, VOLUMES, Clause, of_bott
 from bot.understand.text.message import Message
 from bot.understand.text.names import Ref
 from bot.understand.text.sayings import Saying, asks
+from bot.understand.text.small_words import SmallWords
 from bot.understand.text.spans import Quantity, Span
 from bot.understand.verdict import Doubt
 
@@ -92,6 +93,8 @@ _UNTOLD = frozenset({"rest", "talk", "thanks", "yes", "no"})
 """Labels of what tells nothing for the log."""
 
 _DONE = frozenset({"step", "add", "bottles"})
+_SOLD = frozenset({"bottles:gave", "bottles:drank", "begin", "remind"})
+"""Beside money these are something else than what was spent."""
 _WENT = ("bottles:drank", "bottles:gave", "bottles:broke")
 """Bottles that are no more."""
 _SAME_LITRES = 0.5
@@ -298,7 +301,7 @@ class Teller:
                 if at == went.at:
                     self._went(one.saying, went)
                 continue
-            if self._moved(one.saying):
+            if self._moved(one.saying) or self._of_them_all(one.saying):
                 continue
             if self._letter_before(at):
                 sachet = Draft(Addition(what=f"sachet {one.saying.spans[0].fold.upper()}"), SURE)
@@ -324,6 +327,8 @@ class Teller:
         untold = label in _UNTOLD or (label == "note" and one.share("cost") >= _BY_MONEY)
         if untold and told_money(self.message, one.saying) and not (one.saying.asked or self._told_besides()):
             return "cost", max(_PLAINLY, one.share("cost"))  # "corks 60 off, 14 quid"
+        if not one.saying.asked and label not in _SOLD and surely_spent(self.message, one.saying):
+            return "cost", _CERTAIN
         if label in _WENT:
             sure = one.share(*_WENT)  # how they went, its words tell
         spans = one.saying.spans
@@ -569,7 +574,7 @@ class Teller:
         cleaned = bool(self.message.small.washed.intersection(self.message.folds_of(part.spans))) or any(
             span.step == "sanitise" for span in part.spans
         )
-        return cleaned and not (part.asked or supposed(part, self.message.small.intended) or denied(part))
+        return cleaned and not (part.asked or supposed(part, self.message.small) or denied(part))
 
     def _moved(self, part: Saying) -> bool:
         """ "Rosso b1 -> b2", "crate > b3", "3 to 1": an arrow from a wine or a vessel to a vessel."""
@@ -644,7 +649,7 @@ class Teller:
         label, sure = self._meant(part, label, sure, one)
         if label.startswith("ask:") and sure < _OWN and self._facts() and not self._question(part):
             label = "rest"  # facts are told, and nothing of it has the form of a question
-        if label in _UNTOLD and (what := self._put_in_too(part)) is not None:
+        if label in _UNTOLD and (what := self._put_in_too(part) or self._heads_list(part)) is not None:
             label, sure = f"add:{what}", _WAITED
         if not part.asked and self._packet_in_short(part) is not None:
             label, sure = "add:sachet", max(sure, _WAITED)
@@ -684,7 +689,7 @@ class Teller:
                 self._take(part, None, sure, label)
         elif (
             kind in (*_DONE, "gravity", "temperature", "volume")
-            and supposed(part, self.message.small.intended, sure)
+            and supposed(part, self.message.small, sure)
             and not (kind == "bottles" and _to_somebody(part))
         ):
             if any(span.has(cue) for span in part.spans for cue in ("step", "substance", "put", "bottles")):
@@ -745,7 +750,7 @@ class Teller:
         holds = self._holds(refs[0])
         if holds and (label == "step:sanitise" or not self._emptied(refs[0])):
             return None
-        if len(self.said) < 2 or supposed(part, self.message.small.intended) or denied(part):
+        if len(self.said) < 2 or supposed(part, self.message.small) or denied(part):
             return None
         if holds:
             return Draft(Vessel(of=refs[0].name, state="clean"), SURE, "nothing", refs=refs)
@@ -778,7 +783,7 @@ class Teller:
             and cleaned
             and gear
             and told
-            and not (part.asked or supposed(part, self.message.small.intended) or denied(part))
+            and not (part.asked or supposed(part, self.message.small) or denied(part))
             and not any(span.step not in (None, "sanitise") for span in part.spans)
         )
 
@@ -870,8 +875,28 @@ class Teller:
         goes_on = last is not None and isinstance(last.act, Addition) and not part.asked
         return named[0] if goes_on and small and len(named) == 1 else None
 
+    def _heads_list(self, part: Saying) -> str | None:
+        """What a saying of nothing but its name is the first of, where the next says that both went in: "k-meta and the
+        sorbate are in", "packets B + C in"."""
+        at = next((at for at, one in enumerate(self.said) if one.saying is part), len(self.said))
+        then = self.said[at + 1] if at + 1 < len(self.said) else None
+        if then is None or then.saying.hard or part.asked or then.saying.asked:
+            return None
+        label, sure = then.best()
+        went_in = label.startswith("add:") and sure >= _OWN and any(map(_puts_in, then.saying.spans))
+        packet = self._packet_named(part)
+        named = ["sachet"] if packet is not None else []
+        named += [span.value("substance") or "" for span in part.spans if span.has("substance")]
+        small = all(
+            span.has("substance") or _packet(span) or span.has("filler") or self._id(span)
+            for span in part.spans
+        )
+        return named[0] if went_in and small and len(named) == 1 else None
+
     def _untold(self, part: Saying, label: str, one: LabelledSaying) -> None:
         """A saying that tells nothing for the log, unless by a number that says by itself what it measures."""
+        if self._theirs_too(part):
+            return
         values = self._values(part)
         plainly = any(span.qty is not None and reads_gravity(span.qty) for span in values)
         if values and (label != "talk" or plainly):
@@ -879,6 +904,56 @@ class Teller:
         elif values:
             self.told.left.append(part)
         self._doubted(one.share(*_HELD))
+
+    def _of_them_all(self, part: Saying) -> bool:
+        """ "Sanitised: all", "got the gas out, 10 min each": takes what only says that the thing before is told of several;
+        whoever settles it knows of which."""
+        last = self.before.draft if self.before is not None else None
+        if (
+            self.before is None
+            or last is None
+            or not isinstance(last.act, Step | Addition)
+            or last.to is not None
+        ):
+            return False
+        small = self.message.small
+        said = f" {' '.join(self.message.folds_of(part.spans))} "
+        phrases = [each for each in (*small.two, *small.each_one, *small.counted) if f" {each} " in said]
+        words = {word for each in phrases for word in each.split()}
+        every = [
+            span.ref for span in part.spans if span.ref is not None and span.ref.kind in ("every", "kind")
+        ]
+        alone = all(
+            words.issuperset(span.fold.split())
+            or span.ref in every
+            or (span.qty.unit in _LASTED if span.qty is not None else span.has("filler"))
+            for span in part.spans
+        )
+        if not phrases or not alone or part.asked:
+            return False
+        self.before.part = part
+        if every and not any(ref.kind in ("batch", "colour") for ref in last.refs):
+            last.refs = every
+        return True
+
+    def _theirs_too(self, part: Saying) -> bool:
+        """ "Yeast in mine. and in hers", "degassed mine, Juno did hers": takes the same again, of the wine that is somebody
+        else's; whoever settles it knows which."""
+        last = self.before.draft if self.before is not None else None
+        if last is None or not isinstance(last.act, Step | Addition) or part.asked or last.to is not None:
+            return False
+        whose = self.message.small.theirs | self.message.small.mine
+        did = next((at for at, span in enumerate(part.spans) if span.is_("part", "did")), 0)
+        alone = all(span.fold in whose or span.has("filler") for span in part.spans[did + bool(did) :])
+        both = self.before is not None and self._of_theirs(part) != self._of_theirs(self.before.part)
+        owned = any(span.fold in whose for span in part.spans)
+        if not (both and owned and alone and did <= 1):
+            return False
+        self._take(part, Draft(last.act, SURE, last.needs), _CERTAIN, "again")
+        return True
+
+    def _of_theirs(self, part: Saying) -> bool:
+        return any(span.fold in self.message.small.theirs for span in part.spans)
 
     def _measured(self, part: Saying, kind: str, sure: float) -> None:
         """Numbers; and a chore that is told with them: "mixed, 23 deg"."""
@@ -1117,7 +1192,7 @@ class Teller:
                 )  # "found one behind the bread bin", whatever is told most often
         if (unmeasured or kind in ("rest", "note")) and not part.asked and not done:
             what_in = _plainly_in(part)
-            if what_in is not None and not supposed(part, self.message.small.intended) and not denied(part):
+            if what_in is not None and not supposed(part, self.message.small) and not denied(part):
                 return ("step:pitch" if what_in == "yeast" else f"add:{what_in}"), _WAITED
         if unmeasured and not part.asked and (likelier := _of_a_deed(part, one)) is not None:
             return likelier
@@ -1201,11 +1276,14 @@ class Teller:
                 and not (draft.refs and old.refs)
             ):
                 continue  # "the plum: stirred. the white: stirred"
+            if self._of_theirs(part) != self._of_theirs(claim.part):
+                continue  # "yeast in mine. and in hers"
             both = _as_one(old.act, draft.act)
             if both is None or (old.to is not None and draft.to not in (None, old.to)):
                 continue
             old.act, old.to = both, old.to or draft.to
             old.refs = old.refs or draft.refs
+            self._shared_out(claim, part)
             self._borne_out(claim, sure)
             return True
         return False
@@ -1369,13 +1447,21 @@ class Teller:
         return draft
 
     def _cleaned(self, part: Saying) -> list[Ref]:
-        """The empty vessel that the saying before named, where this one names nothing: "bucket 2 is scrubbed and
-        sanitised"."""
+        """The vessels that the saying before named, where this one names nothing, and no wine is in them that is past being
+        cleaned for: "bucket 2 is scrubbed and sanitised", "both buckets scrubbed and sterilised"."""
         at = next((at for at, one in enumerate(self.said) if one.saying is part), 0)
         if not at or part.hard or any(span.ref is not None or span.kind == "word" for span in part.spans):
             return []
-        refs = [span.ref for span in self.said[at - 1].saying.spans if span.ref is not None]
-        return refs if len(refs) == 1 and refs[0].kind == "vessel" and not self._holds(refs[0]) else []
+        before = self.said[at - 1].saying
+        washed = self.message.small.washed.intersection(self.message.folds_of(before.spans))
+        refs = [span.ref for span in before.spans if span.ref is not None]
+        waits = {batch.vessel for batch in self.scene.under_way if batch.next[:1] == ("sanitise",)}
+        clean = all(
+            (ref.kind in ("every", "kind") and washed)
+            or (ref.kind == "vessel" and (not self._holds(ref) or ref.name in waits))
+            for ref in refs
+        )
+        return refs if clean else []
 
     def _to_be_mixed(self) -> bool:
         """Whether a kit waits to be mixed."""
@@ -1542,7 +1628,7 @@ class Teller:
         ahead = any(span.moment is not None and (span.moment.days or 0) > 0 for span in part.spans)
         if kind in ("add", "ask", "correct", "remind", "later", "plan") or not named or ahead or asks(part):
             return
-        if supposed(part, self.message.small.intended) or denied(part):
+        if supposed(part, self.message.small) or denied(part):
             return
         what = self._packet_named(part)
         if what is not None and (not part.wordy or any(map(_puts_in, part.spans))):
@@ -1688,7 +1774,7 @@ class Teller:
         """Names, numbers and small words: what the saying before was about goes on, unless it is plainly how warm it is."""
         part = one.saying
         label, sure = one.best()
-        if supposed(part, self.message.small.intended, sure if label in _MEASURES else 0.0):
+        if supposed(part, self.message.small, sure if label in _MEASURES else 0.0):
             return
         numbers = _unread(part)
         if self._by_itself(one, numbers):
@@ -1962,8 +2048,12 @@ class Teller:
         claim.draft.act = act
         refs = [span.ref for span in part.spans if span.ref is not None]
         claim.draft.refs = claim.draft.refs or refs
+        self._shared_out(claim, part)
+
+    def _shared_out(self, claim: Claim, part: Saying) -> None:
+        """ "Campden, 5 crushed into each": what follows tells of which wines it is, for whoever settles that."""
         if self.message.small.name.each.intersection(self.message.folds_of(part.spans)):
-            claim.part = part  # "one in each": whoever settles it knows which
+            claim.part = part
 
     def _goes_on(self, part: Saying, last: Draft, numbers: Sequence[Span]) -> bool:
         """ "Duchess 29, Grumpy 6": the same again, of another batch or as much."""
@@ -2133,7 +2223,7 @@ def _point_slipped(quantity: Quantity) -> float | None:
     return round(1.0 + (quantity.value - 1.0) / 10.0, 3)
 
 
-def supposed(part: Saying, intended: frozenset[str], sure: float = 0.0) -> bool:
+def supposed(part: Saying, small: SmallWords, sure: float = 0.0) -> bool:
     """Whether it is planned, asked for or only imagined: what stands before it says so, never what follows. Of what is
     `sure` to be told nothing is a plan: "it has got to 0.996", "so I have given it the yeast"."""
     at = _told_at(part)
@@ -2142,10 +2232,16 @@ def supposed(part: Saying, intended: frozenset[str], sure: float = 0.0) -> bool:
     if at is None:  # "turned it with the drill till no gas came"
         at = next((at for at, span in enumerate(part.spans) if span.kind == "word"), None)
     before = part.spans if at is None else part.spans[: at + 1]
+    if (
+        before
+        and before[0].fold in small.juice
+        and not any(span.is_("mood", "subject") for span in before[1:2])
+    ):
+        before = before[1:]  # "must at 23.5": what is to be wine
     until = next((place for place, span in enumerate(before) if span.is_("part", "bound")), None)
     if until is not None and any(span.kind == "word" for span in before[:until]):
         before = before[:until]  # "flogged it till the gas was gone"
-    if any(one.fold.split()[-1] in intended and two.fold == "to" for one, two in pairwise(before)):
+    if any(one.fold.split()[-1] in small.intended and two.fold == "to" for one, two in pairwise(before)):
         return True  # "meant to fine it"
     if sure >= _CERTAIN and not (part.asked or part.spans[0].is_("part", "either")):
         return False

@@ -278,6 +278,9 @@ class _ShelfRead:
             spans = part.spans[count.place if number else 0 : until]
             piece = " ".join(self.message.folds_of(spans))
             how = _reason(piece, self.words, [count], part) or (reason if len(counts) > 1 else None)
+            if self.told and not (count.refs or part.wordy) and self._are_left(count.many):
+                self.found.said.add(at)
+                continue
             counts_off = self.fills and part.hard and len(part.spans) == 1  # "opened a plum on it. 28."
             if how is None and self.told and not counts_off and _goes_on(piece, spans):
                 how = _how(self.told[-1][0])
@@ -304,6 +307,12 @@ class _ShelfRead:
             self.loose = None
         if len(mine) == 1:
             self.parted |= _parted(self.message, self.parts, at, counts[0], self.words)
+
+    def _are_left(self, many: int) -> bool:
+        """ "Dropped one on the step. 28": whether so many are left of a wine by what the message has told."""
+        gone = sum(-draft.act.change for draft, _ in self.told if isinstance(draft.act, Bottles))
+        left = [batch.bottles_left for batch in self.message.scene.batches if batch.bottles_left]
+        return many > gone > 0 and any(each - gone == many for each in left)
 
     def _left_over(self) -> None:
         """ "2 plum. sister", "3 plum 1 fig since Friday": counts of wines in bottles, of which nothing is told: gone, most

@@ -27,20 +27,39 @@ def spent(message: Message, part: Saying) -> Draft | None:
     return draft
 
 
+def surely_spent(message: Message, part: Saying) -> bool:
+    """Whether it is money, and what it was spent on is something that wine is made with: "18 quid on bottles"."""
+    goods = _words(message.scene.language)["goods"]
+    return told_money(message, part) and any(fold in goods for fold in message.folds_of(part.spans))
+
+
 def told_money(message: Message, part: Saying) -> bool:
     """Whether a number in a saying has the sign or the word of money."""
-    return any(span.qty is not None and _is_money(message, span) for span in part.spans)
+    return _note_of(message, part) is not None or any(
+        span.qty is not None and _is_money(message, span) for span in part.spans
+    )
+
+
+_NOTES = {"fiver": 5.0, "tenner": 10.0}
+
+
+def _note_of(message: Message, part: Saying) -> float | None:
+    """ "A fiver": money by a name of its own."""
+    known = _words(message.scene.language)
+    said = set(message.folds_of(part.spans))
+    return next((worth for name, worth in _NOTES.items() if said & known[name]), None)
 
 
 def _amount(message: Message, part: Saying) -> float | None:
-    """The money: a number with its sign or word, else one in hundredths, else the only one without a unit."""
+    """The money: a number with its sign or word, else one in hundredths, else the only one without a unit, else a note by
+    its name."""
     numbers = [span for span in part.spans if span.qty is not None]
     for span in numbers:
         if span.qty is not None and _is_money(message, span):
             return round(span.qty.value + _hundredths(message, part, span), _DECIMALS)
     plain = [span.qty for span in numbers if span.qty is not None and span.qty.unit is None]
     exact = [quantity for quantity in plain if quantity.decimals == _DECIMALS] or plain
-    return round(exact[0].value, _DECIMALS) if len(exact) == 1 else None
+    return round(exact[0].value, _DECIMALS) if len(exact) == 1 else _note_of(message, part)
 
 
 def _is_money(message: Message, span: Span) -> bool:
@@ -62,7 +81,7 @@ def _hundredths(message: Message, part: Saying, money: Span) -> float:
 
 
 def _what(message: Message, part: Saying) -> str:
-    """What it was spent on, by the words that are none of money, buying or who."""
+    """What it was spent on: what wine is made with, else by the words that are none of money, buying or who."""
     known = _words(message.scene.language)
     told = [
         token.fold
@@ -70,6 +89,9 @@ def _what(message: Message, part: Saying) -> str:
         if span.qty is None and span.ref is None and span.moment is None
         for token in message.tokens[span.lo : span.hi]
     ]
+    goods = [word for word in told if word in known["goods"]]
+    if goods:
+        return goods[0]
     leads = [at for at, word in enumerate(told) if word in known["leads"]]
     after = [word for word in told[leads[-1] + 1 :] if _names(word, known)] if leads else []
     named = after or [word for word in told if _names(word, known)]
@@ -77,7 +99,7 @@ def _what(message: Message, part: Saying) -> str:
 
 
 def _names(word: str, known: dict[str, frozenset[str]]) -> bool:
-    return word.isalpha() and word not in known["small"] and word not in known["coins"]
+    return word.isalpha() and not any(word in known[each] for each in ("small", "coins", *_NOTES))
 
 
 @lru_cache(maxsize=8)

@@ -253,12 +253,30 @@ class _Vicinity:
             yield f"{role} {shape} {place} {self.word(at + place)}"
         others = [_shape_of(self.spans[each.at]) for each in self.found if each.at != at]
         yield f"{role} {shape} beside {' '.join(sorted(set(others)))}"
+        yield from self._among_alike(role, at)
         if which:
             before = self.found[which - 1].at
             yield f"{role} {shape} after {_shape_of(self.spans[before])} {self._mark(before, at)}"
         if which + 1 < len(self.found):
             then = self.found[which + 1].at
             yield f"{role} {shape} before {_shape_of(self.spans[then])} {self._mark(at, then)}"
+
+    def _among_alike(self, role: Role, at: int) -> Iterator[str]:
+        """What stands between a number and those before and after it that look alike, by which one is told in place of the
+        other: "1.012 no 1.021", "thought it was 1.012, it's 1.021"."""
+        shape = _shape_of(self.spans[at])
+        alike = [each.at for each in self.found if _shape_of(self.spans[each.at]) == shape]
+        if len(alike) < _SEVERAL:
+            return
+        rank = alike.index(at)
+        several = min(self.several, _SEVERAL)
+        yield f"{role} {shape} {min(rank, _FEW)} of {min(len(alike), _FEW)} {several}"
+        before = alike[rank - 1] if rank else -1
+        then = alike[rank + 1] if rank + 1 < len(alike) else len(self.spans)
+        for place in range(max(before + 1, at - _NEAR), at):
+            yield f"{role} {'since' if rank else 'led'} {self.word(place)}"
+        for place in range(at + 1, min(then, at + _NEAR)):
+            yield f"{role} {'until' if then < len(self.spans) else 'last'} {self.word(place)}"
 
     def of_wine(self, which: int, meant: Meant) -> Iterator[str]:
         """What tells that a number is of that wine, or of none that is named."""
@@ -369,6 +387,7 @@ def _stage(message: Message) -> Iterator[str]:
         yield "number wanted"
 
 
+_SEVERAL = 2
 _FRESH = timedelta(minutes=20)
 
 

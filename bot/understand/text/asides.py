@@ -35,9 +35,13 @@ def without_asides(spans: Sequence[Span], tokens: Sequence[Token], small: Beside
     for number in _list_numbers(spans):
         _blank(number)
     told = any(of_bottles(span) or span.is_("step", "bottle") for span in spans)
+    read = any(span.qty is not None and reads_gravity(span.qty) for span in spans)
     for at, span in enumerate(spans):
         if _of_game(spans, at, tokens, small):
             for each in spans[at : at + _SCORE]:
+                _blank(each)
+        elif marks := _marks(spans, at, told=read):
+            for each in marks:
                 _blank(each)
         elif span.qty is not None and (
             _bottle_size(spans, at, told=told)
@@ -45,6 +49,7 @@ def without_asides(spans: Sequence[Span], tokens: Sequence[Token], small: Beside
             or _solvent(spans, at, small)
             or _age(spans, at, small)
             or _of_place(spans, at, small)
+            or _rate(spans, at, small)
         ):
             _blank(span)
         elif span.moment is not None and _no_hour(spans, at):
@@ -260,6 +265,60 @@ def _of_game(spans: Sequence[Span], at: int, tokens: Sequence[Token], small: Bes
     glued = mark.fold in ("-", ":", "–") and tokens[mark.lo].glued and tokens[second.lo].glued
     following = spans[at + _SCORE] if at + _SCORE < len(spans) else None
     return glued and (following is None or following.kind in ("mark", "line", "word"))
+
+
+def _marks(spans: Sequence[Span], at: int, *, told: bool) -> Sequence[Span]:
+    """ "7 out of 10", "8/10": how good it is, nothing where that is not said; with a stroke no more than a part where a
+    gravity is `told` besides, for a date looks like it."""
+    until = next((place for place in range(at + 1, len(spans)) if not _out_of(spans[place])), len(spans))
+    if until == at + 1 or until >= len(spans):
+        return ()
+    given, of = spans[at].qty, spans[until].qty
+    plain = given is not None and of is not None and given.unit is None and of.unit is None
+    if not plain or given is None or of is None or of.value not in _BEST or not 0 <= given.value <= of.value:
+        return ()
+    stroke = spans[at + 1].fold == "/"
+    return () if stroke and told else spans[at : until + 1]
+
+
+_BEST = (10, 100)
+
+
+def _out_of(span: Span) -> bool:
+    """Whether it stands between a mark and the best there is."""
+    return span.fold in ("out of", "out", "of", "o", "/")
+
+
+def _rate(spans: Sequence[Span], at: int, small: Beside) -> bool:
+    """ "One tablet per gallon, so five": how much goes into each litre or gallon, where how much went in is told
+    besides."""
+    quantity = spans[at].qty
+    if quantity is None or quantity.unit in VOLUMES or reads_gravity(quantity):
+        return False
+    rest = spans[at + 1 :]
+    each = next((place for place, span in enumerate(rest) if span.fold.partition(" ")[0] in small.each), None)
+    if each is None or each > _NEAR:
+        return False
+    between, ends = rest[:each], rest[each : each + _NEAR]
+    if any(span.qty is not None or span.kind == "mark" for span in between):
+        return False
+    measure = next((span for span in ends if _volume(span)), None)
+    if measure is None:
+        return False
+    after = rest[each + 1 :]
+    ends_at = next(
+        (place for place, span in enumerate(after) if span.kind == "mark" or span.has("join")), None
+    )
+    total = after[ends_at:] if ends_at is not None else []
+    return any(span.qty is not None and span.qty.unit not in VOLUMES for span in total)
+
+
+def _volume(span: Span) -> bool:
+    """Whether it is a litre or a gallon, by itself or after "per"."""
+    return (span.value("unit") or span.fold.rpartition(" ")[2]) in _EACH_OF
+
+
+_EACH_OF = ("litre", "gallon")
 
 
 def _no_hour(spans: Sequence[Span], at: int) -> bool:

@@ -36,6 +36,7 @@ class Beside(msgspec.Struct, frozen=True):
     aged: frozenset[str]
     scored: frozenset[str]
     placed: frozenset[str]
+    each: frozenset[str]
 
 
 class Bounds(msgspec.Struct, frozen=True):
@@ -118,7 +119,9 @@ class SmallWords(msgspec.Struct, frozen=True):
     relative: frozenset[str]
     two: tuple[str, ...]
     no_two: tuple[str, ...]
+    each_one: tuple[str, ...]
     all: tuple[str, ...]
+    juice: frozenset[str]
     rights: tuple[str, ...]
     whole: frozenset[str]
     besides: tuple[str, ...]
