@@ -8,7 +8,8 @@ message once, is taught what the teacher makes of every message, and of many tha
 shares, not only the likeliest label. The teacher's words are where the small one's begin, brought to fewer dimensions.
 
 Which talks it learned from stands in the file: `ops/train_choice.py` judges by those that it has not seen. What was set aside
-(`aside*`) is never read. Takes about an hour on two cores; another machine may round otherwise.
+(`aside*`) is never read. Takes about an hour on two cores, the teacher in half precision; another machine may round
+otherwise.
 
 Needs, beside what `ops/train` does, the group `words` of pyproject.toml: pip install --group words
 """
@@ -42,7 +43,7 @@ SLIPPED, GAPS = 0.12, 0.04
 """How many words of a variant are mistyped; how many of every second one are lost."""
 SECOND = 0.3
 """How many messages have a second variant."""
-FRESH_FROM = 1650
+FRESH_FROM = 1720
 """Talks of this number and later are left for `ops/train_choice.py`, which learns most from what the network never saw."""
 COMMON = 9_000
 """So many of the teacher's word pieces are known beside those of our messages."""
@@ -241,9 +242,9 @@ def teach(every, count, settings, chance):
 
     def lost(batch):
         truth = torch.tensor([pieces[at][1].truth for at in batch])
-        return nn.functional.cross_entropy(
-            model(*taught([rows[at] for at in batch])), truth, label_smoothing=SMOOTHED
-        )
+        with torch.autocast("cpu", dtype=torch.bfloat16):
+            heard = model(*taught([rows[at] for at in batch]))
+        return nn.functional.cross_entropy(heard.float(), truth, label_smoothing=SMOOTHED)
 
     def size(at):
         return len(rows[at].ids)
@@ -251,10 +252,10 @@ def teach(every, count, settings, chance):
     learn(model, rates, lambda: in_batches(known, size, TEACHER_AT_ONCE, chance), lost, TEACHER_ROUNDS, 200)
     shares = np.zeros((len(rows), count), np.float16)
     order = sorted(range(len(rows)), key=size)
-    with torch.no_grad():
+    with torch.no_grad(), torch.autocast("cpu", dtype=torch.bfloat16):
         for start in range(0, len(order), 128):
             some = order[start : start + 128]
-            shares[some] = torch.softmax(model(*taught([rows[at] for at in some])), 1).numpy()
+            shares[some] = torch.softmax(model(*taught([rows[at] for at in some])).float(), 1).numpy()
     return shares, cutter, model.encoder.embeddings.word_embeddings.weight.detach().numpy()
 
 

@@ -93,6 +93,7 @@ _UNTOLD = frozenset({"rest", "talk", "thanks", "yes", "no"})
 """Labels of what tells nothing for the log."""
 
 _DONE = frozenset({"step", "add", "bottles"})
+_REMARKS = frozenset({"note", "rest"})
 _SOLD = frozenset({"bottles:gave", "bottles:drank", "begin", "remind"})
 """Beside money these are something else than what was spent."""
 _WENT = ("bottles:drank", "bottles:gave", "bottles:broke")
@@ -324,11 +325,18 @@ class Teller:
     def _best(self, one: LabelledSaying) -> tuple[str, float]:
         """The likeliest label of a saying; what the household waits for is told sooner than anything else."""
         label, sure = one.best()
-        untold = label in _UNTOLD or (label == "note" and one.share("cost") >= _BY_MONEY)
+        surely_talk = label == "talk" and sure >= _PLAINLY  # "yeah 80 quid in it"
+        untold = (label in _UNTOLD and not surely_talk) or (
+            label == "note" and one.share("cost") >= _BY_MONEY
+        )
         if untold and told_money(self.message, one.saying) and not (one.saying.asked or self._told_besides()):
             return "cost", max(_PLAINLY, one.share("cost"))  # "corks 60 off, 14 quid"
         if not one.saying.asked and label not in _SOLD and surely_spent(self.message, one.saying):
             return "cost", _CERTAIN
+        if label in _REMARKS:
+            every, questions = one.questions(1)
+            if every > sure:
+                return questions[0][0], every  # whichever it asks, it is no remark
         if label in _WENT:
             sure = one.share(*_WENT)  # how they went, its words tell
         spans = one.saying.spans
@@ -1179,6 +1187,9 @@ class Teller:
             plain = SAME_AS.get(f"step:{step}", f"step:{step}")
             if plain == label:
                 return plain, max(sure, _PLAINLY)
+            surely_none = label == "rest" and sure >= _CERTAIN and step == "stir" and self._told_besides()
+            if surely_none:
+                return label, sure  # "half a teaspoon is in, stirred up in warm water first"
             if not (label == "step:degas" and step in ("stir", "mix")):
                 return plain, _WAITED  # "mixed vigorous 10 min for gas"
         if kind == "bottles" and not part.asked and remaining(self.message, part):
@@ -1882,6 +1893,7 @@ class Teller:
     def _hardly_warm(self, one: LabelledSaying) -> bool:
         """ "Bubbling 20 a minute": whether its words speak of anything but a measure."""
         words = any(span.kind == "word" or span.has("topic") for span in one.saying.spans)
+        words = words or one.share("talk") >= _CERTAIN  # "you are fifteen"
         return words and one.share(*_MEASURES) < _HARDLY_WARM
 
     def _lone_degrees(self, part: Saying, number: Span) -> None:

@@ -50,6 +50,7 @@ def without_asides(spans: Sequence[Span], tokens: Sequence[Token], small: Beside
             or _age(spans, at, small)
             or _of_place(spans, at, small)
             or _rate(spans, at, small)
+            or _of_time(spans, at, small)
         ):
             _blank(span)
         elif span.moment is not None and _no_hour(spans, at):
@@ -311,6 +312,18 @@ def _rate(spans: Sequence[Span], at: int, small: Beside) -> bool:
     )
     total = after[ends_at:] if ends_at is not None else []
     return any(span.qty is not None and span.qty.unit not in VOLUMES for span in total)
+
+
+def _of_time(spans: Sequence[Span], at: int, small: Beside) -> bool:
+    """ "40 bubbles per minute", "a blip every 20 seconds" has none of it: how often in a minute, where no thing is put in."""
+    quantity, rest = spans[at].qty, spans[at + 1 : at + 1 + _NEAR]
+    if quantity is None or quantity.unit is not None or reads_gravity(quantity):
+        return False
+    each = next((place for place, span in enumerate(rest) if span.fold.partition(" ")[0] in small.each), None)
+    if each is None or each > 1 or any(span.has("substance") or span.has("packet") for span in rest[:each]):
+        return False
+    said = [*rest[each].fold.split()[1:], *(span.fold for span in rest[each + 1 : each + 2])]
+    return any(word in small.moments for word in said[:1])
 
 
 def _volume(span: Span) -> bool:

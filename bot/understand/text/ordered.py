@@ -74,7 +74,9 @@ def _points(spans: Sequence[Span], at: int, words: Order) -> bool | None:
     """Whether such a word points at a wine, and whether "one" follows: "the old one", "second 1.036", "yeast in first"."""
     before, after = _at(spans, at - 1), _at(spans, at + 1)
     if after is not None and after.fold in words.ones:
-        beyond = _at(spans, at + 2)
+        beyond, thing = _at(spans, at + 2), _at(spans, at + 3)
+        if thing is not None and (thing.has("substance") or thing.has("packet")):
+            return None  # "second lot of finings"
         value = beyond is not None and (_value(beyond) or beyond.has("filler") or beyond.kind == "mark")
         return True if beyond is None or value else None
     led = before is not None and (before.is_("part", "in") or before.fold in words.led or _value(before))

@@ -37,6 +37,7 @@ class Beside(msgspec.Struct, frozen=True):
     scored: frozenset[str]
     placed: frozenset[str]
     each: frozenset[str]
+    moments: frozenset[str]
 
 
 class Bounds(msgspec.Struct, frozen=True):
