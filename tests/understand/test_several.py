@@ -222,6 +222,26 @@ def test_a_saying_ends_where_something_else_begins_without_a_word_that_joins(
         ("plum racked to bucket 3 added 3 campden 1.002", "s plum rack >bucket 3; a plum sulphite 3 tablet; g plum 1.002"),
         ("plum fell from 1.016 to 1.012", "g plum 1.012"),
         ("plum racked into bucket 3, two tablets in", "s plum rack >bucket 3; a plum sulphite 2 tablet"),
+        # what is told of several is of each
+        ("plum and white stirred too", "s plum stir; s harbour white stir"),
+        ("campden, 3 crushed into each", "a plum sulphite 3 tablet; a harbour white sulphite 3 tablet"),
+        ("stirred. both", "s plum stir; s harbour white stir"),
+        ("degassed, 8 minutes each", "s plum degas; s harbour white degas"),
+        ("20 all", "t plum 20; t harbour white 20"),
+        ("yeast into each of them. oak into the plum only", "s plum pitch; s harbour white pitch; a plum oak"),
+        ("packets b + c in the plum", "a plum sachet B; a plum sachet C"),
+        ("k-meta and the sorbate are in the plum", "a plum sulphite; a plum sorbate"),
+        ("second lot of finings in the plum, 10 ml", "a plum finings 10 ml"),
+        # what is no fact of its own
+        ("plum: one campden per gallon, so five tablets in", "a plum sulphite 5 tablet"),
+        ("had a bottle of the rosé with pie, 8 out of 10", "b last year's rosé -1 drank"),
+        ("dropped one rosé on the step. 16", "b last year's rosé -1 broke"),
+        ("plum 1.009, must be about 30 blips a minute", "g plum 1.009"),
+        # what is put right in the message
+        ("plum: first I thought 1.019, then 1.009, but it's 1.012", "g plum 1.012"),
+        ("white 1.061 (prev. 1.072)", "g harbour white 1.061"),
+        ("plum was 1.012 this morning and 1.012 again now", "g plum 1.012; g plum 1.012"),
+        ("plum, for 1.121 read 1.012", "g plum 1.012"),
         # colour
         ("Evening, all. Plum 1.010, radio on, airlocks topped up, both times it said so.", "g plum 1.010"),
         ("had a bottle of the rosé with the stew, gave another to aunt flo", "b last year's rosé -1 drank; b last year's rosé -1 gave"),

@@ -74,7 +74,7 @@ def put_right(told: AllTold, message: Message, said: Sequence[LabelledSaying]) -
         if (part := _said_in(said, message, value)) is not None
     ]
     apart = len(numbers) < len(found) or any(each.label in _APART for each in told.claims)
-    if apart or any(_only_said(each, told, message) for each in numbers):
+    if apart or any(_only_said(each, told, message) for each in numbers if each.meant.role):
         return whole
     before, left = told.claims, told.left
     turned = _turned(told, numbers, message)
