@@ -4,7 +4,7 @@ A sign has a name and a strength, mostly 1. What each is worth, alone and beside
 """
 
 from collections import Counter
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Iterator, Sequence
 from datetime import timedelta
 from math import log
 
@@ -82,101 +82,9 @@ def _borne_out(
     borne = min(max(one.share(*each) for one in wordy) for each in labels)
     every = {label for each in labels for label in each} | _TELLS_NOTHING
     accounted = min(one.share(*every) for one in wordy)
-    beside = min(one.share(*every, *_COLOUR) for one in wordy)
     yield f"{whose} borne out", _odds(borne)
     yield f"{whose} accounted for", _odds(accounted)
-    yield f"{whose} accounted for but colour", _odds(beside)
     yield from ((f"{whose} borne out over {least}", borne > least) for least in _STEPS_OF_LIKELIHOOD)
-
-
-def _each_borne_out(whose: str, acts: Sequence[Act], heard: SayingsRead) -> Iterator[tuple[str, float]]:
-    """How well each act is borne out by the saying that it stands in: how likely that says it, and anything else; and
-    how long and strange that is. The worst of all, and the mean."""
-    told = [act for act in acts if not isinstance(act, Question)]
-    if not told or not heard.said:
-        return
-    owns = [(_own(act, heard.said), _labels_of(act)) for act in told]
-    says = [_odds(own.share(*labels)) for own, labels in owns]
-    others = [_odds(_other_share(own, labels)) for own, labels in owns]
-    yield f"{whose} worst borne out", min(says) + _ABOVE
-    yield f"{whose} mean borne out", sum(says) / len(says) + _ABOVE
-    yield f"{whose} most said besides", max(others) + _ABOVE
-    yield f"{whose} not as labelled", sum(own.best()[0] not in labels for own, labels in owns)
-    yield f"{whose} longest saying", max(len(own.saying.spans) for own, _ in owns)
-    yield (
-        f"{whose} strangest saying",
-        max(sum(span.kind == "word" for span in own.saying.spans) for own, _ in owns),
-    )
-
-
-_ABOVE = 3.0
-"""So much is added to odds that can be negative: nothing is said by a sign of no strength."""
-
-
-def _own(act: Act, said: Sequence[LabelledSaying]) -> LabelledSaying:
-    """The saying that an act stands in: of those that have its figure the one that likeliest tells it, else of all."""
-    labels = _labels_of(act)
-    figures = _figures_of(act)
-    having = [
-        one
-        for one in said
-        if any(
-            span.qty is not None and any(_near(span.qty.value, figure) for figure in figures)
-            for span in one.saying.spans
-        )
-    ]
-    return max(having or said, key=lambda one: one.share(*labels))
-
-
-def _other_share(one: LabelledSaying, labels: Sequence[str]) -> float:
-    """How likely a saying says the likeliest of what these labels do not."""
-    return next((share for label, share in one.ranked(len(labels) + 1) if label not in labels), 0.0)
-
-
-def _figures_of(act: Act) -> list[float]:
-    return [
-        abs(float(value))
-        for value in to_plain(act).values()
-        if isinstance(value, int | float) and not isinstance(value, bool)
-    ]
-
-
-def _agreed(rules: Sequence[Act], told: Sequence[Act]) -> Iterator[tuple[str, float]]:
-    """How far the two readings tell the same, however it is written, and where one knows more of it than the other."""
-    mine = [_in_one_form(act) for act in rules if not isinstance(act, Question)]
-    theirs = [_in_one_form(act) for act in told if not isinstance(act, Question)]
-    if not mine or not theirs:
-        return
-    left = list(theirs)
-    for act in mine:
-        hit = next((other for other in left if _same_fact(act, other)), None)
-        if hit is not None:
-            left.remove(hit)
-    agreed = len(theirs) - len(left)
-    yield "agreed", agreed == len(mine) == len(theirs)
-    yield "agreed part of told", agreed / len(theirs)
-    yield "agreed part of rules", agreed / len(mine)
-    yield "told and not agreed", min(len(left), _MOST)
-
-
-_FORMS = {"fine": "finings", "pitch": "yeast", "stabilise": "sorbate"}
-"""What a chore puts in, which may be told as put in."""
-_SYNONYMS = {"stabiliser": "sorbate", "stabilizer": "sorbate", "campden": "sulphite"}
-
-
-def _in_one_form(act: Act) -> dict[str, object]:
-    """An act as it is compared: what a chore puts in is put in."""
-    plain = {name: value for name, value in to_plain(act).items() if value is not None}
-    if plain["do"] == "step" and plain.get("step") in _FORMS:
-        plain |= {"do": "addition", "what": _FORMS[str(plain.pop("step"))]}
-    if plain["do"] == "addition":
-        what = str(plain["what"]).casefold()
-        plain["what"] = _SYNONYMS.get(what, what)
-    return plain
-
-
-def _same_fact(one: Mapping[str, object], other: Mapping[str, object]) -> bool:
-    return all(one[name] == other[name] for name in one.keys() & other.keys())
 
 
 def _as_numbers(whose: str, acts: Sequence[Act], numbers: Numbers) -> Iterator[tuple[str, float]]:
@@ -210,8 +118,6 @@ def _is_it(one: Tally, figure: Tally, name: str | None) -> bool:
 _EXACT = 1e-3
 
 _TELLS_NOTHING = frozenset({"rest", "thanks", "yes", "no"})
-_COLOUR = ("note", "talk")
-"""Labels of what may be said beside facts, and is lost by nobody's harm."""
 
 
 def _labels_of(act: Act) -> tuple[str, ...]:
@@ -277,9 +183,6 @@ def _every(rules: Verdict, heard: SayingsRead, message: Message) -> Iterator[tup
         yield "less told", detail(told.acts) < detail(rules.acts)
     yield from _borne_out("rules", rules.acts, heard.said)
     yield from _borne_out("told", told.acts if told is not None else (), heard.said)
-    for whose, verdict in (("rules", rules), ("told", told)):
-        yield from _each_borne_out(whose, verdict.acts if verdict is not None else (), heard)
-    yield from _agreed(rules.acts, told.acts if told is not None else ())
     yield from _of_message(message)
 
 
@@ -434,7 +337,12 @@ def detail(acts: Sequence[Act]) -> int:
 def not_taken(acts: Sequence[Act], message: Message) -> tuple[int, int]:
     """How many figures, and names of the house, of a message stand in none of the acts."""
     plain = [to_plain(act) for act in acts]
-    values = [figure for act in acts for figure in _figures_of(act)]
+    values = [
+        abs(float(value))
+        for act in plain
+        for value in act.values()
+        if isinstance(value, int | float) and not isinstance(value, bool)
+    ]
     said = {str(value).casefold() for act in plain for value in act.values() if isinstance(value, str)}
     figures = sum(
         span.qty is not None and not any(_near(span.qty.value, value) for value in values)
