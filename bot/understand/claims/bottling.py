@@ -23,7 +23,7 @@ from bot.understand.claims.shelf import (
     told_how,
 )
 from bot.understand.scene import SceneBatch
-from bot.understand.text.clauses import Clause, of_bottles, reads_gravity
+from bot.understand.text.clauses import Clause, of_bottles, reads_gravity, tells_gravity
 from bot.understand.text.language import tables_of
 from bot.understand.text.message import Message
 from bot.understand.text.names import Ref, Target
@@ -201,7 +201,7 @@ def _filled(
         own = [
             span.ref for span in part.spans if span.ref is not None and span.ref.kind in ("batch", "colour")
         ]
-        of_gravity = bool(at) and not part.wordy and any(_reads(span) for span in parts[at - 1].spans)
+        of_gravity = bool(at) and not part.wordy and any(map(tells_gravity, parts[at - 1].spans))
         if (
             at in empty
             or at in shelf.drafts
@@ -253,10 +253,6 @@ def _filled(
         told.add(batch.name)
         of_count |= made_up
     return found, empty, of_count if found else set()
-
-
-def _reads(span: Span) -> bool:
-    return span.qty is not None and reads_gravity(span.qty)
 
 
 def _only_when(part: Saying) -> bool:

@@ -4,6 +4,7 @@ how their names begin."""
 from collections.abc import Collection, Sequence
 
 from bot.understand.scene import Scene
+from bot.understand.text.clauses import is_packet
 from bot.understand.text.message import Message
 from bot.understand.text.names import Ref
 from bot.understand.text.sayings import Saying, calls_vessel, measured
@@ -126,12 +127,7 @@ class Called:
     def _goal(self, part: Saying) -> None:
         """ "Scaff into 2", "in 3 now": a vessel to go to, called by its number alone."""
         spans = part.spans
-        dosed = any(
-            span.has("substance")
-            or span.has("packet")
-            or (span.qty is not None and span.qty.unit == "sachet")
-            for span in spans
-        )
+        dosed = any(span.has("substance") or is_packet(span) for span in spans)
         for place, span in enumerate(spans):
             if place == 0 or not (names := self._numbered(span.qty)):
                 continue

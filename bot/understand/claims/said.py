@@ -52,7 +52,17 @@ from bot.understand.claims.vessels import Litres
 from bot.understand.claims.whither import JUST_TOLD, Whither, whither
 from bot.understand.scene import Scene
 from bot.understand.text import moods
-from bot.understand.text.clauses import DEGREES, DOSES, VOLUMES, Clause, of_bottles, reads_gravity, reads_wine
+from bot.understand.text.clauses import (
+    DEGREES,
+    DOSES,
+    VOLUMES,
+    Clause,
+    is_packet,
+    of_bottles,
+    reads_gravity,
+    reads_wine,
+    tells_gravity,
+)
 from bot.understand.text.message import Message
 from bot.understand.text.names import Ref
 from bot.understand.text.sayings import Saying, asks
@@ -94,6 +104,7 @@ _UNTOLD = frozenset({"rest", "talk", "thanks", "yes", "no"})
 
 _DONE = frozenset({"step", "add", "bottles"})
 _REMARKS = frozenset({"note", "rest"})
+"""Labels of what any question is likelier than, taken together."""
 _SOLD = frozenset({"bottles:gave", "bottles:drank", "begin", "remind"})
 """Beside money these are something else than what was spent."""
 _WENT = ("bottles:drank", "bottles:gave", "bottles:broke")
@@ -217,6 +228,11 @@ class Teller:
         self.called = Called(message)
         self._in_turn()
         self.bottles: OfBottles = told_of_bottles(message, [one.saying for one in self.said])
+
+    @property
+    def last(self) -> Draft | None:
+        """What was told last; None where nothing was, or only asked."""
+        return self.before.draft if self.before is not None else None
 
     def _in_turn(self) -> None:
         """ "The plum and the white: 1.010 and 1.058", "plum 1.010, white 1.058, 20, 18": gives numbers in a row, as many as
@@ -389,7 +405,7 @@ class Teller:
 
     def _so_many(self, part: Saying) -> bool:
         """ "Campden crushed in, all five": how many of what was just put in there were."""
-        last = self.before.draft if self.before is not None else None
+        last = self.last
         words = " ".join(self.message.folds_of(part.spans))
         counted = self.message.small.counted.get(words)
         if (
@@ -406,9 +422,9 @@ class Teller:
     def _heads(self, at: int) -> bool:
         """ "Both packets in: sulphite and sorbate": packets that are named by what is in them."""
         part = self.said[at].saying
-        if not any(map(_packet, part.spans)) or any(span.has("substance") for span in part.spans):
+        if not any(map(is_packet, part.spans)) or any(span.has("substance") for span in part.spans):
             return False
-        place = next(place for place, span in enumerate(part.spans) if _packet(span))
+        place = next(place for place, span in enumerate(part.spans) if is_packet(span))
         numbered = any(span.qty is not None for span in part.spans[place + 1 :])
         after = self.said[at + 1] if at + 1 < len(self.said) else None
         named = after is not None and any(span.has("substance") for span in after.saying.spans)
@@ -829,7 +845,7 @@ class Teller:
 
     def _gear(self, part: Saying) -> bool:
         """Whether it goes on with what was cleaned: "sterilised the lot, paddle and hose too"."""
-        last = self.before.draft if self.before is not None else None
+        last = self.last
         cleaned = last is not None and isinstance(last.act, Step) and last.act.step == "sanitise"
         return cleaned and not part.asked and not part.hard and len(part.spans) <= _FEW and not cued(part)
 
@@ -860,7 +876,7 @@ class Teller:
         lees = self.message.small.lees.intersection(self.message.folds_of(part.spans))
         told = label.partition(":")[0] in ("volume", "draw", "note", "step", "rest", "bottles")
         told = told or label == "ask:spilled"
-        reads = any(span.qty is not None and reads_gravity(span.qty) for span in part.spans)
+        reads = any(map(tells_gravity, part.spans))
         done = any(span.has("step", "done") for span in part.spans)
         volume = any(
             span.has("amount") or (span.qty is not None and span.qty.unit in VOLUMES) for span in part.spans
@@ -869,7 +885,7 @@ class Teller:
 
     def _put_in_too(self, part: Saying) -> str | None:
         """What a saying of nothing but its name adds to what went in just before: "5 campden, and finings this morning"."""
-        last = self.before.draft if self.before is not None else None
+        last = self.last
         small = all(
             span.has("substance")
             or span.has("filler")
@@ -896,7 +912,7 @@ class Teller:
         named = ["sachet"] if packet is not None else []
         named += [span.value("substance") or "" for span in part.spans if span.has("substance")]
         small = all(
-            span.has("substance") or _packet(span) or span.has("filler") or self._id(span)
+            span.has("substance") or is_packet(span) or span.has("filler") or self._id(span)
             for span in part.spans
         )
         return named[0] if went_in and small and len(named) == 1 else None
@@ -906,7 +922,7 @@ class Teller:
         if self._theirs_too(part):
             return
         values = self._values(part)
-        plainly = any(span.qty is not None and reads_gravity(span.qty) for span in values)
+        plainly = any(map(tells_gravity, values))
         if values and (label != "talk" or plainly):
             self._add_values(part, values, sure=0.8)
         elif values:
@@ -916,7 +932,7 @@ class Teller:
     def _of_them_all(self, part: Saying) -> bool:
         """ "Sanitised: all", "got the gas out, 10 min each": takes what only says that the thing before is told of several;
         whoever settles it knows of which."""
-        last = self.before.draft if self.before is not None else None
+        last = self.last
         if (
             self.before is None
             or last is None
@@ -947,7 +963,7 @@ class Teller:
     def _theirs_too(self, part: Saying) -> bool:
         """ "Yeast in mine. and in hers", "degassed mine, Juno did hers": takes the same again, of the wine that is somebody
         else's; whoever settles it knows which."""
-        last = self.before.draft if self.before is not None else None
+        last = self.last
         if last is None or not isinstance(last.act, Step | Addition) or part.asked or last.to is not None:
             return False
         whose = self.message.small.theirs | self.message.small.mine
@@ -1144,7 +1160,7 @@ class Teller:
     def _only_how(self, part: Saying) -> bool:
         """Whether it says with what a thing was cleaned, or how what was just told went in: "packet 2, stirred in",
         "melted in 300 ml of the must first"."""
-        last = self.before.draft if self.before is not None else None
+        last = self.last
         act = last.act if last is not None else None
         melted = bool(part.spans) and part.spans[0].fold in self.message.small.dissolved
         if isinstance(act, Addition) and (_only_puts(part) or melted):
@@ -1374,7 +1390,7 @@ class Teller:
         self._temperature(part, celsius(number.qty.value, None, self.scene), sure)
 
     def _temperature(self, part: Saying, temp: float, sure: float) -> None:
-        last = self.before.draft if self.before is not None else None
+        last = self.last
         named = any(span.ref is not None for span in part.spans)
         if (
             last is not None
@@ -1611,7 +1627,7 @@ class Teller:
     def _packet_named(self, part: Saying) -> str | None:
         """The packet that is named by its number or letter: "packet 2", "sachet c", "s1"."""
         spans = part.spans
-        at = next((place for place, span in enumerate(spans) if _packet(span)), None)
+        at = next((place for place, span in enumerate(spans) if is_packet(span)), None)
         if at is None:
             return self._packet_in_short(part)
         marked = self.message.small.marked
@@ -1635,7 +1651,7 @@ class Teller:
         """ "Sachet A inside, gas out", "whisked it 15 minutes sachet 3 in": a packet that is told beside something else, or by
         itself."""
         kind = label.partition(":")[0]
-        named = any(map(_packet, part.spans))
+        named = any(map(is_packet, part.spans))
         ahead = any(span.moment is not None and (span.moment.days or 0) > 0 for span in part.spans)
         if kind in ("add", "ask", "correct", "remind", "later", "plan") or not named or ahead or asks(part):
             return
@@ -1669,7 +1685,7 @@ class Teller:
         rest = [span for span in spans[1:] if span.moment is None and span.ref is None]
         went = [span for span in rest if _puts_in(span) or span.is_("mood", "done")]
         small = all(
-            span in went or span.has("filler") or span.is_("mood", "have") or _packet(span) for span in rest
+            span in went or span.has("filler") or span.is_("mood", "have") or is_packet(span) for span in rest
         )
         again = self._packet_before() and any(span.moment is not None for span in spans)  # "and c just now"
         return f"sachet {spans[0].fold.upper()}" if small and (went or again) else None
@@ -1791,7 +1807,7 @@ class Teller:
         if self._by_itself(one, numbers):
             return
         refs = [span.ref for span in part.spans if span.ref is not None]
-        last = self.before.draft if self.before is not None else None
+        last = self.last
         if last is not None and isinstance(last.act, Note):
             last = None  # nothing of a remark goes on: "the stove is out. both at 70"
         if last is not None:
@@ -1825,7 +1841,7 @@ class Teller:
         others = self._counts_others(part) or self._counts_on(part) or asks(part)
         if numbers and sure >= _CERTAIN and not others and self._by_label_alone(part, label, sure):
             return True
-        before = self.before.draft if self.before is not None else None
+        before = self.last
         mark = before is not None and len(numbers) == 1 and self._mark(part, before, numbers[0])
         if numbers and _plainly_warm(one) and self._room(numbers) and not (others or mark):
             self._add_degrees(part, numbers[0], _WAITED)  # "mixed it, 22 in the bucket"
@@ -2262,7 +2278,7 @@ def supposed(part: Saying, small: SmallWords, sure: float = 0.0) -> bool:
 
 def _without_imagined(part: Saying, message: Message) -> None:
     """Leaves out a gravity that is only expected, or thought of: "it ought to be 1.010", "if it's 1.002 tomorrow"."""
-    at = next((at for at, span in enumerate(part.spans) if span.qty and reads_gravity(span.qty)), None)
+    at = next((at for at, span in enumerate(part.spans) if tells_gravity(span)), None)
     before = part.spans[:at] if at is not None else []
     if any(span.has("correct") for span in before) and not supposes(message):
         return  # "should be 1.012" of what was told just now
@@ -2297,10 +2313,6 @@ def cued(part: Saying) -> bool:
         or (span.has("put") and not span.is_("part", "inside"))
         for span in part.spans
     )
-
-
-def _packet(span: Span) -> bool:
-    return span.has("packet") or (span.qty is not None and span.qty.unit == "sachet")
 
 
 def _told_at(part: Saying) -> int | None:

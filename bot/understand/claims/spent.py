@@ -40,14 +40,10 @@ def told_money(message: Message, part: Saying) -> bool:
     )
 
 
-_NOTES = {"fiver": 5.0, "tenner": 10.0}
-
-
 def _note_of(message: Message, part: Saying) -> float | None:
     """ "A fiver": money by a name of its own."""
-    known = _words(message.scene.language)
-    said = set(message.folds_of(part.spans))
-    return next((worth for name, worth in _NOTES.items() if said & known[name]), None)
+    notes = tables_of(message.scene.language, "banknotes")
+    return next((float(notes[fold]) for fold in message.folds_of(part.spans) if fold in notes), None)
 
 
 def _amount(message: Message, part: Saying) -> float | None:
@@ -89,9 +85,9 @@ def _what(message: Message, part: Saying) -> str:
         if span.qty is None and span.ref is None and span.moment is None
         for token in message.tokens[span.lo : span.hi]
     ]
-    goods = [word for word in told if word in known["goods"]]
-    if goods:
-        return goods[0]
+    goods = next((word for word in told if word in known["goods"]), None)
+    if goods is not None:
+        return goods
     leads = [at for at, word in enumerate(told) if word in known["leads"]]
     after = [word for word in told[leads[-1] + 1 :] if _names(word, known)] if leads else []
     named = after or [word for word in told if _names(word, known)]
@@ -99,7 +95,7 @@ def _what(message: Message, part: Saying) -> str:
 
 
 def _names(word: str, known: dict[str, frozenset[str]]) -> bool:
-    return word.isalpha() and not any(word in known[each] for each in ("small", "coins", *_NOTES))
+    return word.isalpha() and word not in known["small"] and word not in known["coins"]
 
 
 @lru_cache(maxsize=8)

@@ -22,7 +22,7 @@ from bot.understand.claims.drafts import Draft
 from bot.understand.claims.said import is_reading
 from bot.understand.judge import plausible
 from bot.understand.scene import Scene, SceneBatch
-from bot.understand.text.clauses import reads_gravity
+from bot.understand.text.clauses import tells_gravity
 from bot.understand.text.message import Message
 from bot.understand.text.names import Ref
 from bot.understand.text.sayings import Saying
@@ -66,7 +66,7 @@ class Focus:
             own = [ref for ref in own if ref.kind != "every"]
             draft.refs = own
         pool = self._pool(draft)
-        if own and isinstance(draft.act, _SHELVED) and len(pool) > 1 and pool != list(self.scene.under_way):
+        if own and _shelved(draft.act) and len(pool) > 1:
             every = any(ref.kind == "every" for ref in own)
             own = [ref for ref in own if ref.kind != "every"] + (_batches(pool) if every else [])
         if own:
@@ -186,12 +186,11 @@ class Focus:
     def _pool(self, draft: Draft) -> list[SceneBatch]:
         """The batches that something can be told of: those in bottles for what became of bottles and for labels, else those
         under way."""
-        labels = isinstance(draft.act, Step) and draft.act.step == "label"
-        if not (labels or isinstance(draft.act, Bottles)):
+        if not _shelved(draft.act):
             return list(self.scene.under_way)
         kept = [batch for batch in self.scene.batches if batch.bottled is not None]
         bare = [batch for batch in kept if batch.unlabelled or "label" in batch.next]
-        return bare if labels and bare else kept
+        return bare if bare and isinstance(draft.act, Step) else kept
 
     def _both(self, part: Saying, draft: Draft, pool: Sequence[SceneBatch]) -> list[Ref]:
         """ "Both", "the pair of them": of two the two, of more those of a kind, those that wait, or were spoken of."""
@@ -204,7 +203,7 @@ class Focus:
 
     def _each(self, draft: Draft, pool: Sequence[SceneBatch]) -> list[Ref]:
         """All of them; of a chore those that wait for it, where several do and others do not."""
-        if not isinstance(draft.act, _SHELVED):
+        if not isinstance(draft.act, Bottles | Step):
             return [Ref("every", "all")]
         step = draft.act.step if isinstance(draft.act, Step) else None
         wait = [batch for batch in pool if step in batch.next[:_SOON]]
@@ -213,8 +212,10 @@ class Focus:
     def _all(self, said: str, words: Sequence[str], draft: Draft, pool: Sequence[SceneBatch]) -> bool:
         """ "All of them", "all pitched", "21 all", "all three": whether every one is meant."""
         small = self.message.small
-        shelved = pool != list(self.scene.under_way)  # "the lot" are all the bottles of one wine
-        if any(f" {each} " in said for each in (small.each_one if shelved else small.all)):
+        every = (
+            small.each_one if _shelved(draft.act) else small.all
+        )  # "the lot" are all the bottles of one wine
+        if any(f" {each} " in said for each in every):
             return True
         if words[:1] == ["all"] and not draft.refs and self._of_every(draft):
             return True
@@ -244,7 +245,7 @@ class Focus:
         kept = [batch for batch in self.scene.batches if batch.bottled is not None]
         under_way = kept if shelved else list(self.scene.under_way)
         named = any(span.ref is not None for span in part.spans)
-        several = sum(span.qty is not None and reads_gravity(span.qty) for span in part.spans) > 1
+        several = sum(map(tells_gravity, part.spans)) > 1
         if len(under_way) < 2 or named or several or not isinstance(draft.act, _OWNED):
             return []
         said = self.message.words_of(part.spans).casefold()
@@ -363,8 +364,6 @@ class Focus:
 
 _OWNED = (Gravity, Temperature, Step, Addition, Bottles)
 """What can be told of somebody's own wine."""
-_SHELVED = (Bottles, Step)
-"""What may be told of wines that are not under way any more."""
 _BOTH = 2
 _SOON = 3
 """So many of the chores to come can be the one that is told of."""
@@ -382,6 +381,11 @@ def _names_owner(said: str, name: str, *, plainly: bool) -> bool:
 def cleans(act: Act) -> bool:
     """Whether it is a cleaning."""
     return isinstance(act, Step) and act.step == "sanitise"
+
+
+def _shelved(act: Act) -> bool:
+    """Whether it is told of wines in bottles: what became of bottles, and labels."""
+    return isinstance(act, Bottles) or (isinstance(act, Step) and act.step == "label")
 
 
 def _batches(pool: Sequence[SceneBatch]) -> list[Ref]:

@@ -10,7 +10,15 @@ from itertools import pairwise
 
 from bot.science import practice
 from bot.understand.scene import Scene
-from bot.understand.text.clauses import DEGREES, DOSES, SENTENCE_ENDS, VOLUMES, of_bottles, reads_gravity
+from bot.understand.text.clauses import (
+    DEGREES,
+    DOSES,
+    SENTENCE_ENDS,
+    VOLUMES,
+    of_bottles,
+    reads_gravity,
+    tells_gravity,
+)
 from bot.understand.text.lexicon import Tag
 from bot.understand.text.scan import Token
 from bot.understand.text.small_words import Beside, Bounds, SmallWords
@@ -35,7 +43,7 @@ def without_asides(spans: Sequence[Span], tokens: Sequence[Token], small: Beside
     for number in _list_numbers(spans):
         _blank(number)
     told = any(of_bottles(span) or span.is_("step", "bottle") for span in spans)
-    read = any(span.qty is not None and reads_gravity(span.qty) for span in spans)
+    read = any(map(tells_gravity, spans))
     for at, span in enumerate(spans):
         if _of_game(spans, at, tokens, small):
             for each in spans[at : at + _SCORE]:
@@ -79,7 +87,7 @@ _LIST = 3
 def without_bounds(spans: Sequence[Span], tokens: Sequence[Token], small: SmallWords, scene: Scene) -> None:
     """Makes small words of gravities that only say where another is: "just under the 1.000 line, .996", "it was 1.031,
     now 1.024"; and of how warm a room is, told beside how warm the wine is."""
-    held = [at for at, span in enumerate(spans) if span.qty is not None and reads_gravity(span.qty)]
+    held = [at for at, span in enumerate(spans) if tells_gravity(span)]
     if any(tag.kind == "sum" and tag.value not in _NO_SUM for span in spans for tag in span.tags):
         return
     asked = any(span.fold == "?" or span.has("substance") or span.has("question") for span in spans)
@@ -275,8 +283,9 @@ def _marks(spans: Sequence[Span], at: int, *, told: bool) -> Sequence[Span]:
     if until == at + 1 or until >= len(spans):
         return ()
     given, of = spans[at].qty, spans[until].qty
-    plain = given is not None and of is not None and given.unit is None and of.unit is None
-    if not plain or given is None or of is None or of.value not in _BEST or not 0 <= given.value <= of.value:
+    if given is None or of is None or given.unit is not None or of.unit is not None:
+        return ()
+    if of.value not in _BEST or not 0 <= given.value <= of.value:
         return ()
     stroke = spans[at + 1].fold == "/"
     return () if stroke and told else spans[at : until + 1]
@@ -297,7 +306,7 @@ def _rate(spans: Sequence[Span], at: int, small: Beside) -> bool:
     if quantity is None or quantity.unit in VOLUMES or reads_gravity(quantity):
         return False
     rest = spans[at + 1 :]
-    each = next((place for place, span in enumerate(rest) if span.fold.partition(" ")[0] in small.each), None)
+    each = _each(rest, small)
     if each is None or each > _NEAR:
         return False
     between, ends = rest[:each], rest[each : each + _NEAR]
@@ -315,15 +324,20 @@ def _rate(spans: Sequence[Span], at: int, small: Beside) -> bool:
 
 
 def _of_time(spans: Sequence[Span], at: int, small: Beside) -> bool:
-    """ "40 bubbles per minute", "a blip every 20 seconds" has none of it: how often in a minute, where no thing is put in."""
+    """ "40 bubbles per minute": how often in a minute, where nothing is put in."""
     quantity, rest = spans[at].qty, spans[at + 1 : at + 1 + _NEAR]
     if quantity is None or quantity.unit is not None or reads_gravity(quantity):
         return False
-    each = next((place for place, span in enumerate(rest) if span.fold.partition(" ")[0] in small.each), None)
+    each = _each(rest, small)
     if each is None or each > 1 or any(span.has("substance") or span.has("packet") for span in rest[:each]):
         return False
     said = [*rest[each].fold.split()[1:], *(span.fold for span in rest[each + 1 : each + 2])]
-    return any(word in small.moments for word in said[:1])
+    return bool(said) and said[0] in small.moments
+
+
+def _each(spans: Sequence[Span], small: Beside) -> int | None:
+    """Where "per" or the like stands first."""
+    return next((at for at, span in enumerate(spans) if span.fold.partition(" ")[0] in small.each), None)
 
 
 def _volume(span: Span) -> bool:

@@ -206,9 +206,19 @@ def reads_gravity(quantity: Quantity) -> bool:
     return quantity.decimals == 0 and 960 <= quantity.value <= 1200
 
 
+def tells_gravity(span: Span) -> bool:
+    """Whether it is a number that is a gravity by itself."""
+    return span.qty is not None and reads_gravity(span.qty)
+
+
 def reads_wine(span: Span) -> bool:
     """Whether it is a gravity, or a number with a unit of temperature."""
-    return span.qty is not None and (reads_gravity(span.qty) or span.qty.unit in DEGREES)
+    return tells_gravity(span) or (span.qty is not None and span.qty.unit in DEGREES)
+
+
+def is_packet(span: Span) -> bool:
+    """Whether it is a packet, or so many of them."""
+    return span.has("packet") or (span.qty is not None and span.qty.unit == "sachet")
 
 
 def colours(spans: Sequence[Span], scene: Scene) -> None:

@@ -4,7 +4,7 @@
 from collections.abc import Sequence
 
 from bot.understand.scene import Scene
-from bot.understand.text.clauses import reads_gravity
+from bot.understand.text.clauses import tells_gravity
 from bot.understand.text.lexicon import Tag
 from bot.understand.text.names import Ref
 from bot.understand.text.scan import Token
@@ -77,14 +77,18 @@ def _points(spans: Sequence[Span], at: int, words: Order) -> bool | None:
         beyond, thing = _at(spans, at + 2), _at(spans, at + 3)
         if thing is not None and (thing.has("substance") or thing.has("packet")):
             return None  # "second lot of finings"
-        value = beyond is not None and (_value(beyond) or beyond.has("filler") or beyond.kind == "mark")
+        value = beyond is not None and (
+            tells_gravity(beyond) or beyond.has("filler") or beyond.kind == "mark"
+        )
         return True if beyond is None or value else None
-    led = before is not None and (before.is_("part", "in") or before.fold in words.led or _value(before))
+    led = before is not None and (
+        before.is_("part", "in") or before.fold in words.led or tells_gravity(before)
+    )
     moved = before is not None and (before.has("move") or before.has("put"))
     goes_in = moved and after is not None and after.is_("part", "in")
     leads = before is None or _ends(before) or before.kind == "line" or before.fold in words.articles
     told = after if after is None or after.fold not in words.is_ else _at(spans, at + 2)
-    valued = leads and told is not None and _value(told)
+    valued = leads and told is not None and tells_gravity(told)
     too = after is not None and after.fold in words.too and _ends(_at(spans, at + 2))  # "in second also"
     does = (
         leads
@@ -105,7 +109,7 @@ def _tells(spans: Sequence[Span]) -> bool:
         span.has("step")
         or span.has("substance")
         or span.is_("unit", "bottle")
-        or _value(span)
+        or tells_gravity(span)
         or (span.ref is not None and span.ref.kind == "vessel")
         for span in spans
     )
@@ -118,10 +122,6 @@ def _ends(span: Span | None) -> bool:
 
 def _at(spans: Sequence[Span], place: int) -> Span | None:
     return spans[place] if 0 <= place < len(spans) else None
-
-
-def _value(span: Span) -> bool:
-    return span.qty is not None and reads_gravity(span.qty)
 
 
 def _named(span: Span, name: str) -> None:

@@ -7,7 +7,15 @@ A saying ends at a mark, at a line, at a word that joins, and where a second val
 from collections.abc import Iterable, Sequence
 
 from bot.understand.text import moods
-from bot.understand.text.clauses import DEGREES, SENTENCE_ENDS, VOLUMES, Clause, reads_gravity, reads_wine
+from bot.understand.text.clauses import (
+    DEGREES,
+    SENTENCE_ENDS,
+    VOLUMES,
+    Clause,
+    reads_gravity,
+    reads_wine,
+    tells_gravity,
+)
 from bot.understand.text.message import Message
 from bot.understand.text.spans import Span
 from bot.understand.text.times import TimeSaid
@@ -94,7 +102,7 @@ def _lists_on(before: Sequence[Span], joint: Span, after: Sequence[Span]) -> boo
     heads = all(span.fold in _ARTICLES or _is_target(span) for span in before)
     if heads and _chore(ends):
         return True
-    return _joins(ends) and _chore_before(before)
+    return _joins(ends) and any(map(_chore, before))
 
 
 _LISTS = frozenset({"&", "+", ","})
@@ -124,12 +132,9 @@ def _is_target(span: Span) -> bool:
     if span.ref is not None:
         return span.ref.kind in ("batch", "colour", "vessel")
     quantity = span.qty
-    bare = quantity is not None and quantity.unit is None and not quantity.decimals and not quantity.spoken
-    return bare and quantity is not None and 0 < quantity.value < _MANY_VESSELS
-
-
-def _chore_before(spans: Sequence[Span]) -> bool:
-    return any(map(_chore, spans))
+    if quantity is None or quantity.unit is not None or quantity.decimals or quantity.spoken:
+        return False
+    return 0 < quantity.value < _MANY_VESSELS
 
 
 def _joins(span: Span) -> bool:
@@ -225,16 +230,12 @@ def _is_thing(spans: Sequence[Span], at: int) -> bool:
     span = spans[at]
     if span.qty is not None:
         warm = span.qty.unit in DEGREES
-        return reads_gravity(span.qty) or (warm and at > 0 and not _reads(spans[at - 1]))
+        return reads_gravity(span.qty) or (warm and at > 0 and not tells_gravity(spans[at - 1]))
     return _chore(span) or (span.has("substance") and not span.has("step"))
 
 
 def _chore(span: Span) -> bool:
     return span.has("step") or span.is_("part", "washed")
-
-
-def _reads(span: Span) -> bool:
-    return span.qty is not None and reads_gravity(span.qty)
 
 
 def _beside_things(span: Span) -> bool:
