@@ -10,15 +10,19 @@ played for that, with labels that know nothing, so that the same data gives the 
 
 import hashlib
 import json
+import re
 import sys
 from collections import Counter
 from concurrent.futures import ProcessPoolExecutor
 from datetime import datetime
+from itertools import pairwise
 from pathlib import Path
 from typing import NamedTuple
 
 import numpy as np
 from scipy import sparse
+from sklearn.feature_extraction.text import CountVectorizer
+from sklearn.linear_model import LogisticRegression
 
 ROOT = Path(__file__).parents[1]
 sys.path.insert(0, str(ROOT))
@@ -55,6 +59,13 @@ LEFT_OUT = (("w3", "w7", "w11", "w15", "w17"), ("w1", "w5", "w9", "w13", "w18"))
 
 PLAINLY = 0.5
 """How likely the words of a piece alone must say what its message tells, where another piece tells it already."""
+
+QUESTION_RAREST, QUESTION_RATE = 3, 1.0
+"""Words of fewer messages tell no question; how far the weights may go by which they do."""
+STANDS_OPEN = frozenset({"ask", "answered", "talk", "rest"})
+"""Kinds of labels of what may be a question, marked as one or not."""
+SENTENCE_END = re.compile(r"[.!?;\n]|,(?!\d)")
+WORD = re.compile(r"[\w']+")
 
 LANGUAGE = "en"
 
@@ -121,7 +132,44 @@ class Line(NamedTuple):
 
 
 def labelled():
-    """Messages with the labels of what they tell."""
+    """Messages with the labels of what they tell; of what is answered, a question by its words is one without its mark."""
+    lines = list(as_judged())
+    unmarked = [line for line in lines if line.says == [ANSWERED]]
+    asked = {id(line) for line, asks in zip(unmarked, questions(lines, unmarked), strict=True) if asks}
+    for line in lines:
+        yield line._replace(says=[ASKS]) if id(line) in asked else line
+
+
+def questions(lines, unmarked):
+    """Whether messages without a question mark are questions: learned from those that are known to be some, or have the mark,
+    and from those that tell facts."""
+    asking = [line for line in lines if "?" in line.text or all(each.startswith(ASKS) for each in line.says)]
+    telling = [
+        line for line in lines if "?" not in line.text and not STANDS_OPEN & set(map(kind_of, line.says))
+    ]
+    words = CountVectorizer(analyzer=phrased, binary=True, min_df=QUESTION_RAREST)
+    told = words.fit_transform([line.text for line in (*asking, *telling)])
+    model = LogisticRegression(C=QUESTION_RATE, max_iter=2_000)
+    model.fit(told, [True] * len(asking) + [False] * len(telling))
+    return model.predict(words.transform([line.text for line in unmarked]))
+
+
+def kind_of(label):
+    return label.partition(":")[0]
+
+
+def phrased(text):
+    """The words and pairs of words of a message in lower case, with where sentences begin and end."""
+    found = []
+    for part in SENTENCE_END.split(text.casefold()):
+        every = ["<", *WORD.findall(part), ">"]
+        found += every[1:-1]
+        found += [f"{one} {two}" for one, two in pairwise(every)]
+    return found
+
+
+def as_judged():
+    """Messages with the labels of what they tell, as they were judged."""
     for path in sorted(LINES.glob("seen*.jsonl")):
         for line in path.read_text(encoding="utf-8").splitlines():
             said = json.loads(line)
@@ -348,6 +396,7 @@ def told_apart(lines, cuts, names, rows):
         elif len(lines[each.number].says) == 1:
             wholes[row] = columns[lines[each.number].says[0]]
     asking = {row for row, each in enumerate(cuts) if each.asks}
+    asks = set(columns[ASKS])
     telling = {row for row, each in enumerate(cuts) if each.asks or each.counts}
     alone = seen([by_itself(each.row) for each in cuts])
     given = {}
@@ -373,7 +422,7 @@ def told_apart(lines, cuts, names, rows):
             if all(each.partition(":")[0] in OF_ONE_PIECE for each in lines[number].says):
                 left = [row for row in mine if row not in given and row not in telling]
                 given |= {row: columns["rest"] for row in left if row % REST == 0}
-        wholes = {row: likeliest(one_of, likely[row]) for row, one_of in wholes.items()}
+        wholes = {row: likeliest(one_of, likely[row], asks) for row, one_of in wholes.items()}
     return only(given, wholes)
 
 
@@ -382,20 +431,26 @@ def only(given, wholes):
     return {row: one_of[0] for row, one_of in {**given, **wholes}.items() if len(one_of) == 1}
 
 
-def likeliest(one_of, likely):
-    """The likeliest of some columns, as they are given."""
+def likeliest(one_of, likely, asks=frozenset()):
+    """The likeliest of some columns, as they are given; that any question is asked counts as one."""
+    asked = [column for column in one_of if column in asks]
+    others = [column for column in one_of if column not in asks]
+    if asked and others and np.logaddexp.reduce(likely[asked]) >= max(likely[others]):
+        one_of = asked
+    elif asked and others:
+        one_of = others
     return [max(one_of, key=lambda column: likely[column])]
 
 
 def shared_out(mine, wanted, likely, by_words, columns, asking):
     """Which piece of a message says what: each label somewhere, the others what they plainly say again of these, by their
     own words. Which question it is that stands beside a fact is not known: nothing is learned from these."""
+    questions = set(columns[ASKS])
     if len(mine) == 1:
-        return {mine[0]: likeliest([at for one_of in wanted for at in one_of], likely[mine[0]])}
+        return {mine[0]: likeliest([at for one_of in wanted for at in one_of], likely[mine[0]], questions)}
     if wanted == [columns["talk"]]:
         return dict.fromkeys(mine, wanted[0])
     given, left = {}, list(mine)
-    questions = set(columns[ASKS])
     if not asking.issuperset(mine) and not any(questions.issuperset(one_of) for one_of in wanted):
         left = [row for row in left if row not in asking]
 
@@ -406,7 +461,7 @@ def shared_out(mine, wanted, likely, by_words, columns, asking):
         if not left:
             break
         best = max(left, key=lambda row: how(row, each))
-        given[best] = likeliest(each, likely[best])
+        given[best] = likeliest(each, likely[best], questions)
         left.remove(best)
     others = [at for one_of in wanted for at in one_of]
     for row in left:

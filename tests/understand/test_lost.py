@@ -197,7 +197,7 @@ def test_among_family_talk_the_wine_a_name_or_the_bot_is_enough(text: str) -> No
     "text",
     [
         "is it over or not",
-        "how many are there",
+        pytest.param("how many are there", marks=pytest.mark.xfail(strict=True, reason="answered")),
         "nothing going on",
         "i told the bot what now",
     ],

@@ -238,7 +238,10 @@ def test_a_saying_ends_where_something_else_begins_without_a_word_that_joins(
         ("dropped one rosé on the step. 16", "b last year's rosé -1 broke"),
         ("plum 1.009, must be about 30 blips a minute", "g plum 1.009"),
         # what is put right in the message
+        ("plum: first I thought 1.019, then 1.009, but it's 1.012", "g plum 1.012"),
+        ("white 1.061 (prev. 1.072)", "g harbour white 1.061"),
         ("plum was 1.012 this morning and 1.012 again now", "g plum 1.012; g plum 1.012"),
+        ("plum, for 1.121 read 1.012", "g plum 1.012"),
         # colour
         ("Evening, all. Plum 1.010, radio on, airlocks topped up, both times it said so.", "g plum 1.010"),
         ("had a bottle of the rosé with the stew, gave another to aunt flo", "b last year's rosé -1 drank; b last year's rosé -1 gave"),

@@ -24,7 +24,7 @@ from bot.understand.judge.signs import as_numbers, broad, detail, named, not_tak
 from bot.understand.text.message import Message
 from bot.understand.verdict import ASKS_SOMETHING, RESEMBLES, Doubt, Verdict
 
-WRONG_ENTRY, BESIDE_THE_POINT, NEEDLESS_QUESTION = 6.0, 1.5, 1.0
+WRONG_ENTRY, BESIDE_THE_POINT, NEEDLESS_QUESTION = 7.0, 1.5, 1.0
 """What it costs to write down what is not so, to answer another question, and to ask what was plain."""
 WRONG_AT_FIRST = 1.5
 """What a wrong entry costs where there is no batch yet: it spoils nothing, and who begins is not to be held up."""
