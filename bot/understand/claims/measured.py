@@ -9,7 +9,7 @@ from typing import NamedTuple
 
 import msgspec
 
-from bot.cellar.log.acts import Act, Bottles, Gravity, Reason, Step, Temperature
+from bot.cellar.log.acts import Act, Addition, Bottles, Gravity, Reason, Step, Temperature
 from bot.cellar.log.plain import to_plain
 from bot.understand.claims.drafts import Draft
 from bot.understand.claims.labels import LabelledSaying
@@ -263,6 +263,8 @@ def _tells(claim: Claim, figure: float) -> bool:
     """Whether a figure is taken by something else that is told."""
     if claim.draft is None:
         return False
+    if isinstance(claim.draft.act, Addition) and claim.draft.act.what.endswith(f" {figure:g}"):
+        return True  # "packet 3"
     told = to_plain(claim.draft.act).values()
     return any(abs(abs(float(each)) - figure) < _CLOSE for each in told if isinstance(each, int | float))
 

@@ -1,6 +1,7 @@
 """Clauses to measured values: gravity, temperature, pH, acidity, volume."""
 
 from collections.abc import Sequence
+from typing import get_args
 
 import msgspec
 
@@ -17,6 +18,7 @@ from bot.science.limits import BadInput
 from bot.understand.claims.drafts import Draft
 from bot.understand.scene import Scene
 from bot.understand.text.clauses import DEGREES, SCALES, VOLUMES, Clause, reads_gravity
+from bot.understand.text.message import Message
 from bot.understand.text.spans import Quantity, Span
 from bot.understand.verdict import Doubt
 
@@ -31,6 +33,7 @@ _LIKELY_C = practice.LIKELY_C.value
 _SHORT = 3
 """Letters of a word that may be the first half of a yeast's name."""
 
+_INSTRUMENTS: tuple[Instrument, ...] = get_args(Instrument)
 _REFRACTS = (2.0, 35.0)
 """Bare numbers that a refractometer for must can show, in Brix."""
 _FROM_SCALE = {
@@ -71,6 +74,23 @@ def gravity(quantity: Quantity) -> float | None:
     if quantity.decimals == 0 and value >= 900:
         value /= 1000
     return round(value, 4)
+
+
+def read_by(sg: float, quantity: Quantity, instrument: Instrument | None, scene: Scene) -> Gravity:
+    """The gravity with its Brix and its instrument, where those matter."""
+    if quantity.unit == "brix":
+        return Gravity(sg=sg, brix=quantity.value, instrument=instrument or scene.brix_by or None)
+    if instrument == "refractometer" and sg >= 1.0:
+        return Gravity(sg=sg, brix=round(brix_from_sg(sg), 1), instrument=instrument)
+    return Gravity(sg=sg)
+
+
+def instrument_named(message: Message) -> Instrument | None:
+    """What a message says that it was read with; None where it names none, or both."""
+    tags = [tag for token in message.tokens for tag in message.words.tags(token.fold)]
+    named = {tag.value for tag in tags if tag.kind == "instrument"}
+    found = [name for name in _INSTRUMENTS if name in named]
+    return found[0] if len(found) == 1 else None
 
 
 def _of_the_wine(between: Sequence[Span]) -> bool:
@@ -212,7 +232,7 @@ class Readings:
             return None
         if sg is None or not SG_RANGE[0] <= sg <= SG_RANGE[1]:
             return self._odd_gravity(quantity, score)
-        return Draft(self._read_by(sg, quantity), score, "anything")
+        return Draft(read_by(sg, quantity, self.instrument, self.scene), score, "anything")
 
     def _refracts(self, quantity: Quantity, clause: Clause) -> bool:
         """ "Refractometer says 8": a bare number of that instrument is Brix."""
@@ -224,15 +244,6 @@ class Readings:
             and quantity.decimals <= 1
             and _REFRACTS[0] <= quantity.value <= _REFRACTS[1]
         )
-
-    def _read_by(self, sg: float, quantity: Quantity) -> Gravity:
-        """The gravity with its Brix and its instrument, where those matter."""
-        if quantity.unit == "brix":
-            instrument = self.instrument or self.scene.brix_by or None
-            return Gravity(sg=sg, brix=quantity.value, instrument=instrument)
-        if self.instrument == "refractometer" and sg >= 1.0:
-            return Gravity(sg=sg, brix=round(brix_from_sg(sg), 1), instrument=self.instrument)
-        return Gravity(sg=sg)
 
     def _strain(self, quantity: Quantity, clause: Clause, at: int) -> bool:
         """ "Pitched with 1118": the number of a yeast."""

@@ -10,6 +10,8 @@ from dataclasses import dataclass, field
 from itertools import pairwise, takewhile
 from typing import get_args
 
+import msgspec
+
 from bot.cellar.log.acts import (
     Acidity,
     Act,
@@ -35,7 +37,7 @@ from bot.understand.claims.called import ARROWS, Called, from_to
 from bot.understand.claims.corrections import supposes
 from bot.understand.claims.drafts import Draft
 from bot.understand.claims.labels import LabelledSaying, concepts_of
-from bot.understand.claims.readings import SG_RANGE, celsius, gravity, litres
+from bot.understand.claims.readings import SG_RANGE, celsius, gravity, instrument_named, litres, read_by
 from bot.understand.claims.shelf import (
     already_counted,
     at_home,
@@ -301,6 +303,11 @@ class Teller:
         for at, one in enumerate(self.said):
             label, sure = self._best(one)
             if self._heads(at) or self._sums_up(one.saying) or self._so_many(one.saying):
+                continue
+            if packets := self._next_packets(one.saying):
+                self._doubted(_WAITED)
+                for packet in packets:
+                    self._take(one.saying, Draft(Addition(what=packet), SURE), _WAITED, "add:sachet")
                 continue
             if at in self.bottles.drafts:
                 self._doubted(_CERTAIN)
@@ -675,7 +682,7 @@ class Teller:
             label = "rest"  # facts are told, and nothing of it has the form of a question
         if label in _UNTOLD and (what := self._put_in_too(part) or self._heads_list(part)) is not None:
             label, sure = f"add:{what}", _WAITED
-        if not part.asked and self._packet_in_short(part) is not None:
+        if not part.asked and (self._packet_in_short(part) is not None or self._packet_went_in(part, label)):
             label, sure = "add:sachet", max(sure, _WAITED)
         if self._gear(part):
             self._doubted(_COLOUR)
@@ -711,17 +718,24 @@ class Teller:
         elif label in _ELSEWHERE:
             if sure >= _OWN:
                 self._take(part, None, sure, label)
-        elif (
-            kind in (*_DONE, "gravity", "temperature", "volume")
-            and supposed(part, self.message.small, sure)
-            and not (kind == "bottles" and _to_somebody(part))
-        ):
+        elif self._only_meant(part, kind, sure):
             if any(span.has(cue) for span in part.spans for cue in ("step", "substance", "put", "bottles")):
                 self._take(part, None, sure, "mine")
         elif kind in ("gravity", "temperature", "volume"):
             self._measured(part, kind, sure)
         else:
             self._did(part, kind, what, sure, label)
+
+    def _only_meant(self, part: Saying, kind: str, sure: float) -> bool:
+        """Whether what it tells is not done: planned, asked for or imagined; or put in on a day to come."""
+        if kind == "add" and _ahead(part):
+            return True  # "packet 2 in, 3 tomorrow"
+        told = kind in (*_DONE, "gravity", "temperature", "volume")
+        return (
+            told
+            and supposed(part, self.message.small, sure)
+            and not (kind == "bottles" and _to_somebody(part))
+        )
 
     def _figures_of(self, part: Saying, label: str) -> list[Draft]:
         if label != "cost":
@@ -1357,6 +1371,7 @@ class Teller:
             held[0].used = True
             held = held[1:]
         warm = [span for span in part.spans if span.qty is not None and self._degrees(span, bool(held))]
+        instrument = instrument_named(self.message)
         for number, span in enumerate(held):
             if span.qty is None:
                 continue
@@ -1370,7 +1385,8 @@ class Teller:
                 own.used = True
             span.used = True
             doubt = Doubt.UNSURE if part.asked or slipped is not None else None
-            self._take(part, Draft(Gravity(sg=sg, temp_c=temp), SURE, doubt=doubt), sure, "gravity")
+            act = msgspec.structs.replace(read_by(sg, span.qty, instrument, self.scene), temp_c=temp)
+            self._take(part, Draft(act, SURE, doubt=doubt), sure, "gravity")
         for span in warm:
             if span.used or span.qty is None:
                 continue
@@ -1652,8 +1668,12 @@ class Teller:
         itself."""
         kind = label.partition(":")[0]
         named = any(map(is_packet, part.spans))
-        ahead = any(span.moment is not None and (span.moment.days or 0) > 0 for span in part.spans)
-        if kind in ("add", "ask", "correct", "remind", "later", "plan") or not named or ahead or asks(part):
+        if (
+            kind in ("add", "ask", "correct", "remind", "later", "plan")
+            or not named
+            or _ahead(part)
+            or asks(part)
+        ):
             return
         if supposed(part, self.message.small) or denied(part):
             return
@@ -1661,6 +1681,39 @@ class Teller:
         if what is not None and (not part.wordy or any(map(_puts_in, part.spans))):
             self._doubted(_PLAINLY)
             self._take(part, Draft(Addition(what=what), SURE), _PLAINLY, "add:sachet")
+
+    def _next_packets(self, part: Saying) -> list[str]:
+        """ "Added sachets B and C", "packet 2 in and packet 3": more packets right after one that was told, by their letters or
+        numbers and nothing else but where they went."""
+        if part.asked or part.hard or _ahead(part) or not self._packet_before():
+            return []
+        spans = [
+            span
+            for span in part.spans
+            if not (
+                span.has("filler") or is_packet(span) or span.moment is not None or span.is_("part", "into")
+            )
+            and not _puts_in(span)
+        ]
+        ids = list(takewhile(self._is_one, spans))
+        if any(span.ref is None for span in spans[len(ids) :]):
+            return []
+        for span in ids:
+            span.used = True
+        return [
+            f"sachet {span.fold.upper() if span.qty is None else format(span.qty.value, 'g')}" for span in ids
+        ]
+
+    def _is_one(self, span: Span) -> bool:
+        """Whether it is a packet's number or letter and nothing else."""
+        if span.ref is not None or span.qty is None:
+            return span.ref is None and self._letter(span)
+        return span.qty.unit is None and not span.qty.decimals and span.qty.value in range(1, _MOST_PACKETS)
+
+    def _packet_went_in(self, part: Saying, label: str) -> bool:
+        """ "Packet 2 in": a packet with its number or letter, and that it went in, in words that name nothing else."""
+        named = self._packet_named(part) if label == "add:sachet" and not part.wordy else None
+        return named is not None and any(map(_puts_in, part.spans)) and not supposed(part, self.message.small)
 
     def _packet_in_short(self, part: Saying) -> str | None:
         """ "S1 is in", "F went in": a packet by its sign or its letter, where it says that it went in."""
@@ -2097,6 +2150,8 @@ class Teller:
                 self._completed(part, again)
                 return True
         elif isinstance(act, Addition) and act.what.startswith("sachet ") and quantity.unit is None:
+            if _ahead(part):
+                return False  # "packet 2 in, 3 tomorrow"
             if quantity.spoken and quantity.value == 1:
                 return True  # "the clearing one": which it was
             numbers[0].used = True
@@ -2374,6 +2429,11 @@ def _to_somebody(part: Saying) -> bool:
 
 
 _COUNTED_FOR = 3
+
+
+def _ahead(part: Saying) -> bool:
+    """Whether it is said of a day that is to come."""
+    return any(span.moment is not None and (span.moment.days or 0) > 0 for span in part.spans)
 
 
 def _puts_in(span: Span) -> bool:

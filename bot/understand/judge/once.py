@@ -67,7 +67,19 @@ def once(verdict: Verdict, message: Message) -> Verdict:
             acts[twin] = act
     if not acts:
         return Verdict(verdict="ignore", why="nothing that is told of the wine")
-    return msgspec.structs.replace(verdict, acts=tuple(acts))
+    return msgspec.structs.replace(verdict, acts=tuple(_bottled_first(acts)))
+
+
+def _bottled_first(acts: list[Act]) -> list[Act]:
+    """The same with a bottling before its labels: "bottled and labelled plum, 29 bottles" counts at the end."""
+    bottled = {act.of: at for at, act in enumerate(acts) if isinstance(act, Step) and act.step == "bottle"}
+
+    def place(at: int) -> tuple[int, int]:
+        act = acts[at]
+        late = isinstance(act, Step) and act.step == "label"
+        return (max(at, bottled.get(act.of, at)), 1) if late else (at, 0)
+
+    return [acts[at] for at in sorted(range(len(acts)), key=place)]
 
 
 def _no_addition(act: Addition, message: Message) -> bool:

@@ -26,6 +26,8 @@ AMONG_PEOPLE = ((AT_ONCE, 0.4, 0.9), (SOON, 0.9, 0.3))
 """The same where people talk of other things as well: so long after the letter, and how likely all of it may be talk."""
 OF_THE_WINE = (None, 0.9, 0.2)
 """The same at any time, of what names a chore or what it needs, or asks to be asked again."""
+_IN_ITS_WORDS = 0.9
+"""How likely a piece puts off that is nothing but words for that: "can't tonight"."""
 _LONGEST = 40
 """Words of such an answer: a longer one tells a story."""
 _NEXT_DAY = TimeSaid(days=1)
@@ -118,6 +120,8 @@ def _piece(one: LabelledSaying, words: LetterWords, scene: Scene) -> _PieceOfAns
         later = 1.0
     elif words.takes_on(said):
         mine, later = 1.0, 0.0
+    elif all(span.is_("mood", "later") or span.has("filler") for span in clause.spans):
+        later = max(later, _IN_ITS_WORDS if clause.means("mood", "later") else 0.0)
     return _PieceOfAnswer(clause, said, later, mine, words.handed_to(said, scene.members))
 
 

@@ -2,7 +2,6 @@
 
 from dataclasses import dataclass, field, replace
 from itertools import pairwise
-from typing import get_args
 
 import msgspec
 
@@ -10,7 +9,6 @@ from bot.cellar.log.acts import (
     Act,
     Addition,
     Gravity,
-    Instrument,
     Promised,
     Question,
     Remind,
@@ -30,7 +28,7 @@ from bot.understand.claims.bottles import (
 )
 from bot.understand.claims.chores import Chores
 from bot.understand.claims.drafts import Draft
-from bot.understand.claims.readings import Readings
+from bot.understand.claims.readings import Readings, instrument_named
 from bot.understand.claims.shelf import already_counted, of_a_shop, stored
 from bot.understand.claims.vessels import Litres
 from bot.understand.judge import weigh
@@ -48,7 +46,6 @@ _PLAIN = 1.5
 """The score from which a question is one beyond doubt, even among facts."""
 
 _LOST_SPANS = 6
-_INSTRUMENTS: tuple[Instrument, ...] = get_args(Instrument)
 _COUNTED = ("degas",)
 """What the plans count: each time it was done is an act of its own."""
 
@@ -344,14 +341,6 @@ def _with_jar(drafts: list[Draft], words: Lexicon) -> list[Draft]:
 def _says_sample(clause: Clause, words: Lexicon) -> bool:
     said = (word for span in clause.spans for word in span.fold.split())
     return any(Tag("part", "sample", "") in words.tags(word) for word in said)
-
-
-def instrument_named(message: Message) -> Instrument | None:
-    """What a message says that it was read with; None where it names none, or both."""
-    tags = [tag for token in message.tokens for tag in message.words.tags(token.fold)]
-    named = {tag.value for tag in tags if tag.kind == "instrument"}
-    found = [name for name in _INSTRUMENTS if name in named]
-    return found[0] if len(found) == 1 else None
 
 
 def _with_sample(drafts: list[Draft]) -> list[Draft]:

@@ -180,6 +180,8 @@ class Reader:
         if vessel and (phrase is None or vessel[0] >= phrase[0]):
             return Span("ref", at, vessel[0], _said(folds, at, vessel[0]), ref=vessel[1])
         when = self._times.find(tokens, at, self._is_amount)
+        if when and self._part_of(folds, when[0]) is not None:
+            when = None  # "3/4 of a teaspoon" is no day
         if when and (phrase is None or when[0] >= phrase[0]):
             return Span(
                 "time",
@@ -251,7 +253,7 @@ class Reader:
     ) -> tuple[int, Quantity] | None:
         number = read_number(tokens, at, self._words)
         if number is None:
-            return None
+            return self._one_and_a_half(tokens, folds, at)
         unit_at = number.end
         if unit_at < len(folds) and folds[unit_at] == "x" and tokens[unit_at].glued:
             unit_at += 1
@@ -261,10 +263,37 @@ class Reader:
             hyphened = self._unit(folds, unit_at + 1)
             if hyphened:
                 end, name = hyphened
+        if unit is None and 0 < number.value < 1 and number.decimals < _OF_GRAVITY[0]:
+            part = self._part_of(folds, unit_at)
+            end, name = part if part else (end, name)
         if name not in (None, "bottle", "sachet", "tablet"):  # "twenty two degrees and a half"
             halved = with_half(tokens, msgspec.structs.replace(number, end=end), self._words)
             number, end = halved, halved.end
         return end, _as_quantity(number, name, _said(folds, at, end))
+
+    def _one_and_a_half(
+        self, tokens: Sequence[Token], folds: Sequence[str], at: int
+    ) -> tuple[int, Quantity] | None:
+        """ "A teaspoon and a half"."""
+        one = any(tag.kind == "amount" and tag.value == "1" for tag in self._words.tags(folds[at]))
+        unit = self._unit(folds, at + 1) if one else None
+        if unit is None:
+            return None
+        number = with_half(tokens, Number(end=unit[0], value=1.0, decimals=0), self._words)
+        if number.end == unit[0]:
+            return None
+        return number.end, _as_quantity(number, unit[1], _said(folds, at, number.end))
+
+    def _part_of(self, folds: Sequence[str], at: int) -> tuple[int, str] | None:
+        """ "3/4 of a teaspoon": the unit of which a part is said."""
+        found = self._words.longest(folds, at)
+        if found is None or not any(tag.value == "some" for tag in found[1]):
+            return None
+        at = found[0]
+        one = at < len(folds) and any(
+            tag.kind == "amount" and tag.value == "1" for tag in self._words.tags(folds[at])
+        )
+        return self._unit(folds, at + 1 if one else at)
 
     def _unit(self, folds: Sequence[str], at: int) -> tuple[int, str] | None:
         found = self._words.longest(folds, at)
