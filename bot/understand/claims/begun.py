@@ -87,6 +87,8 @@ def beginnings(message: Message, said: Sequence[LabelledSaying]) -> Begun:
     taken: set[int] = set()
     sure = 1.0
     for group in begun:
+        if _of_others(group, message, said):
+            continue  # "demijohn 2 holds five litres, finings went into the white"
         if plural:
             group.colour = group.colour or next(iter(colours))
         kit = group.days is not None or group.colour is not None
@@ -105,6 +107,16 @@ def beginnings(message: Message, said: Sequence[LabelledSaying]) -> Begun:
     if drafts:
         taken |= {at for at, one in enumerate(said) if _announces(one)}
     return Begun(drafts, taken, sure)
+
+
+def _of_others(group: _Beginning, message: Message, said: Sequence[LabelledSaying]) -> bool:
+    """Whether the sayings that seem to make a beginning surely tell of wines that are under way."""
+    share = max((said[at].share("begin") for at in group.parts), default=1.0)
+    return share < _HARDLY_BEGINS and not (group.explicit or group.begun) and bool(message.scene.under_way)
+
+
+_HARDLY_BEGINS = 0.03
+"""Below this a saying begins no batch, whatever stands in it."""
 
 
 def _announces(one: LabelledSaying) -> bool:

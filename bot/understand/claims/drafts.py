@@ -74,3 +74,5 @@ class Draft:
     likely: tuple[Act, ...] = ()
     times: int = 1
     """How often it was done: "degassed it twice"."""
+    settled: bool = False
+    """Whether its `of` and `at` are known already."""

@@ -50,6 +50,7 @@ from bot.understand.claims.shelf import (
     told_how,
 )
 from bot.understand.claims.spent import spent, surely_spent, told_money
+from bot.understand.claims.states import states
 from bot.understand.claims.vessels import Litres
 from bot.understand.claims.whither import JUST_TOLD, Whither, whither
 from bot.understand.scene import Scene
@@ -148,6 +149,8 @@ _FEWEST_BIDDEN = 3
 _MOST_PACKETS = 21
 _LONGEST_THING, _LONGEST_NAME = 5, 60
 """Words, and letters, of something that went in and has no name of its own."""
+_OF_STATES = ("vessel", "note", "talk", "rest", "step:sanitise")
+"""Labels of what may tell how clean a vessel is."""
 _BY_PACKETS = frozenset({"fine", "stabilise", "add"})
 """Chores for which a kit has packets."""
 _LETTERS = frozenset("ABCDEFGH")
@@ -306,8 +309,13 @@ class Teller:
                 continue
             if packets := self._next_packets(one.saying):
                 self._doubted(_WAITED)
+                if self.last is not None and self.last.act == Addition(what="sachet"):
+                    self.last.act = Addition(what=packets.pop(0))  # "added packet, 2 to the plum"
+                    self.told.joined.append(one.saying)
                 for packet in packets:
                     self._take(one.saying, Draft(Addition(what=packet), SURE), _WAITED, "add:sachet")
+                continue
+            if self._plain_state(one, label) or self._still_left(one, label, sure):
                 continue
             if at in self.bottles.drafts:
                 self._doubted(_CERTAIN)
@@ -383,6 +391,30 @@ class Teller:
             if share >= _LEAST_AWAITED and (label in as_told or _SOONER * share > sure) and likely > sure:
                 label, sure = as_told[0], likely
         return label, sure
+
+    def _plain_state(self, one: LabelledSaying, label: str) -> bool:
+        """ "Demijohn 1 was left unwashed", "hot soapy water round bucket 3": how clean an empty vessel is, by its words."""
+        part = one.saying
+        surely = label in _OF_STATES or one.share(*_OF_STATES) >= _LITTLE or len(self.said) == 1
+        found = states(self.message, part) if surely and not asks(part) else []
+        cleaned = any(isinstance(draft.act, Vessel) and draft.act.state == "clean" for draft in found)
+        if cleaned and supposed(part, self.message.small):
+            return False
+        for draft in found:
+            self._doubted(_PLAINLY)
+            self._take(part, draft, _PLAINLY, "vessel")
+        return bool(found)
+
+    def _still_left(self, one: LabelledSaying, label: str, sure: float) -> bool:
+        """ "Rosé down to 9 bottles": how many are left, whatever else such a count might be."""
+        if label != "bottles:left" or sure < _OWN or asks(one.saying):
+            return False
+        draft = self._bottles(one.saying, "left")
+        if draft is None:
+            return False
+        self._doubted(sure)
+        self._take(one.saying, draft, sure, label)
+        return True
 
     def _no_bottling(self) -> None:
         """Leaves out a bottling whose count is surely how warm a must is: "it's in, filled to the line, it's 26"."""
@@ -641,11 +673,11 @@ class Teller:
         if len(self.said) < 2 or part.asked or any(span.has("step", "done") for span in part.spans):
             return False
         racked = any(one.share("step:rack") >= _OWN and one.saying is not part for one in self.said)
-        if (
-            self.went
-            or racked
-            or any(span.has("step", "done") and span.step == "rack" for span in self.message.spans)
-        ):
+        racked = racked or any(
+            span.has("step", "done") and span.step == "rack" for span in self.message.spans
+        )
+        named = any(span.ref is not None and span.ref.kind in ("batch", "colour") for span in part.spans)
+        if (self.went or racked) and not named:  # "lost half a litre of plum" is of the wine
             return False
         drawn = self.litres.drawn(Clause(list(part.spans), hard=part.hard))
         for _, draft in drawn:
@@ -715,6 +747,12 @@ class Teller:
         elif label in ("ph", "acidity", "cost") and (figures_told := self._figures_of(part, label)):
             for told in figures_told:
                 self._take(part, told, sure, label)
+        elif (
+            label == "draw"
+            and sure >= _OWN
+            and (drawn := self.litres.drawn_plainly(Clause(list(part.spans))))
+        ):
+            self._take(part, drawn, sure, label)
         elif label in _ELSEWHERE:
             if sure >= _OWN:
                 self._take(part, None, sure, label)
@@ -1690,13 +1728,10 @@ class Teller:
         spans = [
             span
             for span in part.spans
-            if not (
-                span.has("filler") or is_packet(span) or span.moment is not None or span.is_("part", "into")
-            )
-            and not _puts_in(span)
+            if not (span.has("filler") or is_packet(span) or span.is_("part", "into")) or self._is_one(span)
         ]
         ids = list(takewhile(self._is_one, spans))
-        if any(span.ref is None for span in spans[len(ids) :]):
+        if any(not (span.ref is not None or span.moment or _puts_in(span)) for span in spans[len(ids) :]):
             return []
         for span in ids:
             span.used = True

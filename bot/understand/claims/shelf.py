@@ -281,7 +281,8 @@ class _ShelfRead:
             if self.told and not (count.refs or part.wordy) and self._are_left(count.many):
                 self.found.said.add(at)
                 continue
-            counts_off = self.fills and part.hard and len(part.spans) == 1  # "opened a plum on it. 28."
+            filled = part.hard or _fills(self.parts[at - 1 : at])
+            counts_off = self.fills and filled and len(part.spans) == 1  # "opened a plum on it. 28."
             if how is None and self.told and not counts_off and _goes_on(piece, spans):
                 how = _how(self.told[-1][0])
             if how is None and not self.told and self.more is not None and _goes_on(piece, spans):

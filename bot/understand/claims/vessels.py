@@ -182,6 +182,19 @@ class Litres:
                 return [(clause.spans.index(spans[0]), draft)]
         return []
 
+    def drawn_plainly(self, clause: Clause) -> Draft | None:
+        """The one amount of a clause that is known to tell of wine taken out or lost, in whatever words."""
+        if moods.denied(clause) or moods.planned(clause):
+            return None
+        found = self.drawn(clause)
+        if found:
+            return found[0][1]
+        amounts = [piece for piece in Seen(clause.spans, self.scene).pieces if piece.litres]
+        if len(amounts) != 1 or not (litres := amounts[0].litres) or litres > _MOST_DRAWN:
+            return None
+        _understood(amounts[0].spans)
+        return Draft(Draw(litres=litres, why="out"), _LOOSE)
+
     def topped(self, clause: Clause, draft: Draft) -> None:
         """Gives a topping up its litres and what it was done with."""
         act = draft.act
@@ -251,6 +264,8 @@ def _of_something_else(seen: Seen, found: re.Match[str]) -> bool:
     return _STRANGE.match(seen.text, found.end()) is not None
 
 
+_MOST_DRAWN = 5.0
+"""Litres that are taken out or lost in passing."""
 _STRANGE = re.compile(r" of (?!(?:the |our |my )?(?:it|that|this|wine|must|juice|[BKW])\b)")
 
 
@@ -285,6 +300,10 @@ def read_shares(message: Message, spans: Sequence[Span]) -> tuple[Draft, list[Sp
         ):
             continue
         taken = {id(span) for piece in seen.within((head, end)) for span in piece.spans}
+        last = max((at for at, span in enumerate(spans) if id(span) in taken), default=-1)
+        measured = any(one.litres is not None or one.rest or one.half for one in told)
+        if not measured and any(span.is_("mood", "aux") for span in spans[last + 1 : last + 2]):
+            continue  # "moved the white into demijohn 2, bucket 3 is dirty"
         clause = Clause([span for span in spans if id(span) in taken], hard=True)
         if moods.denied(clause) or moods.unreal(clause) or moods.planned(clause) or moods.asks(clause):
             return None

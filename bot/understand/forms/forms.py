@@ -40,6 +40,19 @@ _FACTS = frozenset(
     | {"costs_both", "sachets", "follow", "rota", "rota_bare"}
 )
 
+_OF_PIECES = (
+    "vessel_clean",
+    "vessel_dirty",
+    "vessel_is",
+    "vessel_sizes",
+    "split",
+    "half",
+    "some",
+    "blend",
+    "poured",
+)
+"""Forms of facts that a piece of a message can have, beside what else it tells."""
+
 _ADDRESSED = frozenset({"rota_bare"})
 
 _READERS: dict[str, ReadsForm] = {
@@ -78,6 +91,22 @@ _READERS: dict[str, ReadsForm] = {
     "reminders": lambda found, house, forms: (Question(subject=Matter(about="reminders")),),
     "calendar": questions.calendar,
 }
+
+
+def read_piece(text: str, scene: Scene, sent_at: datetime) -> tuple[Act, ...]:
+    """What a piece of a message tells that has a form of its own: a vessel's state or size, a split, a blend."""
+    said = wording(text)
+    forms = forms_of(scene.language)
+    if len(text) > LONGEST or not forms.has(said):
+        return ()
+    house = HouseNames(scene, sent_at, None)
+    for name in _OF_PIECES:
+        for form in forms.named(name):
+            found = form.match(said)
+            acts = _READERS[name](found, house, forms) if found else None
+            if found and acts:
+                return house.timed(acts, found)
+    return ()
 
 
 def read_form(

@@ -12,7 +12,7 @@ from typing import NamedTuple
 
 import msgspec
 
-from bot.cellar.log.acts import Begin, Gravity, Note, Promised, Question, Skip, Step, Undo
+from bot.cellar.log.acts import Addition, Begin, Cost, Gravity, Note, Promised, Question, Skip, Step, Undo
 from bot.cellar.log.plain import to_plain
 from bot.cellar.log.subjects import Lore
 from bot.cellar.log.topics import topic_of
@@ -112,7 +112,8 @@ def choice(
     spoken = not for_wine and spoke() is not None
     seen = signs(rules, heard, message, to_bot=to_bot, for_wine=for_wine, spoke=spoken)
     believed = belief(seen, message.scene.language)
-    if rules.verdict == "act" and asks(rules):  # that it asks something is plain; what, perhaps not
+    if rules.verdict == "act" and asks(rules) and not _tells_and_asks(told):
+        # that it asks something is plain; what, perhaps not
         better = _better_question(rules, heard, believed)
         return Choice(better or rules, seen, believed)
     ways = tuple(_ways(rules, heard, believed, message, for_wine=for_wine))
@@ -285,13 +286,30 @@ def said_once(rules: Verdict, heard: SayingsRead, message: Message) -> tuple[Ver
         told = rules  # "degassed it twice"
     if told is not None:
         rules = _named_as_told(rules, told, heard.named, message)
-    if told is not None and of_nothing(told.acts, message):
+    if told is not None and told.acts != rules.acts and of_nothing(told.acts, message):
         told = None
+    elif told is not None and told.verdict == "act" and told.acts and _cannot_be(rules, told, message):
+        rules = IGNORE
     if told is not None and heard.asking:
         told = _without_remarks(told)
     if told is not None and (told.verdict == "ask" or asks(told)):
         told = msgspec.structs.replace(told, why=ASKS_SOMETHING if told.verdict == "act" else RESEMBLES)
     return rules, replace(heard, verdict=told)
+
+
+def _cannot_be(rules: Verdict, told: Verdict, message: Message) -> bool:
+    """Whether the rules tell what cannot be, where the sayings tell something else: "cleaned demijohn 2, stirred plum" stirs
+    no empty demijohn; of "paid 12.50 for yeast" nothing weighs 12.5."""
+    paid = {act.amount for act in told.acts if isinstance(act, Cost)}
+    put_in = {act.amount for act in rules.acts if isinstance(act, Addition) and act.unit is None}
+    return told.acts != rules.acts and (of_nothing(rules.acts, message) or bool(paid & put_in))
+
+
+def _tells_and_asks(told: Verdict | None) -> bool:
+    """Whether the sayings tell a fact, and ask something beside it."""
+    if told is None or told.verdict != "act":
+        return False
+    return len({isinstance(act, Question) for act in told.acts}) > 1
 
 
 def _ways(

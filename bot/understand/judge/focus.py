@@ -50,6 +50,9 @@ class Focus:
 
     def settle(self, draft: Draft, part: Saying) -> None:
         """Gives the draft its batch, if there is one that it can be about."""
+        if draft.settled:
+            self.name(part)
+            return
         self._settle(draft, part)
         if isinstance(draft.act, Step) and draft.act.step == "bottle":
             self._filled = draft.refs

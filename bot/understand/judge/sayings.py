@@ -35,6 +35,7 @@ from bot.understand.claims.measured import NO_NUMBERS, Numbers, put_right
 from bot.understand.claims.readings import gravity
 from bot.understand.claims.said import AS_LAST, SURE, AllTold, Claim, Teller, cued
 from bot.understand.judge.focus import JUST_NOW, Focus
+from bot.understand.judge.pieces import with_pieces
 from bot.understand.judge.settle import Settler
 from bot.understand.scene import Scene, SceneBatch
 from bot.understand.text import moods
@@ -94,6 +95,7 @@ def hear(message: Message) -> SayingsRead:
     if begun:
         message, said, whole = _after(message, said, begun, taken)
     told = Teller(message, said, whole).read() if whole is not None else AllTold()
+    with_pieces(told, message)
     numbers = put_right(told, message, said)
     if begun:
         unsure = [

@@ -104,6 +104,8 @@ class Settler:
     # ------------------------------------------------------------------ one draft
 
     def _settle(self, draft: Draft, *, sweetened: bool) -> Completed:
+        if draft.settled:
+            return Completed([draft.act])
         if isinstance(draft.act, Begin):
             return self._begin(draft)
         at, doubt = self._when(draft)

@@ -1,0 +1,63 @@
+"""What a saying tells of empty vessels: washed, or dirty, by the words for that in any order and form."""
+
+from functools import lru_cache
+
+import msgspec
+
+from bot.cellar.log.acts import Vessel
+from bot.understand.claims.drafts import Draft
+from bot.understand.text.language import tables_of
+from bot.understand.text.message import Message
+from bot.understand.text.names import Ref
+from bot.understand.text.sayings import Saying
+
+_SCORE = 1.0
+_BEFORE = 4
+"""Words before "washed" in which it may be said that it still is to be done."""
+
+
+class _StateWords(msgspec.Struct, frozen=True):
+    clean: frozenset[str]
+    dirty: frozenset[str]
+    undone: frozenset[str]
+    sanitised: frozenset[str]
+
+
+@lru_cache(maxsize=8)
+def _words(language: str) -> _StateWords:
+    plain = tables_of(language, "states")
+    return _StateWords(**{name: frozenset(words.split()) for name, words in plain.items()})
+
+
+def empty_vessels(message: Message, part: Saying) -> list[Ref]:
+    """The vessels of a saying, where it names nothing else and no wine is in them."""
+    refs = [span.ref for span in part.spans if span.ref is not None]
+    holds = message.targets.in_vessel
+    known = {vessel.name for vessel in message.scene.vessels}
+    if any(ref.kind != "vessel" or ref.name in holds or ref.name not in known for ref in refs):
+        return []
+    return list(dict.fromkeys(refs))
+
+
+def states(message: Message, part: Saying) -> list[Draft]:
+    """How clean a saying says that empty vessels are; [] where it says nothing of that, or of something else besides."""
+    vessels = empty_vessels(message, part)
+    if not vessels or any(span.qty is not None for span in part.spans):
+        return []
+    words = _words(message.scene.language)
+    folds = message.folds_of(part.spans)
+    if words.sanitised.intersection(folds):
+        return []
+    at = next((at for at, fold in enumerate(folds) if fold in words.clean), None)
+    undone = at is not None and words.undone.intersection(folds[max(0, at - _BEFORE) : at])
+    if at is not None and not undone and not _only_dirty(folds, words):
+        return [Draft(Vessel(of=ref.name, state="clean"), _SCORE, "nothing", settled=True) for ref in vessels]
+    if undone or words.dirty.intersection(folds):
+        return [Draft(Vessel(of=ref.name, state="dirty"), _SCORE, "nothing", settled=True) for ref in vessels]
+    return []
+
+
+def _only_dirty(folds: list[str], words: _StateWords) -> bool:
+    """ "Washed the mould out of bucket 3" is clean; "still mouldy, though washed" is not."""
+    last = [fold for fold in folds if fold in words.clean or fold in words.dirty][-1]
+    return last in words.dirty and folds.index(last) > 0 and bool(words.undone.intersection(folds))
