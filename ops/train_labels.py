@@ -36,6 +36,7 @@ from ops.watched import lines_watched, talks_learned, watch  # noqa: E402
 from tests.talks import read as read_talk  # noqa: E402
 from tests.talks import wants  # noqa: E402
 from tests.understand.labelled import SENT_AT, house  # noqa: E402
+from tests.understand.pieces import pairs, pieces  # noqa: E402
 
 MESSAGES = ROOT / "fixtures" / "messages"
 LINES = ROOT / "fixtures" / "lines"
@@ -66,6 +67,9 @@ STANDS_OPEN = frozenset({"ask", "answered", "talk", "rest"})
 """Kinds of labels of what may be a question, marked as one or not."""
 SENTENCE_END = re.compile(r"[.!?;\n]|,(?!\d)")
 WORD = re.compile(r"[\w']+")
+
+PAIRS = 1
+"""With so many others each of the pieces is put together."""
 
 LANGUAGE = "en"
 
@@ -186,6 +190,10 @@ def as_judged():
             if found:
                 addressed = said.get("addressed", False) or said.get("chat") == "wine"
                 yield Line(said["text"], found, said.get("house", "harbour"), path.stem, None, addressed)
+    few = list(pieces())
+    for piece in (*few, *pairs(few, PAIRS)):
+        found = [label_of(act) for act in piece.message["acts"]]
+        yield Line(piece.message["text"], found, "harbour", piece.file, None, True)
     for path in talks_learned():
         yield from of_talk(path)
 

@@ -330,12 +330,11 @@ def concepts_of(language: str) -> Concepts:
 @lru_cache(maxsize=8)
 def model_of(language: str) -> Weights:
     """The weights of a language; the English ones where it has none."""
-    return with_network(decode(file_of(language, "labels.weights").read_bytes()))
+    return with_network(decode(file_of(language, "labels.weights").read_bytes()), encoder_of(language))
 
 
-def with_network(model: Weights) -> Weights:
-    """The same weights with the network of their language beside them, its labels in their order."""
-    network = encoder_of(model.language)
+def with_network(model: Weights, network: Encoder) -> Weights:
+    """The same weights with a network beside them, its labels in their order."""
     return msgspec.structs.replace(model, beside=network.among(model.labels))
 
 

@@ -149,6 +149,7 @@ _FEWEST_BIDDEN = 3
 _MOST_PACKETS = 21
 _LONGEST_THING, _LONGEST_NAME = 5, 60
 """Words, and letters, of something that went in and has no name of its own."""
+_FIGURES = ("ph", "acidity", "cost", "draw")
 _OF_STATES = ("vessel", "note", "talk", "rest", "step:sanitise")
 """Labels of what may tell how clean a vessel is."""
 _BY_PACKETS = frozenset({"fine", "stabilise", "add"})
@@ -307,15 +308,7 @@ class Teller:
             label, sure = self._best(one)
             if self._heads(at) or self._sums_up(one.saying) or self._so_many(one.saying):
                 continue
-            if packets := self._next_packets(one.saying):
-                self._doubted(_WAITED)
-                if self.last is not None and self.last.act == Addition(what="sachet"):
-                    self.last.act = Addition(what=packets.pop(0))  # "added packet, 2 to the plum"
-                    self.told.joined.append(one.saying)
-                for packet in packets:
-                    self._take(one.saying, Draft(Addition(what=packet), SURE), _WAITED, "add:sachet")
-                continue
-            if self._plain_state(one, label) or self._still_left(one, label, sure):
+            if self._more_packets(one.saying) or self._still_left(one, label, sure):
                 continue
             if at in self.bottles.drafts:
                 self._doubted(_CERTAIN)
@@ -344,6 +337,8 @@ class Teller:
             if washed is not None:
                 self._doubted(_PLAINLY)
                 self._take(one.saying, washed, _PLAINLY, "step:sanitise")
+            elif self._plain_state(one, label):
+                continue
             elif one.saying.wordy or asks(one.saying) or self._by_label(one.saying, label, sure):
                 self._worded(one.saying, label, sure, one)
             else:
@@ -396,6 +391,8 @@ class Teller:
         """ "Demijohn 1 was left unwashed", "hot soapy water round bucket 3": how clean an empty vessel is, by its words."""
         part = one.saying
         surely = label in _OF_STATES or one.share(*_OF_STATES) >= _LITTLE or len(self.said) == 1
+        if label == "step:sanitise" or self._sanitised_then(part):
+            return False
         found = states(self.message, part) if surely and not asks(part) else []
         cleaned = any(isinstance(draft.act, Vessel) and draft.act.state == "clean" for draft in found)
         if cleaned and supposed(part, self.message.small):
@@ -404,6 +401,13 @@ class Teller:
             self._doubted(_PLAINLY)
             self._take(part, draft, _PLAINLY, "vessel")
         return bool(found)
+
+    def _sanitised_then(self, part: Saying) -> bool:
+        """ "Bucket 2 is scrubbed and sanitised": whether what follows says that the same was sanitised."""
+        at = next(at for at, one in enumerate(self.said) if one.saying is part)
+        after = self.said[at + 1] if at + 1 < len(self.said) else None
+        same = after is not None and not any(span.ref is not None for span in after.saying.spans)
+        return after is not None and same and after.best()[0] == "step:sanitise"
 
     def _still_left(self, one: LabelledSaying, label: str, sure: float) -> bool:
         """ "Rosé down to 9 bottles": how many are left, whatever else such a count might be."""
@@ -670,7 +674,7 @@ class Teller:
     def _drawn(self, part: Saying) -> bool:
         """ "Lost about a litre to the sludge": wine taken out or lost, told beside other things; beside a racking it is but
         colour."""
-        if len(self.said) < 2 or part.asked or any(span.has("step", "done") for span in part.spans):
+        if part.asked or any(span.has("step", "done") for span in part.spans):
             return False
         racked = any(one.share("step:rack") >= _OWN and one.saying is not part for one in self.said)
         racked = racked or any(
@@ -744,15 +748,9 @@ class Teller:
         elif label == "skip" and (left_out := self._left_out(part)) is not None:
             if not self._as_pitched(left_out):
                 self._take(part, left_out, sure, label)
-        elif label in ("ph", "acidity", "cost") and (figures_told := self._figures_of(part, label)):
+        elif label in _FIGURES and (figures_told := self._figures_of(part, label, sure)):
             for told in figures_told:
                 self._take(part, told, sure, label)
-        elif (
-            label == "draw"
-            and sure >= _OWN
-            and (drawn := self.litres.drawn_plainly(Clause(list(part.spans))))
-        ):
-            self._take(part, drawn, sure, label)
         elif label in _ELSEWHERE:
             if sure >= _OWN:
                 self._take(part, None, sure, label)
@@ -775,7 +773,10 @@ class Teller:
             and not (kind == "bottles" and _to_somebody(part))
         )
 
-    def _figures_of(self, part: Saying, label: str) -> list[Draft]:
+    def _figures_of(self, part: Saying, label: str, sure: float) -> list[Draft]:
+        if label == "draw":
+            drawn = self.litres.drawn_plainly(Clause(list(part.spans))) if sure >= _OWN else None
+            return [drawn] if drawn is not None else []
         if label != "cost":
             return self._sourness(part, label)
         cost = spent(self.message, part)
@@ -822,6 +823,8 @@ class Teller:
         if self._cleaned_first(part, label):
             return Draft(Step(step="sanitise"), SURE, "anything")
         if not washed or part.asked or len(refs) != 1 or refs[0].kind != "vessel":
+            return None
+        if self._sanitised_then(part):
             return None
         holds = self._holds(refs[0])
         if holds and (label == "step:sanitise" or not self._emptied(refs[0])):
@@ -1720,6 +1723,19 @@ class Teller:
             self._doubted(_PLAINLY)
             self._take(part, Draft(Addition(what=what), SURE), _PLAINLY, "add:sachet")
 
+    def _more_packets(self, part: Saying) -> bool:
+        """Takes the packets that a saying goes on with."""
+        packets = self._next_packets(part)
+        if not packets:
+            return False
+        self._doubted(_WAITED)
+        if self.last is not None and self.last.act == Addition(what="sachet"):
+            self.last.act = Addition(what=packets.pop(0))  # "added packet, 2 to the plum"
+            self.told.joined.append(part)
+        for packet in packets:
+            self._take(part, Draft(Addition(what=packet), SURE), _WAITED, "add:sachet")
+        return True
+
     def _next_packets(self, part: Saying) -> list[str]:
         """ "Added sachets B and C", "packet 2 in and packet 3": more packets right after one that was told, by their letters or
         numbers and nothing else but where they went."""
@@ -1743,6 +1759,8 @@ class Teller:
         """Whether it is a packet's number or letter and nothing else."""
         if span.ref is not None or span.qty is None:
             return span.ref is None and self._letter(span)
+        if span.qty.spoken and span.qty.value == 1:
+            return False  # "that's the clearing one"
         return span.qty.unit is None and not span.qty.decimals and span.qty.value in range(1, _MOST_PACKETS)
 
     def _packet_went_in(self, part: Saying, label: str) -> bool:

@@ -2,7 +2,7 @@
 
 from collections.abc import Sequence
 
-from bot.cellar.log.acts import Act, Question, Vessel
+from bot.cellar.log.acts import Act, Question, Step, Vessel
 from bot.understand.claims.drafts import Draft
 from bot.understand.claims.said import SURE, AllTold, Claim
 from bot.understand.forms.asked import known_question
@@ -26,11 +26,26 @@ def with_pieces(told: AllTold, message: Message) -> None:
         for count in range(min(_LONGEST_RUN, len(parts) - at), 0, -1):
             some = parts[at : at + count]
             acts = _told_by(some, message)
-            if acts:
+            if acts and not _told_more(told, some, acts):
                 _put(told, some, acts)
                 at += count - 1
                 break
         at += 1
+
+
+def _told_more(told: AllTold, some: Sequence[Saying], acts: Sequence[Act]) -> bool:
+    """Whether the sayings, or the next one of the same, were heard to say that what was only washed was sanitised."""
+    at = next(at for at, part in enumerate(told.parts) if part is some[-1])
+    then = [
+        part for part in told.parts[at + 1 : at + 2] if not any(span.ref is not None for span in part.spans)
+    ]
+    mine = [
+        claim.draft.act
+        for claim in told.claims
+        if claim.draft is not None and any(claim.part is one for one in (*some, *then))
+    ]
+    cleaned = any(isinstance(act, Step) and act.step == "sanitise" for act in mine)
+    return cleaned and all(isinstance(act, Vessel) and act.state == "clean" for act in acts)
 
 
 def _told_by(some: Sequence[Saying], message: Message) -> tuple[Act, ...]:
