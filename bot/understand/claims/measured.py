@@ -28,7 +28,7 @@ _APART = frozenset({"again", "correct", "begin", "remind", "plan", "amend", "lat
 """Labels of what has numbers of its own."""
 _REASONS: Mapping[str, Reason] = {"bottles:gave": "gave", "bottles:drank": "drank", "bottles:broke": "broke"}
 _CLOSE = 1e-4
-_PLAINLY = 0.5
+_PLAINLY, _BY_LABEL = 0.5, 0.85
 """How likely a saying must be what became of bottles, to be that whatever else it was taken for."""
 
 
@@ -135,6 +135,8 @@ def _put(
         return
     if any(one.meant.role in _COUNTED and one.said.share(*_REASONS, *_COUNTS) < _HARDLY for one in new):
         return  # "added pack 4"
+    if any(one.meant.role in _COUNTED and _surely_other(one) for one in new):
+        return  # "only four bottles left" fills none
     others = [claim for claim in told.claims if claim not in mine]
     if any(_tells(claim, one.figure) for claim in others for one in taken):
         return
@@ -145,6 +147,13 @@ def _put(
     )
     parts = [each.said.saying for each in new]
     told.left = [part for part in told.left if not any(part is one for one in parts)]
+
+
+def _surely_other(one: _NumberSaid) -> bool:
+    """Whether its saying surely counts bottles in another way than its number is taken for."""
+    label, sure = one.said.best()
+    ways = {"left": ("bottles:left",), "found": ("bottles:found",), **_TOLD_BY}.get(one.meant.role, ())
+    return sure >= _BY_LABEL and label in (*_COUNTS, *_REASONS) and label not in ways
 
 
 def _only_said(one: _NumberSaid, told: AllTold, message: Message) -> bool:

@@ -49,8 +49,8 @@ from bot.understand.claims.shelf import (
     stored,
     told_how,
 )
-from bot.understand.claims.spent import spent, surely_spent, told_money
-from bot.understand.claims.states import states
+from bot.understand.claims.spent import priced, spent, surely_spent, told_money
+from bot.understand.claims.states import empty_vessels, states
 from bot.understand.claims.vessels import Litres
 from bot.understand.claims.whither import JUST_TOLD, Whither, whither
 from bot.understand.scene import Scene
@@ -393,7 +393,14 @@ class Teller:
         surely = label in _OF_STATES or one.share(*_OF_STATES) >= _LITTLE or len(self.said) == 1
         if label == "step:sanitise" or self._sanitised_then(part):
             return False
-        found = states(self.message, part) if surely and not asks(part) else []
+        if self._names_a_vessel(part) and (after := self._after(part)) is not None:
+            return after.best()[0] == "vessel" and not any(
+                span.ref is not None for span in after.saying.spans
+            )
+        before = self._before(part)
+        headed = before is not None and self._names_a_vessel(before.saying) and label == "vessel"
+        of = before.saying if headed and before is not None else part  # "bucket 3: dirty"
+        found = states(self.message, part, of) if surely and not asks(part) else []
         cleaned = any(isinstance(draft.act, Vessel) and draft.act.state == "clean" for draft in found)
         if cleaned and supposed(part, self.message.small):
             return False
@@ -402,10 +409,22 @@ class Teller:
             self._take(part, draft, _PLAINLY, "vessel")
         return bool(found)
 
+    def _names_a_vessel(self, part: Saying) -> bool:
+        """Whether it is but the name of an empty vessel."""
+        only = all(span.ref is not None or span.has("filler") for span in part.spans)
+        return only and bool(empty_vessels(self.message, part))
+
+    def _before(self, part: Saying) -> LabelledSaying | None:
+        at = next((at for at, one in enumerate(self.said) if one.saying is part), 0)
+        return self.said[at - 1] if at else None
+
+    def _after(self, part: Saying) -> LabelledSaying | None:
+        at = next((at for at, one in enumerate(self.said) if one.saying is part), len(self.said))
+        return self.said[at + 1] if at + 1 < len(self.said) else None
+
     def _sanitised_then(self, part: Saying) -> bool:
         """ "Bucket 2 is scrubbed and sanitised": whether what follows says that the same was sanitised."""
-        at = next(at for at, one in enumerate(self.said) if one.saying is part)
-        after = self.said[at + 1] if at + 1 < len(self.said) else None
+        after = self._after(part)
         same = after is not None and not any(span.ref is not None for span in after.saying.spans)
         return after is not None and same and after.best()[0] == "step:sanitise"
 
@@ -779,6 +798,12 @@ class Teller:
             return [drawn] if drawn is not None else []
         if label != "cost":
             return self._sourness(part, label)
+        before = self._before(part)
+        if not part.wordy and before is not None and priced(self.message, before.saying, part):
+            mine = [claim for claim in self.told.claims if claim.part is before.saying]
+            self.told.claims = [claim for claim in self.told.claims if claim not in mine]
+            self.told.left = [left for left in self.told.left if left is not before.saying]
+            part = Saying([*before.saying.spans, *part.spans], hard=before.saying.hard)
         cost = spent(self.message, part)
         return [cost] if cost is not None else []
 
@@ -2538,6 +2563,8 @@ def _of_all(label: str) -> bool:
         "temperature",
         "begin",
         "volume",
+        "vessel",
+        "draw",
     )
 
 

@@ -33,6 +33,17 @@ def surely_spent(message: Message, part: Saying) -> bool:
     return told_money(message, part) and any(fold in goods for fold in message.folds_of(part.spans))
 
 
+def priced(message: Message, thing: Saying, price: Saying) -> bool:
+    """ "Oak chips for plum: $7.80": whether a saying of money alone is the price of what the one before it names."""
+    between = {token.fold for token in message.tokens[thing.spans[-1].hi : price.spans[0].lo]}
+    counted = any(span.qty is not None and not span.qty.unit for span in thing.spans)
+    named = any(span.kind == "word" or span.has("substance") or span.has("unit") for span in thing.spans)
+    return bool(between & _PRICED) and not counted and named
+
+
+_PRICED = frozenset({":", "=", ","})
+
+
 def told_money(message: Message, part: Saying) -> bool:
     """Whether a number in a saying has the sign or the word of money."""
     return _note_of(message, part) is not None or any(
@@ -51,6 +62,9 @@ def _amount(message: Message, part: Saying) -> float | None:
     its name."""
     numbers = [span for span in part.spans if span.qty is not None]
     for span in numbers:
+        after = message.tokens[span.hi].fold if span.hi < len(message.tokens) else ""
+        if span.qty is not None and after in _words(message.scene.language)["hundredths"]:
+            return round(span.qty.value / _HUNDREDTHS, _DECIMALS)
         if span.qty is not None and _is_money(message, span):
             return round(span.qty.value + _hundredths(message, part, span), _DECIMALS)
     plain = [span.qty for span in numbers if span.qty is not None and span.qty.unit is None]

@@ -39,9 +39,10 @@ def empty_vessels(message: Message, part: Saying) -> list[Ref]:
     return list(dict.fromkeys(refs))
 
 
-def states(message: Message, part: Saying) -> list[Draft]:
-    """How clean a saying says that empty vessels are; [] where it says nothing of that, or of something else besides."""
-    vessels = empty_vessels(message, part)
+def states(message: Message, part: Saying, of: Saying) -> list[Draft]:
+    """How clean a saying says that the empty vessels are that are named in `of`; [] where it says nothing of that, or of
+    something else besides."""
+    vessels = empty_vessels(message, of)
     if not vessels or any(span.qty is not None for span in part.spans):
         return []
     words = _words(message.scene.language)

@@ -66,6 +66,8 @@ def read_number(tokens: Sequence[Token], at: int, words: Lexicon) -> Number | No
                 else None
             )
         return _hundreds(tokens, at, words) or _in_words(tokens, at, words)
+    if token.kind == "word" and _is_times(tokens, at + 1, 100, words):
+        return _hundreds(tokens, at, words)
     return None
 
 
@@ -206,15 +208,18 @@ def _thousand(tokens: Sequence[Token], at: int, values: list[int], words: Lexico
 
 
 def _hundreds(tokens: Sequence[Token], at: int, words: Lexicon) -> Number | None:
-    """ "Nine hundred and ninety six": a gravity below water, read out in full."""
-    values, index = _run(tokens, at, words)
-    if values != [9] or not _is_times(tokens, index, 100, words):
+    """ "Nine hundred and ninety six", a gravity below water, "a hundred and fifty", "two hundred and twenty"."""
+    one = any(tag.kind == "amount" and tag.value == "1" for tag in words.tags(tokens[at].fold))
+    values, index = ([1], at + 1) if one else _run(tokens, at, words)
+    if len(values) != 1 or not 1 <= values[0] <= 9 or not _is_times(tokens, index, 100, words):
         return None
     start = index + 1
     start += start < len(tokens) and words.means(tokens[start].fold, "sign", "and")
     rest, end = _run(tokens, start, words)
     more = _whole(rest) if rest else None
-    return Number(end, 900.0 + more, 0, spoken=True) if more is not None else None
+    if more is not None and 0 < more < 100:
+        return Number(end, 100.0 * values[0] + more, 0, spoken=True)
+    return Number(index + 1, 100.0, 0, spoken=True) if one else None
 
 
 def _digits_said(values: list[int]) -> str | None:

@@ -212,6 +212,8 @@ class Reader:
         phrase = self._words.longest(folds, at)
         if phrase is None or phrase[0] - at < 2 or phrase[0] >= len(folds):
             return phrase
+        if any(tag.value == "and_half" for tag in phrase[1]) and self._unit(folds, phrase[0] + 1):
+            return self._words.longest(folds[: at + 1], at)  # "sugar and half a teaspoon"
         figure = folds[phrase[0] - 1] in self._words.counting and any(
             tag.kind == "spoken" for tag in self._words.tags(folds[phrase[0]])
         )
