@@ -13,7 +13,13 @@ from tests.understand.labelled import Labelled
 
 PIECES = Path(__file__).parents[2] / "fixtures" / "pieces"
 JOINTS = (" and ", ", ", ". ", "; ", "\n", " - ")
-_BOTH_WAYS = ({"do": "vessel", "state": "clean"}, {"do": "step", "step": "sanitise"})
+_BOTH_WAYS: tuple[tuple[dict[str, str], dict[str, str]], ...] = (
+    ({"do": "vessel", "state": "clean"}, {"do": "step", "step": "sanitise"}),
+    ({"do": "step", "step": "sanitise"}, {"do": "vessel", "state": "clean"}),
+    ({"do": "step", "step": "fine"}, {"do": "addition", "what": "finings"}),
+    ({"do": "step", "step": "pitch"}, {"do": "addition", "what": "yeast"}),
+)
+"""What people say the one for the other of."""
 
 
 def pieces(pattern: str = "seen-*.jsonl") -> Iterator[Labelled]:
@@ -48,9 +54,9 @@ def _labelled(file: str, line: int, text: str, acts: Sequence[Mapping[str, Any]]
 
 
 def _ways(acts: Sequence[Mapping[str, Any]]) -> Iterator[list[Mapping[str, Any]]]:
-    """The same with each vessel that was washed sanitised, or the other way round: people say the one for the other."""
+    """The same with one of them told the other way."""
     for at, act in enumerate(acts):
-        for one, other in (_BOTH_WAYS, _BOTH_WAYS[::-1]):
+        for one, other in _BOTH_WAYS:
             if one.items() <= act.items():
                 yield [*acts[:at], {**other, "of": act["of"]}, *acts[at + 1 :]]
 

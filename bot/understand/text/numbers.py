@@ -278,7 +278,11 @@ def _point(tokens: Sequence[Token], at: int, words: Lexicon) -> bool:
 def with_half(tokens: Sequence[Token], number: Number, words: Lexicon) -> Number:
     """The number, and a half more where that follows its end."""
     found = words.longest([token.fold for token in tokens[number.end : number.end + 3]], 0)
-    if found is not None and any(tag.kind == "sign" and tag.value == "and_half" for tag in found[1]):
+    halved = found is not None and any(tag.kind == "sign" and tag.value == "and_half" for tag in found[1])
+    after = tokens[number.end + found[0]] if found and number.end + found[0] < len(tokens) else None
+    if after is not None and any(tag.kind == "times" for tag in words.tags(after.fold)):
+        return number  # "21 degrees and half dozen left"
+    if found is not None and halved:
         return msgspec.structs.replace(
             number, end=number.end + found[0], value=number.value + 0.5, decimals=1
         )
