@@ -229,7 +229,7 @@ def _draft(group: _Beginning, message: Message, said: Sequence[LabelledSaying]) 
         for span in spans
         if span.moment is not None
         and (name is None or span.fold not in name.casefold())
-        and not (span.is_("part", "into") and span.moment.days == group.days)
+        and span.moment.days != group.days
     ]
     return draft
 
@@ -356,11 +356,12 @@ def length_said(part: Saying, message: Message) -> int | None:
     folds = message.folds_of(part.spans)
     if not message.small.name.times.isdisjoint(folds):
         return None
-    for span in part.spans:
+    for span, after in zip(part.spans, [*part.spans[1:], None], strict=True):
         if span.moment is not None:
             days = span.moment.days
-            if span.is_("part", "into") and days is not None and days >= _SHORTEST_KIT:
-                return days
+            lasts = span.is_("part", "into") or (after is not None and after.has("begin"))
+            if lasts and days is not None and days >= _SHORTEST_KIT:
+                return days  # "28 days from start to finish"
         elif span.qty is None and (days := lengths.get(span.fold.split()[-1])) is not None:
             return int(days)
     return None

@@ -1,0 +1,50 @@
+"""Whatever is told is heard beside anything else: sentences that two readers once shared between them, and what hands that
+knew no rule told in few words, alone and put together."""
+
+from datetime import datetime
+
+import pytest
+
+from bot.understand import understand
+from tests.understand.labelled import SENT_AT, house
+from tests.understand.pieces import pairs, pieces
+from tests.understand.tables import brief
+
+BESIDE = {
+    "racked five litres of plum into demijohn 1": "split[plum]",
+    "demijohn 2 has a capacity of five litres": "volume[demijohn 2] litres=5.0",
+    "washed bucket 3 and bottled plum, 29 bottles": (
+        "vessel[bucket 3] state=clean; step[plum] step=bottle bottles=29"
+    ),
+    "washed bucket 3 and racked plum into it": "vessel[bucket 3] state=clean; step[plum] step=rack to=bucket 3",
+    "plum 1.012 and corks for plum cost 6": "gravity[plum] sg=1.012; cost[plum] what=corks amount=6.0",
+    "plum 1.012, bucket 3 is dirty": "gravity[plum] sg=1.012; vessel[bucket 3] state=dirty",
+    "plum is 1.012 and smells of vinegar": "gravity[plum] sg=1.012",
+    "plum 1.012. is it all right?": "gravity[plum] sg=1.012; question[plum]",
+    "moved the white into demijohn 2, bucket 3 is dirty": (
+        "step[harbour white] step=rack to=demijohn 2; vessel[bucket 3] state=dirty"
+    ),
+    "put a hundred and fifty grams of sugar in plum and half a teaspoon of tannin": (
+        "addition[plum] what=sugar amount=150.0 unit=g; addition[plum] what=tannin amount=0.5 unit=tsp"
+    ),
+    "paid 12.50 for yeast for plum and racked plum into demijohn 1": (
+        "cost[plum] what=yeast amount=12.5; step[plum] step=rack to=demijohn 1"
+    ),
+}
+
+
+@pytest.mark.parametrize("text", BESIDE)
+def test_whatever_is_told_is_heard_beside_anything_else(text: str) -> None:
+    found = understand(text, house("harbour"), datetime.fromisoformat(SENT_AT), for_wine=True)
+    assert found.verdict == "act", brief(found)
+    assert all(each in brief(found) for each in BESIDE[text].split("; ")), brief(found)
+
+
+@pytest.mark.parametrize(
+    ("pattern", "alone", "together"), [("seen-*.jsonl", 0.0, 0.0), ("aside-*.jsonl", 0.0, 0.0)]
+)
+def test_so_many_are_heard(pattern: str, alone: float, together: float) -> None:
+    told = list(pieces(pattern))
+    both = list(pairs(told, 1))
+    assert sum(one.fault(one.read()) is None for one in told) >= alone * len(told)
+    assert sum(one.fault(one.read()) is None for one in both) >= together * len(both)
