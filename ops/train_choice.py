@@ -12,10 +12,10 @@ import sys
 import tempfile
 import zlib
 from collections import Counter
+from collections.abc import Iterable, Iterator
 from concurrent.futures import ProcessPoolExecutor
 from dataclasses import dataclass, replace
 from datetime import datetime
-from functools import cache
 from itertools import chain
 from pathlib import Path
 
@@ -28,20 +28,19 @@ sys.path.insert(0, str(ROOT))
 from bot.cellar.log.plain import to_plain  # noqa: E402
 from bot.understand import understand  # noqa: E402
 from bot.understand.claims import labels, traits, whose  # noqa: E402
-from bot.understand.claims.encoder import Encoder, decode, encoder_of  # noqa: E402
-from bot.understand.judge.belief import ASKED_OF, SignTrees, encode  # noqa: E402
+from bot.understand.claims.encoder import encoder_of  # noqa: E402
+from bot.understand.judge.belief import ASKED_OF, OF_TALK, SignTrees, encode, in_talk  # noqa: E402
 from bot.understand.judge.choice import asks  # noqa: E402
 from bot.understand.text.language import file_of  # noqa: E402
 from bot.understand.verdict import Verdict  # noqa: E402
 from ops import train_labels, train_whose  # noqa: E402
-from ops.watched import Watched, half_of, lines_watched, talks_learned, watch  # noqa: E402
+from ops.watched import Watched, lines_watched, talks_learned, watch  # noqa: E402
 from tests import talks  # noqa: E402
 from tests.understand.labelled import Labelled, house, labelled, same  # noqa: E402
 from tests.understand.pieces import pairs, pieces  # noqa: E402
 from tests.understand.tables import LINES, SENT, SENT_AT, brief  # noqa: E402
 
 WEIGHTS = ROOT / "bot" / "understand" / "words" / "en" / "choice.weights"
-ENCODERS = ROOT / "fixtures" / "encoders"
 FOLDS = 3
 """So many parts the writers are divided in; each is read with labels that the others taught."""
 FEWEST = 8
@@ -61,48 +60,42 @@ TREES = {
 OF_TALKS, OF_FRESH_TALKS = 1.0, 4.0
 """So much a message of a talk counts. Fresh ones the network was not taught with, or nobody has read while writing rules
 (`learn*`): only they show how often both readings are right about what they were not made from."""
-OF_MESSAGES = 1.0
+OF_MESSAGES = 2.0
 """So much a labelled message counts, or a case of the tables: the rules were written for these."""
 OF_PIECES, PAIRS = 2.0, 3
 """So much what is told in few words counts, and with so many others each is put together."""
 WITHOUT_TALK = 0.5
-"""So much a message of a talk counts once more, without what only a talk shows: labelled messages have nothing around them."""
+"""So much a message of a talk counts for those that have nothing before them, as if it had not."""
 
 
 @dataclass
 class Seen:
-    """A message: its signs, and what was right of it as `ASKED_OF` has it; None where that is not known."""
+    """A message: its signs, and what was right of it as `ASKED_OF` has it; None where that is not known. What stands
+    `alone` shows nothing of talks."""
 
     signs: dict[str, float]
     right: tuple[bool | None, bool | None, bool]
     weight: float = 1.0
+    alone: bool = False
 
 
 def fold_of(writer: str) -> int:
     return zlib.crc32(writer.encode()) % FOLDS
 
 
-def watch_fold(fold: int, weights: Path, half: int | None) -> Watched:
-    """Watches every choice from now on, with the labels of that fold, and the network that was taught without that half;
-    with the one of the bot where it is None."""
+def watch_fold(fold: int, weights: Path, *, fresh: bool) -> Watched:
+    """Watches every choice from now on, with the labels of that fold; the network beside them knows nothing that is
+    `fresh`. With one that was taught without half of the writers the trees told unseen talks less well apart."""
     model = labels.decode((weights / f"{fold}").read_bytes())
     of_values = traits.decode((weights / f"{fold} whose").read_bytes())
     whose.weights_of = lambda language: of_values
-    return watch(model, network_without(half))
-
-
-@cache
-def network_without(half: int | None) -> Encoder:
-    """The network that was taught without half of the writers; the bot's own where that is None."""
-    if half is None:
-        return encoder_of(train_labels.LANGUAGE)
-    return decode((ENCODERS / f"without-{half}.weights").read_bytes())
+    return watch(labels.with_network(model, encoder_of(model.language)) if fresh else model)
 
 
 def of_talk(path: Path, weights: Path) -> list[Seen]:
     """What a talk shows."""
     fresh = path.stem.partition("-")[2] not in encoder_of(train_labels.LANGUAGE).learned_from
-    watched = watch_fold(fold_of(path.stem), weights, None if fresh else half_of(path.stem))
+    watched = watch_fold(fold_of(path.stem), weights, fresh=fresh)
     weight = OF_FRESH_TALKS if fresh or path.stem.startswith("learn") else OF_TALKS
     found = []
     for _, line, said in lines_watched(path, watched):
@@ -135,20 +128,25 @@ def of_no_name(judgement: str, scene) -> bool:
 
 
 def of_messages(fold: int, weights: Path) -> list[Seen]:
-    """What the labelled messages of a fold show, and what its hands tell in few words, by themselves and beside others."""
+    """What the labelled messages of a fold show."""
+    watched = watch_fold(fold, weights, fresh=False)
+    every = [message for message in labelled() if not message.file.startswith("aside")]
+    return list(shown(every, fold, watched, Seen({}, (None, None, False), OF_MESSAGES)))
+
+
+def of_pieces(fold: int, weights: Path) -> list[Seen]:
+    """What the hands of a fold tell in few words, by themselves and beside others: the network knows none of them."""
+    watched = watch_fold(fold, weights, fresh=True)
     told = list(pieces())
-    every = [
-        *((message, OF_MESSAGES) for message in labelled() if not message.file.startswith("aside")),
-        *((piece, OF_PIECES) for piece in (*told, *map(unaddressed, told), *pairs(told, PAIRS))),
-    ]
-    found = []
-    for half in (0, 1):
-        watched = watch_fold(fold, weights, half)
-        for message, weight in every:
-            writer = Path(message.file).stem
-            if fold_of(writer) == fold and half_of(writer) == half and (one := of_message(message, watched)):
-                found.append(replace(one, weight=weight))
-    return found
+    every = [*told, *map(unaddressed, told), *pairs(told, PAIRS)]
+    return list(shown(every, fold, watched, Seen({}, (None, None, False), OF_PIECES, alone=True)))
+
+
+def shown(messages: Iterable[Labelled], fold: int, watched: Watched, as_seen: Seen) -> Iterator[Seen]:
+    """What the messages of a fold show, each as much as another one."""
+    for message in messages:
+        if fold_of(Path(message.file).stem) == fold and (one := of_message(message, watched)) is not None:
+            yield replace(one, weight=as_seen.weight, alone=as_seen.alone)
 
 
 def of_message(message: Labelled, watched: Watched) -> Seen | None:
@@ -169,7 +167,7 @@ def unaddressed(piece: Labelled) -> Labelled:
 
 def of_cases(weights: Path) -> list[Seen]:
     """What the tables of short cases show."""
-    watched = watch_fold(0, weights, None)
+    watched = watch_fold(0, weights, fresh=False)
     found = []
     for name, text, expected in LINES:
         watched.first = None
@@ -199,29 +197,26 @@ def seen(weights: Path) -> list[Seen]:
     with ProcessPoolExecutor(2) as pool:
         parts = [
             *pool.map(of_messages, range(FOLDS), [weights] * FOLDS),
+            *pool.map(of_pieces, range(FOLDS), [weights] * FOLDS),
             *pool.map(of_cases, [weights]),
             *pool.map(of_talk, paths, [weights] * len(paths)),
         ]
-    found = [each for part in parts for each in part]
-    of_talks = (each for each in found if any(name.startswith(OF_TALK) for name in each.signs))
-    return [*found, *map(without_talk, of_talks)]
+    return [each for part in parts for each in part]
 
 
 def without_talk(seen: Seen) -> Seen:
     """The same as if nothing had been said before it."""
+    if not in_talk(seen.signs):
+        return seen
     signs = {name: strength for name, strength in seen.signs.items() if not name.startswith(OF_TALK)}
-    return Seen(signs, seen.right, seen.weight * WITHOUT_TALK)
-
-
-OF_TALK = ("open ", "just open", "bot spoke", "told just before")
-"""How the signs begin that only a talk shows."""
+    return replace(seen, signs=signs, weight=seen.weight * WITHOUT_TALK)
 
 
 def digest() -> str:
     """What the weights are learned from, in short."""
     found = hashlib.sha256(train_labels.digest(list(train_labels.labelled())).encode())
     messages = ((ROOT / "fixtures" / folder).glob("*.jsonl") for folder in ("messages", "pieces"))
-    for path in sorted([*talks_learned(), *chain.from_iterable(messages), *ENCODERS.iterdir()]):
+    for path in sorted([*talks_learned(), *chain.from_iterable(messages)]):
         if not path.name.startswith("aside"):
             found.update(path.read_bytes())
     found.update(repr(LINES).encode())
@@ -246,23 +241,13 @@ def fold_labels(weights: Path) -> None:
 
 
 def learned(messages: list[Seen]) -> SignTrees:
-    """The trees that these messages teach."""
+    """The trees that these messages teach: of what is said in a talk, and of what is said with nothing before it."""
     often = Counter(name for each in messages for name in each.signs)
     names = sorted(name for name, count in often.items() if count >= FEWEST)
-    place = {name: at for at, name in enumerate(names)}
-    table = np.zeros((len(messages), len(names)), np.float32)
-    for row, each in enumerate(messages):
-        for name, strength in each.signs.items():
-            if name in place:
-                table[row, place[name]] = strength
-    weight = np.array([each.weight for each in messages])
-    start, trees = [], []
-    for at in range(len(ASKED_OF)):
-        told = [row for row, each in enumerate(messages) if each.right[at] is not None]
-        model = HistGradientBoostingClassifier(**TREES)
-        model.fit(table[told], [messages[row].right[at] for row in told], sample_weight=weight[told])
-        start.append(float(model._baseline_prediction[0, 0]))
-        trees.append([in_order(one[0].nodes) for one in model._predictors])
+    in_talks = [each for each in messages if not each.alone]
+    start, trees = zip(
+        *told_apart(in_talks, names), *told_apart(map(without_talk, messages), names), strict=True
+    )
     every = [nodes for of_one in trees for nodes in of_one]
     roots = np.cumsum([0, *(len(nodes) for nodes in every[:-1])])
     for root, nodes in zip(roots, every, strict=True):
@@ -271,13 +256,30 @@ def learned(messages: list[Seen]) -> SignTrees:
     return SignTrees(
         signs=names,
         start=np.array(start, np.float32),
-        roots=roots.reshape(len(ASKED_OF), -1),
+        roots=roots.reshape(2 * len(ASKED_OF), -1),
         sign=whole["sign"],
         least=whole["least"],
         over=whole["over"],
         worth=whole["worth"],
         trained_on=digest(),
     )
+
+
+def told_apart(messages: Iterable[Seen], names: list[str]) -> Iterator[tuple[float, list]]:
+    """What these messages teach of each of `ASKED_OF`: what it has before any tree, and the nodes of each tree."""
+    some = list(messages)
+    place = {name: at for at, name in enumerate(names)}
+    table = np.zeros((len(some), len(names)), np.float32)
+    for row, each in enumerate(some):
+        for name, strength in each.signs.items():
+            if name in place:
+                table[row, place[name]] = strength
+    weight = np.array([each.weight for each in some])
+    for at in range(len(ASKED_OF)):
+        told = [row for row, each in enumerate(some) if each.right[at] is not None]
+        model = HistGradientBoostingClassifier(**TREES)
+        model.fit(table[told], [some[row].right[at] for row in told], sample_weight=weight[told])
+        yield float(model._baseline_prediction[0, 0]), [in_order(one[0].nodes) for one in model._predictors]
 
 
 NODE = np.dtype([("sign", "<i4"), ("least", "<f4"), ("over", "<i4"), ("worth", "<f4"), ("count", "<f4")])

