@@ -62,9 +62,9 @@ OF_TALKS, OF_FRESH_TALKS = 1.0, 4.0
 (`learn*`): only they show how often both readings are right about what they were not made from."""
 OF_MESSAGES = 2.0
 """So much a labelled message counts, or a case of the tables: the rules were written for these."""
-OF_PIECES, PAIRS = 2.0, 3
+OF_PIECES, PAIRS = 1.0, 3
 """So much what is told in few words counts, and with so many others each is put together."""
-WITHOUT_TALK = 0.5
+WITHOUT_TALK = 0.125
 """So much a message of a talk counts for those that have nothing before them, as if it had not."""
 
 

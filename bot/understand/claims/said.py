@@ -50,7 +50,7 @@ from bot.understand.claims.shelf import (
     told_how,
 )
 from bot.understand.claims.spent import priced, spent, surely_spent, told_money
-from bot.understand.claims.states import empty_vessels, states
+from bot.understand.claims.states import empty_vessels, states, unwashed
 from bot.understand.claims.vessels import Litres
 from bot.understand.claims.whither import JUST_TOLD, Whither, whither
 from bot.understand.scene import Scene
@@ -849,7 +849,7 @@ class Teller:
             return Draft(Step(step="sanitise"), SURE, "anything")
         if not washed or part.asked or len(refs) != 1 or refs[0].kind != "vessel":
             return None
-        if self._sanitised_then(part):
+        if self._sanitised_then(part) or unwashed(self.message, part):
             return None
         holds = self._holds(refs[0])
         if holds and (label == "step:sanitise" or not self._emptied(refs[0])):

@@ -50,12 +50,19 @@ def states(message: Message, part: Saying, of: Saying) -> list[Draft]:
     if words.sanitised.intersection(folds):
         return []
     at = next((at for at, fold in enumerate(folds) if fold in words.clean), None)
-    undone = at is not None and words.undone.intersection(folds[max(0, at - _BEFORE) : at])
+    undone = unwashed(message, part)
     if at is not None and not undone and not _only_dirty(folds, words):
         return [Draft(Vessel(of=ref.name, state="clean"), _SCORE, "nothing", settled=True) for ref in vessels]
     if undone or words.dirty.intersection(folds):
         return [Draft(Vessel(of=ref.name, state="dirty"), _SCORE, "nothing", settled=True) for ref in vessels]
     return []
+
+
+def unwashed(message: Message, part: Saying) -> bool:
+    """ "Demijohn 2 hasn't been washed", "wants a scrub": whether it says that the cleaning is still to be done."""
+    words, folds = _words(message.scene.language), message.folds_of(part.spans)
+    at = next((at for at, fold in enumerate(folds) if fold in words.clean), 0)
+    return bool(words.undone.intersection(folds[max(0, at - _BEFORE) : at]))
 
 
 def _only_dirty(folds: list[str], words: _StateWords) -> bool:

@@ -264,6 +264,7 @@ def _of_something_else(seen: Seen, found: re.Match[str]) -> bool:
     return _STRANGE.match(seen.text, found.end()) is not None
 
 
+_PARTS = (";", ".", "!")
 _MOST_DRAWN = 5.0
 """Litres that are taken out or lost in passing."""
 _STRANGE = re.compile(r" of (?!(?:the |our |my )?(?:it|that|this|wine|must|juice|[BKW])\b)")
@@ -302,7 +303,8 @@ def read_shares(message: Message, spans: Sequence[Span]) -> tuple[Draft, list[Sp
         taken = {id(span) for piece in seen.within((head, end)) for span in piece.spans}
         last = max((at for at, span in enumerate(spans) if id(span) in taken), default=-1)
         measured = any(one.litres is not None or one.rest or one.half for one in told)
-        if not measured and any(span.is_("mood", "aux") for span in spans[last + 1 : last + 2]):
+        parted = any(id(span) in taken and span.fold in _PARTS for span in spans)
+        if not measured and (parted or any(span.is_("mood", "aux") for span in spans[last + 1 : last + 2])):
             continue  # "moved the white into demijohn 2, bucket 3 is dirty"
         clause = Clause([span for span in spans if id(span) in taken], hard=True)
         if moods.denied(clause) or moods.unreal(clause) or moods.planned(clause) or moods.asks(clause):
