@@ -29,7 +29,7 @@ from bot.cellar.log.plain import to_plain  # noqa: E402
 from bot.understand import understand  # noqa: E402
 from bot.understand.claims import labels, traits, whose  # noqa: E402
 from bot.understand.claims.encoder import encoder_of  # noqa: E402
-from bot.understand.judge.belief import ASKED_OF, OF_TALK, SignTrees, encode, in_talk  # noqa: E402
+from bot.understand.judge.belief import ASKED_OF, OF_TALK, SignTrees, encode  # noqa: E402
 from bot.understand.judge.choice import asks  # noqa: E402
 from bot.understand.text.language import file_of  # noqa: E402
 from bot.understand.verdict import Verdict  # noqa: E402
@@ -62,21 +62,21 @@ OF_TALKS, OF_FRESH_TALKS = 1.0, 4.0
 (`learn*`): only they show how often both readings are right about what they were not made from."""
 OF_MESSAGES = 2.0
 """So much a labelled message counts, or a case of the tables: the rules were written for these."""
-OF_PIECES, PAIRS = 1.0, 3
+OF_PIECES, PAIRS = 2.0, 3
 """So much what is told in few words counts, and with so many others each is put together."""
-WITHOUT_TALK = 0.125
-"""So much a message of a talk counts for those that have nothing before them, as if it had not."""
+ALONE = {"talk": 0.1, "message": 5.0, "piece": 1.0}
+"""So many times more each counts for what has nothing before it; a message of a talk as if it had not."""
 
 
 @dataclass
 class Seen:
-    """A message: its signs, and what was right of it as `ASKED_OF` has it; None where that is not known. What stands
-    `alone` shows nothing of talks."""
+    """A message: its signs, and what was right of it as `ASKED_OF` has it, None where that is not known; and whether it
+    is of a talk, a labelled message or a piece."""
 
     signs: dict[str, float]
     right: tuple[bool | None, bool | None, bool]
     weight: float = 1.0
-    alone: bool = False
+    kind: str = "talk"
 
 
 def fold_of(writer: str) -> int:
@@ -131,7 +131,7 @@ def of_messages(fold: int, weights: Path) -> list[Seen]:
     """What the labelled messages of a fold show."""
     watched = watch_fold(fold, weights, fresh=False)
     every = [message for message in labelled() if not message.file.startswith("aside")]
-    return list(shown(every, fold, watched, Seen({}, (None, None, False), OF_MESSAGES)))
+    return list(shown(every, fold, watched, OF_MESSAGES, "message"))
 
 
 def of_pieces(fold: int, weights: Path) -> list[Seen]:
@@ -139,14 +139,16 @@ def of_pieces(fold: int, weights: Path) -> list[Seen]:
     watched = watch_fold(fold, weights, fresh=True)
     told = list(pieces())
     every = [*told, *map(unaddressed, told), *pairs(told, PAIRS)]
-    return list(shown(every, fold, watched, Seen({}, (None, None, False), OF_PIECES, alone=True)))
+    return list(shown(every, fold, watched, OF_PIECES, "piece"))
 
 
-def shown(messages: Iterable[Labelled], fold: int, watched: Watched, as_seen: Seen) -> Iterator[Seen]:
-    """What the messages of a fold show, each as much as another one."""
+def shown(
+    messages: Iterable[Labelled], fold: int, watched: Watched, weight: float, kind: str
+) -> Iterator[Seen]:
+    """What the messages of a fold show."""
     for message in messages:
         if fold_of(Path(message.file).stem) == fold and (one := of_message(message, watched)) is not None:
-            yield replace(one, weight=as_seen.weight, alone=as_seen.alone)
+            yield replace(one, weight=weight, kind=kind)
 
 
 def of_message(message: Labelled, watched: Watched) -> Seen | None:
@@ -180,7 +182,7 @@ def of_cases(weights: Path) -> list[Seen]:
                 else None
                 for reading in readings
             ]
-            found.append(Seen(found_signs, (*right, expected != "ignore"), OF_MESSAGES))
+            found.append(Seen(found_signs, (*right, expected != "ignore"), OF_MESSAGES, "message"))
     return found
 
 
@@ -206,10 +208,8 @@ def seen(weights: Path) -> list[Seen]:
 
 def without_talk(seen: Seen) -> Seen:
     """The same as if nothing had been said before it."""
-    if not in_talk(seen.signs):
-        return seen
     signs = {name: strength for name, strength in seen.signs.items() if not name.startswith(OF_TALK)}
-    return replace(seen, signs=signs, weight=seen.weight * WITHOUT_TALK)
+    return replace(seen, signs=signs, weight=seen.weight * ALONE[seen.kind])
 
 
 def digest() -> str:
@@ -244,7 +244,7 @@ def learned(messages: list[Seen]) -> SignTrees:
     """The trees that these messages teach: of what is said in a talk, and of what is said with nothing before it."""
     often = Counter(name for each in messages for name in each.signs)
     names = sorted(name for name, count in often.items() if count >= FEWEST)
-    in_talks = [each for each in messages if not each.alone]
+    in_talks = [each for each in messages if each.kind != "piece"]
     start, trees = zip(
         *told_apart(in_talks, names), *told_apart(map(without_talk, messages), names), strict=True
     )

@@ -11,7 +11,17 @@ from hypothesis import strategies as st
 from bot.cellar.log.acts import Step, Temperature
 from bot.understand import understand
 from bot.understand.judge import choice
-from bot.understand.judge.belief import ASKED_OF, belief, decode, encode, trees_of, worth_of
+from bot.understand.judge.belief import (
+    ASKED_OF,
+    REMARK,
+    SEVERAL,
+    belief,
+    decode,
+    encode,
+    in_talk,
+    trees_of,
+    worth_of,
+)
 from bot.understand.scene import Scene, SceneBatch, SceneVessel
 from ops import train_choice
 from tests.understand.labelled import SENT_AT, house
@@ -34,8 +44,10 @@ def test_the_weights_are_the_same_again_from_their_file() -> None:
 @given(SIGNS)
 def test_what_each_sign_says_sums_to_the_belief(signs: dict[str, float]) -> None:
     found, trees = belief(signs, "en"), trees_of("en")
+    several = (len(ASKED_OF),) if SEVERAL in signs and REMARK not in signs else (0, len(ASKED_OF))
+    rows = (0,) if in_talk(signs) else several
     for at, asked in enumerate(ASKED_OF):
-        before = float(trees.start[at] + trees.worth[trees.roots[at]].sum())
+        before = np.mean([trees.start[row + at] + trees.worth[trees.roots[row + at]].sum() for row in rows])
         odds = before + sum(worth for _, worth in worth_of(signs, "en")[asked])
         assert found[at] == pytest.approx(1 / (1 + np.exp(-odds)), abs=1e-3)
 

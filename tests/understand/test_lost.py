@@ -157,7 +157,7 @@ def test_a_remark_on_both_is_offered_as_a_note_on_each() -> None:
     assert [[act.of for act in option] for option in verdict.options] == [["Wren", "Rook"]]
 
 
-@pytest.mark.parametrize("text", ["can it play chess?", "does it know my sister?"])
+@pytest.mark.parametrize("text", ["can it play chess?", "does it like my jumper?"])
 def test_a_question_that_is_none_of_ours_gets_what_can_be_told(text: str) -> None:
     verdict = heard(text)
     assert verdict.verdict == "ask"
@@ -167,7 +167,7 @@ def test_a_question_that_is_none_of_ours_gets_what_can_be_told(text: str) -> Non
 
 
 def test_what_can_be_told_is_of_the_stage() -> None:
-    text = "does it know my sister?"
+    text = "does it like my jumper?"
     fermenting, kept = heard(text, WREN), heard(text, KEPT)
     assert fermenting.options != kept.options
 
@@ -197,7 +197,7 @@ def test_among_family_talk_the_wine_a_name_or_the_bot_is_enough(text: str) -> No
     "text",
     [
         "is it over or not",
-        pytest.param("how many are there", marks=pytest.mark.xfail(strict=True, reason="answered")),
+        "how many are there",
         "nothing going on",
         "i told the bot what now",
     ],

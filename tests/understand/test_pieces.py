@@ -20,7 +20,7 @@ BESIDE = {
     "plum 1.012 and corks for plum cost 6": "gravity[plum] sg=1.012; cost[plum] what=corks amount=6.0",
     "plum 1.012, bucket 3 is dirty": "gravity[plum] sg=1.012; vessel[bucket 3] state=dirty",
     "plum is 1.012 and smells of vinegar": "gravity[plum] sg=1.012",
-    "plum 1.012. is it all right?": "gravity[plum] sg=1.012; question[plum]",
+    "plum 1.012. is it all right?": "gravity[plum] sg=1.012; question[",
     "moved the white into demijohn 2, bucket 3 is dirty": (
         "step[harbour white] step=rack to=demijohn 2; vessel[bucket 3] state=dirty"
     ),
@@ -41,7 +41,7 @@ def test_whatever_is_told_is_heard_beside_anything_else(text: str) -> None:
 
 
 @pytest.mark.parametrize(
-    ("pattern", "alone", "together"), [("seen-*.jsonl", 0.0, 0.0), ("aside-*.jsonl", 0.0, 0.0)]
+    ("pattern", "alone", "together"), [("seen-*.jsonl", 0.5, 0.55), ("aside-*.jsonl", 0.46, 0.47)]
 )
 def test_so_many_are_heard(pattern: str, alone: float, together: float) -> None:
     told = list(pieces(pattern))

@@ -19,8 +19,10 @@ bot at all."""
 
 
 OF_TALK = ("open ", "just open", "bot spoke", "told just before")
-"""How the signs begin of what was said before a message; one without any has trees of its own, for who tells something out of
-nothing tells it otherwise, and what the bot knows of it is less."""
+"""How the signs begin of what was said before a message. Where there is none, other trees are asked of several facts, learned
+as if nothing had been said before anything; of one fact the mean of both counts: each set errs there in its own way."""
+SEVERAL, REMARK = "over 1 told", "told note"
+"""The signs of several facts, and that one of them is but a remark."""
 
 
 class SignTrees(msgspec.Struct, frozen=True):
@@ -51,7 +53,7 @@ def belief(signs: Mapping[str, float], language: str) -> Belief:
     """What a message's signs come to."""
     trees = trees_of(language)
     *_, (at, _) = _steps(signs, language)
-    odds = trees.worth[at].sum(1) + trees.start[_rows(signs)]
+    odds = (trees.worth[at].sum(1) + trees.start[_rows(signs)]).reshape(-1, len(ASKED_OF)).mean(0)
     return Belief(*(float(each) for each in 1 / (1 + np.exp(-odds))))
 
 
@@ -62,9 +64,10 @@ def worth_of(signs: Mapping[str, float], language: str) -> dict[str, list[tuple[
     said: list[dict[str, float]] = [{} for _ in ASKED_OF]
     for at, then in _steps(signs, language):
         change = trees.worth[then] - trees.worth[at]
-        for asked, tree in zip(*np.nonzero(then != at), strict=True):
-            name = trees.signs[trees.sign[at[asked, tree]]]
-            said[asked][name] = said[asked].get(name, 0.0) + float(change[asked, tree])
+        of_one = len(ASKED_OF) / len(at)
+        for row, tree in zip(*np.nonzero(then != at), strict=True):
+            name, asked = trees.signs[trees.sign[at[row, tree]]], row % len(ASKED_OF)
+            said[asked][name] = said[asked].get(name, 0.0) + float(change[row, tree]) * of_one
     return {
         asked: sorted(worth.items(), key=lambda pair: -abs(pair[1]))
         for asked, worth in zip(ASKED_OF, said, strict=True)
@@ -78,7 +81,10 @@ def in_talk(signs: Iterable[str]) -> bool:
 
 def _rows(signs: Mapping[str, float]) -> slice:
     """The rows of the trees that are asked."""
-    return slice(0, len(ASKED_OF)) if in_talk(signs) else slice(len(ASKED_OF), None)
+    if in_talk(signs):
+        return slice(0, len(ASKED_OF))
+    several = SEVERAL in signs and REMARK not in signs
+    return slice(len(ASKED_OF), None) if several else slice(None)
 
 
 _Nodes = npt.NDArray[np.int32]

@@ -16,6 +16,7 @@ from bot.cellar.log.acts import (
     Acidity,
     Addition,
     Begin,
+    Bottles,
     Cost,
     Draw,
     Gravity,
@@ -366,7 +367,9 @@ def _agree_on_what_is_rare(rules: Verdict, heard: SayingsRead) -> bool:
     they are worth there is hardly learned."""
     told = heard.verdict
     same = told is not None and told.verdict == rules.verdict == "act" and told.acts == rules.acts
-    rare = any(isinstance(act, _RARE) for act in rules.acts)
+    rare = any(
+        isinstance(act, _RARE) or (isinstance(act, Bottles) and act.left is not None) for act in rules.acts
+    )
     return same and rare and heard.sure >= SURELY_SAME and heard.talk < HARDLY_TALK
 
 
