@@ -13,12 +13,10 @@ from bot.understand import understand
 from bot.understand.judge import choice
 from bot.understand.judge.belief import (
     ASKED_OF,
-    REMARK,
-    SEVERAL,
     belief,
     decode,
     encode,
-    in_talk,
+    rows_asked,
     trees_of,
     worth_of,
 )
@@ -44,10 +42,9 @@ def test_the_weights_are_the_same_again_from_their_file() -> None:
 @given(SIGNS)
 def test_what_each_sign_says_sums_to_the_belief(signs: dict[str, float]) -> None:
     found, trees = belief(signs, "en"), trees_of("en")
-    several = (len(ASKED_OF),) if SEVERAL in signs and REMARK not in signs else (0, len(ASKED_OF))
-    rows = (0,) if in_talk(signs) else several
-    for at, asked in enumerate(ASKED_OF):
-        before = np.mean([trees.start[row + at] + trees.worth[trees.roots[row + at]].sum() for row in rows])
+    rows = rows_asked(signs)
+    starts = (trees.start[rows] + trees.worth[trees.roots[rows]].sum(1)).reshape(-1, len(ASKED_OF)).mean(0)
+    for at, (asked, before) in enumerate(zip(ASKED_OF, starts, strict=True)):
         odds = before + sum(worth for _, worth in worth_of(signs, "en")[asked])
         assert found[at] == pytest.approx(1 / (1 + np.exp(-odds)), abs=1e-3)
 

@@ -17,6 +17,9 @@ BESIDE = {
         "vessel[bucket 3] state=clean; step[plum] step=bottle bottles=29"
     ),
     "washed bucket 3 and racked plum into it": "vessel[bucket 3] state=clean; step[plum] step=rack to=bucket 3",
+    "washed demijohn 1 and 2, racked plum into demijohn 1": (
+        "vessel[demijohn 1] state=clean; vessel[demijohn 2] state=clean; step[plum] step=rack to=demijohn 1"
+    ),
     "plum 1.012 and corks for plum cost 6": "gravity[plum] sg=1.012; cost[plum] what=corks amount=6.0",
     "plum 1.012, bucket 3 is dirty": "gravity[plum] sg=1.012; vessel[bucket 3] state=dirty",
     "plum is 1.012 and smells of vinegar": "gravity[plum] sg=1.012",

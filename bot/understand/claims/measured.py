@@ -29,7 +29,8 @@ _APART = frozenset({"again", "correct", "begin", "remind", "plan", "amend", "lat
 _REASONS: Mapping[str, Reason] = {"bottles:gave": "gave", "bottles:drank": "drank", "bottles:broke": "broke"}
 _CLOSE = 1e-4
 _PLAINLY, _BY_LABEL = 0.5, 0.85
-"""How likely a saying must be what became of bottles, to be that whatever else it was taken for."""
+"""How likely a saying must be what became of bottles, to be that whatever else it was taken for; and how sure it is of one way
+of counting them, against what the number is taken for."""
 
 
 class Tally(NamedTuple):
@@ -152,7 +153,7 @@ def _put(
 def _surely_other(one: _NumberSaid) -> bool:
     """Whether its saying surely counts bottles in another way than its number is taken for."""
     label, sure = one.said.best()
-    ways = {"left": ("bottles:left",), "found": ("bottles:found",), **_TOLD_BY}.get(one.meant.role, ())
+    ways = _TOLD_BY.get(one.meant.role, (_LABELS[one.meant.role],))
     return sure >= _BY_LABEL and label in (*_COUNTS, *_REASONS) and label not in ways
 
 

@@ -150,6 +150,7 @@ _MOST_PACKETS = 21
 _LONGEST_THING, _LONGEST_NAME = 5, 60
 """Words, and letters, of something that went in and has no name of its own."""
 _FIGURES = ("ph", "acidity", "cost", "draw")
+"""Labels of what a figure must stand in a saying for."""
 _OF_STATES = ("vessel", "note", "talk", "rest", "step:sanitise")
 """Labels of what may tell how clean a vessel is."""
 _BY_PACKETS = frozenset({"fine", "stabilise", "add"})
@@ -425,8 +426,9 @@ class Teller:
     def _sanitised_then(self, part: Saying) -> bool:
         """ "Bucket 2 is scrubbed and sanitised": whether what follows says that the same was sanitised."""
         after = self._after(part)
-        same = after is not None and not any(span.ref is not None for span in after.saying.spans)
-        return after is not None and same and after.best()[0] == "step:sanitise"
+        if after is None or any(span.ref is not None for span in after.saying.spans):
+            return False
+        return after.best()[0] == "step:sanitise"
 
     def _still_left(self, one: LabelledSaying, label: str, sure: float) -> bool:
         """ "Rosé down to 9 bottles": how many are left, whatever else such a count might be."""
@@ -799,13 +801,16 @@ class Teller:
         if label != "cost":
             return self._sourness(part, label)
         before = self._before(part)
-        if not part.wordy and before is not None and priced(self.message, before.saying, part):
-            mine = [claim for claim in self.told.claims if claim.part is before.saying]
-            self.told.claims = [claim for claim in self.told.claims if claim not in mine]
-            self.told.left = [left for left in self.told.left if left is not before.saying]
-            part = Saying([*before.saying.spans, *part.spans], hard=before.saying.hard)
-        cost = spent(self.message, part)
-        return [cost] if cost is not None else []
+        thing = before.saying if before is not None and not part.wordy else None
+        if thing is not None and not priced(self.message, thing, part):
+            thing = None
+        cost = spent(self.message, Saying([*thing.spans, *part.spans], hard=thing.hard) if thing else part)
+        if cost is None:
+            return []
+        if thing is not None:
+            self.told.claims = [claim for claim in self.told.claims if claim.part is not thing]
+            self.told.left = [left for left in self.told.left if left is not thing]
+        return [cost]
 
     def _hardly_done(self, part: Saying, label: str, sure: float) -> float | None:
         """How sure it is that a saying tells no chore: no word of it says so and little else, "bo sang something sad to
@@ -982,8 +987,7 @@ class Teller:
     def _heads_list(self, part: Saying) -> str | None:
         """What a saying of nothing but its name is the first of, where the next says that both went in: "k-meta and the
         sorbate are in", "packets B + C in"."""
-        at = next((at for at, one in enumerate(self.said) if one.saying is part), len(self.said))
-        then = self.said[at + 1] if at + 1 < len(self.said) else None
+        then = self._after(part)
         if then is None or then.saying.hard or part.asked or then.saying.asked:
             return None
         label, sure = then.best()
@@ -1120,9 +1124,12 @@ class Teller:
         """Whether a number or a measure is in it, and it is no more than a heading ("thermometer: 20") nor "first one"."""
         numbers = [span.qty for span in part.spans if span.qty is not None]
         some = [one for one in numbers if not (one.spoken and one.value == 1 and one.unit is None)]
-        at = next((at for at, one in enumerate(self.said) if one.saying is part), len(self.said))
-        after = self.said[at + 1].saying if at + 1 < len(self.said) else None
-        heads = after is not None and not after.hard and any(span.qty is not None for span in after.spans)
+        after = self._after(part)
+        heads = (
+            after is not None
+            and not after.saying.hard
+            and any(span.qty is not None for span in after.saying.spans)
+        )
         heads = heads and len(part.spans) <= _FEW
         return bool(some) or (any(span.has("measure") for span in part.spans) and not heads)
 
@@ -2090,15 +2097,15 @@ class Teller:
     def _heads_on(self, part: Saying) -> bool:
         """ "Stirred. Then the white: 1.057", "stirred, cleo did the white, 1.057": whether a name is that of what
         follows it."""
-        at = next((at for at, one in enumerate(self.said) if one.saying is part), len(self.said))
+        after = self._after(part)
         own = part.hard or any(span.is_("part", "did") for span in part.spans)
         first = self.told.parts[0].spans
         headed = any(span.ref is not None for span in first) and all(
             span.ref is not None or span.has("filler") for span in first
         )  # "plum. stirred. white. stirred"
-        if headed and part.hard and at + 1 < len(self.said):
+        if headed and part.hard and after is not None:
             return True
-        return own and at + 1 < len(self.said) and not self.said[at + 1].saying.hard
+        return own and after is not None and not after.saying.hard
 
     def _counts_on(self, part: Saying) -> bool:
         """ "14 so far", "30 washed": a count that is not at its end, or of what is empty; no heat, and no bottling."""

@@ -1,6 +1,7 @@
 """What a saying tells of empty vessels: washed, or dirty, by the words for that in any order and form."""
 
 from functools import lru_cache
+from typing import Literal
 
 import msgspec
 
@@ -51,11 +52,11 @@ def states(message: Message, part: Saying, of: Saying) -> list[Draft]:
         return []
     at = next((at for at, fold in enumerate(folds) if fold in words.clean), None)
     undone = unwashed(message, part)
-    if at is not None and not undone and not _only_dirty(folds, words):
-        return [Draft(Vessel(of=ref.name, state="clean"), _SCORE, "nothing", settled=True) for ref in vessels]
-    if undone or words.dirty.intersection(folds):
-        return [Draft(Vessel(of=ref.name, state="dirty"), _SCORE, "nothing", settled=True) for ref in vessels]
-    return []
+    clean = at is not None and not undone and not _only_dirty(folds, words)
+    if not (clean or undone or words.dirty.intersection(folds)):
+        return []
+    state: Literal["clean", "dirty"] = "clean" if clean else "dirty"
+    return [Draft(Vessel(of=ref.name, state=state), _SCORE, "nothing", settled=True) for ref in vessels]
 
 
 def unwashed(message: Message, part: Saying) -> bool:

@@ -17,7 +17,7 @@ from bot.understand.claims.drafts import Draft
 from bot.understand.claims.readings import litres
 from bot.understand.scene import Scene
 from bot.understand.text import moods
-from bot.understand.text.clauses import VOLUMES, Clause, of_bottles
+from bot.understand.text.clauses import SENTENCE_ENDS, VOLUMES, Clause, of_bottles
 from bot.understand.text.language import tables_of
 from bot.understand.text.lexicon import Tag
 from bot.understand.text.message import Message
@@ -264,7 +264,6 @@ def _of_something_else(seen: Seen, found: re.Match[str]) -> bool:
     return _STRANGE.match(seen.text, found.end()) is not None
 
 
-_PARTS = (";", ".", "!")
 _MOST_DRAWN = 5.0
 """Litres that are taken out or lost in passing."""
 _STRANGE = re.compile(r" of (?!(?:the |our |my )?(?:it|that|this|wine|must|juice|[BKW])\b)")
@@ -302,9 +301,10 @@ def read_shares(message: Message, spans: Sequence[Span]) -> tuple[Draft, list[Sp
             continue
         taken = {id(span) for piece in seen.within((head, end)) for span in piece.spans}
         last = max((at for at, span in enumerate(spans) if id(span) in taken), default=-1)
-        measured = any(one.litres is not None or one.rest or one.half for one in told)
-        parted = any(id(span) in taken and span.fold in _PARTS for span in spans)
-        if not measured and (parted or any(span.is_("mood", "aux") for span in spans[last + 1 : last + 2])):
+        parted = any(id(span) in taken and span.fold in SENTENCE_ENDS for span in spans)
+        if not _measured(told) and (
+            parted or any(span.is_("mood", "aux") for span in spans[last + 1 : last + 2])
+        ):
             continue  # "moved the white into demijohn 2, bucket 3 is dirty"
         clause = Clause([span for span in spans if id(span) in taken], hard=True)
         if moods.denied(clause) or moods.unreal(clause) or moods.planned(clause) or moods.asks(clause):
@@ -356,12 +356,17 @@ def _head(text: str, at: int, patterns: Patterns) -> int:
     return 0 if start < 0 else start + 1
 
 
+def _measured(told: Sequence[_Told]) -> bool:
+    """Whether it is told of any of the vessels how much went into it."""
+    return any(one.litres is not None or one.rest or one.half for one in told)
+
+
 def _shares_out(told: Sequence[_Told], head: str, region: str, patterns: Patterns) -> bool:
     """Whether it is a wine that is shared out, and no list of vessels for anything else."""
     vessels = {one.ref for one in told}
     if len(vessels) != len(told) or not told:
         return False
-    measured = any(one.litres is not None or one.rest or one.half for one in told)
+    measured = _measured(told)
     if len(told) == 1:
         return bool(patterns.rack.search(head)) and told[0].litres is not None and "V" in region
     if any(one.rest for one in told):

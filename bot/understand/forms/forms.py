@@ -5,6 +5,8 @@ it is one of the house's. What does not is left to the grammar. The forms are da
 `forms` in the words of each subject.
 """
 
+import re
+from collections.abc import Iterator, Sequence
 from datetime import datetime
 
 from bot.cellar.log.acts import (
@@ -20,25 +22,8 @@ from bot.cellar.log.subjects import (
     Matter,
 )
 from bot.understand.forms import additions, chores, costs, plans, questions, vessels
-from bot.understand.forms.notation import LONGEST, HouseNames, ReadsForm, Unknown, forms_of, wording
+from bot.understand.forms.notation import LONGEST, Forms, HouseNames, ReadsForm, Unknown, forms_of, wording
 from bot.understand.scene import ReplyTo, Scene
-
-_FACTS = frozenset(
-    {
-        "vessel_clean",
-        "vessel_dirty",
-        "vessel_both",
-        "vessel_is",
-        "vessel_sizes",
-        "split",
-        "half",
-        "some",
-        "blend",
-        "poured",
-        "cost",
-    }
-    | {"costs_both", "sachets", "follow", "rota", "rota_bare"}
-)
 
 _OF_PIECES = (
     "vessel_clean",
@@ -52,6 +37,7 @@ _OF_PIECES = (
     "poured",
 )
 """Forms of facts that a piece of a message can have, beside what else it tells."""
+_FACTS = frozenset({*_OF_PIECES, "cost", "costs_both", "sachets", "follow", "rota", "rota_bare"})
 
 _ADDRESSED = frozenset({"rota_bare"})
 
@@ -93,20 +79,30 @@ _READERS: dict[str, ReadsForm] = {
 }
 
 
-def read_piece(text: str, scene: Scene, sent_at: datetime) -> tuple[Act, ...]:
-    """What a piece of a message tells that has a form of its own: a vessel's state or size, a split, a blend."""
-    said = wording(text)
+def read_piece(text: str, scene: Scene, sent_at: datetime, *, asked: bool) -> tuple[Act, ...]:
+    """What a piece of a message tells that has a form of its own: a vessel's state or size, a split, a blend; or what it
+    asks, where it is `asked`."""
     forms = forms_of(scene.language)
-    if len(text) > LONGEST or not forms.has(said):
+    ways = _ways(text, forms) if asked else (wording(text),)
+    if len(text) > LONGEST or not any(map(forms.has, ways)):
         return ()
     house = HouseNames(scene, sent_at, None)
-    for name in _OF_PIECES:
-        for form in forms.named(name):
-            found = form.match(said)
-            acts = _READERS[name](found, house, forms) if found else None
-            if found and acts:
-                return house.timed(acts, found)
+    for name in (name for name in _READERS if name not in _FACTS) if asked else _OF_PIECES:
+        for found in _matches(name, ways, forms):
+            if acts := _READERS[name](found, house, forms):
+                return acts if asked else house.timed(acts, found)
     return ()
+
+
+def _ways(text: str, forms: Forms) -> tuple[str, ...]:
+    """The words as they are, and without what they open with."""
+    said = wording(text)
+    return tuple(dict.fromkeys((forms.open.sub("", said, count=1), said)))
+
+
+def _matches(name: str, ways: Sequence[str], forms: Forms) -> Iterator[re.Match[str]]:
+    """How the words have a form of that name, in the order of the forms."""
+    return (found for form in forms.named(name) for words in ways if (found := form.match(words)))
 
 
 def read_form(
@@ -121,10 +117,8 @@ def read_form(
     house does not have, where that is what it lacks. Some forms are only meant for the bot when it is `addressed`."""
     if len(text) > LONGEST or "\n" in text.strip():
         return (), None
-    said = wording(text)
     forms = forms_of(scene.language)
-    bare = forms.open.sub("", said, count=1)
-    ways = tuple(dict.fromkeys((bare, said)))
+    ways = _ways(text, forms)
     if not any(map(forms.has, ways)):
         return (), None
     asked = text.rstrip().endswith("?")
@@ -134,12 +128,9 @@ def read_form(
             continue
         if name in _ADDRESSED and not addressed:
             continue
-        for form in forms.named(name):
-            for words in ways:
-                found = form.match(words)
-                acts = read(found, house, forms) if found else None
-                if found and acts:
-                    return (house.timed(acts, found) if name in _FACTS else acts), None
-                if found and house.unknown is not None and name in _FACTS:
-                    return (), house.unknown
+        for found in _matches(name, ways, forms):
+            if acts := read(found, house, forms):
+                return (house.timed(acts, found) if name in _FACTS else acts), None
+            if house.unknown is not None and name in _FACTS:
+                return (), house.unknown
     return (), None

@@ -3,7 +3,7 @@ to together. They are learned by `sh ops/train` and kept in `words/<language>/ch
 
 import json
 import zlib
-from collections.abc import Iterable, Iterator, Mapping, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from functools import lru_cache
 from typing import Any, NamedTuple
 
@@ -27,8 +27,9 @@ SEVERAL, REMARK = "over 1 told", "told note"
 
 class SignTrees(msgspec.Struct, frozen=True):
     """Trees over the `signs`, as many for each of `ASKED_OF` in a talk and for each where nothing was said before: arrays of
-    their nodes, tree after tree, and where the root of each tree is, a row for each of `ASKED_OF` twice. A node asks whether its `sign` is at most `least` strong: if so the node
-    after it is next, else the one at `over`; at the end of a tree that is the node itself. `worth` is what a node comes to
+    their nodes, tree after tree, and where the root of each tree is, a row for each of `ASKED_OF` twice. A node asks whether
+    its `sign` is at most `least` strong: if so the node after it is next, else the one at `over`; at the end of a tree that is
+    the node itself. `worth` is what a node comes to
     on the mean, in log odds, and what the tree comes to where it ends; `start` is what each row has before any tree."""
 
     signs: Sequence[str]
@@ -52,8 +53,9 @@ class Belief(NamedTuple):
 def belief(signs: Mapping[str, float], language: str) -> Belief:
     """What a message's signs come to."""
     trees = trees_of(language)
-    *_, (at, _) = _steps(signs, language)
-    odds = (trees.worth[at].sum(1) + trees.start[_rows(signs)]).reshape(-1, len(ASKED_OF)).mean(0)
+    rows = rows_asked(signs)
+    *_, (at, _) = _steps(signs, rows, language)
+    odds = (trees.worth[at].sum(1) + trees.start[rows]).reshape(-1, len(ASKED_OF)).mean(0)
     return Belief(*(float(each) for each in 1 / (1 + np.exp(-odds))))
 
 
@@ -62,7 +64,7 @@ def worth_of(signs: Mapping[str, float], language: str) -> dict[str, list[tuple[
     changes where it asks for that sign."""
     trees = trees_of(language)
     said: list[dict[str, float]] = [{} for _ in ASKED_OF]
-    for at, then in _steps(signs, language):
+    for at, then in _steps(signs, rows_asked(signs), language):
         change = trees.worth[then] - trees.worth[at]
         of_one = len(ASKED_OF) / len(at)
         for row, tree in zip(*np.nonzero(then != at), strict=True):
@@ -74,14 +76,9 @@ def worth_of(signs: Mapping[str, float], language: str) -> dict[str, list[tuple[
     }
 
 
-def in_talk(signs: Iterable[str]) -> bool:
-    """Whether something was said before the message that has these signs."""
-    return any(name.startswith(OF_TALK) for name in signs)
-
-
-def _rows(signs: Mapping[str, float]) -> slice:
-    """The rows of the trees that are asked."""
-    if in_talk(signs):
+def rows_asked(signs: Mapping[str, float]) -> slice:
+    """The rows of the trees that are asked of a message with these signs."""
+    if any(name.startswith(OF_TALK) for name in signs):
         return slice(0, len(ASKED_OF))
     several = SEVERAL in signs and REMARK not in signs
     return slice(len(ASKED_OF), None) if several else slice(None)
@@ -90,14 +87,14 @@ def _rows(signs: Mapping[str, float]) -> slice:
 _Nodes = npt.NDArray[np.int32]
 
 
-def _steps(signs: Mapping[str, float], language: str) -> Iterator[tuple[_Nodes, _Nodes]]:
-    """The nodes that all trees stand at and go to next, until none goes on."""
+def _steps(signs: Mapping[str, float], rows: slice, language: str) -> Iterator[tuple[_Nodes, _Nodes]]:
+    """The nodes that all trees of some rows stand at and go to next, until none goes on."""
     trees, places = trees_of(language), _places(language)
     strength = np.zeros(len(places), np.float32)
     for name, value in signs.items():
         if (place := places.get(name)) is not None:
             strength[place] = value
-    at = trees.roots[_rows(signs)]
+    at = trees.roots[rows]
     while True:
         less = strength.take(trees.sign.take(at)) <= trees.least.take(at)
         then = np.where(less, at + 1, trees.over.take(at))

@@ -70,8 +70,8 @@ SURELY_ASKED = 0.6
 """From here on it is a question whatever its form."""
 
 SURELY_SAME, AGREED = 0.8, 0.95
-"""From here on two readings that tell the same of what is seldom told are believed, and how much: of 313 such messages of talks
-311 were right."""
+"""From here on two readings that tell the same of what is seldom told are believed, and how much: of 313 such messages
+that weights were learned from 311 were right."""
 HARDLY_TALK, PLAINLY_MEANT = 0.05, 0.7
 """Below this hardly talk; how likely what has the form of a fact is then meant for the bot at least."""
 _NEARLY_ALL = 3

@@ -6,7 +6,7 @@ from bot.cellar.log.acts import Act, Question, Step, Vessel
 from bot.understand.claims.drafts import Draft
 from bot.understand.claims.said import SURE, AllTold, Claim
 from bot.understand.forms.asked import known_question
-from bot.understand.forms.forms import read_form, read_piece
+from bot.understand.forms.forms import read_piece
 from bot.understand.text.message import Message
 from bot.understand.text.sayings import Saying, asks
 
@@ -55,8 +55,8 @@ def _told_by(some: Sequence[Saying], message: Message) -> tuple[Act, ...]:
     said = message.words_of(spans)
     if any(map(asks, some)):
         return _asked(said, message) if len(some) == 1 else ()
-    acts = read_piece(said, message.scene, message.sent_at)
-    full = {vessel for batch in message.scene.under_way for vessel in (batch.vessel, *batch.also_in)}
+    acts = read_piece(said, message.scene, message.sent_at, asked=False)
+    full = message.targets.in_vessel
     if any(isinstance(act, Vessel) and act.state == "clean" and act.of in full for act in acts):
         return ()  # whatever was washed, it was not emptied
     return acts
@@ -64,7 +64,7 @@ def _told_by(some: Sequence[Saying], message: Message) -> tuple[Act, ...]:
 
 def _asked(said: str, message: Message) -> tuple[Act, ...]:
     """What a piece asks by a form of its own: "plum 1.012. is it all right?"."""
-    acts, _ = read_form(f"{said}?", message.scene, message.sent_at, addressed=message.addressed)
+    acts = read_piece(said, message.scene, message.sent_at, asked=True)
     if acts:
         return acts if all(isinstance(act, Question) for act in acts) else ()
     question = known_question(said, message.scene, message.sent_at, addressed=message.addressed)
@@ -72,12 +72,12 @@ def _asked(said: str, message: Message) -> tuple[Act, ...]:
 
 
 def _put(told: AllTold, some: Sequence[Saying], acts: Sequence[Act]) -> None:
-    mine = [claim for claim in told.claims if any(claim.part is part for part in some)]
-    label = mine[0].label if mine else "vessel"
+    taken = set(map(id, some))
+    label = next((claim.label for claim in told.claims if id(claim.part) in taken), "vessel")
     place = {id(part): at for at, part in enumerate(told.parts)}
-    told.claims = [claim for claim in told.claims if not any(claim is one for one in mine)]
+    told.claims = [claim for claim in told.claims if id(claim.part) not in taken]
     told.claims += [
         Claim(Draft(act, SURE, "nothing", settled=True), _BY_FORM, label, some[0]) for act in acts
     ]
     told.claims.sort(key=lambda claim: place.get(id(claim.part), len(place)))
-    told.left = [part for part in told.left if not any(part is one for one in some)]
+    told.left = [part for part in told.left if id(part) not in taken]

@@ -189,9 +189,7 @@ def _in_words(tokens: Sequence[Token], at: int, words: Lexicon) -> Number | None
 
 
 def _is_times(tokens: Sequence[Token], at: int, times: int, words: Lexicon) -> bool:
-    return at < len(tokens) and any(
-        tag.kind == "times" and tag.value == str(times) for tag in words.tags(tokens[at].fold)
-    )
+    return at < len(tokens) and words.means(tokens[at].fold, "times", str(times))
 
 
 def _thousand(tokens: Sequence[Token], at: int, values: list[int], words: Lexicon) -> Number | None:
@@ -209,7 +207,7 @@ def _thousand(tokens: Sequence[Token], at: int, values: list[int], words: Lexico
 
 def _hundreds(tokens: Sequence[Token], at: int, words: Lexicon) -> Number | None:
     """ "Nine hundred and ninety six", a gravity below water, "a hundred and fifty", "two hundred and twenty"."""
-    one = any(tag.kind == "amount" and tag.value == "1" for tag in words.tags(tokens[at].fold))
+    one = words.means(tokens[at].fold, "amount", "1")
     values, index = ([1], at + 1) if one else _run(tokens, at, words)
     if len(values) != 1 or not 1 <= values[0] <= 9 or not _is_times(tokens, index, 100, words):
         return None
@@ -278,15 +276,12 @@ def _point(tokens: Sequence[Token], at: int, words: Lexicon) -> bool:
 def with_half(tokens: Sequence[Token], number: Number, words: Lexicon) -> Number:
     """The number, and a half more where that follows its end."""
     found = words.longest([token.fold for token in tokens[number.end : number.end + 3]], 0)
-    halved = found is not None and any(tag.kind == "sign" and tag.value == "and_half" for tag in found[1])
-    after = tokens[number.end + found[0]] if found and number.end + found[0] < len(tokens) else None
-    if after is not None and any(tag.kind == "times" for tag in words.tags(after.fold)):
+    if found is None or not any(tag.kind == "sign" and tag.value == "and_half" for tag in found[1]):
+        return number
+    end = number.end + found[0]
+    if end < len(tokens) and any(tag.kind == "times" for tag in words.tags(tokens[end].fold)):
         return number  # "21 degrees and half dozen left"
-    if found is not None and halved:
-        return msgspec.structs.replace(
-            number, end=number.end + found[0], value=number.value + 0.5, decimals=1
-        )
-    return number
+    return msgspec.structs.replace(number, end=end, value=number.value + 0.5, decimals=1)
 
 
 def codes(

@@ -277,8 +277,7 @@ class Reader:
         self, tokens: Sequence[Token], folds: Sequence[str], at: int
     ) -> tuple[int, Quantity] | None:
         """ "A teaspoon and a half"."""
-        one = any(tag.kind == "amount" and tag.value == "1" for tag in self._words.tags(folds[at]))
-        unit = self._unit(folds, at + 1) if one else None
+        unit = self._unit(folds, at + 1) if self._words.means(folds[at], "amount", "1") else None
         if unit is None:
             return None
         number = with_half(tokens, Number(end=unit[0], value=1.0, decimals=0), self._words)
@@ -292,9 +291,7 @@ class Reader:
         if found is None or not any(tag.value == "some" for tag in found[1]):
             return None
         at = found[0]
-        one = at < len(folds) and any(
-            tag.kind == "amount" and tag.value == "1" for tag in self._words.tags(folds[at])
-        )
+        one = at < len(folds) and self._words.means(folds[at], "amount", "1")
         return self._unit(folds, at + 1 if one else at)
 
     def _unit(self, folds: Sequence[str], at: int) -> tuple[int, str] | None:
