@@ -36,8 +36,8 @@ from bot.understand.verdict import Verdict  # noqa: E402
 from ops import train_labels, train_whose  # noqa: E402
 from ops.watched import Watched, lines_watched, talks_learned, watch  # noqa: E402
 from tests import talks  # noqa: E402
-from tests.understand.labelled import Labelled, house, labelled, same  # noqa: E402
-from tests.understand.pieces import pairs, pieces  # noqa: E402
+from tests.understand.labelled import Labelled, house, labelled  # noqa: E402
+from tests.understand.pieces import Piece, pairs, pieces  # noqa: E402
 from tests.understand.tables import LINES, SENT, SENT_AT, brief  # noqa: E402
 
 WEIGHTS = ROOT / "bot" / "understand" / "words" / "en" / "choice.weights"
@@ -74,7 +74,7 @@ class Seen:
     is of a talk, a labelled message or a piece."""
 
     signs: dict[str, float]
-    right: tuple[bool | None, bool | None, bool]
+    right: tuple[bool | None, bool | None, bool | None]
     weight: float = 1.0
     kind: str = "talk"
 
@@ -135,9 +135,11 @@ def of_messages(fold: int, weights: Path) -> list[Seen]:
 
 
 def of_pieces(fold: int, weights: Path) -> list[Seen]:
-    """What the hands of a fold tell in few words, by themselves and beside others: the network knows none of them."""
+    """What the hands of a fold tell in few words, by themselves and beside others, of those that the network knows nothing
+    of."""
     watched = watch_fold(fold, weights, fresh=True)
-    told = list(pieces())
+    learned_from = encoder_of(train_labels.LANGUAGE).learned_from
+    told = [one for one in pieces() if one.file.partition("-")[2] not in learned_from]
     every = [*told, *map(unaddressed, told), *pairs(told, PAIRS)]
     return list(shown(every, fold, watched, OF_PIECES, "piece"))
 
@@ -159,7 +161,9 @@ def of_message(message: Labelled, watched: Watched) -> Seen | None:
         return None
     found_signs, rules, told, *_ = watched.first
     meant = not any(answer["verdict"] == "ignore" for answer in message.answers)
-    return Seen(found_signs, (_right(message, rules), _right(message, told), meant))
+    of_nobody = isinstance(message, Piece) and message.untold and not message.message["acts"]
+    right = (_right(message, rules), _right(message, told))
+    return Seen(found_signs, (*right, None if of_nobody else meant))
 
 
 def unaddressed(piece: Labelled) -> Labelled:
@@ -189,8 +193,7 @@ def of_cases(weights: Path) -> list[Seen]:
 def _right(message: Labelled, reading: Verdict | None) -> bool | None:
     if reading is None or not reading.acts:
         return None
-    said = {"verdict": "act", "acts": [to_plain(act) for act in reading.acts]}
-    return any(same(answer, said, message.message["text"]) for answer in message.answers)
+    return message.is_right([to_plain(act) for act in reading.acts])
 
 
 def seen(weights: Path) -> list[Seen]:

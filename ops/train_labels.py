@@ -63,7 +63,7 @@ PLAINLY = 0.5
 
 QUESTION_RAREST, QUESTION_RATE = 3, 1.0
 """Words of fewer messages tell no question; how far the weights may go by which they do."""
-STANDS_OPEN = frozenset({"ask", "answered", "talk", "rest"})
+STANDS_OPEN = frozenset({"ask", "answered", "talk", "rest", "untold"})
 """Kinds of labels of what may be a question, marked as one or not."""
 SENTENCE_END = re.compile(r"[.!?;\n]|,(?!\d)")
 WORD = re.compile(r"[\w']+")
@@ -73,14 +73,16 @@ PAIRS = 1
 
 LANGUAGE = "en"
 
-ASKS, ANSWERED, GONE = "ask", "answered", "bottles:gone"
-"""Stand for any question, where which one is not known; for what is answered, a question, a remark or thanks; and for bottles
-of which it is not known how they went."""
+ASKS, ANSWERED, GONE, UNTOLD = "ask", "answered", "bottles:gone", "untold"
+"""Stand for any question, where which one is not known; for what is answered, a question, a remark or thanks; for bottles
+of which it is not known how they went; and for whatever tells nothing that has happened."""
+NO_FACTS = ("talk", "note", "mine", "claim", "later", "remind")
+"""What, beside a question, `UNTOLD` may be."""
 REST = 2
 """Of the pieces that are left over beside facts, and are plainly none of these, every second teaches that it tells none."""
 OF_ONE_PIECE = frozenset({"gravity", "temperature", "step", "add", "bottles"})
 """Facts that are told in one piece each; a beginning, or a reminder, is told in several."""
-STAND_FOR_OTHERS = frozenset({ASKS, ANSWERED, GONE})
+STAND_FOR_OTHERS = frozenset({ASKS, ANSWERED, GONE, UNTOLD})
 
 SAME = {"step:fine": "add:finings", "add:yeast": "step:pitch"}
 
@@ -192,7 +194,7 @@ def as_judged():
                 yield Line(said["text"], found, said.get("house", "harbour"), path.stem, None, addressed)
     few = list(pieces())
     for piece in (*few, *pairs(few, PAIRS)):
-        found = [label_of(act) for act in piece.message["acts"]]
+        found = [label_of(act) for act in piece.message["acts"]] + [UNTOLD] * piece.untold
         yield Line(piece.message["text"], found, "harbour", piece.file, None, True)
     for path in talks_learned():
         yield from of_talk(path)
@@ -397,6 +399,7 @@ def told_apart(lines, cuts, names, rows):
     columns[ASKS] = [at for at, name in enumerate(names) if name.startswith("ask:")]
     columns[GONE] = [columns[f"bottles:{how}"][0] for how in ("drank", "gave", "broke")]
     columns[ANSWERED] = [*columns[ASKS], *columns["note"], *columns.get("thanks", [])]
+    columns[UNTOLD] = [*columns[ASKS], *(at for name in NO_FACTS for at in columns.get(name, ()))]
     wholes = {}
     for row, each in enumerate(cuts):
         if not each.whole:

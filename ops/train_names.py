@@ -35,6 +35,7 @@ from ops.watched import talks_learned  # noqa: E402
 from tests.talks import read as read_talk  # noqa: E402
 from tests.talks import wants  # noqa: E402
 from tests.understand.labelled import SENT_AT, house  # noqa: E402
+from tests.understand.pieces import pieces  # noqa: E402
 
 MESSAGES = ROOT / "fixtures" / "messages"
 WEIGHTS = ROOT / "bot" / "understand" / "words" / "en" / "names.weights"
@@ -70,6 +71,9 @@ def beginnings():
             said = json.loads(line)
             if names := names_of(said.get("acts") or ()):
                 yield Told(said["text"], names, said.get("by", "ana"), path.stem)
+    for piece in pieces():
+        if names := names_of(piece.message["acts"]):
+            yield Told(piece.message["text"], names, "ana", piece.file)
 
 
 def varied(every):

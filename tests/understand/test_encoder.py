@@ -7,16 +7,18 @@ from hypothesis import strategies as st
 
 from bot.understand.claims.encoder import MOST_PIECES, UNKNOWN, cut, decode, encode, encoder_of
 from ops.watched import TALKS
+from tests.understand.pieces import PIECES
 
 WORDS = st.text(alphabet="abcdefghijklmnopqrstuvwxyzé<>#", min_size=1, max_size=30)
 
 
 def test_it_was_taught_with_nothing_that_was_set_aside() -> None:
     learned = encoder_of("en").learned_from
-    talks = {path.stem.partition("-")[2]: path.stem for path in TALKS.glob("*.txt")}
+    paths = (*TALKS.glob("*.txt"), *PIECES.glob("*.jsonl"))
+    writers = {path.stem.partition("-")[2]: path.stem for path in paths}
     assert learned
-    assert learned <= talks.keys()
-    assert not [name for name in learned if talks[name].startswith("aside")]
+    assert learned <= writers.keys()
+    assert not [name for name in learned if writers[name].startswith("aside")]
 
 
 def test_it_is_the_same_again_from_its_file() -> None:

@@ -13,6 +13,7 @@ from tests.understand.tables import brief
 BESIDE = {
     "racked five litres of plum into demijohn 1": "split[plum]",
     "demijohn 2 has a capacity of five litres": "volume[demijohn 2] litres=5.0",
+    "moved half of plum into demijohn 1": "split[plum]",
     "washed bucket 3 and bottled plum, 29 bottles": (
         "vessel[bucket 3] state=clean; step[plum] step=bottle bottles=29"
     ),
@@ -43,11 +44,31 @@ def test_whatever_is_told_is_heard_beside_anything_else(text: str) -> None:
     assert all(each in brief(found) for each in BESIDE[text].split("; ")), brief(found)
 
 
-@pytest.mark.parametrize(
-    ("pattern", "alone", "together"), [("seen-*.jsonl", 0.5, 0.55), ("aside-*.jsonl", 0.46, 0.47)]
-)
-def test_so_many_are_heard(pattern: str, alone: float, together: float) -> None:
-    told = list(pieces(pattern))
-    both = list(pairs(told, 1))
+PATTERNS = ("seen-*.jsonl", "aside-*.jsonl")
+HEARD = {"seen-*.jsonl": (0.72, 0.44), "aside-*.jsonl": (0.66, 0.37)}
+"""How many of the pieces that tell something are written as told: by themselves and beside another, told or not."""
+BEGUN = {"seen-*.jsonl": 0.3, "aside-*.jsonl": 0.22}
+"""How many beginnings are written as told."""
+WRITTEN = {"seen-*.jsonl": 0.1, "aside-*.jsonl": 0.2}
+"""How many at most of the pieces that tell nothing are written for a fact."""
+
+
+@pytest.mark.parametrize("pattern", PATTERNS)
+def test_so_many_are_heard(pattern: str) -> None:
+    told = [one for one in pieces(pattern) if not one.untold and not one.begins]
+    both = list(pairs(list(pieces(pattern)), 1))
+    alone, together = HEARD[pattern]
     assert sum(one.fault(one.read()) is None for one in told) >= alone * len(told)
     assert sum(one.fault(one.read()) is None for one in both) >= together * len(both)
+
+
+@pytest.mark.parametrize("pattern", PATTERNS)
+def test_so_many_beginnings_are_heard(pattern: str) -> None:
+    told = [one for one in pieces(pattern) if one.begins]
+    assert sum(one.fault(one.read()) is None for one in told) >= BEGUN[pattern] * len(told)
+
+
+@pytest.mark.parametrize("pattern", PATTERNS)
+def test_what_has_not_happened_is_seldom_written(pattern: str) -> None:
+    told = [one for one in pieces(pattern) if one.untold]
+    assert sum(one.fault(one.read()) == "wrong act" for one in told) <= WRITTEN[pattern] * len(told)

@@ -62,7 +62,7 @@ class OwnWords:
             not strong and any(span.has("step", "done") for span in spans)
         ):
             return None
-        name, _ = self._name(spans, at)
+        name = self._just_before(spans, at) or self._name(spans, at)[0]
         if name is None and at:
             name, _ = self._run(spans[:at], 0)
         colour = self._colour(spans, name)
@@ -161,6 +161,15 @@ class OwnWords:
                 return found
             index = max(found[1], index + 1)
         return None, len(spans)
+
+    def _just_before(self, spans: Sequence[Span], at: int) -> str | None:
+        """The name that the message begins with, where the word that begins follows it, and nothing follows that at once:
+        "beetroot started - 1 gal"."""
+        follows = spans[at + 1] if at + 1 < len(spans) else None
+        if follows is not None and not (joint(follows) or follows.kind in ("line", "time")):
+            return None
+        name, end = self._run(spans[:at], 0)
+        return name if end == at else None
 
     def _titled(self, spans: Sequence[Span], at: int) -> str | None:
         """The words between "new batch:" and the next comma, where they are a name that `_run` could not know to

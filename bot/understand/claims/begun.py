@@ -26,6 +26,7 @@ from bot.understand.text.spans import Span, colour_among
 from bot.understand.verdict import Doubt
 
 _LONGEST = 3
+_THINGS = ("colour", "amount", "days", "vessel")
 
 
 @dataclass(slots=True)
@@ -52,7 +53,12 @@ class _Beginning:
 
     def weight(self) -> int:
         """How many of the things that make a beginning are known."""
-        return sum(each is not None for each in (self.colour, self.amount, self.days, self.vessel))
+        return sum(getattr(self, each) is not None for each in _THINGS)
+
+    def alike(self, other: "_Beginning") -> bool:
+        """Whether nothing that is known of both is known otherwise."""
+        pairs = ((getattr(self, each), getattr(other, each)) for each in _THINGS)
+        return all(None in pair or pair[0] == pair[1] for pair in pairs)
 
 
 class Begun(NamedTuple):
@@ -73,7 +79,13 @@ def beginnings(message: Message, said: Sequence[LabelledSaying]) -> Begun:
         if group.weight() and group.vessel is None and group.name is None and group.colour is None
     ]
     begun = [group for group in groups if group not in shared]
-    _name([group for group in begun if group.weight()], message, said)
+    begins = _that_begin(message, said)
+    if begins and not begun:
+        begun, shared = groups[:1], []
+    if len(begun) == 1:
+        begun[0].parts |= begins
+    _name([group for group in begun if group.weight() or group.parts & begins], message, said)
+    begun = _once_each(begun)
     for group in shared:  # "23 litres each, both 14 day kits"
         for other in begun:
             other.amount, other.days = other.amount or group.amount, other.days or group.days
@@ -81,25 +93,22 @@ def beginnings(message: Message, said: Sequence[LabelledSaying]) -> Begun:
             begun[0].parts |= group.parts
     each_named = len(begun) > 1 and all(group.name is not None for group in begun)
     colours = {group.colour for group in begun if group.colour is not None}
-    plural = len(begun) > 1 and len(colours) == 1
-    likely = max((one.share("begin") for one in said), default=0.0)
+    likely = max((one.share("begin") for one in said), default=0.0) >= _LIKELY
+    mine = [group for group in begun if not _of_others(group, message, said)]
+    for group in mine:
+        if len(begun) > 1 and len(colours) == 1:
+            group.colour = group.colour or next(iter(colours))
+        group.called = group.called or each_named
+    surely = [group for group in mine if _kit_told(group, message, likely=likely)]
+    found = [group for group in mine if group in surely or _told_begun(group, message, said, likely=likely)]
+    by_words = [] if found else [group for group in mine if _by_words(group, message, begins)]
     drafts: list[Draft] = []
     taken: set[int] = set()
     sure = 1.0
-    for group in begun:
-        if _of_others(group, message, said):
-            continue  # "demijohn 2 holds five litres, finings went into the white"
-        if plural:
-            group.colour = group.colour or next(iter(colours))
-        kit = group.days is not None or group.colour is not None
-        told = group.explicit or likely >= _LIKELY
-        named = group.called or each_named
-        known = named and told and not _mooded(message) and _free(group.vessel, message)
-        enough = group.weight() >= 3 or (group.weight() >= 2 and told and (group.days is not None or known))
-        if not ((kit and enough) or (known and group.weight()) or (group.begun and not _mooded(message))):
-            continue
+    for group in found or by_words:
         draft = _draft(group, message, said)
-        if not (kit and enough):
+        begins_surely = max((said[at].share("begin") for at in group.parts & begins), default=0.0) >= _SURELY
+        if group not in surely and not (group.called and begins_surely):
             draft.doubt = Doubt.UNSURE
         drafts.append(draft)
         sure = min(sure, group.sure)
@@ -107,6 +116,57 @@ def beginnings(message: Message, said: Sequence[LabelledSaying]) -> Begun:
     if drafts:
         taken |= {at for at, one in enumerate(said) if _announces(one)}
     return Begun(drafts, taken, sure)
+
+
+def _kit_told(group: _Beginning, message: Message, *, likely: bool) -> bool:
+    """Whether a kit is told by enough of its things: three, or two where something says that one begins."""
+    kit = group.days is not None or group.colour is not None
+    told = group.explicit or likely
+    known = group.called and told and _free(group.vessel, message)
+    return kit and (
+        group.weight() >= 3 or (group.weight() >= 2 and told and (group.days is not None or known))
+    )
+
+
+def _told_begun(group: _Beginning, message: Message, said: Sequence[LabelledSaying], *, likely: bool) -> bool:
+    """Whether it is said of a name, with an empty vessel, that it begins."""
+    if _mooded(message, [said[at].saying for at in group.parts]):
+        return False
+    named = group.called and (group.explicit or likely) and _free(group.vessel, message)
+    return group.begun or bool(named and group.weight())
+
+
+def _by_words(group: _Beginning, message: Message, begins: set[int]) -> bool:
+    """Whether the words alone begin it, in a vessel that is free where one is told."""
+    something = group.name is not None or group.weight() >= _SOMETHING
+    free = group.vessel is None or _free(group.vessel, message)
+    return bool(group.parts & begins) and free and something
+
+
+def _that_begin(message: Message, said: Sequence[LabelledSaying]) -> set[int]:
+    """The sayings whose words begin a batch, whatever stands in them: "damson is go"."""
+    found = [at for at, one in enumerate(said) if one.share("begin") >= _LIKELY and not one.saying.asked]
+    likeliest = max(found, key=lambda at: said[at].share("begin"), default=None)
+    if likeliest is None or _mooded(message, [said[likeliest].saying]):
+        return set()
+    return set(found)
+
+
+def _once_each(begun: Sequence[_Beginning]) -> list[_Beginning]:
+    """The beginnings, those of one name as one: "got the merlot going, 23l"."""
+    found: list[_Beginning] = []
+    for group in begun:
+        last = found[-1] if found else None
+        if last is None or group.name is None or group.name != last.name or not last.alike(group):
+            found.append(group)
+            continue
+        for what in _THINGS:
+            if getattr(last, what) is None:
+                setattr(last, what, getattr(group, what))
+        last.explicit, last.begun = last.explicit or group.explicit, last.begun or group.begun
+        last.called, last.sure = last.called or group.called, min(last.sure, group.sure)
+        last.parts |= group.parts
+    return found
 
 
 def _of_others(group: _Beginning, message: Message, said: Sequence[LabelledSaying]) -> bool:
@@ -190,22 +250,27 @@ def attributes(message: Message, said: Sequence[LabelledSaying]) -> list[Draft]:
         for one in said
         for span in one.saying.spans
     )
-    if not whole or not groups[0].weight() or other or _mooded(message):
+    if not whole or not groups[0].weight() or other or _mooded(message, [one.saying for one in said]):
         return []
     if any(one.saying.wordy and one.best()[0] not in ("begin", "amend", "volume", "vessel") for one in said):
         return []
     return [_draft(groups[0], message, said)]
 
 
-_LIKELY = 0.6
+_SOMETHING = 2
+"""So many things must be known of a batch without a name that is begun by the words alone."""
+_LIKELY, _SURELY = 0.6, 0.9
+"""How likely, and how surely, a saying must begin a batch."""
 
 
-def _mooded(message: Message) -> bool:
-    """Whether it may only be planned, denied, asked or imagined."""
+def _mooded(message: Message, parts: Sequence[Saying]) -> bool:
+    """Whether these parts may only be planned, denied, asked or imagined; what stands beside them says nothing of that:
+    "beetroot started. don't laugh"."""
     moods = ("plan", "negation", "unreal", "request", "ask")
     return message.text.rstrip().endswith("?") or any(
         span.is_("mood", mood) and span.fold not in message.small.name.going
-        for span in message.spans
+        for part in parts
+        for span in part.spans
         for mood in moods
     )
 

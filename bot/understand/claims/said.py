@@ -1874,6 +1874,8 @@ class Teller:
         if how == "left":
             counted = self._count(part)
             return Draft(Bottles(change=0, left=counted), SURE, "bottled") if counted is not None else None
+        if moods.denied(Clause(list(part.spans), hard=part.hard)):
+            return None  # "didnt open one"
         reason = next((each for each in _REASONS if each == how), None)
         several = many_in(self.message, part)
         count = sum(several) or self._count(part)
@@ -1892,6 +1894,7 @@ class Teller:
     def _one_bottle(self, part: Saying, how: str) -> Draft | None:
         """ "Dropped it on the drive and it smashed": one, where nothing else is told or asked; in doubt."""
         less = any(span.has("amount") or span.is_("unit", "glass") for span in part.spans)
+        less = less or moods.denied(Clause(list(part.spans), hard=part.hard))
         if less or "?" in self.message.text or any(each.draft is not None for each in self.told.claims):
             return None
         reason = next((each for each in _REASONS if each == how), None)

@@ -240,7 +240,8 @@ def _named(message: Answering, asked: OptionsAsked) -> int | None:
     of = [{act.of for act in option} for option in asked.options]
     if len(asked.options) < 2 or any(len(names) != 1 for names in of) or asked.ago > NAMED_WITHIN:
         return None
-    if message.own.verdict == "act" or (asked.others and not message.for_wine):
+    tells = any(not isinstance(act, Question) for act in message.own.acts) or "?" in message.text
+    if (message.own.verdict == "act" and tells) or (asked.others and not message.for_wine):
         return None
     said = _message_of(message)
     first = next(iter(split(said.spans)), None)

@@ -19,10 +19,8 @@ bot at all."""
 
 
 OF_TALK = ("open ", "just open", "bot spoke", "told just before")
-"""How the signs begin of what was said before a message. Where there is none, other trees are asked of several facts, learned
-as if nothing had been said before anything; of one fact the mean of both counts: each set errs there in its own way."""
-SEVERAL, REMARK = "over 1 told", "told note"
-"""The signs of several facts, and that one of them is but a remark."""
+"""How the signs begin of what was said before a message. Where there is none, other trees are asked, learned as if nothing
+had been said before anything."""
 
 
 class SignTrees(msgspec.Struct, frozen=True):
@@ -55,7 +53,7 @@ def belief(signs: Mapping[str, float], language: str) -> Belief:
     trees = trees_of(language)
     rows = rows_asked(signs)
     *_, (at, _) = _steps(signs, rows, language)
-    odds = (trees.worth[at].sum(1) + trees.start[rows]).reshape(-1, len(ASKED_OF)).mean(0)
+    odds = trees.worth[at].sum(1) + trees.start[rows]
     return Belief(*(float(each) for each in 1 / (1 + np.exp(-odds))))
 
 
@@ -66,10 +64,9 @@ def worth_of(signs: Mapping[str, float], language: str) -> dict[str, list[tuple[
     said: list[dict[str, float]] = [{} for _ in ASKED_OF]
     for at, then in _steps(signs, rows_asked(signs), language):
         change = trees.worth[then] - trees.worth[at]
-        of_one = len(ASKED_OF) / len(at)
         for row, tree in zip(*np.nonzero(then != at), strict=True):
-            name, asked = trees.signs[trees.sign[at[row, tree]]], row % len(ASKED_OF)
-            said[asked][name] = said[asked].get(name, 0.0) + float(change[row, tree]) * of_one
+            name = trees.signs[trees.sign[at[row, tree]]]
+            said[row][name] = said[row].get(name, 0.0) + float(change[row, tree])
     return {
         asked: sorted(worth.items(), key=lambda pair: -abs(pair[1]))
         for asked, worth in zip(ASKED_OF, said, strict=True)
@@ -80,8 +77,7 @@ def rows_asked(signs: Mapping[str, float]) -> slice:
     """The rows of the trees that are asked of a message with these signs."""
     if any(name.startswith(OF_TALK) for name in signs):
         return slice(0, len(ASKED_OF))
-    several = SEVERAL in signs and REMARK not in signs
-    return slice(len(ASKED_OF), None) if several else slice(None)
+    return slice(len(ASKED_OF), None)
 
 
 _Nodes = npt.NDArray[np.int32]

@@ -37,6 +37,7 @@ from bot.understand.judge.belief import Belief, belief
 from bot.understand.judge.offers import IGNORE, NOT_UNDERSTOOD, WHY, summary
 from bot.understand.judge.once import once
 from bot.understand.judge.sayings import SayingsRead
+from bot.understand.judge.shares import of_a_part
 from bot.understand.judge.signs import as_numbers, broad, detail, named, not_taken, of_nothing, signs
 from bot.understand.text.message import Message
 from bot.understand.verdict import ASKS_SOMETHING, RESEMBLES, Doubt, Verdict
@@ -69,6 +70,8 @@ SURELY_MEANT = 0.8
 SURELY_ASKED = 0.6
 """From here on it is a question whatever its form."""
 
+HARDLY_ASKED = 0.2
+"""Below this the likeliest of all questions is none that a message asks."""
 SURELY_SAME, AGREED = 0.8, 0.95
 """From here on two readings that tell the same of what is seldom told are believed, and how much: of 313 such messages
 that weights were learned from 311 were right."""
@@ -190,7 +193,7 @@ def _with_what_is_asked(best: Verdict, told: Verdict | None) -> Verdict:
     return msgspec.structs.replace(best, acts=(*best.acts, *asked), unread=best.unread or told.unread)
 
 
-_SURELY_UNNAMED = 0.9
+_SURELY_UNNAMED = 0.7
 """How likely it must be that a beginning has no name, where the rules' forms hear one."""
 
 
@@ -298,8 +301,8 @@ def _topic(question: Question) -> str:
 
 def said_once(rules: Verdict, heard: SayingsRead, message: Message) -> tuple[Verdict, SayingsRead]:
     """The two readings, with what each says twice said once; nothing is told by sayings of a vessel that holds no wine."""
-    rules = once(rules, message)
-    told = heard.verdict and once(heard.verdict, message)
+    rules = of_a_part(once(rules, message), message)
+    told = heard.verdict and of_a_part(once(heard.verdict, message), message)
     if told is not None and _begins(told) > _begins(rules) and of_nothing(rules.acts, message):
         rules = IGNORE  # what is told of the vessel is of the wine that begins in it
     if told is not None and set(told.acts) == set(rules.acts) and len(told.acts) < len(rules.acts):
@@ -346,6 +349,8 @@ def _ways(
             continue
         if verdict is rules and _against_the_numbers(rules, heard):
             right *= HARDLY
+        if asks(verdict) and heard.sure < HARDLY_ASKED and verdict is heard.verdict:
+            right *= HARDLY
         begin = any(isinstance(act, Begin) and _says_which(act) for act in verdict.acts)
         first = not message.scene.batches and (for_wine or begin)
         wrong = WRONG_AT_FIRST if first else WRONG_ENTRY
@@ -370,7 +375,7 @@ def _agree_on_what_is_rare(rules: Verdict, heard: SayingsRead) -> bool:
     rare = any(
         isinstance(act, _RARE) or (isinstance(act, Bottles) and act.left is not None) for act in rules.acts
     )
-    return same and rare and heard.sure >= SURELY_SAME and heard.talk < HARDLY_TALK
+    return same and rare and heard.sure >= SURELY_SAME and heard.talk < 1 - SURELY_SAME
 
 
 _RARE = (Draw, Volume, Vessel, Cost, Ph, Acidity)

@@ -58,7 +58,7 @@ from bot.understand.judge.told import Drafts, Telling, valued
 from bot.understand.judge.whole import read_whole
 from bot.understand.scene import ReplyTo, Scene
 from bot.understand.text import moods
-from bot.understand.text.clauses import DEGREES, Clause, chatter, may_tell
+from bot.understand.text.clauses import DEGREES, VOLUMES, Clause, chatter, may_tell
 from bot.understand.text.message import Message
 from bot.understand.text.openers import as_meant
 from bot.understand.text.sayings import asks, carried, sayings
@@ -317,7 +317,8 @@ def _judge(message: Message) -> Verdict:
     for read in (partial(note, message), partial(tasting, message), own.begin, own.nickname):
         draft = read(spans)
         if draft is not None:
-            return settler.verdict([draft], half=False)
+            more = _figures_beside(draft, spans)
+            return settler.verdict([draft], half=bool(more), unread=message.words_of(more) if more else None)
     if message.is_table():
         return IGNORE
     if message.replying_to is not None and message.replying_to.reminds:
@@ -338,6 +339,15 @@ def _judge(message: Message) -> Verdict:
     if asked is not None:
         return settler.verdict([asked], half=False)
     return _statements(message, settler, corrections.without_starts(spans))
+
+
+def _figures_beside(draft: Draft, spans: Sequence[Span]) -> list[Span]:
+    """What is told in figures beside a beginning, and is none of it: "started apple: 1 gal, sugar 900 g"."""
+    if not isinstance(draft.act, Begin):
+        return []
+    return [
+        span for span in spans if span.qty is not None and span.qty.unit not in (None, *VOLUMES, *DAYS_OF)
+    ]
 
 
 def _taken_back(message: Message, settler: Settler, back: TakenBack) -> Verdict:

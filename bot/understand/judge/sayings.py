@@ -99,7 +99,9 @@ def hear(message: Message) -> SayingsRead:
     numbers = put_right(told, message, said)
     if begun:
         unsure = [
-            claim for claim in told.claims if _HALF <= claim.sure < _BESIDE and claim.label in _OF_CHORES
+            claim
+            for claim in told.claims
+            if _HALF <= claim.sure < _BESIDE and claim.label.partition(":")[0] in _OF_CHORES
         ]
         told.left = [part for part in told.left if cued(part)]  # "right ladies"
         told.left += [claim.part for claim in unsure]
@@ -267,13 +269,17 @@ _OF_BEGINNINGS = frozenset({"begin", "amend", "volume", "vessel"})
 
 def _begun(beginning: Verdict, after: Verdict | None) -> Verdict:
     """A beginning and what is told of it besides; what is in doubt of the one is asked with the other."""
-    if after is None or (beginning.verdict == "ask" and beginning.doubt is not Doubt.HALF_UNDERSTOOD):
+    if after is None or (beginning.verdict == "ask" and beginning.doubt not in _WITH_THE_REST):
         return beginning
     acts = (*beginning.acts, *after.acts)
     if beginning.verdict == after.verdict == "act":
         return msgspec.structs.replace(beginning, acts=acts)
     worse = after if after.verdict == "ask" else beginning
     return msgspec.structs.replace(worse, acts=acts, options=(acts,))
+
+
+_WITH_THE_REST = (Doubt.HALF_UNDERSTOOD, Doubt.UNSURE)
+"""What is in doubt of a beginning and can be asked together with what else is told."""
 
 
 def _completed(told: AllTold, message: Message) -> None:
