@@ -8,7 +8,7 @@ message once, is taught what the teacher makes of every message, and of many tha
 shares, not only the likeliest label. The teacher's words are where the small one's begin, brought to fewer dimensions.
 
 Which talks it learned from stands in the file: `ops/train_choice.py` judges by those that it has not seen. What was set aside
-(`aside*`) is never read. Takes about an hour on two cores, the teacher in half precision; another machine may round
+(`aside*`) is never read. Takes about half an hour on two cores, the teacher in half precision; another machine may round
 otherwise.
 
 Needs, beside what `ops/train` does, the group `words` of pyproject.toml: pip install --group words
