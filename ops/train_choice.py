@@ -37,7 +37,7 @@ from ops import train_labels, train_whose  # noqa: E402
 from ops.watched import Watched, lines_watched, talks_learned, watch  # noqa: E402
 from tests import talks  # noqa: E402
 from tests.understand.labelled import Labelled, house, labelled  # noqa: E402
-from tests.understand.pieces import Piece, pairs, pieces  # noqa: E402
+from tests.understand.pieces import pairs, pieces  # noqa: E402
 from tests.understand.tables import LINES, SENT, SENT_AT, brief  # noqa: E402
 
 WEIGHTS = ROOT / "bot" / "understand" / "words" / "en" / "choice.weights"
@@ -83,6 +83,11 @@ def fold_of(writer: str) -> int:
     return zlib.crc32(writer.encode()) % FOLDS
 
 
+def is_fresh(writer: str) -> bool:
+    """Whether the network was not taught with what is of that talk, or hand."""
+    return writer.partition("-")[2] not in encoder_of(train_labels.LANGUAGE).learned_from
+
+
 def watch_fold(fold: int, weights: Path, *, fresh: bool) -> Watched:
     """Watches every choice from now on, with the labels of that fold; the network beside them knows nothing that is
     `fresh`. With one that was taught without half of the writers the trees told unseen talks less well apart."""
@@ -94,7 +99,7 @@ def watch_fold(fold: int, weights: Path, *, fresh: bool) -> Watched:
 
 def of_talk(path: Path, weights: Path) -> list[Seen]:
     """What a talk shows."""
-    fresh = path.stem.partition("-")[2] not in encoder_of(train_labels.LANGUAGE).learned_from
+    fresh = is_fresh(path.stem)
     watched = watch_fold(fold_of(path.stem), weights, fresh=fresh)
     weight = OF_FRESH_TALKS if fresh or path.stem.startswith("learn") else OF_TALKS
     found = []
@@ -138,8 +143,7 @@ def of_pieces(fold: int, weights: Path) -> list[Seen]:
     """What the hands of a fold tell in few words, by themselves and beside others, of those that the network knows nothing
     of."""
     watched = watch_fold(fold, weights, fresh=True)
-    learned_from = encoder_of(train_labels.LANGUAGE).learned_from
-    told = [one for one in pieces() if one.file.partition("-")[2] not in learned_from]
+    told = [one for one in pieces() if is_fresh(one.file)]
     every = [*told, *map(unaddressed, told), *pairs(told, PAIRS)]
     return list(shown(every, fold, watched, OF_PIECES, "piece"))
 
@@ -160,10 +164,7 @@ def of_message(message: Labelled, watched: Watched) -> Seen | None:
     if watched.first is None:
         return None
     found_signs, rules, told, *_ = watched.first
-    meant = not any(answer["verdict"] == "ignore" for answer in message.answers)
-    of_nobody = isinstance(message, Piece) and message.untold and not message.message["acts"]
-    right = (_right(message, rules), _right(message, told))
-    return Seen(found_signs, (*right, None if of_nobody else meant))
+    return Seen(found_signs, (_right(message, rules), _right(message, told), message.meant))
 
 
 def unaddressed(piece: Labelled) -> Labelled:

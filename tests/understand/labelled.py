@@ -38,9 +38,19 @@ class Labelled:
         return [self.message, *self.message.get("or", ())]
 
     @property
+    def addressed(self) -> bool:
+        """Whether it is said to the bot."""
+        return bool(self.message.get("addressed", False) or self.message.get("chat") == "wine")
+
+    @property
     def for_wine(self) -> bool:
-        """Whether it is said in a chat for the wine alone; else "wine" stands for what is said to the bot."""
+        """Whether it is said in a chat for the wine alone."""
         return False
+
+    @property
+    def meant(self) -> bool | None:
+        """Whether it is meant for the bot, where that is known."""
+        return not any(answer["verdict"] == "ignore" for answer in self.answers)
 
     def scene(self) -> Scene:
         return house(self.message.get("house", "harbour"))
@@ -56,8 +66,7 @@ class Labelled:
             datetime.fromisoformat(self.message.get("sent_at", SENT_AT)),
             by=self.message.get("from"),
             replying_to=ReplyTo(**replying) if replying else None,
-            addressed=self.message.get("addressed", False)
-            or (self.message.get("chat") == "wine" and not self.for_wine),
+            addressed=self.addressed,
             for_wine=self.for_wine,
             forwarded=self.message.get("forwarded", False),
         )
@@ -69,12 +78,11 @@ class Labelled:
 
     def is_right(self, acts: Sequence[Mapping[str, Any]]) -> bool:
         """Whether these acts are what it tells."""
-        said = {"verdict": "act", "acts": acts}
-        return any(same(answer, said, self.message["text"]) for answer in self.answers)
+        return self._agrees({"verdict": "act", "acts": acts})
 
     def fault(self, said: Mapping[str, Any]) -> str | None:
         """None when right; else "wrong act", "needless ask", "silent miss" or "wrong ask"."""
-        if any(same(answer, said, self.message["text"]) for answer in self.answers):
+        if self._agrees(said):
             return None
         if said["verdict"] == "act":
             return "wrong act"
@@ -82,6 +90,9 @@ class Labelled:
         if said["verdict"] == "ignore":
             return "silent miss"
         return "wrong ask" if "ask" in wanted else "needless ask"
+
+    def _agrees(self, said: Mapping[str, Any]) -> bool:
+        return any(same(answer, said, self.message["text"]) for answer in self.answers)
 
 
 _HOUSES: dict[str, Scene] = {}

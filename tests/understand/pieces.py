@@ -36,8 +36,16 @@ class Piece(Labelled):
     untold: int = 0
 
     @property
+    def addressed(self) -> bool:
+        return False
+
+    @property
     def for_wine(self) -> bool:
         return bool(self.message["chat"] == "wine")
+
+    @property
+    def meant(self) -> bool | None:
+        return super().meant if self.message["acts"] else None
 
     @property
     def begins(self) -> bool:

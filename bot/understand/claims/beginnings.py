@@ -62,9 +62,9 @@ class OwnWords:
             not strong and any(span.has("step", "done") for span in spans)
         ):
             return None
-        name = self._just_before(spans, at) or self._name(spans, at)[0]
-        if name is None and at:
-            name, _ = self._run(spans[:at], 0)
+        first, end = self._run(before, 0)
+        name = first if end == at and _ends_at(spans, at) else None
+        name = name or self._name(spans, at)[0] or first
         colour = self._colour(spans, name)
         if name is not None:
             name = self._without_colour(name)
@@ -161,15 +161,6 @@ class OwnWords:
                 return found
             index = max(found[1], index + 1)
         return None, len(spans)
-
-    def _just_before(self, spans: Sequence[Span], at: int) -> str | None:
-        """The name that the message begins with, where the word that begins follows it, and nothing follows that at once:
-        "beetroot started - 1 gal"."""
-        follows = spans[at + 1] if at + 1 < len(spans) else None
-        if follows is not None and not (joint(follows) or follows.kind in ("line", "time")):
-            return None
-        name, end = self._run(spans[:at], 0)
-        return name if end == at else None
 
     def _titled(self, spans: Sequence[Span], at: int) -> str | None:
         """The words between "new batch:" and the next comma, where they are a name that `_run` could not know to
@@ -342,6 +333,12 @@ def _named_volume(spans: Sequence[Span]) -> Quantity | None:
         if span.qty is None and unit in VOLUMES and close and number is not None and number.qty is not None:
             return msgspec.structs.replace(number.qty, unit=unit) if number.qty.unit is None else None
     return None
+
+
+def _ends_at(spans: Sequence[Span], at: int) -> bool:
+    """Whether nothing follows a word at once: "beetroot started - 1 gal"."""
+    follows = spans[at + 1] if at + 1 < len(spans) else None
+    return follows is None or joint(follows) or follows.kind in ("line", "time")
 
 
 def joint(span: Span) -> bool:

@@ -55,6 +55,13 @@ class _Beginning:
         """How many of the things that make a beginning are known."""
         return sum(getattr(self, each) is not None for each in _THINGS)
 
+    def take(self, other: "_Beginning") -> None:
+        """Takes from another what is not known of this one; who named it, and how surely, stays."""
+        for each in (*_THINGS, "bare", "length"):
+            setattr(self, each, getattr(self, each) or getattr(other, each))
+        self.explicit, self.begun = self.explicit or other.explicit, self.begun or other.begun
+        self.parts |= other.parts
+
     def alike(self, other: "_Beginning") -> bool:
         """Whether nothing that is known of both is known otherwise."""
         pairs = ((getattr(self, each), getattr(other, each)) for each in _THINGS)
@@ -160,12 +167,8 @@ def _once_each(begun: Sequence[_Beginning]) -> list[_Beginning]:
         if last is None or group.name is None or group.name != last.name or not last.alike(group):
             found.append(group)
             continue
-        for what in _THINGS:
-            if getattr(last, what) is None:
-                setattr(last, what, getattr(group, what))
-        last.explicit, last.begun = last.explicit or group.explicit, last.begun or group.begun
+        last.take(group)
         last.called, last.sure = last.called or group.called, min(last.sure, group.sure)
-        last.parts |= group.parts
     return found
 
 
@@ -332,16 +335,9 @@ def _groups(message: Message, said: Sequence[LabelledSaying]) -> list[_Beginning
         if again or (each and last.weight()):
             last = _Beginning()
             groups.append(last)
-        last.colour = last.colour or own.colour
-        last.amount = last.amount or own.amount
-        last.bare = last.bare or own.bare
-        last.length = last.length or own.length
-        last.days = last.days or own.days
-        last.vessel = last.vessel or own.vessel
+        last.take(own)
         if own.name is not None and (last.name is None or (own.called and not last.called)):
             last.name, last.called = own.name, own.called
-        last.explicit = last.explicit or own.explicit
-        last.begun = last.begun or own.begun
         last.parts.add(at)
     for group in groups:
         if group.weight() >= _BESIDE_BARE:

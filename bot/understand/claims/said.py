@@ -1206,6 +1206,8 @@ class Teller:
 
     def _gone(self, part: Saying, what: str, sure: float) -> Draft | None:
         """What became of bottles, or how many are left; in doubt where others may be counted."""
+        if what != "left" and moods.denied(Clause(list(part.spans), hard=part.hard)):
+            return None  # "didnt open one"
         draft = self._bottles(part, what)
         if draft is None and sure >= _CERTAIN and what not in ("left", "found"):
             draft = self._one_bottle(part, what)
@@ -1874,8 +1876,6 @@ class Teller:
         if how == "left":
             counted = self._count(part)
             return Draft(Bottles(change=0, left=counted), SURE, "bottled") if counted is not None else None
-        if moods.denied(Clause(list(part.spans), hard=part.hard)):
-            return None  # "didnt open one"
         reason = next((each for each in _REASONS if each == how), None)
         several = many_in(self.message, part)
         count = sum(several) or self._count(part)
@@ -1894,7 +1894,6 @@ class Teller:
     def _one_bottle(self, part: Saying, how: str) -> Draft | None:
         """ "Dropped it on the drive and it smashed": one, where nothing else is told or asked; in doubt."""
         less = any(span.has("amount") or span.is_("unit", "glass") for span in part.spans)
-        less = less or moods.denied(Clause(list(part.spans), hard=part.hard))
         if less or "?" in self.message.text or any(each.draft is not None for each in self.told.claims):
             return None
         reason = next((each for each in _REASONS if each == how), None)

@@ -112,10 +112,16 @@ def some(found: re.Match[str], house: HouseNames, forms: Forms) -> tuple[Act, ..
         moved = round(batch.litres / 2, 3)
     if moved is not None and batch.litres is not None and moved > batch.litres:
         return ()
-    rest = None if moved is None or batch.litres is None else round(batch.litres - moved, 3)
-    if rest == 0:
+    stays, goes = parted(batch.vessel, batch.litres, vessel, moved)
+    if stays.litres == 0:
         return (Step(of=of, step="rack", to=vessel),)
-    return (Split(of=of, into=(Share(vessel=batch.vessel, litres=rest), Share(vessel=vessel, litres=moved))),)
+    return (Split(of=of, into=(stays, goes)),)
+
+
+def parted(vessel: str, litres: float | None, to: str, moved: float | None) -> tuple[Share, Share]:
+    """What stays of a wine in its vessel, and what went to another, in litres where they are known."""
+    rest = None if moved is None or litres is None else round(litres - moved, 3)
+    return Share(vessel=vessel, litres=rest), Share(vessel=to, litres=moved)
 
 
 def blend(found: re.Match[str], house: HouseNames, forms: Forms) -> tuple[Act, ...]:

@@ -5,8 +5,9 @@ from collections.abc import Sequence
 
 import msgspec
 
-from bot.cellar.log.acts import Act, Share, Split, Step
+from bot.cellar.log.acts import Act, Split, Step
 from bot.understand.claims.readings import litres
+from bot.understand.forms.vessels import parted
 from bot.understand.judge.offers import WHY
 from bot.understand.text.clauses import VOLUMES
 from bot.understand.text.message import Message
@@ -82,6 +83,4 @@ def _split(act: Step, part: Span, message: Message) -> Split | None:
         moved = round(batch.litres * float(part.value("amount") or 1), 3)
     if not 0 < moved < batch.litres:
         return None
-    rest = round(batch.litres - moved, 3)
-    shares = (Share(vessel=batch.vessel, litres=rest), Share(vessel=act.to, litres=moved))
-    return Split(of=act.of, at=act.at, into=shares)
+    return Split(of=act.of, at=act.at, into=parted(batch.vessel, batch.litres, act.to, moved))
